@@ -1,0 +1,201 @@
+//! The case: what the user entered, and nothing that can be recomputed.
+//!
+//! A case is one film, its scale objects, the tooth and its canals, stored as
+//! UTF-8 JSON (`*.case.json`). Keys this version does not know are kept on
+//! saving, at every level.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+use crate::units::FilmPoint;
+
+/// Value of the `format` key in every case file.
+pub const FORMAT: &str = "lengthfilm-case";
+/// Newest case version this program reads and the one it writes.
+pub const VERSION: u32 = 1;
+
+/// One film with everything the user entered about it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Case {
+    /// Always [`FORMAT`].
+    pub format: String,
+    /// At most [`VERSION`].
+    pub version: u32,
+    /// Which film, and what is known about how it was taken.
+    pub film: FilmReference,
+    /// Objects of known size on the film.
+    #[serde(default)]
+    pub scale: ScaleInputs,
+    /// The tooth under treatment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tooth: Option<Tooth>,
+    /// Canals in the order the user made them.
+    #[serde(default)]
+    pub canals: Vec<Canal>,
+    /// Standard uncertainty of one click per coordinate, mm at the detector.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub click_noise_mm: Option<f64>,
+    /// Seed of the Monte Carlo draws.
+    #[serde(default = "default_seed")]
+    pub seed: u64,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+fn default_seed() -> u64 {
+    1
+}
+
+/// The film of a case and what is known about its exposure.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FilmReference {
+    /// Path of the film file, relative to the case file's folder or absolute.
+    pub path: String,
+    /// Lower-case hex SHA-256 of the film file; absent or null: not checked.
+    #[serde(default)]
+    pub sha256: Option<String>,
+    /// Typed pixel pitch `[row, column]` in mm at the detector.
+    #[serde(default)]
+    pub pixel_pitch_mm: Option<[f64; 2]>,
+    /// Typed magnification M = apparent mm at the detector / true mm.
+    #[serde(default)]
+    pub magnification: Option<f64>,
+    /// Typed source–detector distance (SID), mm.
+    #[serde(default)]
+    pub source_to_detector_mm: Option<f64>,
+    /// Typed source–tooth distance (SOD), mm.
+    #[serde(default)]
+    pub source_to_tooth_mm: Option<f64>,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+/// All objects of known size that were traced on the film.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ScaleInputs {
+    /// In the order the user made them.
+    #[serde(default)]
+    pub objects: Vec<ScaleObject>,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+/// An object of known size traced on the film.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ScaleObject {
+    /// What the object is; decides how its points are read.
+    pub kind: ScaleObjectKind,
+    /// Name of the canal a file stands in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canal: Option<String>,
+    /// Known length, mm (file: tooth-side face of the stop to the tip).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub true_length_mm: Option<f64>,
+    /// Known diameter of a ball, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub true_diameter_mm: Option<f64>,
+    /// The known length is a nominal ISO length (±0.5 mm), not a reading.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub nominal: bool,
+    /// File: stop face → tip along its curve. Ruler: its two ends. Ball: two
+    /// ends of a diameter, or three and more points on its rim.
+    pub points_px: Vec<FilmPoint>,
+    /// The points were placed by the assistant and not moved since.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub assisted: bool,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+/// Kinds of scale object (METHODS 3 a and b).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ScaleObjectKind {
+    /// An endodontic file of known length, traced along its curve.
+    File,
+    /// Two points of a ruler or grid at a known distance.
+    Ruler,
+    /// A ball of known diameter.
+    Ball,
+}
+
+/// A tooth in one of the trade's notations.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Tooth {
+    /// How `number` is to be read.
+    pub notation: ToothNotation,
+    /// For example `36` (FDI), `19` (universal).
+    pub number: String,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+/// Tooth notations (FDI is ISO 3950).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ToothNotation {
+    /// ISO 3950 two-digit.
+    Fdi,
+    /// 1–32 and A–T.
+    Universal,
+}
+
+/// One canal: its landmarks, its trace and the file standing in it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Canal {
+    /// For example `MB`.
+    pub name: String,
+    /// Coronal reference point the working length is measured from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference_px: Option<FilmPoint>,
+    /// The reference point in words, for example `MB cusp`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference_name: Option<String>,
+    /// Trace, orifice → apex.
+    #[serde(default)]
+    pub trace_px: Vec<FilmPoint>,
+    /// The trace was placed by the assistant and not moved since.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub assisted: bool,
+    /// The file standing in this canal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub file: Option<CanalFile>,
+    /// Radiographic apex: the end of the root's outline.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub apex_px: Option<FilmPoint>,
+    /// Foramen, where it can be seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub foramen_px: Option<FilmPoint>,
+    /// Distance from the apex at which to stop; absent: 1.0 mm (METHODS 4).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub allowance_mm: Option<f64>,
+    /// Curvature landmarks the user has moved, by name; they win over the
+    /// automatic ones.
+    #[serde(default)]
+    pub landmarks: BTreeMap<String, FilmPoint>,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+/// The file standing in a canal.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CanalFile {
+    /// Length set between stop and tip, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub set_length_mm: Option<f64>,
+    /// Where the tip shows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tip_px: Option<FilmPoint>,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}

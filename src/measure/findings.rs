@@ -1,0 +1,125 @@
+//! The results of one case. Field names are the JSON keys of `measure --json`.
+
+use serde::Serialize;
+
+pub use crate::units::Quantity;
+
+/// Everything computed from one case.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Findings {
+    /// The case file, as it was named.
+    pub case: String,
+    /// The scale in force.
+    pub scale: ScaleFinding,
+    /// One entry per canal, in case order.
+    pub canals: Vec<CanalFindings>,
+    /// What the user should know or mend.
+    pub warnings: Vec<Warning>,
+}
+
+/// The scale in force and where it came from.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ScaleFinding {
+    /// Source code, for example `file`, `ruler`, `imager_pixel_spacing`,
+    /// `none`.
+    pub source: String,
+    /// The source in words.
+    pub description: String,
+    /// True mm in the tooth's plane per px; `null` without a scale.
+    pub mm_per_px: Option<f64>,
+    /// Standard uncertainty of `mm_per_px`.
+    pub u_mm_per_px: Option<f64>,
+    /// Apparent mm at the detector / true mm, where pitch and object are both
+    /// known.
+    pub magnification: Option<f64>,
+}
+
+/// A condition the user must hear of.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Warning {
+    /// Stable code.
+    pub code: String,
+    /// Plain words: what, where, what to do.
+    pub text: String,
+    /// Canal it speaks of, when it speaks of one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub canal: Option<String>,
+}
+
+/// All numbers of one canal; `None` (JSON `null`) where a quantity cannot be
+/// had, with a reason among the warnings.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct CanalFindings {
+    /// The canal's name.
+    pub name: String,
+    /// Length of the drawn curve, orifice → apex.
+    pub curved_length_mm: Option<Quantity>,
+    /// The same in px.
+    pub curved_length_px: Option<f64>,
+    /// Straight distance orifice → end of trace.
+    pub chord_mm: Option<Quantity>,
+    /// Reference point → apex along the path.
+    pub reference_to_apex_mm: Option<Quantity>,
+    /// File tip → apex along the path; positive = short of the apex.
+    pub tip_to_apex_mm: Option<Quantity>,
+    /// File tip → apex straight, same sign.
+    pub tip_to_apex_straight_mm: Option<Quantity>,
+    /// Set length + tip-to-apex − allowance.
+    pub working_length_additive_mm: Option<Quantity>,
+    /// Grossman length − allowance.
+    pub working_length_proportion_mm: Option<Quantity>,
+    /// Additive (else proportion) rounded towards short for the chart.
+    pub working_length_chart_mm: Option<f64>,
+    /// Allowance in force.
+    pub allowance_mm: f64,
+    /// What the usual conventions say about the tip.
+    pub advice: Vec<String>,
+    /// Curvature by every method; `None` with fewer than four points.
+    pub curvature: Option<CurvatureFindings>,
+}
+
+/// Curvature by every method of METHODS 5.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct CurvatureFindings {
+    pub schneider_deg: Option<Quantity>,
+    pub weine_deg: Option<Quantity>,
+    pub axis_axis_deg: Option<Quantity>,
+    pub pruett_deg: Option<Quantity>,
+    pub pruett_radius_mm: Option<Quantity>,
+    pub luiten_deg: Option<Quantity>,
+    pub schafer_radius_mm: Option<Quantity>,
+    pub schafer_curve_length_mm: Option<Quantity>,
+    pub canal_access_deg: Option<Quantity>,
+    pub curvature_height_mm: Option<Quantity>,
+    /// Günday's y measured from the orifice (AD).
+    pub curvature_distance_mm: Option<Quantity>,
+    /// Günday's other part (DC).
+    pub curvature_distance_from_apex_mm: Option<Quantity>,
+    pub estrela_radius_mm: Option<Quantity>,
+    pub curves: Vec<CurveFinding>,
+    pub net_turn_deg: Option<Quantity>,
+    pub total_turn_deg: Option<Quantity>,
+    pub smallest_radius_mm: Option<Quantity>,
+    pub smallest_radius_from_apex_mm: Option<f64>,
+    pub s_shaped: bool,
+    pub difficulty: DifficultyFinding,
+}
+
+/// One bend of a canal.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CurveFinding {
+    /// Signed: positive turns clockwise on the film.
+    pub turn_deg: Option<Quantity>,
+    pub radius_mm: Option<Quantity>,
+    pub start_from_apex_mm: Option<f64>,
+    pub end_from_apex_mm: Option<f64>,
+}
+
+/// The canal-curvature row of the case difficulty form.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct DifficultyFinding {
+    /// `low`, `moderate` or `high`.
+    pub class: String,
+    /// The method the class was read from.
+    pub method: String,
+}
