@@ -8,7 +8,9 @@
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
+pub mod atomic_file;
 pub mod case;
 pub mod film;
 pub mod measure;
+pub mod tooth;
 pub mod units;
