@@ -9,8 +9,10 @@
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
 pub mod atomic_file;
+pub mod calibration;
 pub mod case;
 pub mod film;
 pub mod measure;
 pub mod tooth;
 pub mod units;
+pub mod working_length;
