@@ -5,11 +5,13 @@
 //! detector units into true mm in the tooth's plane, from objects of known
 //! size or from what is known about the exposure.
 
+mod ball;
 mod film_scale;
 mod objects;
 
 use kurbo::Point;
 
+pub use ball::circle_radius;
 pub use film_scale::{FilmScale, ScalePlane, film_scale_from_typed};
 pub use objects::{Disagreement, KnownObject, MeasuredObject, combine, disagreement};
 

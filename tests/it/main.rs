@@ -1,0 +1,3 @@
+//! Tests of the library and the commands, one binary.
+
+mod architecture;
