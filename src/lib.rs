@@ -10,5 +10,6 @@
 
 pub mod case;
 pub mod film;
+pub mod geometry;
 pub mod measure;
 pub mod units;
