@@ -9,6 +9,7 @@
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
 pub mod case;
+pub mod curvature;
 pub mod film;
 pub mod geometry;
 pub mod measure;

@@ -13,12 +13,17 @@
 //! radius*.
 
 mod drawn_curve;
+mod fit;
 mod straight_arc_path;
 
 use kurbo::{Point, Vec2};
 use thiserror::Error;
 
 pub use drawn_curve::DrawnCurve;
+pub use fit::{
+    Candidate, Criterion, FitError, FitOptions, MAX_PARAMETERS, Parameter, PathFit, PieceKind,
+    Structure, fit_path,
+};
 pub use straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
 
 /// Why no curve could be made of the points or pieces given.
@@ -89,12 +94,12 @@ impl Projection {
 }
 
 /// `v` turned a quarter clockwise on the film: the side offsets count positive.
-fn right_of(v: Vec2) -> Vec2 {
+pub(crate) fn right_of(v: Vec2) -> Vec2 {
     Vec2::new(-v.y, v.x)
 }
 
 /// `v` scaled to length 1; zero stays zero.
-fn unit(v: Vec2) -> Vec2 {
+pub(crate) fn unit(v: Vec2) -> Vec2 {
     let length = v.hypot();
     if length > 0.0 { v / length } else { Vec2::ZERO }
 }
