@@ -11,7 +11,9 @@
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
+pub mod curvature;
 pub mod film;
+pub mod geometry;
 pub mod measure;
 pub mod tooth;
 pub mod units;
