@@ -5,9 +5,9 @@
 //! which objects set the scale and their weights, the structure of each
 //! fitted path. Evaluating it is then cheap enough for ten thousand draws.
 
-use kurbo::{Point, Vec2};
+use kurbo::Point;
 
-use super::bends::{self, BendModel, BendScratch};
+use super::bends::{self, BendModel};
 use super::inputs::{
     Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
 };
@@ -17,7 +17,8 @@ use crate::calibration::{
     self, DetectorFrame, DetectorUnit, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::geometry::DrawnCurve;
+use crate::curvature::{Curvature, Landmark};
+use crate::geometry::{DrawnCurve, FitError, GeometryError};
 use crate::working_length;
 
 /// Base outputs of one canal, all in mm of the tooth frame.
@@ -92,7 +93,8 @@ pub struct CanalModel {
     tip: Option<LandmarkIndex>,
     apex: Option<LandmarkIndex>,
     set_length: Option<ScalarIndex>,
-    bends: Option<BendModel>,
+    moved: Vec<(Landmark, LandmarkIndex)>,
+    bends: Result<BendModel, FitError>,
 }
 
 /// The measurement model of a case.
@@ -119,7 +121,7 @@ pub struct Scratch {
     points: Vec<Point>,
     curve: Option<DrawnCurve>,
     object_sizes: Vec<f64>,
-    bends: BendScratch,
+    moved: Vec<(Landmark, Point)>,
 }
 
 impl Model {
@@ -243,13 +245,14 @@ impl Model {
             points,
             curve,
             object_sizes,
-            bends,
+            moved,
         } = scratch;
 
         self.gather(values, &canal.path, points);
-        let end_direction = canal.bends.as_ref().and_then(|model| {
+        self.gather_moved(values, canal, moved);
+        let end_direction = canal.bends.as_ref().ok().and_then(|model| {
             let outputs = &mut out[LENGTH_OUTPUTS..];
-            model.evaluate(points, tooth_per_detector, bends, outputs)
+            model.evaluate(points, tooth_per_detector, moved, outputs)
         });
         let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
 
@@ -306,19 +309,55 @@ impl Model {
     /// Distance of a canal's tip from its path at the best estimates, mm.
     pub fn tip_off_path_mm(&self, canal: usize) -> Option<f64> {
         let canal = &self.canals[canal];
-        let mut scratch = Scratch::default();
-        self.gather(&self.nominal, &canal.path, &mut scratch.points);
-        let curve = DrawnCurve::through(&scratch.points).ok()?;
+        let mut points = Vec::new();
+        self.gather(&self.nominal, &canal.path, &mut points);
+        let curve = DrawnCurve::through(&points).ok()?;
         let tip = self.detector_point(&self.nominal, canal.tip?);
-        let distance = CanalPath::new(&curve, None).station(tip).distance;
-        let mut out = vec![0.0; self.output_count()];
-        self.evaluate(&self.nominal, &mut scratch, &mut out);
-        Some(distance * out[0])
+        let end_direction = canal.bends.as_ref().ok().map(BendModel::end_direction);
+        let distance = CanalPath::new(&curve, end_direction).station(tip).distance;
+        let distance_mm = distance * self.nominal_tooth_per_detector();
+        distance_mm.is_finite().then_some(distance_mm)
     }
 
     /// The bends of a canal: its fitted path and everything drawn from it.
-    pub fn bends(&self, canal: usize) -> Option<&BendModel> {
-        self.canals[canal].bends.as_ref()
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn bends(&self, canal: usize) -> Result<&BendModel, FitError> {
+        self.canals[canal].bends.as_ref().map_err(|error| *error)
+    }
+
+    /// Curvature of a canal at the best estimates, mm (px without a scale).
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn curvature(&self, canal: usize) -> Result<Curvature, FitError> {
+        let mut moved = Vec::new();
+        self.gather_moved(&self.nominal, &self.canals[canal], &mut moved);
+        let bends = self.bends(canal)?;
+        Ok(bends.curvature(self.nominal_tooth_per_detector(), &moved))
+    }
+
+    /// True mm per detector unit at the best estimates; NaN without a scale.
+    pub fn nominal_tooth_per_detector(&self) -> f64 {
+        let mut points = Vec::new();
+        let sizes: Vec<_> = self
+            .objects
+            .iter()
+            .map(|object| self.apparent_size(object, &self.nominal, &mut points))
+            .collect();
+        self.tooth_per_detector(&self.nominal, &sizes)
+    }
+
+    fn gather_moved(
+        &self,
+        values: &[f64],
+        canal: &CanalModel,
+        moved: &mut Vec<(Landmark, Point)>,
+    ) {
+        moved.clear();
+        let places = canal.moved.iter();
+        moved.extend(places.map(|&(name, l)| (name, self.detector_point(values, l))));
     }
 
     fn standard_uncertainties(&self, click_detector: f64) -> Vec<f64> {
@@ -515,8 +554,19 @@ impl Builder<'_> {
                 own_object.and_then(|o| o.true_length_mm),
                 own_file.map(|i| objects[i].true_size),
             ),
+            moved: canal
+                .landmarks
+                .iter()
+                .filter_map(|(name, &place)| {
+                    let landmark = Landmark::from_name(name)?;
+                    Some((landmark, self.inputs.landmark(place, LandmarkKind::Curvature)))
+                })
+                .collect(),
             path,
-            bends: None,
+            bends: Err(FitError::Points(GeometryError::TooFewPoints {
+                needed: 4,
+                given: 0,
+            })),
         }
     }
 
