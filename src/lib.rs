@@ -8,6 +8,7 @@
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
+pub mod agreement;
 pub mod case;
 pub mod film;
 pub mod measure;

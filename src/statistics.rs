@@ -128,7 +128,13 @@ mod tests {
     #[test]
     fn quantile_interpolates_like_numpy() {
         // numpy.quantile([4, 1, 3, 2], p) = 1.75, 2.5, 3.85 (linear).
-        for (p, expected) in [(0.25, 1.75), (0.5, 2.5), (0.95, 3.85), (0.0, 1.0), (1.0, 4.0)] {
+        for (p, expected) in [
+            (0.25, 1.75),
+            (0.5, 2.5),
+            (0.95, 3.85),
+            (0.0, 1.0),
+            (1.0, 4.0),
+        ] {
             let got = quantile(&mut [4.0, 1.0, 3.0, 2.0], p).unwrap();
             assert!((got - expected).abs() < 1e-12, "{p}: {got}");
         }

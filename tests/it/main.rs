@@ -1,0 +1,3 @@
+//! Integration tests: one binary, one module per part.
+
+mod agreement;
