@@ -11,6 +11,7 @@
 pub mod agreement;
 pub mod case;
 pub mod film;
+pub mod grading;
 pub mod measure;
 pub mod statistics;
 pub mod units;

@@ -1,3 +1,4 @@
 //! Integration tests: one binary, one module per part.
 
 mod agreement;
+mod distances;
