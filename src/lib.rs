@@ -8,13 +8,17 @@
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
+pub mod agreement;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
+pub mod cli;
 pub mod curvature;
 pub mod film;
 pub mod geometry;
+pub mod grading;
 pub mod measure;
+pub mod statistics;
 pub mod tooth;
 pub mod units;
 pub mod working_length;

@@ -1,4 +1,6 @@
 //! Tests of the library and the commands, one binary.
 
+mod agreement;
 mod architecture;
+mod distances;
 mod film;
