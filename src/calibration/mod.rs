@@ -12,7 +12,7 @@ mod objects;
 use kurbo::Point;
 
 pub use ball::circle_radius;
-pub use film_scale::{FilmScale, ScalePlane, film_scale_from_typed};
+pub use film_scale::{FilmScale, TypedScale, film_scales};
 pub use objects::{Disagreement, KnownObject, MeasuredObject, combine, disagreement};
 
 use crate::units::FilmPoint;

@@ -5,9 +5,9 @@
 
 mod info;
 mod measure;
-mod open;
+//mod open;
 mod output;
-mod phantom;
+//mod phantom;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -36,8 +36,8 @@ enum Command {
     Measure(measure::Measure),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
-    /// Render a synthetic film with its truth.
-    Phantom(phantom::Phantom),
+    // Render a synthetic film with its truth.
+    //Phantom(phantom::Phantom),
 }
 
 /// Runs the program on its arguments (the first is the program's name).
@@ -54,10 +54,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let outcome = match arguments.command {
-        None => open::run(arguments.path.as_deref()),
+        None => Ok(()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
-        Some(Command::Phantom(command)) => command.run(),
+        //Some(Command::Phantom(command)) => command.run(),
     };
     output::exit_code(outcome)
 }

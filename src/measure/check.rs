@@ -150,7 +150,13 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
         in_range(&place, set_length, "mm", 1.0, LARGEST_LENGTH_MM)?;
     }
     if let Some(allowance) = canal.allowance_mm {
-        in_range(&format!("canal {name}: allowance_mm"), allowance, "mm", 0.0, 5.0)?;
+        in_range(
+            &format!("canal {name}: allowance_mm"),
+            allowance,
+            "mm",
+            0.0,
+            5.0,
+        )?;
     }
     Ok(())
 }
@@ -242,7 +248,9 @@ mod tests {
     }
 
     fn message(canal: &str, objects: &str) -> String {
-        check(&case(canal, objects), 100, 200).unwrap_err().to_string()
+        check(&case(canal, objects), 100, 200)
+            .unwrap_err()
+            .to_string()
     }
 
     #[test]
@@ -265,8 +273,14 @@ mod tests {
             message(r#""file": {"set_length_mm": 210}"#, "").contains("210 mm is not possible")
         );
         assert!(message(r#""allowance_mm": -1"#, "").contains("allowance_mm"));
-        let no_length = message(r#""trace_px": []"#, r#"{"kind": "file", "points_px": [[1, 1], [1, 50]]}"#);
-        assert!(no_length.contains("true_length_mm: is missing"), "{no_length}");
+        let no_length = message(
+            r#""trace_px": []"#,
+            r#"{"kind": "file", "points_px": [[1, 1], [1, 50]]}"#,
+        );
+        assert!(
+            no_length.contains("true_length_mm: is missing"),
+            "{no_length}"
+        );
         let zero = r#"{"kind": "ball", "true_diameter_mm": 0, "points_px": [[1, 1], [1, 50]]}"#;
         assert!(message(r#""trace_px": []"#, zero).contains("true_diameter_mm"));
     }

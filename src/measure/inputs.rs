@@ -153,7 +153,10 @@ impl Inputs {
 
     /// Best estimates, flat.
     pub fn nominal(&self) -> Vec<f64> {
-        let places = self.landmarks.iter().flat_map(|l| [l.place_px.x, l.place_px.y]);
+        let places = self
+            .landmarks
+            .iter()
+            .flat_map(|l| [l.place_px.x, l.place_px.y]);
         places.chain(self.scalars.iter().map(|s| s.value)).collect()
     }
 

@@ -260,7 +260,10 @@ impl Model {
         let mut stations = None;
         if let Some(curve) = drawn(curve, points) {
             if canal.has_trace {
-                set(LengthOutput::CurvedLength, curve.length() * tooth_per_detector);
+                set(
+                    LengthOutput::CurvedLength,
+                    curve.length() * tooth_per_detector,
+                );
                 set(LengthOutput::Chord, curve.chord() * tooth_per_detector);
             }
             let path = CanalPath::new(curve, end_direction);
@@ -287,12 +290,16 @@ impl Model {
         let mut reference_to_apex = f64::NAN;
         if let (Some(reference), Some((_, Some(apex_at), start))) = (reference, stations) {
             reference_to_apex = reference.distance(start) + apex_at;
-            set(LengthOutput::ReferenceToApex, reference_to_apex * tooth_per_detector);
+            set(
+                LengthOutput::ReferenceToApex,
+                reference_to_apex * tooth_per_detector,
+            );
         }
 
         if let Some(set_length) = canal.set_length {
             let set_length_mm = self.inputs.scalar(values, set_length);
-            let length = working_length::additive_mm(set_length_mm, tip_to_apex, canal.allowance_mm);
+            let length =
+                working_length::additive_mm(set_length_mm, tip_to_apex, canal.allowance_mm);
             set(LengthOutput::Additive, length);
         }
         let tooth_mm = match canal.own_file {
@@ -349,20 +356,21 @@ impl Model {
         self.tooth_per_detector(&self.nominal, &sizes)
     }
 
-    fn gather_moved(
-        &self,
-        values: &[f64],
-        canal: &CanalModel,
-        moved: &mut Vec<(Landmark, Point)>,
-    ) {
+    fn gather_moved(&self, values: &[f64], canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
         moved.clear();
         let places = canal.moved.iter();
         moved.extend(places.map(|&(name, l)| (name, self.detector_point(values, l))));
     }
 
     fn standard_uncertainties(&self, click_detector: f64) -> Vec<f64> {
-        let click_px = self.frame.film_from_detector(Point::new(click_detector, click_detector));
-        let clicks = self.inputs.landmarks().iter().flat_map(|_| [click_px.x, click_px.y]);
+        let click_px = self
+            .frame
+            .film_from_detector(Point::new(click_detector, click_detector));
+        let clicks = self
+            .inputs
+            .landmarks()
+            .iter()
+            .flat_map(|_| [click_px.x, click_px.y]);
         let scalars = self.inputs.scalars().iter();
         clicks
             .chain(scalars.map(|s| s.spread.standard_uncertainty()))
@@ -372,9 +380,7 @@ impl Model {
     fn fit_bends(&mut self, click_detector: f64, settings: &Settings) {
         let mut points = Vec::new();
         for index in 0..self.canals.len() {
-            let path = std::mem::take(&mut self.canals[index].path);
-            self.gather(&self.nominal, &path, &mut points);
-            self.canals[index].path = path;
+            self.gather(&self.nominal, &self.canals[index].path, &mut points);
             self.canals[index].bends = BendModel::fit(&points, click_detector, settings);
         }
     }
@@ -537,7 +543,9 @@ impl Builder<'_> {
         let file = canal.file.as_ref();
         let object_end = |end: fn(&[_]) -> Option<&_>| own_object.and_then(|o| end(&o.points_px));
         let reference_px = canal.reference_px.or(object_end(<[_]>::first).copied());
-        let tip_px = file.and_then(|f| f.tip_px).or(object_end(<[_]>::last).copied());
+        let tip_px = file
+            .and_then(|f| f.tip_px)
+            .or(object_end(<[_]>::last).copied());
         let apex_px = canal.apex_px.or(canal.trace_px.last().copied());
         let mut landmark = |place, kind| Option::map(place, |p| self.inputs.landmark(p, kind));
 
@@ -559,7 +567,10 @@ impl Builder<'_> {
                 .iter()
                 .filter_map(|(name, &place)| {
                     let landmark = Landmark::from_name(name)?;
-                    Some((landmark, self.inputs.landmark(place, LandmarkKind::Curvature)))
+                    Some((
+                        landmark,
+                        self.inputs.landmark(place, LandmarkKind::Curvature),
+                    ))
                 })
                 .collect(),
             path,

@@ -2,8 +2,8 @@
 
 use crate::calibration::PLAUSIBLE_MAGNIFICATION;
 use crate::working_length::{
-    DEFAULT_ALLOWANCE_MM, DEFAULT_CHART_STEP_MM, LENGTH_DIFFERENCE_LIMIT_MM,
-    TIP_OFF_PATH_LIMIT_MM, TipLimits,
+    DEFAULT_ALLOWANCE_MM, DEFAULT_CHART_STEP_MM, LENGTH_DIFFERENCE_LIMIT_MM, TIP_OFF_PATH_LIMIT_MM,
+    TipLimits,
 };
 
 /// Limits and default uncertainties used when measuring a case.

@@ -49,7 +49,10 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
     }
     for (label, quantity) in [
         ("Working length, additive", canal.working_length_additive_mm),
-        ("Working length, proportion", canal.working_length_proportion_mm),
+        (
+            "Working length, proportion",
+            canal.working_length_proportion_mm,
+        ),
         ("Reference to apex", canal.reference_to_apex_mm),
         ("Curved length", canal.curved_length_mm),
         ("Straight distance", canal.chord_mm),
@@ -97,8 +100,13 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
         }
     }
     let difficulty = &curvature.difficulty;
-    let text = format!("{} (by {})", difficulty.class, difficulty.method);
-    line(out, "Difficulty, curvature row", &text)
+    match &difficulty.class {
+        Some(class) => {
+            let text = format!("{class} (by {})", difficulty.method);
+            line(out, "Difficulty, curvature row", &text)
+        }
+        None => Ok(()),
+    }
 }
 
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {

@@ -45,7 +45,9 @@ fn module_of(file: &Path) -> String {
 fn product_code(file: &Path) -> String {
     let text = fs::read_to_string(file).unwrap();
     let product = text.split("#[cfg(test)]").next().unwrap().to_owned();
-    let code = product.lines().filter(|l| !l.trim_start().starts_with("//"));
+    let code = product
+        .lines()
+        .filter(|l| !l.trim_start().starts_with("//"));
     code.collect::<Vec<_>>().join("\n")
 }
 
@@ -108,11 +110,24 @@ fn toolkits_stay_in_their_layers() {
 #[test]
 fn the_top_level_holds_what_it_should() {
     const ALLOWED: &[&str] = &[
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "src", "tests",
-        "sample-images", "docs", "target", "rustfmt.toml", "clippy.toml", "build.rs",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "src",
+        "tests",
+        "sample-images",
+        "docs",
+        "target",
+        "rustfmt.toml",
+        "clippy.toml",
+        "build.rs",
     ];
     for entry in fs::read_dir(env!("CARGO_MANIFEST_DIR")).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();
-        assert!(name.starts_with('.') || ALLOWED.contains(&name.as_str()), "{name}");
+        assert!(
+            name.starts_with('.') || ALLOWED.contains(&name.as_str()),
+            "{name}"
+        );
     }
 }
