@@ -4,3 +4,5 @@ mod agreement;
 mod architecture;
 mod distances;
 mod film;
+mod film_bad_input;
+mod film_real;
