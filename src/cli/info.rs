@@ -24,7 +24,6 @@ impl Info {
     pub fn run(self) -> Result<(), CliError> {
         let limits = OpenLimits {
             max_pixels: u64::from(self.limit) * 1_000_000,
-            ..OpenLimits::default()
         };
         let opened = film::open(&self.film, &limits).map_err(CliError::input)?;
         if self.json {
