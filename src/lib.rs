@@ -14,4 +14,5 @@ pub mod film;
 pub mod grading;
 pub mod measure;
 pub mod statistics;
+pub mod uncertainty;
 pub mod units;

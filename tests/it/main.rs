@@ -2,3 +2,4 @@
 
 mod agreement;
 mod distances;
+mod uncertainty;
