@@ -20,5 +20,5 @@ pub mod grading;
 pub mod measure;
 pub mod statistics;
 pub mod tooth;
-pub mod units;
+pub mod uncertainty;
 pub mod working_length;

@@ -6,3 +6,4 @@ mod distances;
 mod film;
 mod film_bad_input;
 mod film_real;
+mod uncertainty;
