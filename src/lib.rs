@@ -21,4 +21,5 @@ pub mod measure;
 pub mod statistics;
 pub mod tooth;
 pub mod uncertainty;
+pub mod units;
 pub mod working_length;

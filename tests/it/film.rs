@@ -284,7 +284,10 @@ fn written_png_and_dicom_come_back_the_same() {
     // Same input, same bytes; another seed, another instance.
     let again = folder.path().join("again.dcm");
     write_intra_oral(&again, &film, &facts).unwrap();
-    assert_eq!(std::fs::read(&dicom).unwrap(), std::fs::read(&again).unwrap());
+    assert_eq!(
+        std::fs::read(&dicom).unwrap(),
+        std::fs::read(&again).unwrap()
+    );
     let other = IntraOralFilm { seed: 8, ..facts };
     write_intra_oral(&again, &film, &other).unwrap();
     let other = film::open(&again, &OpenLimits::default()).unwrap();

@@ -6,4 +6,5 @@ mod distances;
 mod film;
 mod film_bad_input;
 mod film_real;
+mod measure;
 mod uncertainty;
