@@ -112,7 +112,9 @@ fn kinds_that_cannot_be_decoded_say_so_and_how_to_mend_it() {
     assert!(twelve_bits.to_string().contains("12 bits"));
     let inner = fault("inner_size_disagrees.dcm");
     assert!(inner.to_string().contains("4096 × 4096"), "{inner}");
-    for fault in [twelve_bits, inner] {
+    let palette = fault("palette8.tif");
+    assert!(matches!(palette, FilmFault::NotSupported { .. }));
+    for fault in [twelve_bits, inner, palette] {
         assert!(!fault.to_string().contains('\n'));
     }
 }
