@@ -2,6 +2,8 @@
 
 mod agreement;
 mod architecture;
+mod case_file;
+mod cli;
 mod distances;
 mod film;
 mod film_bad_input;
