@@ -4,7 +4,7 @@
 //! opens the window. Modules may use those listed before them, never after
 //! (`tests` hold this order):
 //!
-//! `units` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
+//! `units`, `statistics` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
