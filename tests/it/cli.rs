@@ -173,3 +173,36 @@ fn info_prints_size_and_depth() {
     assert_eq!(info["bits_stored"], 16);
     lengthfilm().args(["info", "absent.png"]).assert().code(1);
 }
+
+/// Shrout & Fleiss 1979 (REFERENCES 7.4, SEEN): the six coefficients, through
+/// the command.
+#[test]
+fn agreement_prints_the_published_coefficients() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = "target,a,b,c,d\n1,9,2,5,8\n2,6,1,3,2\n3,8,4,6,8\n4,7,1,2,6\n5,10,5,6,9\n6,6,2,4,7\n";
+    fs::write(folder.path().join("table.csv"), table).unwrap();
+    let output = lengthfilm()
+        .current_dir(folder.path())
+        .args(["agreement", "table.csv", "--json"])
+        .assert()
+        .success();
+    let found: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    let published = [
+        ("icc_1_1", 0.17),
+        ("icc_2_1", 0.29),
+        ("icc_3_1", 0.71),
+        ("icc_1_k", 0.44),
+        ("icc_2_k", 0.62),
+        ("icc_3_k", 0.91),
+    ];
+    for (key, value) in published {
+        let found = found["icc"][key]["value"].as_f64().unwrap();
+        assert!((found - value).abs() <= 0.005, "{key}: {found}");
+    }
+    fs::write(folder.path().join("gap.csv"), "target,a,b\n1,9,\n2,6,1\n").unwrap();
+    lengthfilm()
+        .current_dir(folder.path())
+        .args(["agreement", "gap.csv", "--json"])
+        .assert()
+        .code(1);
+}
