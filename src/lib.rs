@@ -22,4 +22,5 @@ pub mod phantom;
 pub mod statistics;
 pub mod tooth;
 pub mod uncertainty;
+pub mod units;
 pub mod working_length;
