@@ -179,7 +179,8 @@ fn info_prints_size_and_depth() {
 #[test]
 fn agreement_prints_the_published_coefficients() {
     let folder = tempfile::tempdir().unwrap();
-    let table = "target,a,b,c,d\n1,9,2,5,8\n2,6,1,3,2\n3,8,4,6,8\n4,7,1,2,6\n5,10,5,6,9\n6,6,2,4,7\n";
+    let table =
+        "target,a,b,c,d\n1,9,2,5,8\n2,6,1,3,2\n3,8,4,6,8\n4,7,1,2,6\n5,10,5,6,9\n6,6,2,4,7\n";
     fs::write(folder.path().join("table.csv"), table).unwrap();
     let output = lengthfilm()
         .current_dir(folder.path())
