@@ -11,4 +11,5 @@
 pub mod case;
 pub mod film;
 pub mod measure;
+pub mod trace;
 pub mod units;

@@ -1,0 +1,44 @@
+//! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
+
+pub mod path;
+pub mod raster;
+pub mod ridge;
+mod watch;
+
+pub use watch::Watch;
+
+/// Why there is no suggestion.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum TraceError {
+    /// The caller asked to stop.
+    #[error("stopped")]
+    Cancelled,
+    /// Ridge scales absent, or finer than the cells.
+    #[error("the ridge scales do not fit the film's pixels")]
+    Scale,
+    /// A cost that is not a finite number above 0, or a cell off the raster.
+    #[error("path costs must be finite and above 0, and both ends lie on the raster")]
+    Cost,
+    /// Fewer than two clicks.
+    #[error("a path needs at least two points")]
+    TooFewPoints,
+    /// A click that is no point of the film.
+    #[error("point {index} ({x:.1}, {y:.1}) lies outside the film of {width} × {height} px")]
+    OutsideFilm {
+        /// 1 for the first click.
+        index: usize,
+        x: f64,
+        y: f64,
+        width: u32,
+        height: u32,
+    },
+    /// Two neighbouring clicks closer than half a pixel (METHODS 2).
+    #[error("points {index} and {} are the same place; put them further apart", index + 1)]
+    SamePlace {
+        /// 1 for the first click.
+        index: usize,
+    },
+    /// A pitch that cannot be a film's.
+    #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
+    Pitch { mm_per_px: f64 },
+}
