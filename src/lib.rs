@@ -9,7 +9,9 @@
 //! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
 
 pub mod case;
+pub mod curvature;
 pub mod film;
+pub mod geometry;
 pub mod measure;
 pub mod trace;
 pub mod units;
