@@ -1,11 +1,20 @@
 //! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
 
+mod centre;
+mod follow;
 pub mod path;
+mod polyline;
 pub mod raster;
+mod ribbon;
 pub mod ridge;
+mod scale;
 mod watch;
 
+pub use follow::{FollowOptions, FollowedPath, follow};
 pub use watch::Watch;
+
+use crate::film::Film;
+use crate::units::FilmPoint;
 
 /// Why there is no suggestion.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -41,4 +50,21 @@ pub enum TraceError {
     /// A pitch that cannot be a film's.
     #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
     Pitch { mm_per_px: f64 },
+}
+
+/// # Errors
+/// [`TraceError::OutsideFilm`] naming point number `index`.
+fn check_on_film(film: &Film, p: FilmPoint, index: usize) -> Result<(), TraceError> {
+    let (width, height) = (film.width_px(), film.height_px());
+    let inside = (0.0..=f64::from(width)).contains(&p.x) && (0.0..=f64::from(height)).contains(&p.y);
+    if inside {
+        return Ok(());
+    }
+    Err(TraceError::OutsideFilm {
+        index,
+        x: p.x,
+        y: p.y,
+        width,
+        height,
+    })
 }

@@ -1,6 +1,7 @@
 //! Polylines on the film: resampling, smoothing, and the few spline points
 //! that stand for a path.
 
+use crate::geometry::DrawnCurve;
 use crate::units::FilmPoint;
 
 /// Distance along `points` from the first to each.
@@ -94,4 +95,52 @@ pub(super) fn distance_to_polyline_px(p: FilmPoint, line: &[FilmPoint]) -> f64 {
             p.distance_px(FilmPoint::new(a.x + f * dx, a.y + f * dy))
         })
         .fold(f64::INFINITY, f64::min)
+}
+
+/// Index of the point of `points` nearest to `p`.
+pub(super) fn nearest_index(points: &[FilmPoint], p: FilmPoint) -> usize {
+    let mut nearest = (f64::INFINITY, 0);
+    for (i, q) in points.iter().enumerate() {
+        let distance = p.distance_px(*q);
+        if distance < nearest.0 {
+            nearest = (distance, i);
+        }
+    }
+    nearest.1
+}
+
+/// Few points of `path` whose drawn curve stays within `curve_px`, and whose
+/// straight connection stays within `polyline_px`, of every point of `path`:
+/// the ends, then again and again the middle of the worst stretch.
+pub(super) fn few_points(path: &[FilmPoint], curve_px: f64, polyline_px: f64) -> Vec<FilmPoint> {
+    let last = path.len() - 1;
+    let mut chosen = vec![0, last];
+    while chosen.len() < path.len() {
+        let points: Vec<FilmPoint> = chosen.iter().map(|&i| path[i]).collect();
+        let kurbo_points: Vec<kurbo::Point> = points
+            .iter()
+            .map(|p| kurbo::Point::new(p.x, p.y))
+            .collect();
+        let Ok(curve) = DrawnCurve::through(&kurbo_points) else {
+            return path.to_vec();
+        };
+        let mut worst = (1.0, 0);
+        for pair in chosen.windows(2) {
+            let ends = [path[pair[0]], path[pair[1]]];
+            for &p in &path[pair[0] + 1..pair[1]] {
+                let from_curve = curve.project(kurbo::Point::new(p.x, p.y)).distance();
+                let from_polyline = distance_to_polyline_px(p, &ends);
+                let excess = (from_curve / curve_px).max(from_polyline / polyline_px);
+                if excess > worst.0 {
+                    worst = (excess, (pair[0] + pair[1]).div_ceil(2));
+                }
+            }
+        }
+        if worst.1 == 0 {
+            return points;
+        }
+        let place = chosen.partition_point(|&i| i < worst.1);
+        chosen.insert(place, worst.1);
+    }
+    path.to_vec()
 }
