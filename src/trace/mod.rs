@@ -1,6 +1,7 @@
 //! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
 
 mod centre;
+mod file;
 mod follow;
 pub mod path;
 mod polyline;
@@ -8,8 +9,10 @@ pub mod raster;
 mod ribbon;
 pub mod ridge;
 mod scale;
+mod tracker;
 mod watch;
 
+pub use file::{LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
 pub use watch::Watch;
 
@@ -47,6 +50,12 @@ pub enum TraceError {
         /// 1 for the first click.
         index: usize,
     },
+    /// Nothing at the click looks like an instrument.
+    #[error("no file runs within half a millimetre of this point; click on its shank")]
+    NoFile,
+    /// An instrument without a visible stop.
+    #[error("the instrument here shows no stop on the film; place stop and tip by hand")]
+    NoStop,
     /// A pitch that cannot be a film's.
     #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
     Pitch { mm_per_px: f64 },
