@@ -21,6 +21,7 @@ pub mod measure;
 pub mod phantom;
 pub mod statistics;
 pub mod tooth;
+pub mod trace;
 pub mod uncertainty;
 pub mod units;
 pub mod working_length;
