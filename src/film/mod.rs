@@ -28,7 +28,9 @@ pub mod window;
 pub use fault::{FilmError, FilmFault};
 pub use info::{info_json, info_text};
 pub use limits::OpenLimits;
-pub use open::{FilmFacts, FilmFormat, InstanceReference, OpenedFilm, PatientIdentity, open};
+pub use open::{
+    FilmFacts, FilmFormat, InstanceReference, OpenedFilm, PatientIdentity, open, open_bytes,
+};
 pub use scale_facts::{DicomScale, ScaleFacts, ScalePlane, ScaleSource};
 pub use window::{Window, WindowFunction};
 

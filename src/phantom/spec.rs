@@ -401,14 +401,20 @@ pub enum PhantomError {
     /// Values that exclude each other.
     #[error("phantom: {0}")]
     Contradiction(&'static str),
-    /// A file could not be written.
-    #[error("cannot write {path}: {reason}")]
+    /// A film file could not be written or read back.
+    #[error(transparent)]
+    Film(#[from] crate::film::FilmError),
+    /// Another file could not be written.
+    #[error("cannot write {}: {source}", path.display())]
     Write {
         /// The file.
-        path: String,
+        path: std::path::PathBuf,
         /// What the system said.
-        reason: String,
+        source: std::io::Error,
     },
+    /// The built-in demo is damaged.
+    #[error("the built-in demo cannot be read: {0}")]
+    Demo(#[from] serde_json::Error),
 }
 
 impl PhantomSpec {
