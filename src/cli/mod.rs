@@ -4,10 +4,13 @@
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
 mod agreement;
+mod follow;
 mod info;
+mod locate_file;
 mod measure;
 //mod open;
 mod output;
+mod point;
 //mod phantom;
 
 use std::ffi::OsString;
@@ -37,6 +40,10 @@ enum Command {
     Measure(measure::Measure),
     /// Print agreement statistics of a subjects × raters table.
     Agreement(agreement::Agreement),
+    /// Follow a canal through two or more points.
+    Follow(follow::Follow),
+    /// Find the file in a canal from one point on it.
+    LocateFile(locate_file::LocateFile),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     // Render a synthetic film with its truth.
@@ -60,6 +67,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => Ok(()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Follow(command)) => command.run(),
+        Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         //Some(Command::Phantom(command)) => command.run(),
     };
