@@ -167,14 +167,14 @@ fn huge_sizes_are_refused_from_the_header() {
         &[8, 0, 12, 0, 16],
         &[8, 0xFF, 0xFF, 0xFF, 0xFF],
     ));
-    // TIFF, entries 256 and 257 as LONG.
-    let size = |tag: u8, value: [u8; 2]| [tag, 1, 4, 0, 1, 0, 0, 0, value[0], value[1]];
-    let tiff = patched("grey16_raw.tif", &size(0, [16, 0]), &size(0, [0xFF, 0xFF]));
-    let at = (tiff.windows(10))
-        .position(|w| w == size(1, [12, 0]))
-        .unwrap();
-    let mut tiff = tiff;
-    tiff[at + 8..at + 10].copy_from_slice(&[0xFF, 0xFF]);
+    // TIFF, entries 256 and 257 as LONG, with 278 (rows per strip) to fit.
+    let entry = |tag: u8, value: [u8; 2]| [tag, 1, 4, 0, 1, 0, 0, 0, value[0], value[1]];
+    let mut tiff = std::fs::read(fixture("grey16_raw.tif")).unwrap();
+    for (tag, value) in [(0, 16), (1, 12), (22, 12)] {
+        let stored = entry(tag, [value, 0]);
+        let at = (tiff.windows(10)).position(|w| w == stored).unwrap();
+        tiff[at..at + 10].copy_from_slice(&entry(tag, [0xFF, 0xFF]));
+    }
     refused_as_too_large(&tiff);
     // BMP, width and height.
     refused_as_too_large(&patched(
