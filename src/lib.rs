@@ -6,13 +6,15 @@
 //!
 //! `units` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
-//! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
+//! `case` → `measure` → `grading` → `cautions`, `report` → `cli`, `desktop`.
 
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
+pub mod cautions;
 pub mod film;
 pub mod measure;
+pub mod report;
 pub mod tooth;
 pub mod units;
 pub mod working_length;

@@ -1,0 +1,3 @@
+//! Integration tests, one module per part of the program.
+
+mod report;
