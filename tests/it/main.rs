@@ -1,3 +1,4 @@
 //! Integration tests, one module per part of the program.
 
+mod film;
 mod report;

@@ -1,0 +1,117 @@
+//! JPEG 2000 and JPEG-LS frames. (JPEG proper: `raster::jpeg`.)
+
+use hayro_jpeg2000::{DecodeSettings, DecoderContext, Image};
+
+use crate::film::fault::{FilmFault, contained};
+use crate::film::grey::{Channels, Picture};
+use crate::film::limits::OpenLimits;
+use crate::film::max_sample;
+use crate::film::raster::jpeg::{SOF55_JPEG_LS, read_header};
+
+const JPEG_2000: &str = "JPEG 2000";
+const JPEG_LS: &str = "JPEG-LS";
+
+/// Columns and rows by the header of a JPEG 2000 code stream.
+pub(super) fn jpeg_2000_size(frame: &[u8]) -> Result<(u32, u32), FilmFault> {
+    contained(JPEG_2000, || {
+        Image::new(frame, &DecodeSettings::default())
+            .map(|image| (image.width(), image.height()))
+            .map_err(|e| FilmFault::damaged(JPEG_2000, e))
+    })
+}
+
+/// Decodes a JPEG 2000 code stream; the flag tells of signed components,
+/// whose samples come raised by half their range.
+pub(super) fn decode_jpeg_2000(
+    frame: &[u8],
+    limits: &OpenLimits,
+) -> Result<(Picture, bool), FilmFault> {
+    contained(JPEG_2000, || {
+        let damaged = |e: &dyn std::fmt::Display| FilmFault::damaged(JPEG_2000, e);
+        let image =
+            Image::new(frame, &DecodeSettings::default()).map_err(|e| damaged(&e))?;
+        limits.check_size(image.width().into(), image.height().into())?;
+        let bits = image.original_bit_depth();
+        if !(1..=16).contains(&bits) {
+            return Err(FilmFault::not_supported(
+                format!("JPEG 2000 of {bits} bits"),
+                "convert the film to 16 bits",
+            ));
+        }
+        let signed = has_signed_components(frame)
+            .ok_or_else(|| damaged(&"it has no size marker"))?;
+        let mut context = DecoderContext::default();
+        let decoded = image.decode(&mut context).map_err(|e| damaged(&e))?;
+        let components = decoded.components();
+        let channels = match components.len() {
+            1 => Channels::Grey,
+            3 => Channels::Rgb,
+            n => {
+                return Err(FilmFault::not_supported(
+                    format!("JPEG 2000 of {n} components"),
+                    "convert the film to grey",
+                ));
+            }
+        };
+        let pixels = image.width() as usize * image.height() as usize;
+        if components.iter().any(|c| c.samples().len() != pixels) {
+            return Err(damaged(&"its components differ in size"));
+        }
+        let most = f32::from(max_sample(bits));
+        let sample = |value: f32| value.round().clamp(0.0, most) as u16;
+        let samples = match components {
+            [grey] => grey.samples().iter().map(|&v| sample(v)).collect(),
+            _ => (0..pixels)
+                .flat_map(|i| components.iter().map(move |c| sample(c.samples()[i])))
+                .collect(),
+        };
+        let picture = Picture {
+            width_px: image.width(),
+            height_px: image.height(),
+            bits,
+            channels,
+            samples,
+        };
+        Ok((picture, signed))
+    })
+}
+
+/// The sign bit of Ssiz of the first component (ITU-T T.800 A.5.1).
+fn has_signed_components(frame: &[u8]) -> Option<bool> {
+    /// SOC, then SIZ.
+    const START: [u8; 4] = [0xFF, 0x4F, 0xFF, 0x51];
+    /// From SOC to Ssiz of component 0.
+    const SSIZ: usize = 42;
+    let start = frame.windows(START.len()).position(|w| w == START)?;
+    frame.get(start + SSIZ).map(|ssiz| ssiz & 0x80 != 0)
+}
+
+/// Decodes a grey JPEG-LS stream, lossless or near-lossless.
+pub(super) fn decode_jpeg_ls(frame: &[u8], limits: &OpenLimits) -> Result<Picture, FilmFault> {
+    let header = read_header(frame)?;
+    if header.frame_marker != SOF55_JPEG_LS {
+        return Err(FilmFault::damaged(JPEG_LS, "it is another kind of JPEG"));
+    }
+    let (width_px, height_px) = (u32::from(header.width_px), u32::from(header.height_px));
+    limits.check_size(width_px.into(), height_px.into())?;
+    if header.components != 1 || !(2..=16).contains(&header.bits) {
+        return Err(FilmFault::not_supported(
+            format!(
+                "JPEG-LS of {} components and {} bits",
+                header.components, header.bits
+            ),
+            "convert the film to an uncompressed form",
+        ));
+    }
+    contained(JPEG_LS, || {
+        let (samples, _, _) = jpegls::decode(frame, width_px, height_px)
+            .map_err(|e| FilmFault::damaged(JPEG_LS, e))?;
+        Ok(Picture {
+            width_px,
+            height_px,
+            bits: header.bits,
+            channels: Channels::Grey,
+            samples,
+        })
+    })
+}
