@@ -10,6 +10,7 @@ use super::font::{CAP_HEIGHT, Face};
 use super::numbers;
 use super::path_on_film::PathOnFilm;
 use super::picture;
+use crate::calibration::DetectorFrame;
 use crate::case::{Canal, Case, ScaleObjectKind};
 use crate::film::Film;
 use crate::measure::findings::{CanalFindings, Findings};
@@ -21,13 +22,24 @@ pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: 
     counted from the apex, on its left from the reference point. Bars across the path: thirds. \
     Diamonds: start and end of each bend. Dashed: objects of known size.";
 
+/// No tooth is longer; a wrong scale must not fill the film with ticks.
+const LONGEST_RULER_MM: f64 = 60.0;
+
 /// The film with everything that was placed and measured on it.
 pub fn draw(case: &Case, film: &Film, findings: &Findings) -> Drawing {
     let size = Size::new(f64::from(film.width_px()), f64::from(film.height_px()));
     let mut page = Annotator::new(size, Arc::new(picture::full_range(film)));
     page.scale_objects(case);
+    let frame = match case.film.pixel_pitch_mm {
+        Some(pitch) => DetectorFrame::with_pitch(pitch),
+        None => DetectorFrame::without_pitch(),
+    };
+    let units_per_mm = findings
+        .scale
+        .mm_per_px
+        .map(|mm_per_px| frame.mean_pitch() / mm_per_px);
     for (canal, found) in case.canals.iter().zip(&findings.canals) {
-        page.canal(case, canal, found, findings.scale.mm_per_px);
+        page.canal(frame, canal, found, units_per_mm);
     }
     for (canal, found) in case.canals.iter().zip(&findings.canals) {
         page.canal_labels(canal, found);
@@ -90,8 +102,15 @@ impl Annotator {
         }
     }
 
-    fn canal(&mut self, case: &Case, canal: &Canal, found: &CanalFindings, mm_per_px: Option<f64>) {
-        let Some(path) = PathOnFilm::new(case, canal) else {
+    /// `units_per_mm`: detector units per true mm.
+    fn canal(
+        &mut self,
+        frame: DetectorFrame,
+        canal: &Canal,
+        found: &CanalFindings,
+        units_per_mm: Option<f64>,
+    ) {
+        let Some(path) = PathOnFilm::new(frame, canal) else {
             self.landmarks(canal);
             return;
         };
@@ -100,54 +119,52 @@ impl Annotator {
             let pen = self.pen(Ink::Path, 1.0).dashed(Dash::Dotted);
             self.drawing.line(lead, pen);
         }
-        if let Some(mm_per_px) = mm_per_px {
-            self.ticks(&path, mm_per_px);
+        if let Some(units_per_mm) = units_per_mm {
+            self.ruler(&path, units_per_mm);
             self.thirds(&path);
         }
         let pen = self.pen(Ink::Path, 1.2);
         self.drawing.line(path.outline(), pen);
-        if let (Some(mm_per_px), Some(curvature)) = (mm_per_px, &found.curvature) {
-            for curve in &curvature.curves {
-                for from_apex_mm in [curve.start_from_apex_mm, curve.end_from_apex_mm]
-                    .into_iter()
-                    .flatten()
-                {
-                    if let Some((point, _)) = path.at_from_end(from_apex_mm / mm_per_px) {
-                        self.diamond(point);
-                    }
+        if let (Some(units_per_mm), Some(curvature)) = (units_per_mm, &found.curvature) {
+            let ends = curvature
+                .curves
+                .iter()
+                .flat_map(|curve| [curve.start_from_apex_mm, curve.end_from_apex_mm]);
+            for from_apex_mm in ends.flatten() {
+                if let Some((point, _)) = path.at_from_end(from_apex_mm * units_per_mm) {
+                    self.diamond(point);
                 }
             }
         }
         self.landmarks(canal);
     }
 
-    fn ticks(&mut self, path: &PathOnFilm, mm_per_px: f64) {
+    /// Ticks every 1 mm: on the right from the apex, on the left from the
+    /// reference point.
+    fn ruler(&mut self, path: &PathOnFilm, units_per_mm: f64) {
+        let whole_mm = (path.length() + path.lead()) / units_per_mm;
+        for mm in 1..=(whole_mm.min(LONGEST_RULER_MM) as u32) {
+            let distance = f64::from(mm) * units_per_mm;
+            if let Some((point, right)) = path.at_from_end(distance) {
+                self.tick(point, right, mm);
+            }
+            if let Some((point, right)) = path.at_from_reference(distance) {
+                self.tick(point, -right, mm);
+            }
+        }
+    }
+
+    fn tick(&mut self, at: Point, towards: Vec2, mm: u32) {
+        let reach = if mm.is_multiple_of(5) { 6.5 } else { 3.5 } * self.unit;
         let pen = self.pen(Ink::Landmark, 0.6);
-        let length_mm = path.length_px() * mm_per_px;
-        for mm in 1..=(length_mm.min(60.0) as u32) {
-            let reach = if mm % 5 == 0 { 6.5 } else { 3.5 } * self.unit;
-            let distance_px = f64::from(mm) / mm_per_px;
-            if let Some((point, right)) = path.at_from_end(distance_px) {
-                self.drawing
-                    .line(Line::new(point, point + right * reach).to_path(0.1), pen);
-            }
-        }
-        let lead_mm = path.lead_px() * mm_per_px;
-        let last = (lead_mm + length_mm).min(60.0) as u32;
-        for mm in 1..=last {
-            let reach = if mm % 5 == 0 { 6.5 } else { 3.5 } * self.unit;
-            let distance_px = f64::from(mm) / mm_per_px;
-            if let Some((point, right)) = path.at_from_reference(distance_px) {
-                self.drawing
-                    .line(Line::new(point, point - right * reach).to_path(0.1), pen);
-            }
-        }
+        self.drawing
+            .line(Line::new(at, at + towards * reach).to_path(0.1), pen);
     }
 
     fn thirds(&mut self, path: &PathOnFilm) {
         let pen = self.pen(Ink::Landmark, 1.2);
         for share in [1.0, 2.0] {
-            if let Some((point, right)) = path.at_from_end(path.length_px() * share / 3.0) {
+            if let Some((point, right)) = path.at_from_end(path.length() * share / 3.0) {
                 let reach = right * 7.5 * self.unit;
                 self.drawing
                     .line(Line::new(point - reach, point + reach).to_path(0.1), pen);
