@@ -8,15 +8,20 @@
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `cautions`, `report` → `cli`, `desktop`.
 
+pub mod agreement;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
 pub mod cautions;
+pub mod cli;
 pub mod curvature;
 pub mod film;
 pub mod geometry;
+pub mod grading;
 pub mod measure;
 pub mod report;
+pub mod statistics;
 pub mod tooth;
+pub mod uncertainty;
 pub mod units;
 pub mod working_length;

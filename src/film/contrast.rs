@@ -117,10 +117,7 @@ impl Tiling {
 }
 
 /// Cumulative mapping of one tile with its histogram clipped.
-fn equalising_map<'a>(
-    samples: impl Iterator<Item = &'a u8>,
-    clip_limit: f64,
-) -> [f32; LEVELS] {
+fn equalising_map<'a>(samples: impl Iterator<Item = &'a u8>, clip_limit: f64) -> [f32; LEVELS] {
     let mut histogram = [0.0_f64; LEVELS];
     let mut total = 0.0;
     for &sample in samples {

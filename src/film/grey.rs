@@ -143,8 +143,9 @@ pub(crate) fn unpack_bits(packed: &[u8], row_samples: usize, rows: usize, bits: 
     let mut samples = Vec::with_capacity(row_samples * rows);
     for row in packed.chunks_exact(row_bytes.max(1)).take(rows) {
         for i in 0..row_samples {
-            let sample = (i * bits..(i + 1) * bits)
-                .fold(0, |acc, bit| acc << 1 | u16::from(row[bit / 8] >> (7 - bit % 8) & 1));
+            let sample = (i * bits..(i + 1) * bits).fold(0, |acc, bit| {
+                acc << 1 | u16::from(row[bit / 8] >> (7 - bit % 8) & 1)
+            });
             samples.push(sample);
         }
     }

@@ -22,7 +22,11 @@ impl Film {
             encoder.set_color(ColorType::Grayscale);
             encoder.set_depth(BitDepth::Sixteen);
             let mut writer = encoder.write_header().map_err(std::io::Error::from)?;
-            let bytes: Vec<u8> = self.samples().iter().flat_map(|s| s.to_be_bytes()).collect();
+            let bytes: Vec<u8> = self
+                .samples()
+                .iter()
+                .flat_map(|s| s.to_be_bytes())
+                .collect();
             writer
                 .write_image_data(&bytes)
                 .map_err(std::io::Error::from)?;

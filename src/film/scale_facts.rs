@@ -61,12 +61,7 @@ impl ResolutionTag {
 
     /// From pixels per TIFF ResolutionUnit (2 inch, 3 centimetre); unit 1 has
     /// no absolute size.
-    pub(crate) fn from_tiff_unit(
-        source: &'static str,
-        x: f64,
-        y: f64,
-        unit: u32,
-    ) -> Option<Self> {
+    pub(crate) fn from_tiff_unit(source: &'static str, x: f64, y: f64, unit: u32) -> Option<Self> {
         let unit_mm = match unit {
             2 => 25.4,
             3 => 10.0,
@@ -391,9 +386,7 @@ mod tests {
     #[test]
     fn resolution_tags_never_become_a_scale() {
         let facts = ScaleFacts {
-            resolution_tags: vec![
-                ResolutionTag::from_tiff_unit("test", 300.0, 300.0, 2).unwrap(),
-            ],
+            resolution_tags: vec![ResolutionTag::from_tiff_unit("test", 300.0, 300.0, 2).unwrap()],
             ..ScaleFacts::default()
         };
         assert_eq!(facts.dicom_scale(), None);

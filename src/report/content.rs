@@ -1,28 +1,39 @@
 //! What a record says, in which order.
 
-use super::film_figure;
-use super::methods::{CITATIONS, CURVATURE_ROWS};
+use super::methods::{CURVATURE_ROWS, OTHER_METHODS, meaning};
 use super::model::{Block, Figure, Report, Section, Table};
-use super::numbers::{ABSENT, fixed, or_absent, with_uncertainty};
-use super::trace::CaseTrace;
+use super::numbers::{ABSENT, chart, fixed, or_absent, with_uncertainty};
+use super::subject::Subject;
+use super::{budget, curvature_figures, film_figure};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
-use crate::film::Film;
-use crate::measure::findings::{CanalFindings, Findings};
+use crate::curvature::Method;
+use crate::measure::findings::{CanalFindings, CurveFinding, Findings};
+use crate::units::Quantity;
 
-/// The record of one case.
-pub fn build(case: &Case, film: &Film, findings: &Findings, trace: &CaseTrace) -> Report {
+/// Coverage factor of the 95 % interval shown for the scale.
+const COVERAGE_FACTOR: f64 = 1.96;
+
+/// Construction pictures beside each other: one row holds every method.
+const CONSTRUCTIONS_IN_ROW: usize = Method::ALL.len();
+
+/// The record of one case; `identity` names the patient where that was asked
+/// for.
+pub fn build(subject: &Subject, identity: &[(String, String)]) -> Report {
+    let trace = &subject.trace;
+    let mut facts = identity.to_vec();
+    facts.extend(self::facts(subject));
     let mut sections = Vec::new();
-    sections.extend(warnings(findings));
-    sections.push(lengths(case, film, findings));
-    sections.extend(curvature(findings));
-    sections.push(scale(findings));
+    sections.extend(warnings(subject.findings));
+    sections.push(lengths(subject));
     sections.push(cautions());
+    sections.extend(curvature(subject));
+    sections.extend(uncertainty(subject));
     sections.push(citations());
     Report {
         title: "Root canal length record".to_owned(),
-        subtitle: subtitle(case, trace),
-        facts: facts(case, findings, trace),
+        subtitle: subtitle(subject),
+        facts,
         sections,
         footer: format!(
             "{} · case {} · for teaching and research; confirm electronically and clinically",
@@ -32,8 +43,9 @@ pub fn build(case: &Case, film: &Film, findings: &Findings, trace: &CaseTrace) -
     }
 }
 
-fn subtitle(case: &Case, trace: &CaseTrace) -> String {
-    let tooth = match (&case.tooth, &trace.tooth_fdi) {
+fn subtitle(subject: &Subject) -> String {
+    let case = subject.case;
+    let tooth = match (&case.tooth, &subject.trace.tooth_fdi) {
         (Some(tooth), Some(fdi)) if *fdi != tooth.number => {
             format!("Tooth {} (FDI {fdi})", tooth.number)
         }
@@ -48,42 +60,46 @@ fn subtitle(case: &Case, trace: &CaseTrace) -> String {
     }
 }
 
-fn facts(case: &Case, findings: &Findings, trace: &CaseTrace) -> Vec<(String, String)> {
+fn facts(subject: &Subject) -> Vec<(String, String)> {
+    let (trace, scale) = (&subject.trace, &subject.findings.scale);
     let short = |hash: &str| format!("{} …", &hash[..16.min(hash.len())]);
-    let film_hash = trace.film_sha256.as_deref().map(short);
-    let mut facts = vec![
-        ("Film".to_owned(), trace.film_name.clone()),
-        (
-            "Film date".to_owned(),
+    let mm_per_px = match (scale.mm_per_px, scale.u_mm_per_px) {
+        (Some(value), Some(u)) => {
+            let u95 = COVERAGE_FACTOR * u;
+            with_uncertainty(Quantity { value, u95 })
+        }
+        (Some(value), None) => fixed(value, 5),
+        (None, _) => "none: results in px only".to_owned(),
+    };
+    let case_hash = if trace.saved {
+        short(&trace.case_sha256)
+    } else {
+        format!("{} (case not saved)", short(&trace.case_sha256))
+    };
+    let fact = |name: &str, value: String| (name.to_owned(), value);
+    vec![
+        fact("Film", trace.film_name.clone()),
+        fact(
+            "Film date",
             trace
                 .film_date
                 .clone()
                 .unwrap_or_else(|| "not stated".to_owned()),
         ),
-        ("Scale".to_owned(), findings.scale.description.clone()),
-        (
-            "Magnification".to_owned(),
-            findings
-                .scale
+        fact("Film SHA-256", short(&trace.film_sha256)),
+        fact("Case file", trace.case_name.clone()),
+        fact("Case SHA-256", case_hash),
+        fact("Scale source", scale.description.clone()),
+        fact("True mm per px", mm_per_px),
+        fact(
+            "Magnification",
+            scale
                 .magnification
                 .map_or("not known".to_owned(), |m| fixed(m, 3)),
         ),
-        ("Case file".to_owned(), trace.case_name.clone()),
-        (
-            "Case SHA-256".to_owned(),
-            if trace.saved {
-                short(&trace.case_sha256)
-            } else {
-                format!("{} (not saved yet)", short(&trace.case_sha256))
-            },
-        ),
-        ("Software".to_owned(), trace.software.clone()),
-        ("Seed".to_owned(), case.seed.to_string()),
-    ];
-    if let Some(hash) = film_hash {
-        facts.insert(2, ("Film SHA-256".to_owned(), hash));
-    }
-    facts
+        fact("Software", trace.software.clone()),
+        fact("Seed", subject.case.seed.to_string()),
+    ]
 }
 
 fn warnings(findings: &Findings) -> Option<Section> {
@@ -104,9 +120,10 @@ fn warnings(findings: &Findings) -> Option<Section> {
     })
 }
 
-fn lengths(case: &Case, film: &Film, findings: &Findings) -> Section {
+fn lengths(subject: &Subject) -> Section {
+    let (case, findings) = (subject.case, subject.findings);
     let figure = Figure {
-        drawing: film_figure::draw(case, film, findings),
+        drawing: film_figure::draw(subject),
         caption: film_figure::LEGEND.to_owned(),
         alt: format!(
             "The film with the paths and landmarks of {} canals.",
@@ -120,12 +137,8 @@ fn lengths(case: &Case, film: &Film, findings: &Findings) -> Section {
     let advice: Vec<String> = findings
         .canals
         .iter()
-        .flat_map(|canal| {
-            canal
-                .advice
-                .iter()
-                .map(|advice| format!("{}: {advice}", canal.name))
-        })
+        .filter(|canal| !canal.advice.is_empty())
+        .map(|canal| format!("{}: {}", canal.name, canal.advice.join(" ")))
         .collect();
     if !advice.is_empty() {
         blocks.push(Block::Bullets(advice));
@@ -193,12 +206,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
             .curved_length_px
             .map_or(ABSENT.to_owned(), |px| fixed(px, 1))
     });
-    let bends = canals
-        .iter()
-        .filter_map(|canal| canal.curvature.as_ref())
-        .map(|curvature| curvature.curves.len())
-        .max()
-        .unwrap_or(0);
+    let bends = bend_count(canals.iter());
     for bend in 0..bends {
         let which = if bends == 1 {
             "Bend".to_owned()
@@ -223,7 +231,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
         .chain(canals.iter().map(|canal| {
             canal
                 .working_length_chart_mm
-                .map_or(ABSENT.to_owned(), |mm| fixed(mm, 2))
+                .map_or(ABSENT.to_owned(), chart)
         }))
         .collect();
     table.strong_row(chart);
@@ -250,126 +258,119 @@ fn thirds_from_reference_mm(canal: &CanalFindings) -> Option<(f64, f64)> {
     Some((whole_mm - canal_mm * 2.0 / 3.0, whole_mm - canal_mm / 3.0))
 }
 
-fn curvature(findings: &Findings) -> Option<Section> {
-    let canals: Vec<&CanalFindings> = findings
+fn curvature(subject: &Subject) -> Option<Section> {
+    let canals: Vec<(usize, &CanalFindings)> = subject
+        .findings
         .canals
         .iter()
-        .filter(|canal| canal.curvature.is_some())
+        .enumerate()
+        .filter(|(_, canal)| canal.curvature.is_some())
         .collect();
     if canals.is_empty() {
         return None;
     }
-    let mut table = Table::of_quantities(
-        "Value ± U (95 %). A dash: the quantity cannot be had; the warnings say why.",
-        "Method",
-        std::iter::once("Unit".to_owned()).chain(canals.iter().map(|c| c.name.clone())),
-    );
-    for method in &CURVATURE_ROWS {
-        let cells = canals
-            .iter()
-            .map(|canal| or_absent(canal.curvature.as_ref().and_then(method.of)));
-        table.row(
-            [method.name.to_owned(), method.unit.sign().to_owned()]
-                .into_iter()
-                .chain(cells)
-                .collect(),
-        );
-    }
-    let mut words = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
-        table.row(
-            [name.to_owned(), String::new()]
-                .into_iter()
-                .chain(canals.iter().map(|canal| cell(canal)))
-                .collect(),
-        );
-    };
-    words("S-shaped", &|canal| {
-        match canal.curvature.as_ref().is_some_and(|c| c.s_shaped) {
-            true => "yes",
-            false => "no",
+    let graphs = canals
+        .iter()
+        .filter_map(|&(index, _)| curvature_figures::graph(subject, index))
+        .collect();
+    let found: Vec<&CanalFindings> = canals.iter().map(|(_, canal)| *canal).collect();
+    let mut blocks = vec![Block::TableBeside {
+        table: curvature_table(&found),
+        figures: graphs,
+    }];
+    for (index, canal) in canals {
+        let figures = curvature_figures::constructions(subject, index);
+        if !figures.is_empty() {
+            blocks.push(Block::Paragraph(format!(
+                "Canal {}: how each method is constructed. Grey: fitted path. Thin: the method's \
+                 lines. Dotted: its circle. Dots: its landmarks.",
+                canal.name
+            )));
+            blocks.push(Block::Figures {
+                figures,
+                in_row: CONSTRUCTIONS_IN_ROW,
+            });
         }
-        .to_owned()
-    });
-    words("Difficulty, canal-curvature row", &|canal| {
-        canal.curvature.as_ref().map_or(ABSENT.to_owned(), |c| {
-            match (c.difficulty.class.as_str(), c.difficulty.method.as_str()) {
-                ("", _) => ABSENT.to_owned(),
-                (class, "") => class.to_owned(),
-                (class, method) => format!("{class} ({method})"),
-            }
-        })
-    });
-    let mut blocks = vec![Block::Table(table)];
-    blocks.extend(bends(&canals));
+    }
     Some(Section {
         heading: "Curvature".to_owned(),
         blocks,
     })
 }
 
-/// The curve-by-curve table.
-fn bends(canals: &[&CanalFindings]) -> Option<Block> {
+fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Curve by curve. A positive angle turns clockwise on the film.",
-        "Canal, bend",
-        [
-            "Turn °",
-            "Radius mm",
-            "Start, mm from apex",
-            "End, mm from apex",
-        ]
-        .map(str::to_owned),
+        "Value ± U (95 %). A dash: cannot be had; the warnings say why.",
+        "Method",
+        canals.iter().map(|canal| canal.name.clone()),
     );
-    for canal in canals {
-        let curves = canal.curvature.iter().flat_map(|c| &c.curves);
-        for (i, curve) in curves.enumerate() {
-            let place = |mm: Option<f64>| mm.map_or(ABSENT.to_owned(), |mm| fixed(mm, 1));
-            table.row(vec![
-                format!("{}, bend {}", canal.name, i + 1),
-                or_absent(curve.turn_deg),
-                or_absent(curve.radius_mm),
-                place(curve.start_from_apex_mm),
-                place(curve.end_from_apex_mm),
-            ]);
-        }
+    let mut line = |name: String, cell: &dyn Fn(&CanalFindings) -> String| {
+        let cells = canals.iter().map(|canal| cell(canal));
+        table.row(std::iter::once(name).chain(cells).collect());
+    };
+    for method in &CURVATURE_ROWS {
+        line(format!("{}, {}", method.name, method.unit.sign()), &|canal| {
+            or_absent(canal.curvature.as_ref().and_then(method.of))
+        });
     }
-    (!table.rows.is_empty()).then_some(Block::Table(table))
+    let bend = |canal: &CanalFindings, index: usize| -> Option<CurveFinding> {
+        canal.curvature.as_ref()?.curves.get(index).copied()
+    };
+    for index in 0..bend_count(canals.iter().copied()) {
+        let number = index + 1;
+        line(format!("Bend {number}: turn, ° (+ clockwise)"), &|canal| {
+            or_absent(bend(canal, index).and_then(|curve| curve.turn_deg))
+        });
+        line(format!("Bend {number}: radius, mm"), &|canal| {
+            or_absent(bend(canal, index).and_then(|curve| curve.radius_mm))
+        });
+        line(format!("Bend {number}: from the apex, mm"), &|canal| {
+            bend(canal, index)
+                .and_then(|curve| Some((curve.start_from_apex_mm?, curve.end_from_apex_mm?)))
+                .map_or(ABSENT.to_owned(), |(start, end)| {
+                    format!("{} – {}", fixed(start, 1), fixed(end, 1))
+                })
+        });
+    }
+    line("S-shaped".to_owned(), &|canal| {
+        match canal.curvature.as_ref().is_some_and(|c| c.s_shaped) {
+            true => "yes",
+            false => "no",
+        }
+        .to_owned()
+    });
+    line("Difficulty (curvature row)".to_owned(), &|canal| {
+        canal
+            .curvature
+            .as_ref()
+            .and_then(|c| {
+                let class = c.difficulty.class.as_ref()?;
+                Some(format!("{class} ({})", c.difficulty.method))
+            })
+            .unwrap_or(ABSENT.to_owned())
+    });
+    table
 }
 
-fn scale(findings: &Findings) -> Section {
-    let scale = &findings.scale;
-    let mut table = Table::of_text("", &["Fact", "Value"]);
-    table.row(vec!["Source".to_owned(), scale.description.clone()]);
-    table.row(vec![
-        "True mm per px".to_owned(),
-        match (scale.mm_per_px, scale.u_mm_per_px) {
-            (Some(value), Some(u)) => {
-                let quantity = crate::units::Quantity {
-                    value,
-                    u95: 2.0 * u,
-                };
-                format!("{} (U = 2 u)", with_uncertainty(quantity))
-            }
-            (Some(value), None) => fixed(value, 5),
-            (None, _) => "none: results in px only".to_owned(),
-        },
-    ]);
-    table.row(vec![
-        "Magnification".to_owned(),
-        scale
-            .magnification
-            .map_or("not known".to_owned(), |m| fixed(m, 4)),
-    ]);
-    Section {
-        heading: "Scale and magnification".to_owned(),
-        blocks: vec![Block::Table(table)],
-    }
+fn bend_count<'a>(canals: impl Iterator<Item = &'a CanalFindings>) -> usize {
+    canals
+        .filter_map(|canal| canal.curvature.as_ref())
+        .map(|curvature| curvature.curves.len())
+        .max()
+        .unwrap_or(0)
+}
+
+fn uncertainty(subject: &Subject) -> Option<Section> {
+    Some(Section {
+        heading: "Uncertainty budget".to_owned(),
+        blocks: vec![Block::Table(budget::table(subject)?)],
+    })
 }
 
 fn cautions() -> Section {
     Section {
         heading: "Cautions".to_owned(),
-        blocks: vec![Block::Bullets(
+        blocks: vec![Block::SmallPrint(
             CAUTIONS
                 .iter()
                 .map(|caution| match caution.source {
@@ -382,16 +383,15 @@ fn cautions() -> Section {
 }
 
 fn citations() -> Section {
-    let mut table = Table::of_text("", &["Method", "What is measured", "Source"]);
-    for citation in &CITATIONS {
-        table.row(
-            [citation.method, citation.meaning, citation.source]
-                .map(str::to_owned)
-                .to_vec(),
-        );
-    }
+    let line = |name: &str, what: &str, source: &str| format!("{name}: {what}. {source}.");
+    let curvature = Method::ALL
+        .iter()
+        .map(|&method| line(method.name(), meaning(method), method.source()));
+    let others = OTHER_METHODS
+        .iter()
+        .map(|(name, what, source)| line(name, what, source));
     Section {
         heading: "Methods and sources".to_owned(),
-        blocks: vec![Block::Table(table)],
+        blocks: vec![Block::SmallPrint(curvature.chain(others).collect())],
     }
 }

@@ -1,9 +1,8 @@
 //! One row per canal, for spreadsheets and statistics (docs/csv.md).
 
 use super::methods::CURVATURE_ROWS;
-use super::trace::CaseTrace;
-use crate::case::Case;
-use crate::measure::findings::{CanalFindings, CurvatureFindings, Findings, Quantity};
+use super::subject::Subject;
+use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
 
 /// Curves that have columns of their own; a canal with more is named in
 /// `curve_count`.
@@ -12,18 +11,16 @@ const CURVES: usize = 3;
 /// The table as the bytes of an RFC 4180 file: UTF-8, comma, decimal point,
 /// CRLF. A byte order mark comes first only where some text is not ASCII,
 /// since spreadsheets need it then and other readers do not.
-pub fn bytes(case: &Case, trace: &CaseTrace, findings: &Findings) -> Vec<u8> {
+pub fn bytes(subject: &Subject) -> Vec<u8> {
     let mut table = ::csv::WriterBuilder::new()
         .terminator(::csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    let rows: Vec<Vec<(String, String)>> = findings
-        .canals
-        .iter()
-        .map(|canal| row(case, trace, findings, canal))
-        .collect();
+    let canals = &subject.findings.canals;
+    let rows: Vec<Vec<(String, String)>> =
+        canals.iter().map(|canal| row(subject, canal)).collect();
     let header: Vec<String> = match rows.first() {
         Some(row) => row.iter().map(|(name, _)| name.clone()).collect(),
-        None => row(case, trace, findings, &CanalFindings::default())
+        None => row(subject, &CanalFindings::default())
             .into_iter()
             .map(|(name, _)| name)
             .collect(),
@@ -45,12 +42,8 @@ pub fn bytes(case: &Case, trace: &CaseTrace, findings: &Findings) -> Vec<u8> {
     }
 }
 
-fn row(
-    case: &Case,
-    trace: &CaseTrace,
-    findings: &Findings,
-    canal: &CanalFindings,
-) -> Vec<(String, String)> {
+fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
+    let (case, trace, findings) = (subject.case, &subject.trace, subject.findings);
     let mut cells = Cells(Vec::new());
     let input = case.canals.iter().find(|c| c.name == canal.name);
     cells.text("case", &trace.case_name);
@@ -104,7 +97,10 @@ fn row(
             (true, false) => "no",
         },
     );
-    cells.text("difficulty_class", &curvature.difficulty.class);
+    cells.text(
+        "difficulty_class",
+        curvature.difficulty.class.as_deref().unwrap_or(""),
+    );
     cells.text("difficulty_method", &curvature.difficulty.method);
     cells.number(
         "curve_count",

@@ -8,7 +8,7 @@
 use std::sync::Arc;
 
 use image::GrayImage;
-use kurbo::{Affine, BezPath, Point, Rect, Size};
+use kurbo::{BezPath, Point, Size};
 
 /// A picture: marks painted in order over an optional film.
 #[derive(Clone, Debug)]
@@ -126,49 +126,6 @@ impl Drawing {
     pub fn label(&mut self, label: Label) {
         self.marks.push(Mark::Label(label));
     }
-
-    /// The part of the drawing inside `window`, moved to the origin; the film
-    /// is cut to whole pixels.
-    pub fn cropped(&self, window: Rect) -> Drawing {
-        let window = window
-            .intersect(self.size.to_rect())
-            .expand();
-        let move_to_origin = Affine::translate(-window.origin().to_vec2());
-        let film = self.film.as_ref().map(|film| {
-            let view = image::imageops::crop_imm(
-                film.as_ref(),
-                window.x0 as u32,
-                window.y0 as u32,
-                window.width() as u32,
-                window.height() as u32,
-            );
-            Arc::new(view.to_image())
-        });
-        let marks = self
-            .marks
-            .iter()
-            .cloned()
-            .map(|mark| match mark {
-                Mark::Line { path, pen } => Mark::Line {
-                    path: move_to_origin * path,
-                    pen,
-                },
-                Mark::Area { path, ink } => Mark::Area {
-                    path: move_to_origin * path,
-                    ink,
-                },
-                Mark::Label(label) => Mark::Label(Label {
-                    at: move_to_origin * label.at,
-                    ..label
-                }),
-            })
-            .collect();
-        Drawing {
-            size: window.size(),
-            film,
-            marks,
-        }
-    }
 }
 
 impl Pen {
@@ -222,4 +179,17 @@ impl Ink {
         let [r, g, b] = self.rgb();
         format!("#{r:02x}{g:02x}{b:02x}")
     }
+}
+
+/// Straight lines from point to point.
+pub fn polyline(points: impl IntoIterator<Item = Point>) -> BezPath {
+    let mut path = BezPath::new();
+    for (i, point) in points.into_iter().enumerate() {
+        if i == 0 {
+            path.move_to(point);
+        } else {
+            path.line_to(point);
+        }
+    }
+    path
 }

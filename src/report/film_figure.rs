@@ -3,17 +3,17 @@
 
 use std::sync::Arc;
 
-use kurbo::{BezPath, Circle, Line, Point, Rect, Shape, Size, Vec2};
+use kurbo::{Circle, Line, Point, Rect, Shape, Size, Vec2};
 
-use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen};
+use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
 use super::font::{CAP_HEIGHT, Face};
 use super::numbers;
 use super::path_on_film::PathOnFilm;
 use super::picture;
 use crate::calibration::DetectorFrame;
-use crate::case::{Canal, Case, ScaleObjectKind};
-use crate::film::Film;
-use crate::measure::findings::{CanalFindings, Findings};
+use super::subject::Subject;
+use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::measure::findings::CanalFindings;
 use crate::units::FilmPoint;
 
 /// What the marks mean, for the caption.
@@ -26,26 +26,34 @@ pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: 
 const LONGEST_RULER_MM: f64 = 60.0;
 
 /// The film with everything that was placed and measured on it.
-pub fn draw(case: &Case, film: &Film, findings: &Findings) -> Drawing {
+pub fn draw(subject: &Subject) -> Drawing {
+    let (film, findings) = (&subject.film.film, subject.findings);
     let size = Size::new(f64::from(film.width_px()), f64::from(film.height_px()));
-    let mut page = Annotator::new(size, Arc::new(picture::full_range(film)));
-    page.scale_objects(case);
-    let frame = match case.film.pixel_pitch_mm {
-        Some(pitch) => DetectorFrame::with_pitch(pitch),
-        None => DetectorFrame::without_pitch(),
-    };
-    let units_per_mm = findings
-        .scale
-        .mm_per_px
-        .map(|mm_per_px| frame.mean_pitch() / mm_per_px);
-    for (canal, found) in case.canals.iter().zip(&findings.canals) {
-        page.canal(frame, canal, found, units_per_mm);
+    let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)));
+    page.scale_objects(subject.case);
+    let canals = || subject.case.canals.iter().zip(&findings.canals);
+    for (canal, found) in canals() {
+        page.canal(subject.model.frame, canal, found, subject.detector_per_mm());
     }
-    for (canal, found) in case.canals.iter().zip(&findings.canals) {
-        page.canal_labels(canal, found);
+    let middle = canals()
+        .filter_map(|(canal, _)| Some(end_of(canal)?.x))
+        .sum::<f64>()
+        / (findings.canals.len().max(1) as f64);
+    for (canal, found) in canals() {
+        page.canal_labels(canal, found, middle);
+    }
+    for object in &subject.case.scale.objects {
+        page.scale_object_label(object);
     }
     page.scale_bar(findings.scale.mm_per_px);
     page.drawing
+}
+
+fn end_of(canal: &Canal) -> Option<Point> {
+    canal
+        .apex_px
+        .or(canal.trace_px.last().copied())
+        .map(place)
 }
 
 /// A drawing in progress with the places its labels already take.
@@ -86,20 +94,27 @@ impl Annotator {
                     self.drawing.line(circle.to_path(0.1), pen);
                 }
                 ScaleObjectKind::File | ScaleObjectKind::Ruler | ScaleObjectKind::Ball => {
-                    self.drawing.line(polyline(&points), pen);
+                    self.drawing.line(polyline(points), pen);
                 }
             }
-            let known = object.true_length_mm.or(object.true_diameter_mm);
-            let kind = match object.kind {
-                ScaleObjectKind::File => "file",
-                ScaleObjectKind::Ruler => "ruler",
-                ScaleObjectKind::Ball => "ball",
-            };
-            if let Some(mm) = known {
-                let text = format!("{kind} {} mm", numbers::fixed(mm, 1));
-                self.place_label(first.midpoint(last), text, Ink::Scale, Vec2::new(1.0, 0.0));
-            }
         }
+    }
+
+    fn scale_object_label(&mut self, object: &ScaleObject) {
+        let known = object.true_length_mm.or(object.true_diameter_mm);
+        let (Some(&first), Some(&last), Some(mm)) =
+            (object.points_px.first(), object.points_px.last(), known)
+        else {
+            return;
+        };
+        // A file is named at its stop, which stands clear of the roots.
+        let (kind, at) = match object.kind {
+            ScaleObjectKind::File => ("file", place(first)),
+            ScaleObjectKind::Ruler => ("ruler", place(first).midpoint(place(last))),
+            ScaleObjectKind::Ball => ("ball", place(first).midpoint(place(last))),
+        };
+        let text = format!("{kind} {} mm", numbers::chart(mm));
+        self.place_label(at, text, Ink::Scale, Vec2::new(1.0, 0.0));
     }
 
     /// `units_per_mm`: detector units per true mm.
@@ -115,7 +130,7 @@ impl Annotator {
             return;
         };
         if let Some(reference) = canal.reference_px {
-            let lead = polyline(&[place(reference), path.start()]);
+            let lead = polyline([place(reference), path.start()]);
             let pen = self.pen(Ink::Path, 1.0).dashed(Dash::Dotted);
             self.drawing.line(lead, pen);
         }
@@ -174,7 +189,7 @@ impl Annotator {
 
     fn diamond(&mut self, at: Point) {
         let r = 3.0 * self.unit;
-        let mut path = polyline(&[
+        let mut path = polyline([
             at + (0.0, -r),
             at + (r, 0.0),
             at + (0.0, r),
@@ -201,30 +216,31 @@ impl Annotator {
         for (mark, reach) in [(canal.apex_px, 5.0), (canal.foramen_px, 3.0)] {
             if let Some(apex) = mark {
                 let (at, r) = (place(apex), reach * self.unit);
-                let mut triangle = polyline(&[at, at + (-r * 0.7, r * 1.4), at + (r * 0.7, r * 1.4)]);
+                let mut triangle = polyline([at, at + (-r * 0.7, r * 1.4), at + (r * 0.7, r * 1.4)]);
                 triangle.close_path();
                 self.drawing.line(triangle, pen);
             }
         }
     }
 
-    fn canal_labels(&mut self, canal: &Canal, found: &CanalFindings) {
+    /// Labels stand outwards of the middle between the canals.
+    fn canal_labels(&mut self, canal: &Canal, found: &CanalFindings, middle_x: f64) {
         let start = canal.reference_px.or(canal.trace_px.first().copied());
-        let end = canal.apex_px.or(canal.trace_px.last().copied());
+        let end = end_of(canal);
+        let outwards = match end {
+            Some(end) if end.x < middle_x => -1.0,
+            _ => 1.0,
+        };
         if let Some(start) = start {
             let text = match found.working_length_chart_mm {
-                Some(mm) => format!("{}  {} mm", canal.name, numbers::fixed(mm, 2)),
+                Some(mm) => format!("{}  {} mm", canal.name, numbers::chart(mm)),
                 None => canal.name.clone(),
             };
-            self.place_label(place(start), text, Ink::White, Vec2::new(1.0, -1.0));
+            self.place_label(place(start), text, Ink::White, Vec2::new(outwards, -1.0));
         }
         if let (Some(end), Some(distance)) = (end, found.tip_to_apex_mm) {
-            let text = format!(
-                "{} tip to apex {} mm",
-                canal.name,
-                numbers::with_uncertainty(distance)
-            );
-            self.place_label(place(end), text, Ink::White, Vec2::new(1.0, 1.0));
+            let text = format!("tip {} mm", numbers::with_uncertainty(distance));
+            self.place_label(end, text, Ink::White, Vec2::new(outwards, 1.0));
         }
     }
 
@@ -237,8 +253,10 @@ impl Annotator {
         let height = size * CAP_HEIGHT;
         let canvas = self.drawing.size;
         let margin = 3.0 * self.unit;
-        let right_side = near.x + gap + width + margin <= canvas.width;
-        let x = if right_side && towards.x > 0.0 {
+        let fits_right = near.x + gap + width + margin <= canvas.width;
+        let fits_left = near.x - gap - width >= margin;
+        let right = if towards.x > 0.0 { fits_right } else { !fits_left };
+        let x = if right {
             near.x + gap
         } else {
             near.x - gap - width
@@ -292,7 +310,7 @@ impl Annotator {
         };
         let right = left + (bar_mm / mm_per_px, 0.0);
         let up = Vec2::new(0.0, -4.0 * self.unit);
-        let bar = polyline(&[left + up, left, right, right + up]);
+        let bar = polyline([left + up, left, right, right + up]);
         let pen = self.pen(Ink::White, 1.4);
         self.drawing.line(bar, pen);
         self.place_label(
@@ -306,16 +324,4 @@ impl Annotator {
 
 fn place(point: FilmPoint) -> Point {
     Point::new(point.x, point.y)
-}
-
-fn polyline(points: &[Point]) -> BezPath {
-    let mut path = BezPath::new();
-    for (i, &point) in points.iter().enumerate() {
-        if i == 0 {
-            path.move_to(point);
-        } else {
-            path.line_to(point);
-        }
-    }
-    path
 }

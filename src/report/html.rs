@@ -52,12 +52,25 @@ fn block(html: &mut String, block: &Block) {
         Block::Bullets(items) => list(html, "", items),
         Block::Alert(items) => list(html, " class=\"alert\"", items),
         Block::Table(content) => table(html, content),
-        Block::Figures(figures) => {
-            html.push_str("<div class=\"figures\">\n");
+        Block::SmallPrint(items) => list(html, " class=\"small\"", items),
+        Block::Figures { figures, in_row } => {
+            let _ = writeln!(html, "<div class=\"figures in-row-{in_row}\">");
             for content in figures {
                 figure(html, content);
             }
             html.push_str("</div>\n");
+        }
+        Block::TableBeside {
+            table: content,
+            figures,
+        } => {
+            html.push_str("<div class=\"beside table-first\">\n");
+            table(html, content);
+            html.push_str("<div>\n");
+            for picture in figures {
+                figure(html, picture);
+            }
+            html.push_str("</div>\n</div>\n");
         }
         Block::FigureBeside {
             figure: picture,

@@ -20,8 +20,9 @@ const CELL: f64 = 7.6;
 const CELL_PAD: f64 = 3.0;
 const GUTTER: f64 = 14.0;
 const FIGURE_SHARE: f64 = 0.43;
+const TABLE_SHARE: f64 = 0.57;
 const FIGURE_HEIGHT: f64 = 330.0;
-const FIGURES_IN_ROW: usize = 4;
+const ROW_HEIGHT: f64 = 100.0;
 
 /// Something placed on a page.
 pub enum Item<'a> {
@@ -133,6 +134,11 @@ const CAPTION_STYLE: Style = Style {
     face: Face::Regular,
     size: SMALL,
     ink: Ink::Grey,
+};
+const SMALL_STYLE: Style = Style {
+    face: Face::Regular,
+    size: SMALL,
+    ink: Ink::Black,
 };
 const CELL_STYLE: Style = Style {
     face: Face::Regular,
@@ -282,7 +288,7 @@ impl<'a> Flow<'a> {
     fn heading(&mut self, text: &str, first: Option<&Block>) {
         let follows = match first {
             Some(Block::FigureBeside { .. }) => FIGURE_HEIGHT,
-            Some(Block::Figures(_)) => 150.0,
+            Some(Block::Figures { .. }) => 150.0,
             _ => 45.0,
         };
         self.room_for(HEADING_STYLE.line() + 14.0 + follows);
@@ -313,7 +319,9 @@ impl<'a> Flow<'a> {
                 self.table(WHOLE, table);
                 self.y += 6.0;
             }
-            Block::Figures(figures) => self.figures(figures),
+            Block::Figures { figures, in_row } => self.figures(figures, *in_row),
+            Block::SmallPrint(items) => self.small_print(items),
+            Block::TableBeside { table, figures } => self.table_beside(table, figures),
             Block::FigureBeside { figure, table } => self.beside(figure, table),
         }
     }
@@ -385,20 +393,16 @@ impl<'a> Flow<'a> {
         self.element(Role::Paragraph, caption);
     }
 
-    fn figures(&mut self, figures: &'a [Figure]) {
-        for row in figures.chunks(FIGURES_IN_ROW) {
-            let columns = row.len().max(2) as f64;
-            let width = (WIDTH - GUTTER * (columns - 1.0)) / columns;
-            let span = |i: usize| Span {
-                left: MARGIN + i as f64 * (width + GUTTER),
-                width,
-            };
-            let most = 190.0;
+    fn figures(&mut self, figures: &'a [Figure], in_row: usize) {
+        let columns = in_row.max(1) as f64;
+        let gap = if in_row > 4 { 8.0 } else { GUTTER };
+        let width = (WIDTH - gap * (columns - 1.0)) / columns;
+        for row in figures.chunks(in_row.max(1)) {
             let tallest = row
                 .iter()
                 .map(|figure| {
                     let size = figure.drawing.size;
-                    let picture = (width / size.width * size.height).min(most);
+                    let picture = (width / size.width * size.height).min(ROW_HEIGHT);
                     picture + caption_height(&figure.caption, width)
                 })
                 .fold(0.0, f64::max);
@@ -406,10 +410,47 @@ impl<'a> Flow<'a> {
             let top = self.y;
             for (i, figure) in row.iter().enumerate() {
                 self.y = top;
-                self.figure(span(i), most, figure);
+                let left = MARGIN + i as f64 * (width + gap);
+                self.figure(Span { left, width }, ROW_HEIGHT, figure);
             }
             self.y = top + tallest + 6.0;
         }
+    }
+
+    /// Small lines in two columns.
+    fn small_print(&mut self, items: &[String]) {
+        let width = (WIDTH - GUTTER) / 2.0;
+        let height = |items: &[String]| {
+            items
+                .iter()
+                .map(|item| caption_height(item, width))
+                .sum::<f64>()
+        };
+        let half = (0..items.len())
+            .find(|&n| height(&items[..n]) >= height(&items[n..]))
+            .unwrap_or(items.len());
+        self.room_for(height(&items[..half]));
+        let top = self.y;
+        let mut deepest = top;
+        let mut list = Vec::new();
+        for (column, items) in [&items[..half], &items[half..]].into_iter().enumerate() {
+            self.y = top;
+            let left = MARGIN + column as f64 * (width + GUTTER);
+            for item in items {
+                let lines = self.lines(Span { left, width }, SMALL_STYLE, item);
+                self.y += 2.0;
+                list.push(Node::Element {
+                    role: Role::ListItem,
+                    children: vec![Node::Element {
+                        role: Role::ListBody,
+                        children: lines,
+                    }],
+                });
+            }
+            deepest = deepest.max(self.y);
+        }
+        self.y = deepest;
+        self.element(Role::List, list);
     }
 
     fn beside(&mut self, figure: &'a Figure, table: &'a Table) {
@@ -444,6 +485,42 @@ impl<'a> Flow<'a> {
             self.y = self.y.max(after_figure);
         }
         self.y += 6.0;
+    }
+
+    fn table_beside(&mut self, table: &'a Table, figures: &'a [Figure]) {
+        let left = Span {
+            left: MARGIN,
+            width: WIDTH * TABLE_SHARE,
+        };
+        let right = Span {
+            left: MARGIN + left.width + GUTTER,
+            width: WIDTH - left.width - GUTTER,
+        };
+        let figures_height: f64 = figures
+            .iter()
+            .map(|figure| {
+                let size = figure.drawing.size;
+                right.width / size.width * size.height + caption_height(&figure.caption, right.width)
+            })
+            .sum();
+        let narrow = least_widths(table).iter().sum::<f64>() <= left.width;
+        let rows = table_height(table, &column_widths(table, left.width), left.width);
+        let tallest = figures_height.max(rows);
+        if !narrow || TOP + tallest > BOTTOM {
+            self.table(WHOLE, table);
+            self.y += 6.0;
+            self.figures(figures, 2);
+            return;
+        }
+        self.room_for(tallest);
+        let top = self.y;
+        self.table(left, table);
+        let after_table = self.y;
+        self.y = top;
+        for figure in figures {
+            self.figure(right, ROW_HEIGHT * 2.0, figure);
+        }
+        self.y = self.y.max(after_table) + 6.0;
     }
 
     fn table(&mut self, span: Span, table: &'a Table) {
@@ -504,7 +581,7 @@ impl<'a> Flow<'a> {
                     Align::Left => 0.0,
                     Align::Right => inner - style.face.width(&line, style.size),
                 };
-                let baseline = top + 1.6 + style.line() * n as f64 + style.size;
+                let baseline = top + 1.0 + style.line() * n as f64 + style.size;
                 if !line.is_empty() {
                     let at = Point::new(x + CELL_PAD + shift, baseline);
                     children.push(self.text(at, style, line));
@@ -551,6 +628,20 @@ fn caption_height(caption: &str, width: f64) -> f64 {
     style.face.wrap(caption, style.size, width).len() as f64 * style.line() + 2.0
 }
 
+fn table_height(table: &Table, widths: &[f64], width: f64) -> f64 {
+    let caption = if table.caption.is_empty() {
+        0.0
+    } else {
+        caption_height(&table.caption, width)
+    };
+    let heads: Vec<&str> = table.columns.iter().map(|c| c.heading.as_str()).collect();
+    let rows = table.rows.iter().map(|row| {
+        let cells: Vec<&str> = row.cells.iter().map(String::as_str).collect();
+        row_height(table, widths, &cells, RowKind::Plain)
+    });
+    caption + row_height(table, widths, &heads, RowKind::Head) + rows.sum::<f64>()
+}
+
 fn row_height(table: &Table, widths: &[f64], cells: &[&str], kind: RowKind) -> f64 {
     let style = kind.style();
     let lines = cells
@@ -565,7 +656,7 @@ fn row_height(table: &Table, widths: &[f64], cells: &[&str], kind: RowKind) -> f
         })
         .max()
         .unwrap_or(1);
-    style.line() * lines as f64 + 3.4
+    style.line() * lines as f64 + 2.4
 }
 
 /// Widths of a column's cells: all of each, and its longest piece that should

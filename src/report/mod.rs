@@ -6,8 +6,10 @@
 //! [`raster`]. Nothing of the patient's identity is written unless
 //! [`ExportOptions::include_identity`] asks for it.
 
+mod budget;
 pub mod content;
 mod csv;
+mod curvature_figures;
 pub mod drawing;
 mod film_figure;
 mod font;
@@ -20,6 +22,7 @@ mod path_on_film;
 mod pdf;
 mod picture;
 pub mod raster;
+mod subject;
 mod svg;
 mod trace;
 
@@ -29,19 +32,23 @@ use thiserror::Error;
 
 use crate::atomic_file;
 use crate::case::Case;
-use crate::film::Film;
+use crate::film::{OpenedFilm, PatientIdentity};
+use crate::measure::Settings;
 use crate::measure::findings::Findings;
 
+use subject::Subject;
 pub use trace::CaseTrace;
 
 /// What one export may hold and overwrite.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct ExportOptions {
     /// Write the patient's and the study's identity. Off: no name, number or
     /// birth date reaches the file.
     pub include_identity: bool,
     /// Replace a file that exists. Off: an existing file is an error.
     pub replace: bool,
+    /// The settings the findings were measured under.
+    pub settings: Settings,
 }
 
 /// Why a record was not written. The file that was there before is whole.
@@ -111,7 +118,7 @@ impl Kind {
 pub fn write(
     case: &Case,
     case_path: &Path,
-    film: &Film,
+    film: &OpenedFilm,
     findings: &Findings,
     out_path: &Path,
     options: &ExportOptions,
@@ -124,22 +131,38 @@ pub fn write(
         path: out_path.to_owned(),
         reason,
     };
-    let trace = CaseTrace::new(case, case_path, None);
+    let subject = Subject::new(case, case_path, film, findings, &options.settings);
+    let identity = if options.include_identity {
+        identity_facts(&film.identity)
+    } else {
+        Vec::new()
+    };
+    let record = || content::build(&subject, &identity);
     let bytes = match kind {
-        Kind::Csv => csv::bytes(case, &trace, findings),
+        Kind::Csv => csv::bytes(&subject),
         Kind::Picture => {
-            let drawing = film_figure::draw(case, film, findings);
+            let drawing = film_figure::draw(&subject);
             let image = raster::paint(&drawing)
                 .ok_or_else(|| failed("the film is empty or too large to draw on".to_owned()))?;
             picture::png_bytes(&image)
         }
-        Kind::Html => html::page(&content::build(case, film, findings, &trace)).into_bytes(),
-        Kind::Pdf => {
-            pdf::bytes(&content::build(case, film, findings, &trace)).map_err(failed)?
-        }
+        Kind::Html => html::page(&record()).into_bytes(),
+        Kind::Pdf => pdf::bytes(&record()).map_err(failed)?,
     };
     save(out_path, &bytes)?;
     Ok(vec![out_path.to_owned()])
+}
+
+/// The patient's name, number and birth date as facts of the record.
+fn identity_facts(identity: &PatientIdentity) -> Vec<(String, String)> {
+    [
+        ("Patient", &identity.name),
+        ("Patient ID", &identity.id),
+        ("Born", &identity.birth_date),
+    ]
+    .into_iter()
+    .filter_map(|(name, value)| Some((name.to_owned(), value.clone()?)))
+    .collect()
 }
 
 fn refuse_existing(path: &Path, options: &ExportOptions) -> Result<(), ReportError> {

@@ -31,8 +31,15 @@ pub enum Block {
     /// Set apart by a rule: what must not be missed.
     Alert(Vec<String>),
     Table(Table),
-    /// Figures that may stand beside each other.
-    Figures(Vec<Figure>),
+    /// Figures beside each other, at most `in_row` of them.
+    Figures {
+        figures: Vec<Figure>,
+        in_row: usize,
+    },
+    /// A table with figures under each other next to it where there is room.
+    TableBeside { table: Table, figures: Vec<Figure> },
+    /// What is looked up rather than read.
+    SmallPrint(Vec<String>),
     /// A figure with a table next to it where the page is wide enough.
     FigureBeside { figure: Figure, table: Table },
 }

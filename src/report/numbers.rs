@@ -1,21 +1,31 @@
 //! Numbers as a reader sees them.
 
+use crate::uncertainty::rounding::round_result;
 use crate::units::Quantity;
 
 /// Shown where a quantity cannot be had.
 pub const ABSENT: &str = "–";
 
-/// `value ± U`, U at two significant digits and the value to the same place
-/// (JCGM 100, 7.2.6); a true minus sign.
+/// `value ± U`, rounded to the place of U; a true minus sign. Without an
+/// uncertainty, two decimals.
 pub fn with_uncertainty(quantity: Quantity) -> String {
-    let Quantity { value, u95 } = quantity;
-    if !(u95 > 0.0 && u95.is_finite() && value.is_finite()) {
-        return fixed(value, 2);
+    match round_result(quantity.value, quantity.u95) {
+        Some(rounded) => {
+            let decimals = rounded.decimals.max(0) as usize;
+            format!(
+                "{} ± {}",
+                fixed(rounded.value, decimals),
+                fixed(rounded.uncertainty, decimals)
+            )
+        }
+        None => fixed(quantity.value, 2),
     }
-    // Rounding 0.0996 gives 0.10, so the place is found on the rounded U.
-    let place = |u: f64| (1 - u.log10().floor() as i32).clamp(0, 4) as usize;
-    let decimals = place(format!("{u95:.1e}").parse().unwrap_or(u95));
-    format!("{} ± {u95:.decimals$}", fixed(value, decimals))
+}
+
+/// A chart value: one decimal, two where it stands on a quarter.
+pub fn chart(mm: f64) -> String {
+    let on_halves = (mm * 2.0 - (mm * 2.0).round()).abs() < 1e-6;
+    fixed(mm, if on_halves { 1 } else { 2 })
 }
 
 /// The same, or a dash.
@@ -37,22 +47,14 @@ pub fn fixed(value: f64, decimals: usize) -> String {
 mod tests {
     use super::*;
 
-    fn shown(value: f64, u95: f64) -> String {
-        with_uncertainty(Quantity { value, u95 })
-    }
-
-    /// JCGM 100, 7.2.6: at most two significant digits in U, the estimate
-    /// rounded to be consistent with it.
     #[test]
-    fn rounded_to_the_place_of_u() {
-        assert_eq!(shown(20.4321, 0.3149), "20.43 ± 0.31");
-        assert_eq!(shown(24.04, 4.26), "24.0 ± 4.3");
-        assert_eq!(shown(24.04, 12.6), "24 ± 13");
-        assert_eq!(shown(10.05762, 0.0027), "10.0576 ± 0.0027");
-        assert_eq!(shown(0.1, 0.0996), "0.10 ± 0.10");
-        assert_eq!(shown(1.0, 9.96), "1 ± 10");
+    fn signs_are_true_and_zero_has_none() {
+        let shown = |value, u95| with_uncertainty(Quantity { value, u95 });
+        assert_eq!(shown(20.4321, 0.31), "20.43 ± 0.31");
         assert_eq!(shown(-0.61, 0.15), "−0.61 ± 0.15");
         assert_eq!(shown(-0.001, 0.15), "0.00 ± 0.15");
         assert_eq!(shown(21.0, 0.0), "21.00");
+        assert_eq!(chart(20.5), "20.5");
+        assert_eq!(chart(20.25), "20.25");
     }
 }

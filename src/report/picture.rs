@@ -2,28 +2,23 @@
 
 use std::io::Cursor;
 
-use image::{GrayImage, ImageFormat, Luma, Pixel, PixelWithColorType};
+use image::{GrayImage, ImageFormat, Pixel, PixelWithColorType};
 
-use crate::film::{Film, Polarity};
+use crate::film::{Film, Window};
 
-/// The film at full resolution, its full range of samples spread over 8 bits,
+/// Share of the samples that may be clipped at each end of the grey scale.
+const CLIPPED: f64 = 0.005;
+
+/// The film at full resolution in 8 bits, contrast fitted to its samples,
 /// radio-opaque bright.
-pub fn full_range(film: &Film) -> GrayImage {
-    let samples = film.samples();
-    let low = samples.iter().copied().min().unwrap_or(0);
-    let high = samples.iter().copied().max().unwrap_or(0);
-    let span = u32::from(high - low).max(1);
-    let grey = |sample: u16| {
-        let bright = (u32::from(sample - low) * 255 / span) as u8;
-        match film.polarity() {
-            Polarity::HighIsOpaque => bright,
-            Polarity::LowIsOpaque => 255 - bright,
-        }
-    };
-    GrayImage::from_fn(film.width_px(), film.height_px(), |x, y| {
-        let index = y as usize * film.width_px() as usize + x as usize;
-        Luma([grey(samples[index])])
-    })
+pub fn for_viewing(film: &Film) -> GrayImage {
+    let window = Window::automatic(film, CLIPPED, 1.0 - CLIPPED).or(Window::full_range(film));
+    let pixels = window.map_or_else(
+        || vec![0; film.samples().len()],
+        |window| window.to_8_bit(film),
+    );
+    GrayImage::from_raw(film.width_px(), film.height_px(), pixels)
+        .expect("one grey value per sample")
 }
 
 /// PNG file of an 8-bit image.

@@ -2,7 +2,10 @@
 
 use std::path::Path;
 
+use sha2::{Digest, Sha256};
+
 use crate::case::{self, Case};
+use crate::film::OpenedFilm;
 use crate::tooth::ToothNumber;
 
 /// Where a record comes from.
@@ -17,8 +20,8 @@ pub struct CaseTrace {
     pub saved: bool,
     /// File name of the film, without its folder.
     pub film_name: String,
-    /// SHA-256 of the film file, where it can be read.
-    pub film_sha256: Option<String>,
+    /// SHA-256 of the film file.
+    pub film_sha256: String,
     /// Date of exposure, ISO 8601.
     pub film_date: Option<String>,
     /// ISO 3950 number.
@@ -29,22 +32,23 @@ pub struct CaseTrace {
 
 impl CaseTrace {
     /// The trace of a case.
-    pub fn new(case: &Case, case_path: &Path, film_date: Option<String>) -> Self {
+    pub fn new(case: &Case, case_path: &Path, film: &OpenedFilm) -> Self {
         let on_disk = std::fs::read(case_path)
             .ok()
             .filter(|bytes| case::parse(bytes, case_path).is_ok_and(|saved| saved == *case));
         let saved = on_disk.is_some();
         let bytes = on_disk.unwrap_or_else(|| case::to_json(case).into_bytes());
-        let film_path = case::film_path(case, case_path);
         Self {
             case_name: file_name(case_path),
-            case_sha256: case::sha256_hex(&bytes),
+            case_sha256: sha256_hex(&bytes),
             saved,
-            film_name: file_name(&film_path),
-            film_sha256: std::fs::read(&film_path)
-                .ok()
-                .map(|bytes| case::sha256_hex(&bytes)),
-            film_date: case.film.date.clone().or(film_date),
+            film_name: file_name(&film.path),
+            film_sha256: film.sha256.clone(),
+            film_date: case
+                .film
+                .date
+                .clone()
+                .or_else(|| film.facts.acquisition_date.clone()),
             tooth_fdi: case.tooth.as_ref().and_then(|tooth| {
                 ToothNumber::parse(tooth.notation, &tooth.number)
                     .ok()
@@ -59,4 +63,11 @@ fn file_name(path: &Path) -> String {
     path.file_name()
         .map(|name| name.to_string_lossy().into_owned())
         .unwrap_or_default()
+}
+
+fn sha256_hex(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }

@@ -28,8 +28,7 @@ pub(super) fn decode_jpeg_2000(
 ) -> Result<(Picture, bool), FilmFault> {
     contained(JPEG_2000, || {
         let damaged = |e: &dyn std::fmt::Display| FilmFault::damaged(JPEG_2000, e);
-        let image =
-            Image::new(frame, &DecodeSettings::default()).map_err(|e| damaged(&e))?;
+        let image = Image::new(frame, &DecodeSettings::default()).map_err(|e| damaged(&e))?;
         limits.check_size(image.width().into(), image.height().into())?;
         let bits = image.original_bit_depth();
         if !(1..=16).contains(&bits) {
@@ -38,8 +37,8 @@ pub(super) fn decode_jpeg_2000(
                 "convert the film to 16 bits",
             ));
         }
-        let signed = has_signed_components(frame)
-            .ok_or_else(|| damaged(&"it has no size marker"))?;
+        let signed =
+            has_signed_components(frame).ok_or_else(|| damaged(&"it has no size marker"))?;
         let mut context = DecoderContext::default();
         let decoded = image.decode(&mut context).map_err(|e| damaged(&e))?;
         let components = decoded.components();

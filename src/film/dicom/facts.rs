@@ -57,8 +57,7 @@ fn iso_date(date: &str) -> Option<String> {
 pub(super) fn instance(file: &DicomFile) -> InstanceReference {
     let in_data_set = text(&file.data_set, tags::SOP_CLASS_UID);
     let from_meta = in_data_set.is_none();
-    let sop_class_uid =
-        in_data_set.or_else(|| text(&file.meta, tags::MEDIA_STORAGE_SOP_CLASS_UID));
+    let sop_class_uid = in_data_set.or_else(|| text(&file.meta, tags::MEDIA_STORAGE_SOP_CLASS_UID));
     InstanceReference {
         sop_class_name: sop_class_uid.as_deref().and_then(|uid| {
             StandardSopClassDictionary
@@ -90,10 +89,7 @@ pub(super) fn identity(data_set: &InMemDicomObject) -> PatientIdentity {
 }
 
 /// Window presets of the VOI LUT module.
-pub(super) fn windows(
-    data_set: &InMemDicomObject,
-    warnings: &mut Vec<FilmWarning>,
-) -> Vec<Window> {
+pub(super) fn windows(data_set: &InMemDicomObject, warnings: &mut Vec<FilmWarning>) -> Vec<Window> {
     if data_set.get(tags::VOILUT_SEQUENCE).is_some() {
         warnings.push(FilmWarning::new(
             "voi_lut_not_applied",
@@ -192,7 +188,12 @@ impl Collector<'_> {
         let believed = decimal(self.data_set, tag).filter(|v| believable.contains(v));
         // Zero is what some exports write for "unknown".
         if believed.is_none() {
-            self.disbelieve(name, &stored, unit, [*believable.start(), *believable.end()]);
+            self.disbelieve(
+                name,
+                &stored,
+                unit,
+                [*believable.start(), *believable.end()],
+            );
         }
         believed
     }
@@ -259,16 +260,13 @@ pub(super) fn scale_facts(data_set: &InMemDicomObject) -> ScaleFacts {
         tags::PIXEL_SPACING_CALIBRATION_DESCRIPTION,
         "",
     );
-    c.facts.imager_pixel_spacing_mm =
-        c.spacing("Imager Pixel Spacing", tags::IMAGER_PIXEL_SPACING);
+    c.facts.imager_pixel_spacing_mm = c.spacing("Imager Pixel Spacing", tags::IMAGER_PIXEL_SPACING);
     c.facts.nominal_scanned_pixel_spacing_mm = c.spacing(
         "Nominal Scanned Pixel Spacing",
         tags::NOMINAL_SCANNED_PIXEL_SPACING,
     );
-    c.facts.detector_element_spacing_mm = c.spacing(
-        "Detector Element Spacing",
-        tags::DETECTOR_ELEMENT_SPACING,
-    );
+    c.facts.detector_element_spacing_mm =
+        c.spacing("Detector Element Spacing", tags::DETECTOR_ELEMENT_SPACING);
     c.facts.estimated_magnification = c.single(
         "Estimated Radiographic Magnification Factor",
         tags::ESTIMATED_RADIOGRAPHIC_MAGNIFICATION_FACTOR,
@@ -298,7 +296,11 @@ pub(super) fn scale_facts(data_set: &InMemDicomObject) -> ScaleFacts {
             ),
         ));
     }
-    c.state("Field of View Dimension(s)", tags::FIELD_OF_VIEW_DIMENSIONS, "mm");
+    c.state(
+        "Field of View Dimension(s)",
+        tags::FIELD_OF_VIEW_DIMENSIONS,
+        "mm",
+    );
     c.state("Pixel Aspect Ratio", tags::PIXEL_ASPECT_RATIO, "");
     c.devices();
     let mut facts = collector.facts;

@@ -58,11 +58,7 @@ struct Table {
     entries: Vec<u16>,
 }
 
-fn read_table(
-    data_set: &InMemDicomObject,
-    descriptor: Tag,
-    data: Tag,
-) -> Result<Table, FilmFault> {
+fn read_table(data_set: &InMemDicomObject, descriptor: Tag, data: Tag) -> Result<Table, FilmFault> {
     let fault = |problem: &str| FilmFault::Attribute {
         attribute: "Palette Color Lookup Table",
         problem: problem.to_owned(),

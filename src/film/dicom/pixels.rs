@@ -53,9 +53,8 @@ struct Description {
 impl Description {
     fn read(data_set: &InMemDicomObject, limits: &OpenLimits) -> Result<Self, FilmFault> {
         let attribute = |attribute, problem: String| FilmFault::Attribute { attribute, problem };
-        let needed = |name, tag| {
-            number(data_set, tag).ok_or_else(|| attribute(name, "missing".to_owned()))
-        };
+        let needed =
+            |name, tag| number(data_set, tag).ok_or_else(|| attribute(name, "missing".to_owned()));
         let rows = needed("Rows", tags::ROWS)?;
         let columns = needed("Columns", tags::COLUMNS)?;
         limits.check_size(columns.into(), rows.into())?;
@@ -79,7 +78,10 @@ impl Description {
                 ));
             }
             None => {
-                return Err(attribute("Photometric Interpretation", "missing".to_owned()));
+                return Err(attribute(
+                    "Photometric Interpretation",
+                    "missing".to_owned(),
+                ));
             }
         };
         let expected = match photometric {
@@ -89,7 +91,9 @@ impl Description {
         if samples_per_pixel != expected {
             return Err(attribute(
                 "Samples per Pixel",
-                format!("{samples_per_pixel} where the photometric interpretation needs {expected}"),
+                format!(
+                    "{samples_per_pixel} where the photometric interpretation needs {expected}"
+                ),
             ));
         }
         let bits_allocated = needed("Bits Allocated", tags::BITS_ALLOCATED)?;
@@ -192,14 +196,21 @@ fn uncompressed(value: &PrimitiveValue, description: &Description) -> Result<Cel
     if cells.len() < needed {
         return Err(FilmFault::damaged(
             "DICOM",
-            format_args!("{needed} samples are announced but {} are there", cells.len()),
+            format_args!(
+                "{needed} samples are announced but {} are there",
+                cells.len()
+            ),
         ));
     }
     cells.truncate(needed);
     let photometric = match description.photometric {
         Photometric::YbrFull422 => {
             // Y Y Cb Cr for each two columns: the luma is all that is needed.
-            cells = cells.chunks(4).flat_map(|c| &c[..c.len().min(2)]).copied().collect();
+            cells = cells
+                .chunks(4)
+                .flat_map(|c| &c[..c.len().min(2)])
+                .copied()
+                .collect();
             Photometric::Monochrome2
         }
         Photometric::YbrOfJpeg2000 => {
@@ -396,7 +407,9 @@ fn into_film(
             Polarity::HighIsOpaque,
         ),
         Photometric::YbrFull | Photometric::YbrFull422 => (
-            (cells.cells.chunks_exact(3)).map(|p| sample(p[0])).collect(),
+            (cells.cells.chunks_exact(3))
+                .map(|p| sample(p[0]))
+                .collect(),
             bits,
             Polarity::HighIsOpaque,
         ),
@@ -428,11 +441,7 @@ fn into_film(
 
 /// Rescale Slope and Intercept for samples that stand `offset` above the
 /// stored values.
-fn rescale(
-    data_set: &InMemDicomObject,
-    offset: f64,
-    warnings: &mut Vec<FilmWarning>,
-) -> Rescale {
+fn rescale(data_set: &InMemDicomObject, offset: f64, warnings: &mut Vec<FilmWarning>) -> Rescale {
     let slope = decimal(data_set, tags::RESCALE_SLOPE).unwrap_or(1.0);
     let intercept = decimal(data_set, tags::RESCALE_INTERCEPT).unwrap_or(0.0);
     let stated = if slope.is_finite() && slope != 0.0 && intercept.is_finite() {

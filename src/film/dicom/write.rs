@@ -36,11 +36,7 @@ pub struct IntraOralFilm {
 ///
 /// # Errors
 /// When the file cannot be written.
-pub fn write_intra_oral(
-    path: &Path,
-    film: &Film,
-    facts: &IntraOralFilm,
-) -> Result<(), FilmError> {
+pub fn write_intra_oral(path: &Path, film: &Film, facts: &IntraOralFilm) -> Result<(), FilmError> {
     build(film, facts)
         .and_then(|object| {
             let mut bytes = Vec::new();
@@ -72,7 +68,11 @@ fn build(
     facts: &IntraOralFilm,
 ) -> Result<FileDicomObject<InMemDicomObject>, FilmFault> {
     let seed = facts.seed.to_le_bytes();
-    let samples: Vec<u8> = film.samples().iter().flat_map(|s| s.to_le_bytes()).collect();
+    let samples: Vec<u8> = film
+        .samples()
+        .iter()
+        .flat_map(|s| s.to_le_bytes())
+        .collect();
     let uid = |role: &str| derived_uid(&[role.as_bytes(), &seed]);
     let sop_class = uids::DIGITAL_INTRA_ORAL_X_RAY_IMAGE_STORAGE_FOR_PRESENTATION;
     let sop_instance = derived_uid(&[b"instance", &seed, &samples]);
@@ -115,7 +115,10 @@ fn build(
         &decimal_strings(&facts.imager_pixel_spacing_mm)?,
     );
     let distances = [
-        (tags::DISTANCE_SOURCE_TO_DETECTOR, facts.source_to_detector_mm),
+        (
+            tags::DISTANCE_SOURCE_TO_DETECTOR,
+            facts.source_to_detector_mm,
+        ),
         (tags::DISTANCE_SOURCE_TO_PATIENT, facts.source_to_patient_mm),
         (
             tags::ESTIMATED_RADIOGRAPHIC_MAGNIFICATION_FACTOR,

@@ -16,8 +16,7 @@ const FORMAT: &str = "BMP";
 
 /// Decodes a BMP; palettes are expanded.
 pub(crate) fn decode(bytes: &[u8], limits: &OpenLimits) -> Result<RasterFile, FilmFault> {
-    let decoder =
-        BmpDecoder::new(Cursor::new(bytes)).map_err(|e| FilmFault::damaged(FORMAT, e))?;
+    let decoder = BmpDecoder::new(Cursor::new(bytes)).map_err(|e| FilmFault::damaged(FORMAT, e))?;
     let (width_px, height_px) = decoder.dimensions();
     limits.check_size(u64::from(width_px), u64::from(height_px))?;
     let channels = match decoder.color_type() {
@@ -65,5 +64,9 @@ fn pixels_per_metre(bytes: &[u8]) -> Option<ResolutionTag> {
             .map(|b| i32::from_le_bytes([b[0], b[1], b[2], b[3]]))
     };
     (number(14)? >= 40).then_some(())?;
-    ResolutionTag::from_per_metre("BMP pixels per metre", number(38)?.into(), number(42)?.into())
+    ResolutionTag::from_per_metre(
+        "BMP pixels per metre",
+        number(38)?.into(),
+        number(42)?.into(),
+    )
 }
