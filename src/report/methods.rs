@@ -8,6 +8,8 @@ use crate::measure::findings::{CurvatureFindings, Quantity};
 pub struct CurvatureRow {
     /// Key of `measure --json` and column stem of the CSV.
     pub key: &'static str,
+    /// Its code in the private scheme of the structured report.
+    pub code: &'static str,
     /// The method whose construction picture shows this number.
     pub method: Option<Method>,
     pub name: &'static str,
@@ -34,26 +36,27 @@ impl Unit {
 
 /// The rows of the curvature table, in the order of METHODS 5.
 pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
-    row("schneider_deg", Some(Method::Schneider), "Schneider angle", Unit::Degree, |c| c.schneider_deg),
-    row("weine_deg", Some(Method::Weine), "Weine angle", Unit::Degree, |c| c.weine_deg),
-    row("axis_axis_deg", Some(Method::AxisAxis), "Axis to axis angle", Unit::Degree, |c| c.axis_axis_deg),
-    row("pruett_deg", Some(Method::Pruett), "Pruett angle", Unit::Degree, |c| c.pruett_deg),
-    row("pruett_radius_mm", None, "Pruett radius", Unit::Millimetre, |c| c.pruett_radius_mm),
-    row("luiten_deg", Some(Method::Luiten), "Luiten angle", Unit::Degree, |c| c.luiten_deg),
-    row("schafer_radius_mm", Some(Method::Schafer), "Schäfer radius", Unit::Millimetre, |c| c.schafer_radius_mm),
-    row("schafer_curve_length_mm", None, "Schäfer curve length", Unit::Millimetre, |c| c.schafer_curve_length_mm),
-    row("canal_access_deg", Some(Method::Gunday), "Günday canal access angle", Unit::Degree, |c| c.canal_access_deg),
-    row("curvature_height_mm", None, "Günday curvature height x", Unit::Millimetre, |c| c.curvature_height_mm),
-    row("curvature_distance_mm", None, "Günday distance y from the orifice, AD", Unit::Millimetre, |c| c.curvature_distance_mm),
-    row("curvature_distance_from_apex_mm", None, "Günday distance from the apex, DC", Unit::Millimetre, |c| c.curvature_distance_from_apex_mm),
-    row("estrela_radius_mm", Some(Method::Estrela), "Estrela radius", Unit::Millimetre, |c| c.estrela_radius_mm),
-    row("net_turn_deg", None, "Net turning", Unit::Degree, |c| c.net_turn_deg),
-    row("total_turn_deg", None, "Total turning", Unit::Degree, |c| c.total_turn_deg),
-    row("smallest_radius_mm", None, "Smallest radius", Unit::Millimetre, |c| c.smallest_radius_mm),
+    row("schneider_deg", "SCHNEIDER", Some(Method::Schneider), "Schneider angle", Unit::Degree, |c| c.schneider_deg),
+    row("weine_deg", "WEINE", Some(Method::Weine), "Weine angle", Unit::Degree, |c| c.weine_deg),
+    row("axis_axis_deg", "AXIS_AXIS", Some(Method::AxisAxis), "Axis to axis angle", Unit::Degree, |c| c.axis_axis_deg),
+    row("pruett_deg", "PRUETT", Some(Method::Pruett), "Pruett angle", Unit::Degree, |c| c.pruett_deg),
+    row("pruett_radius_mm", "PRUETT_RADIUS", None, "Pruett radius", Unit::Millimetre, |c| c.pruett_radius_mm),
+    row("luiten_deg", "LUITEN", Some(Method::Luiten), "Luiten angle", Unit::Degree, |c| c.luiten_deg),
+    row("schafer_radius_mm", "SCHAEFER_RADIUS", Some(Method::Schafer), "Schäfer radius", Unit::Millimetre, |c| c.schafer_radius_mm),
+    row("schafer_curve_length_mm", "SCHAEFER_LENGTH", None, "Schäfer curve length", Unit::Millimetre, |c| c.schafer_curve_length_mm),
+    row("canal_access_deg", "CANAL_ACCESS", Some(Method::Gunday), "Günday canal access angle", Unit::Degree, |c| c.canal_access_deg),
+    row("curvature_height_mm", "CURVE_HEIGHT", None, "Günday curvature height x", Unit::Millimetre, |c| c.curvature_height_mm),
+    row("curvature_distance_mm", "CURVE_DIST_AD", None, "Günday distance y from the orifice, AD", Unit::Millimetre, |c| c.curvature_distance_mm),
+    row("curvature_distance_from_apex_mm", "CURVE_DIST_DC", None, "Günday distance from the apex, DC", Unit::Millimetre, |c| c.curvature_distance_from_apex_mm),
+    row("estrela_radius_mm", "ESTRELA_RADIUS", Some(Method::Estrela), "Estrela radius", Unit::Millimetre, |c| c.estrela_radius_mm),
+    row("net_turn_deg", "NET_TURN", None, "Net turning", Unit::Degree, |c| c.net_turn_deg),
+    row("total_turn_deg", "TOTAL_TURN", None, "Total turning", Unit::Degree, |c| c.total_turn_deg),
+    row("smallest_radius_mm", "SMALLEST_RADIUS", None, "Smallest radius", Unit::Millimetre, |c| c.smallest_radius_mm),
 ];
 
 const fn row(
     key: &'static str,
+    code: &'static str,
     method: Option<Method>,
     name: &'static str,
     unit: Unit,
@@ -61,6 +64,7 @@ const fn row(
 ) -> CurvatureRow {
     CurvatureRow {
         key,
+        code,
         method,
         name,
         unit,

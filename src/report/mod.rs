@@ -10,6 +10,7 @@ mod budget;
 pub mod content;
 mod csv;
 mod curvature_figures;
+mod dicom;
 pub mod drawing;
 mod film_figure;
 mod font;
@@ -94,6 +95,7 @@ enum Kind {
     Html,
     Csv,
     Picture,
+    StructuredReport,
 }
 
 impl Kind {
@@ -104,6 +106,7 @@ impl Kind {
             "html" | "htm" => Self::Html,
             "csv" => Self::Csv,
             "png" => Self::Picture,
+            "dcm" => Self::StructuredReport,
             _ => return None,
         })
     }
@@ -148,9 +151,34 @@ pub fn write(
         }
         Kind::Html => html::page(&record()).into_bytes(),
         Kind::Pdf => pdf::bytes(&record()).map_err(failed)?,
+        Kind::StructuredReport => return write_structured_report(&subject, out_path, options),
     };
     save(out_path, &bytes)?;
     Ok(vec![out_path.to_owned()])
+}
+
+/// Writes the report and, for a film without a DICOM instance, the film beside
+/// it as `NAME-film.dcm`.
+fn write_structured_report(
+    subject: &Subject,
+    out_path: &Path,
+    options: &ExportOptions,
+) -> Result<Vec<PathBuf>, ReportError> {
+    let export =
+        dicom::export(subject, options.include_identity).map_err(|reason| ReportError::Content {
+            path: out_path.to_owned(),
+            reason,
+        })?;
+    let mut written = vec![out_path.to_owned()];
+    if let Some(film) = export.film {
+        let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();
+        let film_path = out_path.with_file_name(format!("{stem}-film.dcm"));
+        refuse_existing(&film_path, options)?;
+        save(&film_path, &film)?;
+        written.push(film_path);
+    }
+    save(out_path, &export.report)?;
+    Ok(written)
 }
 
 /// The patient's name, number and birth date as facts of the record.
