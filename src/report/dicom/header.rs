@@ -72,8 +72,7 @@ impl Header {
             self.now.format("%H%M%S").to_string(),
         );
         for (tag, vr, value) in [
-            (tags::SPECIFIC_CHARACTER_SET, VR::CS, "ISO_IR 192"),
-            (tags::INSTANCE_CREATION_DATE, VR::DA, &date),
+            (tags::INSTANCE_CREATION_DATE, VR::DA, date.as_str()),
             (tags::INSTANCE_CREATION_TIME, VR::TM, &time),
             (tags::CONTENT_DATE, VR::DA, &date),
             (tags::CONTENT_TIME, VR::TM, &time),

@@ -123,7 +123,8 @@ impl Item {
     /// A text.
     pub fn text(relation: Relation, concept: &Code, value: &str) -> Self {
         let mut item = Self::new(Some(relation), "TEXT", Some(concept));
-        item.object.put(text(tags::TEXT_VALUE, VR::UT, value));
+        item.object
+            .put(text(tags::TEXT_VALUE, VR::UT, &plain_dashes(value)));
         item
     }
 
@@ -196,6 +197,11 @@ impl Item {
         }
         object
     }
+}
+
+/// Text with typographic dashes as hyphens, which every character set has.
+fn plain_dashes(value: &str) -> String {
+    value.replace(['–', '−', '‐'], "-")
 }
 
 /// An element of text.
