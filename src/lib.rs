@@ -4,7 +4,7 @@
 //! opens the window. Modules may use those listed before them, never after
 //! (`tests` hold this order):
 //!
-//! `units` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
+//! `units`, `statistics` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
 //! `case` → `measure` → `grading` → `cautions`, `report` → `cli`, `desktop`.
 
@@ -19,9 +19,11 @@ pub mod film;
 pub mod geometry;
 pub mod grading;
 pub mod measure;
+pub mod phantom;
 pub mod report;
 pub mod statistics;
 pub mod tooth;
+pub mod trace;
 pub mod uncertainty;
 pub mod units;
 pub mod working_length;

@@ -87,8 +87,9 @@ pub fn t_two_sided_p(t: f64, dof: f64) -> Option<f64> {
     (!t.is_nan()).then(|| (2.0 * distribution.sf(t.abs())).min(1.0))
 }
 
-/// Quantile `p` of Fisher's F; degrees of freedom need not be whole. `None`
-/// outside 0 < p < 1 or without degrees of freedom.
+/// Quantile `p` of Fisher's F; degrees of freedom need not be whole. Below
+/// about 0.2 degrees of freedom an upper quantile may come out infinite where
+/// it is merely astronomical. `None` outside 0 < p < 1 or without degrees of freedom.
 pub fn f_quantile(p: f64, numerator_dof: f64, denominator_dof: f64) -> Option<f64> {
     let f = FisherSnedecor::new(numerator_dof, denominator_dof).ok()?;
     (p > 0.0 && p < 1.0).then(|| f.inverse_cdf(p))

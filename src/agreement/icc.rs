@@ -4,7 +4,7 @@
 
 use serde::Serialize;
 
-use super::{AgreementError, Interval, TWO_SIDED_95};
+use super::{AgreementError, Interval, LARGEST, TWO_SIDED_95};
 use crate::statistics::f_quantile;
 
 /// One line of an analysis of variance.
@@ -112,10 +112,8 @@ impl VarianceTable {
                 .iter()
                 .map(|m| (m - grand).powi(2))
                 .sum::<f64>();
-        if !total.is_finite() {
-            return Err(AgreementError::Undefined(
-                "the ratings are too large to be squared",
-            ));
+        if largest > LARGEST {
+            return Err(AgreementError::TooLarge);
         }
 
         // What rounding alone can leave behind counts as nothing.
@@ -291,17 +289,19 @@ fn absolute_interval(b: f64, j: f64, e: f64, n: f64, k: f64) -> Interval {
     let dof = (k - 1.0) * (n - 1.0) * (rater_part + error_part).powi(2)
         / ((n - 1.0) * rater_part.powi(2) + error_part.powi(2));
     let spread = k * j + (k * n - k - n) * e;
-    // 0/0 where neither raters nor error contribute: the error's own degrees
-    // of freedom are the limit.
-    let dof = if dof.is_finite() && dof > 0.0 {
-        dof
+    // Of positive variance components the formula gives at least k − 1. A
+    // negative correlation can cancel its numerator, down to quantiles that
+    // shut the estimate out, or 0/0: there the bound stands in.
+    let dof = if dof.is_finite() {
+        dof.max(k - 1.0)
     } else {
-        (n - 1.0) * (k - 1.0)
+        k - 1.0
     };
     let upper_f = f975(n - 1.0, dof);
     let lower_f = f975(dof, n - 1.0);
     Interval {
-        low: n * (b - upper_f * e) / (upper_f * spread + n * b),
+        // Divided through by the quantile, which is infinite for a dof near 0.
+        low: n * (b / upper_f - e) / (spread + n * b / upper_f),
         high: n * (lower_f * b - e) / (spread + n * lower_f * b),
     }
 }

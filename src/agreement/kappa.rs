@@ -98,14 +98,10 @@ pub fn cohen_kappa_from_counts(
     let kappa = (observed - expected) / beyond_chance;
 
     let mut variance = -(kappa - expected * (1.0 - kappa)).powi(2);
-    for i in 0..m {
-        for j in 0..m {
-            let both = second_share[i] + first_share[j];
-            let weight = if i == j {
-                1.0 - both * (1.0 - kappa)
-            } else {
-                both * (1.0 - kappa)
-            };
+    for (i, second) in second_share.iter().enumerate() {
+        for (j, first) in first_share.iter().enumerate() {
+            let by_chance = (second + first) * (1.0 - kappa);
+            let weight = if i == j { 1.0 - by_chance } else { by_chance };
             variance += p(i, j) * weight * weight;
         }
     }

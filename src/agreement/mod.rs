@@ -65,9 +65,14 @@ pub enum AgreementError {
     Missing { subject: usize, rater: usize },
     #[error("the two series have {first} and {second} values: they must be paired")]
     Unpaired { first: usize, second: usize },
+    #[error("a value is beyond 1e100: its square cannot be trusted")]
+    TooLarge,
     #[error("{0}")]
     Undefined(&'static str),
 }
+
+/// Larger values are refused: sums of their squares overflow.
+const LARGEST: f64 = 1e100;
 
 /// Refuses series that are not finite pairs, or fewer than `needed` of them.
 fn check_pairs(
@@ -89,6 +94,10 @@ fn check_pairs(
             needed,
             found: first.len(),
         });
+    }
+    let size = |values: &[f64]| values.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
+    if size(first).max(size(second)) > LARGEST {
+        return Err(AgreementError::TooLarge);
     }
     for (series, values) in [first, second].into_iter().enumerate() {
         if let Some(at) = values.iter().position(|v| !v.is_finite()) {

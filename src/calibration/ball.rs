@@ -1,7 +1,9 @@
 //! A ball's size from points on its rim.
 
-use kurbo::Point;
-use nalgebra::{Matrix3, Vector3};
+use kurbo::{Point, Vec2};
+
+/// Rims flatter than this (share of their extent, squared) count as a line.
+const FLATTEST_RIM: f64 = 1e-9;
 
 /// Radius of the circle nearest to three or more points in the algebraic
 /// least-squares sense (x² + y² = 2ax + 2by + c), in the points' unit.
@@ -10,19 +12,27 @@ pub fn circle_radius(rim: &[Point]) -> Option<f64> {
     if rim.len() < 3 {
         return None;
     }
-    // About the centroid, so that the normal equations are well conditioned.
+    // About the centroid, where c is the mean of x² + y² and (a, b) solve a
+    // 2 × 2 system of second and third moments.
     let n = rim.len() as f64;
-    let centroid = rim.iter().map(|p| p.to_vec2()).sum::<kurbo::Vec2>() / n;
-    let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
+    let centroid = rim.iter().map(|p| p.to_vec2()).sum::<Vec2>() / n;
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    let mut third = Vec2::ZERO;
     for point in rim {
-        let p = *point - centroid;
-        let row = Vector3::new(2.0 * p.x, 2.0 * p.y, 1.0);
-        normal += row * row.transpose();
-        right += row * p.to_vec2().hypot2();
+        let p = point.to_vec2() - centroid;
+        xx += p.x * p.x;
+        xy += p.x * p.y;
+        yy += p.y * p.y;
+        third += p * p.hypot2();
     }
-    let solution = normal.cholesky()?.solve(&right);
-    let squared = solution.z + solution.x.powi(2) + solution.y.powi(2);
-    (squared.is_finite() && squared > 0.0).then(|| squared.sqrt())
+    let determinant = xx * yy - xy * xy;
+    if !(determinant > FLATTEST_RIM * (xx + yy).powi(2)) {
+        return None;
+    }
+    let centre =
+        Vec2::new(yy * third.x - xy * third.y, xx * third.y - xy * third.x) / (2.0 * determinant);
+    let radius = ((xx + yy) / n + centre.hypot2()).sqrt();
+    radius.is_finite().then_some(radius)
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! Results go to standard output, messages to standard error. Exit 0: done;
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
+mod agreement;
 mod info;
 mod measure;
 //mod open;
@@ -34,6 +35,8 @@ pub struct Arguments {
 enum Command {
     /// Recompute and print the findings of cases.
     Measure(measure::Measure),
+    /// Print agreement statistics of a subjects × raters table.
+    Agreement(agreement::Agreement),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     // Render a synthetic film with its truth.
@@ -56,6 +59,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match arguments.command {
         None => Ok(()),
         Some(Command::Measure(command)) => command.run(),
+        Some(Command::Agreement(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         //Some(Command::Phantom(command)) => command.run(),
     };

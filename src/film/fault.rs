@@ -91,21 +91,30 @@ pub enum FilmFault {
 impl FilmFault {
     /// Damage found by a decoder of `format`, its message made one short line.
     pub(crate) fn damaged(format: &'static str, detail: impl std::fmt::Display) -> Self {
-        const LONGEST: usize = 160;
-        let line = detail.to_string();
-        let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
         Self::Damaged {
             format,
-            detail: line.chars().take(LONGEST).collect(),
+            detail: one_line(&detail.to_string()),
         }
     }
 
-    pub(crate) fn not_supported(what: impl Into<String>, mend: &'static str) -> Self {
+    pub(crate) fn not_supported(what: impl AsRef<str>, mend: &'static str) -> Self {
         Self::NotSupported {
-            what: what.into(),
+            what: one_line(what.as_ref()),
             mend,
         }
     }
+}
+
+/// Text that came from a file or a decoder, as one short line.
+fn one_line(text: &str) -> String {
+    const LONGEST: usize = 160;
+    text.split(|c: char| c.is_whitespace() || c.is_control())
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
+        .chars()
+        .take(LONGEST)
+        .collect()
 }
 
 /// Runs one decoder of a dependency and turns a panic inside it into damage.

@@ -1,6 +1,8 @@
 //! How far one trace lies from another: mean and 95th percentile along the
 //! path, Hausdorff and Fréchet distance, and where along the canal it strays.
 
+use kurbo::Point;
+
 use super::{
     frechet::frechet_distance_mm,
     path::{MeasuredPath, Nearest},
@@ -55,6 +57,15 @@ pub fn trace_distances(reference: &MeasuredPath, trace: &MeasuredPath) -> TraceD
         hausdorff_mm: hausdorff,
         frechet_mm: frechet_distance_mm(reference, trace, hausdorff),
     }
+}
+
+/// The trace seems to run from apex to orifice where the reference runs from
+/// orifice to apex: its ends lie nearer to the reference's when swapped.
+pub fn runs_backwards(reference: &MeasuredPath, trace: &MeasuredPath) -> bool {
+    let apart = |start: Point, end: Point| {
+        reference.start().distance(start) + reference.end().distance(end)
+    };
+    apart(trace.end(), trace.start()) < apart(trace.start(), trace.end())
 }
 
 /// Distances from `count` places of `from` (midpoints of equal steps of arc

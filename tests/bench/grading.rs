@@ -74,6 +74,18 @@ fn grading(c: &mut Criterion) {
         });
         group.finish();
     }
+    // The worst the Fréchet distance can meet: every cell of the diagram is
+    // within the leash.
+    let reference = MeasuredPath::new(&canal(0.6, 60, 0.0)).unwrap();
+    let backwards: Vec<Point> = canal(0.6, 60, 0.3).into_iter().rev().collect();
+    c.bench_function("one trace drawn backwards, 60 pieces", |b| {
+        b.iter(|| {
+            trace_distances(
+                &reference,
+                &MeasuredPath::new(black_box(&backwards)).unwrap(),
+            )
+        })
+    });
     let traces: Vec<MeasuredPath> = class(500, 60)
         .iter()
         .map(|points| MeasuredPath::new(points).unwrap())

@@ -4,7 +4,9 @@
 use kurbo::Point;
 use lengthfilm::grading::{
     consensus::consensus,
-    distances::{deviations, directed_distances_mm, hausdorff_distance_mm, trace_distances},
+    distances::{
+        deviations, directed_distances_mm, hausdorff_distance_mm, runs_backwards, trace_distances,
+    },
     frechet::{FRECHET_TOLERANCE_MM, frechet_distance_mm},
     path::{MeasuredPath, PathError},
 };
@@ -116,6 +118,7 @@ fn closed_forms() {
         "reversed",
     );
     close(hausdorff_distance_mm(&line, &back), 0.0, 1e-6, "reversed");
+    assert!(runs_backwards(&line, &back) && !runs_backwards(&line, &wedge));
 }
 
 /// The farthest place may lie between the corners of both paths.

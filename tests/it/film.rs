@@ -112,7 +112,9 @@ fn kinds_that_cannot_be_decoded_say_so_and_how_to_mend_it() {
     assert!(twelve_bits.to_string().contains("12 bits"));
     let inner = fault("inner_size_disagrees.dcm");
     assert!(inner.to_string().contains("4096 × 4096"), "{inner}");
-    for fault in [twelve_bits, inner] {
+    let palette = fault("palette8.tif");
+    assert!(matches!(palette, FilmFault::NotSupported { .. }));
+    for fault in [twelve_bits, inner, palette] {
         assert!(!fault.to_string().contains('\n'));
     }
 }
@@ -284,7 +286,10 @@ fn written_png_and_dicom_come_back_the_same() {
     // Same input, same bytes; another seed, another instance.
     let again = folder.path().join("again.dcm");
     write_intra_oral(&again, &film, &facts).unwrap();
-    assert_eq!(std::fs::read(&dicom).unwrap(), std::fs::read(&again).unwrap());
+    assert_eq!(
+        std::fs::read(&dicom).unwrap(),
+        std::fs::read(&again).unwrap()
+    );
     let other = IntraOralFilm { seed: 8, ..facts };
     write_intra_oral(&again, &film, &other).unwrap();
     let other = film::open(&again, &OpenLimits::default()).unwrap();

@@ -64,7 +64,7 @@ fn any_signature() -> impl Strategy<Value = Vec<u8>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(ProptestConfig::with_cases(2000))]
 
     #[test]
     fn garbage_is_refused(

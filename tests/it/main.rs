@@ -2,9 +2,12 @@
 
 mod agreement;
 mod architecture;
+mod case_file;
+mod cli;
 mod distances;
 mod film;
 mod report;
 mod film_bad_input;
 mod film_real;
+mod measure;
 mod uncertainty;

@@ -396,7 +396,7 @@ fn every_shape_is_drawn_as_it_says() {
         ),
         (
             Shape::UShaped { half_width: 1.0 },
-            0.707107,
+            std::f64::consts::FRAC_1_SQRT_2,
             (0.95 * quarter).sin(),
         ),
         (Shape::Resolution { step: 1.0 }, 0.288675, 0.475),

@@ -192,11 +192,10 @@ def pictures():
     by_tifffile("rgb16.tif", rgb16, 16, photometric="rgb")
     expect("rgb16.tif", luma(tifffile.imread(OUT / "rgb16.tif")), 16, "tifffile")
     Image.fromarray(rgb8).quantize(200).save(OUT / "palette8.tif")
-    seen = seen_by_pillow("palette8.tif")
-    # Palettes of TIFF hold 16 bits; Pillow shows their upper 8.
-    expect("palette8.tif", seen * 257, 16, "Pillow", tolerance=300)
     Image.fromarray(grey16).save(OUT / "grey16_turned.tif", tiffinfo={274: 8})
-    expect("grey16_turned.tif", seen_by_pillow("grey16_turned.tif"), 16, "Pillow")
+    # Orientation 8: a quarter turn against the clock makes it upright.
+    turned = np.rot90(tifffile.imread(OUT / "grey16_turned.tif"))
+    expect("grey16_turned.tif", turned, 16, "tifffile, turned by NumPy")
 
     # BMP
     Image.fromarray(grey8).save(OUT / "grey8.bmp", dpi=(600, 600))
@@ -381,11 +380,7 @@ def dicom():
         dcmtk("dcmcjpeg", sources["8"], "jpeg_baseline_8.dcm", "+eb", "+q", "95", *keep)
         check("jpeg_baseline_8.dcm", 8, tolerance=1)
         dcmtk("dcmcjpeg", sources["rgb"], "jpeg_baseline_rgb.dcm", "+eb", "+q", "95", "+s4", *keep)
-        ds = pydicom.dcmread(OUT / "jpeg_baseline_rgb.dcm")
-        array = ds.pixel_array
-        if ds.PhotometricInterpretation != "RGB":
-            array = pydicom.pixels.convert_color_space(array, ds.PhotometricInterpretation, "RGB")
-        check("jpeg_baseline_rgb.dcm", 8, tolerance=2, values=luma(array))
+        check("jpeg_baseline_rgb.dcm", 8, tolerance=2)
         dcmtk("dcmcjpeg", sources["12"], "jpeg_extended_12.dcm", "+ee", "+q", "95", *keep)
         # JPEG lossless: first-order prediction, and every predictor.
         for label, bits in (("8", 8), ("12", 12), ("16", 16), ("signed_16", 16)):

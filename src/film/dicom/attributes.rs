@@ -6,11 +6,20 @@ use std::error::Error;
 use dicom_core::Tag;
 use dicom_object::InMemDicomObject;
 
-/// The text of an attribute without padding; `None` when absent or empty.
+/// The text of an attribute without padding and control characters; `None`
+/// when absent or empty.
 pub(super) fn text(object: &InMemDicomObject, tag: Tag) -> Option<String> {
     let value = object.get(tag)?.to_str().ok()?;
-    let value = value.trim_matches(|c: char| c.is_whitespace() || c == '\0');
+    let value = value.replace(|c: char| c.is_control(), " ");
+    let value = value.trim();
     (!value.is_empty()).then(|| value.to_owned())
+}
+
+/// The text of an attribute that is printed: at most the 64 characters of a
+/// long string (PS3.5 6.2), so that a damaged length cannot drag other
+/// attributes into it.
+pub(super) fn label(object: &InMemDicomObject, tag: Tag) -> Option<String> {
+    Some(text(object, tag)?.chars().take(64).collect())
 }
 
 /// A whole number (US, UL, IS).
@@ -24,7 +33,7 @@ pub(super) fn decimals(object: &InMemDicomObject, tag: Tag) -> Option<Vec<Option
     Some(
         stored
             .split('\\')
-            .map(|part| part.trim_matches([' ', '\0']).parse().ok())
+            .map(|part| part.trim().parse().ok())
             .collect(),
     )
 }

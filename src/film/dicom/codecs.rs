@@ -1,5 +1,7 @@
 //! JPEG 2000 and JPEG-LS frames. (JPEG proper: `raster::jpeg`.)
 
+use std::borrow::Cow;
+
 use hayro_jpeg2000::{DecodeSettings, DecoderContext, Image};
 
 use crate::film::fault::{FilmFault, contained};
@@ -102,8 +104,9 @@ pub(super) fn decode_jpeg_ls(frame: &[u8], limits: &OpenLimits) -> Result<Pictur
             "convert the film to an uncompressed form",
         ));
     }
+    let frame = without_fill_before_end(frame);
     contained(JPEG_LS, || {
-        let (samples, _, _) = jpegls::decode(frame, width_px, height_px)
+        let (samples, _, _) = jpegls::decode(&frame, width_px, height_px)
             .map_err(|e| FilmFault::damaged(JPEG_LS, e))?;
         Ok(Picture {
             width_px,
@@ -113,4 +116,23 @@ pub(super) fn decode_jpeg_ls(frame: &[u8], limits: &OpenLimits) -> Result<Pictur
             samples,
         })
     })
+}
+
+/// Takes out the fill bytes that may stand before the end marker (T.81
+/// B.1.1.2) and that the decoder does not know; after `FF` the coded bits
+/// never hold another `FF`.
+fn without_fill_before_end(frame: &[u8]) -> Cow<'_, [u8]> {
+    const END: [u8; 2] = [0xFF, 0xD9];
+    let Some(end) = frame.windows(2).rposition(|w| w == END) else {
+        return Cow::Borrowed(frame);
+    };
+    let fill = frame[..end]
+        .iter()
+        .rev()
+        .take_while(|&&b| b == 0xFF)
+        .count();
+    match fill {
+        0 => Cow::Borrowed(frame),
+        _ => Cow::Owned([&frame[..end - fill], &frame[end..]].concat()),
+    }
 }

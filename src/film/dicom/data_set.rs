@@ -45,6 +45,11 @@ pub(crate) fn read(bytes: &[u8], limits: &OpenLimits) -> Result<DicomFile, FilmF
         attribute: "Transfer Syntax UID",
         problem: "missing".to_owned(),
     })?;
+    // A damaged length may make the rest of the file, names and all, part of
+    // the value: nothing but a UID is ever repeated in a message.
+    if uid.len() > 64 || !uid.bytes().all(|b| b.is_ascii_digit() || b == b'.') {
+        return Err(FilmFault::damaged(FORMAT, "its transfer syntax is no UID"));
+    }
     let transfer_syntax = TransferSyntaxRegistry.get(&uid).ok_or_else(|| {
         FilmFault::not_supported(
             format!("the DICOM transfer syntax {uid}"),

@@ -6,7 +6,7 @@ use dicom_dictionary_std::StandardSopClassDictionary;
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
-use super::attributes::{decimal, decimals, number, text};
+use super::attributes::{decimal, decimals, label, number, text};
 use super::data_set::DicomFile;
 use crate::film::Film;
 use crate::film::open::{FilmFacts, FilmFormat, InstanceReference, PatientIdentity};
@@ -24,7 +24,7 @@ const BELIEVABLE_OBJECT_MM: std::ops::RangeInclusive<f64> = 0.1..=500.0;
 pub(super) fn film_facts(file: &DicomFile, film: &Film, format: FilmFormat) -> FilmFacts {
     let data_set = &file.data_set;
     let photometric =
-        text(data_set, tags::PHOTOMETRIC_INTERPRETATION).unwrap_or_else(|| "unknown".to_owned());
+        label(data_set, tags::PHOTOMETRIC_INTERPRETATION).unwrap_or_else(|| "unknown".to_owned());
     FilmFacts {
         format,
         width_px: film.width_px(),
@@ -39,8 +39,8 @@ pub(super) fn film_facts(file: &DicomFile, film: &Film, format: FilmFormat) -> F
         acquisition_date: [tags::ACQUISITION_DATE, tags::CONTENT_DATE]
             .into_iter()
             .find_map(|tag| iso_date(&text(data_set, tag)?)),
-        modality: text(data_set, tags::MODALITY),
-        presentation_lut_shape: text(data_set, tags::PRESENTATION_LUT_SHAPE),
+        modality: label(data_set, tags::MODALITY),
+        presentation_lut_shape: label(data_set, tags::PRESENTATION_LUT_SHAPE),
         bits_allocated: number(data_set, tags::BITS_ALLOCATED),
         signed: number(data_set, tags::PIXEL_REPRESENTATION) == Some(1),
     }
@@ -55,9 +55,10 @@ fn iso_date(date: &str) -> Option<String> {
 
 /// Identifiers by which another object can refer to this film.
 pub(super) fn instance(file: &DicomFile) -> InstanceReference {
-    let in_data_set = text(&file.data_set, tags::SOP_CLASS_UID);
+    let in_data_set = label(&file.data_set, tags::SOP_CLASS_UID);
     let from_meta = in_data_set.is_none();
-    let sop_class_uid = in_data_set.or_else(|| text(&file.meta, tags::MEDIA_STORAGE_SOP_CLASS_UID));
+    let sop_class_uid =
+        in_data_set.or_else(|| label(&file.meta, tags::MEDIA_STORAGE_SOP_CLASS_UID));
     InstanceReference {
         sop_class_name: sop_class_uid.as_deref().and_then(|uid| {
             StandardSopClassDictionary
@@ -66,10 +67,10 @@ pub(super) fn instance(file: &DicomFile) -> InstanceReference {
         }),
         sop_class_from_meta: from_meta && sop_class_uid.is_some(),
         sop_class_uid,
-        sop_instance_uid: text(&file.data_set, tags::SOP_INSTANCE_UID)
-            .or_else(|| text(&file.meta, tags::MEDIA_STORAGE_SOP_INSTANCE_UID)),
-        study_instance_uid: text(&file.data_set, tags::STUDY_INSTANCE_UID),
-        series_instance_uid: text(&file.data_set, tags::SERIES_INSTANCE_UID),
+        sop_instance_uid: label(&file.data_set, tags::SOP_INSTANCE_UID)
+            .or_else(|| label(&file.meta, tags::MEDIA_STORAGE_SOP_INSTANCE_UID)),
+        study_instance_uid: label(&file.data_set, tags::STUDY_INSTANCE_UID),
+        series_instance_uid: label(&file.data_set, tags::SERIES_INSTANCE_UID),
     }
 }
 
@@ -100,7 +101,7 @@ pub(super) fn windows(data_set: &InMemDicomObject, warnings: &mut Vec<FilmWarnin
     let widths = decimals(data_set, tags::WINDOW_WIDTH).unwrap_or_default();
     let words = text(data_set, tags::WINDOW_CENTER_WIDTH_EXPLANATION).unwrap_or_default();
     let mut words = words.split('\\').map(str::trim);
-    let stated = text(data_set, tags::VOILUT_FUNCTION);
+    let stated = label(data_set, tags::VOILUT_FUNCTION);
     let function = match stated.as_deref() {
         None | Some("LINEAR") => WindowFunction::Linear,
         Some("LINEAR_EXACT") => WindowFunction::LinearExact,
@@ -115,7 +116,10 @@ pub(super) fn windows(data_set: &InMemDicomObject, warnings: &mut Vec<FilmWarnin
     };
     let mut presets = Vec::new();
     for (center, width) in centers.into_iter().zip(widths) {
-        let explanation = words.next().filter(|w| !w.is_empty()).map(str::to_owned);
+        let explanation = words
+            .next()
+            .filter(|w| !w.is_empty())
+            .map(|w| w.chars().take(64).collect());
         let preset = center
             .zip(width)
             .and_then(|(center, width)| Window::new(center, width, function));
@@ -141,7 +145,7 @@ struct Collector<'a> {
 
 impl Collector<'_> {
     fn state(&mut self, name: &str, tag: Tag, unit: &'static str) -> Option<String> {
-        let value = text(self.data_set, tag)?;
+        let value = label(self.data_set, tag)?;
         self.facts.statements.push(ScaleFact {
             name: name.to_owned(),
             tag: Some(format!("({:04X},{:04X})", tag.group(), tag.element())),
@@ -231,7 +235,7 @@ impl Collector<'_> {
             let device = CalibrationDevice {
                 length_mm,
                 diameter_mm,
-                description: text(item, tags::DEVICE_DESCRIPTION),
+                description: label(item, tags::DEVICE_DESCRIPTION),
             };
             self.facts.statements.append(&mut inner.facts.statements);
             self.facts.warnings.append(&mut inner.facts.warnings);

@@ -71,17 +71,17 @@ impl Description {
             Some("YBR_FULL") => Photometric::YbrFull,
             Some("YBR_FULL_422") => Photometric::YbrFull422,
             Some("YBR_ICT" | "YBR_RCT") => Photometric::YbrOfJpeg2000,
-            Some(other) => {
+            // Code strings have at most 16 characters (PS3.5 6.2); a longer one
+            // is damage and may hold anything.
+            Some(other) if other.len() <= 16 => {
                 return Err(FilmFault::not_supported(
                     format!("the photometric interpretation {other}"),
                     "convert the film to MONOCHROME2",
                 ));
             }
-            None => {
-                return Err(attribute(
-                    "Photometric Interpretation",
-                    "missing".to_owned(),
-                ));
+            Some(_) | None => {
+                let problem = "missing or damaged".to_owned();
+                return Err(attribute("Photometric Interpretation", problem));
             }
         };
         let expected = match photometric {

@@ -152,8 +152,9 @@ fn an_unknown_ending_names_the_known_ones() {
 fn keep_every_kind() {
     let folder = PathBuf::from(std::env::var("LENGTHFILM_KEEP").expect("LENGTHFILM_KEEP"));
     let record = record();
-    for name in ["a.pdf", "a.html", "a.csv", "a.png"] {
+    for name in ["a.pdf", "a.html", "a.csv", "a.png", "a.dcm"] {
         let path = write_new(&record, name);
         std::fs::copy(path, folder.join(name)).unwrap();
     }
+    std::fs::copy(record.out("a-film.dcm"), folder.join("a-film.dcm")).unwrap();
 }
