@@ -6,6 +6,7 @@ mod case_file;
 mod cli;
 mod distances;
 mod film;
+mod report;
 mod film_bad_input;
 mod film_real;
 mod measure;
