@@ -77,7 +77,7 @@ fn root_half_widths(tooth: &ToothSpec) -> [f64; 2] {
 /// Share of the full width `from_end_mm` before the root's end.
 fn rounding(from_end_mm: f64) -> f64 {
     let t = 1.0 - (from_end_mm / APEX_ROUNDING_MM).clamp(0.0, 1.0);
-    (1.0 - t * t).sqrt()
+    1.0 - t * t
 }
 
 fn smoothstep(t: f64) -> f64 {

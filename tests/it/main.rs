@@ -10,4 +10,5 @@ mod film_bad_input;
 mod film_real;
 mod measure;
 mod phantom;
+mod report;
 mod uncertainty;
