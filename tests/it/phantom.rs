@@ -354,12 +354,7 @@ fn worst_offset_px(
 /// the canal is taken away: the same film with the canal all but closed.
 #[test]
 fn canal_is_where_truth_says() {
-    for (turns, lean, tilt) in [
-        (0, 0.0, 0.0),
-        (1, 6.0, 0.0),
-        (3, -8.0, 5.0),
-        (2, 4.0, -5.0),
-    ] {
+    for (turns, lean, tilt) in [(0, 0.0, 0.0), (1, 6.0, 0.0), (3, -8.0, 5.0), (2, 4.0, -5.0)] {
         let mut spec = plain();
         spec.detector.pixel_pitch_mm = [0.03, 0.03];
         spec.detector.width_px = 500;
@@ -377,7 +372,8 @@ fn canal_is_where_truth_says() {
             .map(|(without, with)| without.saturating_sub(*with))
             .collect();
         let [width, height] = phantom.truth.film_size_px;
-        let canal = film::Film::from_samples(width, height, 16, film::Polarity::HighIsOpaque, canal);
+        let canal =
+            film::Film::from_samples(width, height, 16, film::Polarity::HighIsOpaque, canal);
         let worst = worst_offset_px(
             &canal.unwrap(),
             &phantom.truth.canal_px,
