@@ -135,7 +135,7 @@ fn premolar_s_bend() -> PhantomSpec {
             neck_width_mm: 5.5,
             crown_depth_mm: 8.2,
             root_depth_ratio: 1.4,
-            apex_side_deg: 150.0,
+            apex_aside_mm: 0.0,
             ..ToothSpec::default()
         },
         file: Some(FileSpec {
@@ -181,7 +181,7 @@ fn incisor_late_bend() -> PhantomSpec {
             neck_width_mm: 4.7,
             crown_depth_mm: 6.2,
             root_depth_ratio: 1.3,
-            apex_beyond_foramen_mm: 0.2,
+            apex_beyond_foramen_mm: 0.3,
             ..ToothSpec::default()
         },
         file: None,

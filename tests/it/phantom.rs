@@ -124,6 +124,7 @@ fn lean_shortens_by_its_cosine() {
             // middle of the 21 mm.
             tooth: ToothSpec {
                 apex_beyond_foramen_mm: 0.0,
+                apex_aside_mm: 0.0,
                 ..plain().tooth
             },
             ..plain()
