@@ -27,20 +27,23 @@ pub struct Agreement {
 impl Agreement {
     /// Reads the table and prints its agreement statistics.
     pub fn run(self) -> Result<(), CliError> {
-        let at = |message: &dyn std::fmt::Display| {
-            CliError::Input(format!("{}: {message}", self.table.display()))
-        };
-        let bytes = std::fs::metadata(&self.table).map_err(|e| at(&e))?.len();
+        let bytes = std::fs::metadata(&self.table)
+            .map_err(|e| CliError::at(&self.table, e))?
+            .len();
         if bytes > MAX_TABLE_BYTES {
-            return Err(at(&"too large for a table; was another file meant?"));
+            return Err(CliError::at(
+                &self.table,
+                "too large for a table; was another file meant?",
+            ));
         }
-        let text = std::fs::read_to_string(&self.table).map_err(|e| at(&e))?;
+        let text =
+            std::fs::read_to_string(&self.table).map_err(|e| CliError::at(&self.table, e))?;
         let convention = if self.two_sd {
             LimitConvention::TwoSd
         } else {
             LimitConvention::Normal196
         };
         let analysis = analyse_table(&text, TableSettings::default(), convention);
-        print_json(&analysis.map_err(|e| at(&e))?)
+        print_json(&analysis.map_err(|e| CliError::at(&self.table, e))?)
     }
 }

@@ -4,10 +4,14 @@
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
 mod agreement;
+mod follow;
 mod info;
+mod locate_file;
 mod measure;
 //mod open;
 mod output;
+mod point;
+mod report;
 //mod phantom;
 
 use std::ffi::OsString;
@@ -37,8 +41,14 @@ enum Command {
     Measure(measure::Measure),
     /// Print agreement statistics of a subjects × raters table.
     Agreement(agreement::Agreement),
+    /// Follow a canal through two or more points.
+    Follow(follow::Follow),
+    /// Find the file in a canal from one point on it.
+    LocateFile(locate_file::LocateFile),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
+    /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
+    Report(report::Report),
     // Render a synthetic film with its truth.
     //Phantom(phantom::Phantom),
 }
@@ -60,7 +70,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => Ok(()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Follow(command)) => command.run(),
+        Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
+        Some(Command::Report(command)) => command.run(),
         //Some(Command::Phantom(command)) => command.run(),
     };
     output::exit_code(outcome)

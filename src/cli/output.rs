@@ -1,6 +1,7 @@
 //! Printing: JSON or text to standard output, one clear line per error.
 
 use std::io::{self, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use serde::Serialize;
@@ -24,6 +25,11 @@ impl CliError {
     /// An error about the input, from anything that has a message.
     pub fn input(error: impl std::fmt::Display) -> Self {
         CliError::Input(error.to_string())
+    }
+
+    /// An error about the file at `path`.
+    pub fn at(path: &Path, error: impl std::fmt::Display) -> Self {
+        CliError::Input(format!("{}: {error}", path.display()))
     }
 }
 

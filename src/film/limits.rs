@@ -24,8 +24,9 @@ impl OpenLimits {
     /// Bytes a file may hold besides pixels: headers, previews, profiles.
     const OTHER_BYTES: u64 = 64 << 20;
 
-    /// Refuses an empty film and one with more pixels than the limit.
-    pub(crate) fn check_size(&self, width_px: u64, height_px: u64) -> Result<(), FilmFault> {
+    /// Refuses an empty film and one with more pixels than the limit; else the
+    /// bytes that decoding it may take.
+    pub(crate) fn check_size(&self, width_px: u64, height_px: u64) -> Result<u64, FilmFault> {
         if width_px == 0 || height_px == 0 {
             return Err(FilmFault::damaged("image", "it has no pixels"));
         }
@@ -39,7 +40,7 @@ impl OpenLimits {
                 limit_px: self.max_pixels,
             });
         }
-        Ok(())
+        Ok(Self::bytes_for(width_px * height_px))
     }
 
     /// Refuses more bytes than any film within the limit can need.
@@ -54,8 +55,13 @@ impl OpenLimits {
     }
 
     /// Most bytes of an uncompressed film within the limit.
-    pub(crate) fn max_bytes(&self) -> u64 {
-        self.max_pixels
+    fn max_bytes(&self) -> u64 {
+        Self::bytes_for(self.max_pixels)
+    }
+
+    /// Most bytes that decoding a film of `pixels` may take.
+    fn bytes_for(pixels: u64) -> u64 {
+        pixels
             .saturating_mul(Self::FILE_BYTES_PER_PIXEL)
             .saturating_add(Self::OTHER_BYTES)
     }

@@ -191,6 +191,13 @@ impl ScaleFacts {
             .or_else(|| self.pixel_spacing_of_unstated_origin())
     }
 
+    /// Size of a pixel by [`ScaleFacts::dicom_scale`], mm: the geometric mean
+    /// of its two pitches, magnification not taken out.
+    pub fn mean_pitch_mm(&self) -> Option<f64> {
+        let [row, column] = self.dicom_scale()?.pitch_mm;
+        Some((row * column).sqrt())
+    }
+
     fn calibrated_pixel_spacing(&self) -> Option<DicomScale> {
         let pitch_mm = self.pixel_spacing_mm?;
         let (source, how) = match self.calibration_type.as_deref()? {

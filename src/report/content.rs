@@ -309,9 +309,10 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         table.row(std::iter::once(name).chain(cells).collect());
     };
     for method in &CURVATURE_ROWS {
-        line(format!("{}, {}", method.name, method.unit.sign()), &|canal| {
-            or_absent(canal.curvature.as_ref().and_then(method.of))
-        });
+        line(
+            format!("{}, {}", method.name, method.unit.sign()),
+            &|canal| or_absent(canal.curvature.as_ref().and_then(method.of)),
+        );
     }
     let bend = |canal: &CanalFindings, index: usize| -> Option<CurveFinding> {
         canal.curvature.as_ref()?.curves.get(index).copied()

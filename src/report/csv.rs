@@ -16,8 +16,7 @@ pub fn bytes(subject: &Subject) -> Vec<u8> {
         .terminator(::csv::Terminator::CRLF)
         .from_writer(Vec::new());
     let canals = &subject.findings.canals;
-    let rows: Vec<Vec<(String, String)>> =
-        canals.iter().map(|canal| row(subject, canal)).collect();
+    let rows: Vec<Vec<(String, String)>> = canals.iter().map(|canal| row(subject, canal)).collect();
     let header: Vec<String> = match rows.first() {
         Some(row) => row.iter().map(|(name, _)| name.clone()).collect(),
         None => row(subject, &CanalFindings::default())
@@ -109,7 +108,10 @@ fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
     for i in 0..CURVES {
         let curve = curvature.curves.get(i);
         let n = i + 1;
-        cells.quantity(&format!("curve{n}_turn_deg"), curve.and_then(|c| c.turn_deg));
+        cells.quantity(
+            &format!("curve{n}_turn_deg"),
+            curve.and_then(|c| c.turn_deg),
+        );
         cells.quantity(
             &format!("curve{n}_radius_mm"),
             curve.and_then(|c| c.radius_mm),

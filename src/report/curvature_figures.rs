@@ -160,9 +160,15 @@ pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
         y_most: if reach > 0.0 { reach * 1.08 } else { 1.0 },
     };
     let mut drawing = Drawing::new(GRAPH);
-    if samples.iter().all(|[_, _, low, high]| low.is_finite() && high.is_finite()) {
+    if samples
+        .iter()
+        .all(|[_, _, low, high]| low.is_finite() && high.is_finite())
+    {
         let upper = samples.iter().map(|&[x, _, _, high]| axes.place(x, high));
-        let lower = samples.iter().rev().map(|&[x, _, low, _]| axes.place(x, low));
+        let lower = samples
+            .iter()
+            .rev()
+            .map(|&[x, _, low, _]| axes.place(x, low));
         let mut band = polyline(upper.chain(lower));
         band.close_path();
         drawing.area(band, Ink::PaleGrey);
@@ -215,7 +221,11 @@ impl Axes {
             drawing.label(text(left, y_ticks.text(y), Anchor::End));
         }
         let middle = Point::new(PLOT.center().x, GRAPH.height - 5.0);
-        drawing.label(text(middle, format!("{unit} from the apex"), Anchor::Middle));
+        drawing.label(text(
+            middle,
+            format!("{unit} from the apex"),
+            Anchor::Middle,
+        ));
         let corner = PLOT.origin() + Vec2::new(5.0, GRAPH_TEXT + 3.0);
         drawing.label(text(corner, format!("° per {unit}"), Anchor::Start));
     }

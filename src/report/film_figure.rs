@@ -10,8 +10,8 @@ use super::font::{CAP_HEIGHT, Face};
 use super::numbers;
 use super::path_on_film::PathOnFilm;
 use super::picture;
-use crate::calibration::DetectorFrame;
 use super::subject::Subject;
+use crate::calibration::DetectorFrame;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::measure::findings::CanalFindings;
 use crate::units::FilmPoint;
@@ -50,10 +50,7 @@ pub fn draw(subject: &Subject) -> Drawing {
 }
 
 fn end_of(canal: &Canal) -> Option<Point> {
-    canal
-        .apex_px
-        .or(canal.trace_px.last().copied())
-        .map(place)
+    canal.apex_px.or(canal.trace_px.last().copied()).map(place)
 }
 
 /// A drawing in progress with the places its labels already take.
@@ -189,12 +186,7 @@ impl Annotator {
 
     fn diamond(&mut self, at: Point) {
         let r = 3.0 * self.unit;
-        let mut path = polyline([
-            at + (0.0, -r),
-            at + (r, 0.0),
-            at + (0.0, r),
-            at + (-r, 0.0),
-        ]);
+        let mut path = polyline([at + (0.0, -r), at + (r, 0.0), at + (0.0, r), at + (-r, 0.0)]);
         path.close_path();
         let pen = self.pen(Ink::Landmark, 0.8);
         self.drawing.line(path, pen);
@@ -216,7 +208,8 @@ impl Annotator {
         for (mark, reach) in [(canal.apex_px, 5.0), (canal.foramen_px, 3.0)] {
             if let Some(apex) = mark {
                 let (at, r) = (place(apex), reach * self.unit);
-                let mut triangle = polyline([at, at + (-r * 0.7, r * 1.4), at + (r * 0.7, r * 1.4)]);
+                let mut triangle =
+                    polyline([at, at + (-r * 0.7, r * 1.4), at + (r * 0.7, r * 1.4)]);
                 triangle.close_path();
                 self.drawing.line(triangle, pen);
             }
@@ -255,7 +248,11 @@ impl Annotator {
         let margin = 3.0 * self.unit;
         let fits_right = near.x + gap + width + margin <= canvas.width;
         let fits_left = near.x - gap - width >= margin;
-        let right = if towards.x > 0.0 { fits_right } else { !fits_left };
+        let right = if towards.x > 0.0 {
+            fits_right
+        } else {
+            !fits_left
+        };
         let x = if right {
             near.x + gap
         } else {

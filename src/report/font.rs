@@ -122,10 +122,8 @@ impl OutlinePen for PathPen {
     }
 
     fn quad_to(&mut self, cx: f32, cy: f32, x: f32, y: f32) {
-        self.0.quad_to(
-            (f64::from(cx), f64::from(cy)),
-            (f64::from(x), f64::from(y)),
-        );
+        self.0
+            .quad_to((f64::from(cx), f64::from(cy)), (f64::from(x), f64::from(y)));
     }
 
     fn curve_to(&mut self, ax: f32, ay: f32, bx: f32, by: f32, x: f32, y: f32) {

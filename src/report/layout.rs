@@ -37,10 +37,7 @@ pub enum Item<'a> {
     /// A filled rectangle: rules, boxes, shading.
     Box { rect: Rect, ink: Ink },
     /// A picture scaled into a rectangle of its own proportions.
-    Picture {
-        rect: Rect,
-        drawing: &'a Drawing,
-    },
+    Picture { rect: Rect, drawing: &'a Drawing },
 }
 
 /// What part of the document an element is.
@@ -63,9 +60,15 @@ pub enum Role {
 
 /// The logical structure: elements down to placed items.
 pub enum Node {
-    Element { role: Role, children: Vec<Node> },
+    Element {
+        role: Role,
+        children: Vec<Node>,
+    },
     /// Page and item.
-    Leaf { page: usize, item: usize },
+    Leaf {
+        page: usize,
+        item: usize,
+    },
 }
 
 /// A bookmark.
@@ -235,9 +238,7 @@ impl<'a> Flow<'a> {
     }
 
     fn element(&mut self, role: Role, children: Vec<Node>) {
-        self.layout
-            .structure
-            .push(Node::Element { role, children });
+        self.layout.structure.push(Node::Element { role, children });
     }
 
     fn head(&mut self, report: &Report) {
@@ -500,7 +501,8 @@ impl<'a> Flow<'a> {
             .iter()
             .map(|figure| {
                 let size = figure.drawing.size;
-                right.width / size.width * size.height + caption_height(&figure.caption, right.width)
+                right.width / size.width * size.height
+                    + caption_height(&figure.caption, right.width)
             })
             .sum();
         let narrow = least_widths(table).iter().sum::<f64>() <= left.width;
@@ -576,7 +578,12 @@ impl<'a> Flow<'a> {
         for (i, (cell, width)) in cells.iter().zip(widths).enumerate() {
             let inner = width - 2.0 * CELL_PAD;
             let mut children = Vec::new();
-            for (n, line) in style.face.wrap(cell, style.size, inner).into_iter().enumerate() {
+            for (n, line) in style
+                .face
+                .wrap(cell, style.size, inner)
+                .into_iter()
+                .enumerate()
+            {
                 let shift = match table.columns[i].align {
                     Align::Left => 0.0,
                     Align::Right => inner - style.face.width(&line, style.size),
@@ -692,7 +699,11 @@ fn least_widths(table: &Table) -> Vec<f64> {
         .map(|i| {
             let (whole, piece) = needs(table, i);
             // A column of names should not fall to one word a line.
-            if i == 0 { piece.max(whole.min(70.0)) } else { piece }
+            if i == 0 {
+                piece.max(whole.min(70.0))
+            } else {
+                piece
+            }
         })
         .collect()
 }

@@ -164,11 +164,12 @@ fn write_structured_report(
     out_path: &Path,
     options: &ExportOptions,
 ) -> Result<Vec<PathBuf>, ReportError> {
-    let export =
-        dicom::export(subject, options.include_identity).map_err(|reason| ReportError::Content {
+    let export = dicom::export(subject, options.include_identity).map_err(|reason| {
+        ReportError::Content {
             path: out_path.to_owned(),
             reason,
-        })?;
+        }
+    })?;
     let mut written = vec![out_path.to_owned()];
     if let Some(film) = export.film {
         let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();

@@ -37,11 +37,17 @@ pub enum Block {
         in_row: usize,
     },
     /// A table with figures under each other next to it where there is room.
-    TableBeside { table: Table, figures: Vec<Figure> },
+    TableBeside {
+        table: Table,
+        figures: Vec<Figure>,
+    },
     /// What is looked up rather than read.
     SmallPrint(Vec<String>),
     /// A figure with a table next to it where the page is wide enough.
-    FigureBeside { figure: Figure, table: Table },
+    FigureBeside {
+        figure: Figure,
+        table: Table,
+    },
 }
 
 /// A table whose first column names the rows.

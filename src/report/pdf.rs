@@ -45,8 +45,8 @@ pub fn bytes(report: &Report) -> Result<Vec<u8>, String> {
     });
     let mut identifiers = Vec::with_capacity(layout.pages.len());
     for (number, items) in layout.pages.iter().enumerate() {
-        let settings = PageSettings::from_wh(PAGE.0 as f32, PAGE.1 as f32)
-            .ok_or("the page has no size")?;
+        let settings =
+            PageSettings::from_wh(PAGE.0 as f32, PAGE.1 as f32).ok_or("the page has no size")?;
         let mut page = document.start_page_with(settings);
         let mut surface = page.surface();
         let mut painter = Painter {

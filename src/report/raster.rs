@@ -40,7 +40,13 @@ pub fn paint(drawing: &Drawing) -> Option<RgbImage> {
 
 fn line(canvas: &mut Pixmap, path: &BezPath, pen: &Pen) {
     if pen.halo {
-        stroke(canvas, path, Ink::Black, pen.width * (1.0 + 2.0 * LINE_HALO), None);
+        stroke(
+            canvas,
+            path,
+            Ink::Black,
+            pen.width * (1.0 + 2.0 * LINE_HALO),
+            None,
+        );
     }
     let dash = StrokeDash::new(pen.dash_pattern().iter().map(|&d| d as f32).collect(), 0.0);
     stroke(canvas, path, pen.ink, pen.width, dash);
@@ -54,10 +60,16 @@ fn label(canvas: &mut Pixmap, label: &Label) {
         Anchor::Middle => -width / 2.0,
         Anchor::End => -width,
     };
-    let path = Affine::translate((label.at.x + shift, label.at.y))
-        * face.outline(&label.text, label.size);
+    let path =
+        Affine::translate((label.at.x + shift, label.at.y)) * face.outline(&label.text, label.size);
     if label.halo {
-        stroke(canvas, &path, Ink::Black, label.size * 2.0 * LABEL_HALO, None);
+        stroke(
+            canvas,
+            &path,
+            Ink::Black,
+            label.size * 2.0 * LABEL_HALO,
+            None,
+        );
     }
     fill(canvas, &path, label.ink);
 }

@@ -27,7 +27,12 @@ pub fn element(drawing: &Drawing, alt: &str) -> String {
         match mark {
             Mark::Line { path, pen } => line(&mut svg, &path.to_svg(), pen),
             Mark::Area { path, ink } => {
-                let _ = write!(svg, "<path d=\"{}\" fill=\"{}\"/>", path.to_svg(), ink.hex());
+                let _ = write!(
+                    svg,
+                    "<path d=\"{}\" fill=\"{}\"/>",
+                    path.to_svg(),
+                    ink.hex()
+                );
             }
             Mark::Label(text) => label(&mut svg, text),
         }
@@ -80,7 +85,11 @@ fn label(svg: &mut String, label: &Label) {
     } else {
         String::new()
     };
-    let weight = if label.bold { " font-weight=\"bold\"" } else { "" };
+    let weight = if label.bold {
+        " font-weight=\"bold\""
+    } else {
+        ""
+    };
     let _ = write!(
         svg,
         "<text x=\"{:.2}\" y=\"{:.2}\" font-size=\"{:.2}\" text-anchor=\"{anchor}\" \

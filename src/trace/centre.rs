@@ -63,10 +63,7 @@ impl Evidence {
             let (_, &mut median, _) = sizes.select_nth_unstable_by(middle, f32::total_cmp);
             let gain = sign * 0.6745 / median.max(f32::MIN_POSITIVE);
             let step = half_width.round().max(1.0) as usize;
-            for (clarity, slope) in clarity
-                .chunks_mut(columns)
-                .zip(slope.chunks(columns))
-            {
+            for (clarity, slope) in clarity.chunks_mut(columns).zip(slope.chunks(columns)) {
                 for (c, sides) in clarity[step..].iter_mut().zip(slope.windows(2 * step + 1)) {
                     let two_sided = (-gain * sides[0]).min(gain * sides[2 * step]);
                     *c = c.max(two_sided);

@@ -235,8 +235,7 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     let reach = (px(OUTER_FLANK_MM[1] + 0.1) / column_px).ceil() as usize;
     let ribbon = Ribbon::new(opacity, axis, reach, column_px);
     let [left, right] = flanks(&ribbon, px(FLANK_MM[0]), px(FLANK_MM[1]));
-    let [outer_left, outer_right] =
-        flanks(&ribbon, px(OUTER_FLANK_MM[0]), px(OUTER_FLANK_MM[1]));
+    let [outer_left, outer_right] = flanks(&ribbon, px(OUTER_FLANK_MM[0]), px(OUTER_FLANK_MM[1]));
     let sums = [&left, &right, &outer_left, &outer_right].map(|v| running_sums(v));
     let rows = left.len();
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
@@ -260,7 +259,11 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
         }
     }
     let (contrast, first, last) = best?;
-    let both: Vec<f64> = left.iter().zip(&right).map(|(l, r)| 0.5 * (l + r)).collect();
+    let both: Vec<f64> = left
+        .iter()
+        .zip(&right)
+        .map(|(l, r)| 0.5 * (l + r))
+        .collect();
     let noise = row_noise(&both).max(1e-6);
     let clear = contrast / noise;
     if clear < 6.0 || contrast < 0.004 {

@@ -9,9 +9,7 @@ use serde::Serialize;
 
 use super::centre::{Evidence, Pull, Stiffness, Wish, film_points, smooth_course};
 use super::path::cheapest_path;
-use super::polyline::{
-    few_points, nearest_index, resampled, smoothed,
-};
+use super::polyline::{few_points, nearest_index, resampled, smoothed};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
 use super::ridge::{RidgeKind, ridge_response};
@@ -100,8 +98,7 @@ pub fn follow(
     watch.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
-    let mean_confidence =
-        refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
+    let mean_confidence = refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
     Ok(FollowedPath {
         points_px,
         path_px: refined.path_px,
@@ -158,7 +155,12 @@ fn search(
     let costs = response.with_values(costs);
     let mut points = Vec::new();
     for pair in clicks.windows(2) {
-        let path = cheapest_path(&costs, costs.cell_at(pair[0]), costs.cell_at(pair[1]), watch)?;
+        let path = cheapest_path(
+            &costs,
+            costs.cell_at(pair[0]),
+            costs.cell_at(pair[1]),
+            watch,
+        )?;
         let inner = path.cells.iter().map(|&(x, y)| costs.film_from_cell(x, y));
         points.push(pair[0]);
         points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
@@ -275,11 +277,7 @@ fn refine(
         }));
         let offsets = smooth_course(&ribbon, &wishes, stiffness(mm_per_px));
         path = film_points(&ribbon, &offsets);
-        confidence = line
-            .clarity
-            .iter()
-            .map(|c| c * c / (c * c + 4.0))
-            .collect();
+        confidence = line.clarity.iter().map(|c| c * c / (c * c + 4.0)).collect();
     }
     Ok(Refined {
         path_px: path,

@@ -248,11 +248,13 @@ def save(ds, name, syntax=None):
         ds.file_meta.TransferSyntaxUID = UID(syntax)
     if ds.file_meta.TransferSyntaxUID.is_encapsulated:
         ds["PixelData"].VR = "OB"
-    little = ds.file_meta.TransferSyntaxUID.is_little_endian
-    implicit = ds.file_meta.TransferSyntaxUID.is_implicit_VR
-    pydicom.dcmwrite(
-        OUT / name, ds, little_endian=little, implicit_vr=implicit, force_encoding=True
-    )
+    if ds.file_meta.TransferSyntaxUID.is_little_endian:
+        ds.save_as(OUT / name, enforce_file_format=True)
+    else:
+        # The plain writer, which also leaves out the group length of the meta.
+        pydicom.dcmwrite(
+            OUT / name, ds, little_endian=False, implicit_vr=False, force_encoding=True
+        )
 
 
 def seen_by_pydicom(name):

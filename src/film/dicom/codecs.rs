@@ -13,38 +13,48 @@ use crate::film::raster::jpeg::{SOF55_JPEG_LS, read_header};
 const JPEG_2000: &str = "JPEG 2000";
 const JPEG_LS: &str = "JPEG-LS";
 
-/// Columns and rows by the header of a JPEG 2000 code stream.
-pub(super) fn jpeg_2000_size(frame: &[u8]) -> Result<(u32, u32), FilmFault> {
-    contained(JPEG_2000, || {
-        Image::new(frame, &DecodeSettings::default())
-            .map(|image| (image.width(), image.height()))
-            .map_err(|e| FilmFault::damaged(JPEG_2000, e))
-    })
+/// The image and tile size marker of a JPEG 2000 code stream (ITU-T T.800
+/// A.5.1), as far as the decoder does not show it.
+pub(super) struct Jpeg2000Frame<'a> {
+    /// From the start marker on, without the boxes some files wrap around it.
+    code_stream: &'a [u8],
+    pub width_px: u32,
+    pub height_px: u32,
+    components: u16,
+    /// Component 0 is signed.
+    signed: bool,
 }
 
-/// Decodes a JPEG 2000 code stream; the flag tells of signed components,
-/// whose samples come raised by half their range.
-pub(super) fn decode_jpeg_2000(
-    frame: &[u8],
-    limits: &OpenLimits,
-) -> Result<(Picture, bool), FilmFault> {
-    contained(JPEG_2000, || {
-        let damaged = |e: &dyn std::fmt::Display| FilmFault::damaged(JPEG_2000, e);
-        let image = Image::new(frame, &DecodeSettings::default()).map_err(|e| damaged(&e))?;
-        limits.check_size(image.width().into(), image.height().into())?;
-        let bits = image.original_bit_depth();
-        if !(1..=16).contains(&bits) {
-            return Err(FilmFault::not_supported(
-                format!("JPEG 2000 of {bits} bits"),
-                "convert the film to 16 bits",
-            ));
-        }
-        let signed =
-            has_signed_components(frame).ok_or_else(|| damaged(&"it has no size marker"))?;
-        let mut context = DecoderContext::default();
-        let decoded = image.decode(&mut context).map_err(|e| damaged(&e))?;
-        let components = decoded.components();
-        let channels = match components.len() {
+impl<'a> Jpeg2000Frame<'a> {
+    /// Reads the marker; nothing is decoded.
+    pub(super) fn read(frame: &'a [u8]) -> Result<Self, FilmFault> {
+        /// SOC, then SIZ.
+        const START: [u8; 4] = [0xFF, 0x4F, 0xFF, 0x51];
+        let header = || {
+            let start = frame.windows(START.len()).position(|w| w == START)?;
+            let code_stream = &frame[start..];
+            let word = |at: usize| {
+                let bytes = code_stream.get(at..at + 4)?;
+                Some(u32::from_be_bytes(bytes.try_into().ok()?))
+            };
+            let (right, bottom) = (word(8)?, word(12)?);
+            let (left, top) = (word(16)?, word(20)?);
+            Some(Self {
+                code_stream,
+                width_px: right.checked_sub(left)?,
+                height_px: bottom.checked_sub(top)?,
+                components: (word(40)? >> 16) as u16,
+                signed: code_stream.get(42)? & 0x80 != 0,
+            })
+        };
+        header().ok_or_else(|| FilmFault::damaged(JPEG_2000, "its size marker is missing"))
+    }
+
+    /// Decodes the frame; the flag tells of signed components, whose samples
+    /// come raised by half their range.
+    pub(super) fn decode(&self, limits: &OpenLimits) -> Result<(Picture, bool), FilmFault> {
+        limits.check_size(self.width_px.into(), self.height_px.into())?;
+        let channels = match self.components {
             1 => Channels::Grey,
             3 => Channels::Rgb,
             n => {
@@ -54,8 +64,28 @@ pub(super) fn decode_jpeg_2000(
                 ));
             }
         };
-        let pixels = image.width() as usize * image.height() as usize;
-        if components.iter().any(|c| c.samples().len() != pixels) {
+        contained(JPEG_2000, || self.decode_channels(channels))
+            .map(|picture| (picture, self.signed))
+    }
+
+    fn decode_channels(&self, channels: Channels) -> Result<Picture, FilmFault> {
+        let damaged = |e: &dyn std::fmt::Display| FilmFault::damaged(JPEG_2000, e);
+        let image =
+            Image::new(self.code_stream, &DecodeSettings::default()).map_err(|e| damaged(&e))?;
+        let bits = image.original_bit_depth();
+        if !(1..=16).contains(&bits) {
+            return Err(FilmFault::not_supported(
+                format!("JPEG 2000 of {bits} bits"),
+                "convert the film to 16 bits",
+            ));
+        }
+        let mut context = DecoderContext::default();
+        let decoded = image.decode(&mut context).map_err(|e| damaged(&e))?;
+        let components = decoded.components();
+        let pixels = self.width_px as usize * self.height_px as usize;
+        if components.len() != channels.count()
+            || components.iter().any(|c| c.samples().len() != pixels)
+        {
             return Err(damaged(&"its components differ in size"));
         }
         let most = f32::from(max_sample(bits));
@@ -66,25 +96,14 @@ pub(super) fn decode_jpeg_2000(
                 .flat_map(|i| components.iter().map(move |c| sample(c.samples()[i])))
                 .collect(),
         };
-        let picture = Picture {
-            width_px: image.width(),
-            height_px: image.height(),
+        Ok(Picture {
+            width_px: self.width_px,
+            height_px: self.height_px,
             bits,
             channels,
             samples,
-        };
-        Ok((picture, signed))
-    })
-}
-
-/// The sign bit of Ssiz of the first component (ITU-T T.800 A.5.1).
-fn has_signed_components(frame: &[u8]) -> Option<bool> {
-    /// SOC, then SIZ.
-    const START: [u8; 4] = [0xFF, 0x4F, 0xFF, 0x51];
-    /// From SOC to Ssiz of component 0.
-    const SSIZ: usize = 42;
-    let start = frame.windows(START.len()).position(|w| w == START)?;
-    frame.get(start + SSIZ).map(|ssiz| ssiz & 0x80 != 0)
+        })
+    }
 }
 
 /// Decodes a grey JPEG-LS stream, lossless or near-lossless.

@@ -171,9 +171,13 @@ fn inflate(stored: &[u8], limits: &OpenLimits) -> Result<Vec<u8>, FilmFault> {
     let header = parse(&start[..header_end], explicit)?;
     let rows = attributes::number(&header, tags::ROWS).unwrap_or(0);
     let columns = attributes::number(&header, tags::COLUMNS).unwrap_or(0);
-    limits.check_size(columns.into(), rows.into())?;
-    let most = limits.max_bytes();
-    let inflated = inflate_up_to(most + 1)?;
-    limits.check_bytes(inflated.len() as u64)?;
+    let most_bytes = limits.check_size(columns.into(), rows.into())?;
+    let inflated = inflate_up_to(most_bytes + 1)?;
+    if inflated.len() as u64 > most_bytes {
+        return Err(FilmFault::TooManyBytes {
+            bytes: inflated.len() as u64,
+            limit_px: limits.max_pixels,
+        });
+    }
     Ok(inflated)
 }

@@ -279,9 +279,9 @@ fn compressed(
             (codecs::decode_jpeg_ls(frame, limits)?, false)
         }
         uids::JPEG2000_LOSSLESS | uids::JPEG2000 => {
-            let (width_px, height_px) = codecs::jpeg_2000_size(frame)?;
-            check_inner_size(width_px, height_px, description)?;
-            codecs::decode_jpeg_2000(frame, limits)?
+            let frame = codecs::Jpeg2000Frame::read(frame)?;
+            check_inner_size(frame.width_px, frame.height_px, description)?;
+            frame.decode(limits)?
         }
         other => {
             return Err(FilmFault::not_supported(

@@ -1,4 +1,7 @@
 //! A minimal Digital Intra-Oral X-Ray object (PS3.3 A.28) for phantom films.
+//!
+//! A phantom stands for a lower left first molar (FDI 36) seen from the cheek
+//! with its apex down; an object without tooth and side would not conform.
 
 use std::path::Path;
 
@@ -101,12 +104,11 @@ fn build(
     put(tags::PATIENT_SEX, VR::CS, "");
     put(tags::STUDY_INSTANCE_UID, VR::UI, &uid("study"));
     put(tags::SERIES_INSTANCE_UID, VR::UI, &uid("series"));
-    put(tags::STUDY_ID, VR::SH, "");
+    put(tags::STUDY_ID, VR::SH, "1");
     put(tags::SERIES_NUMBER, VR::IS, "1");
     put(tags::INSTANCE_NUMBER, VR::IS, "1");
-    put(tags::PATIENT_ORIENTATION, VR::CS, "");
-    // The side of the mouth is nobody's: unpaired.
-    put(tags::IMAGE_LATERALITY, VR::CS, "U");
+    put(tags::PATIENT_ORIENTATION, VR::CS, "P\\F");
+    put(tags::IMAGE_LATERALITY, VR::CS, "L");
     // DX Detector: pitch at the front plane.
     put(tags::DETECTOR_TYPE, VR::CS, "");
     put(
@@ -166,19 +168,21 @@ fn build(
     for (tag, word) in words {
         object.put(DataElement::new(tag, VR::US, dicom_value!(U16, [word])));
     }
-    let empty = || DataSetSequence::from(Vec::<InMemDicomObject>::new());
-    for tag in [
-        tags::ACQUISITION_CONTEXT_SEQUENCE,
-        tags::ANATOMIC_REGION_MODIFIER_SEQUENCE,
-        tags::PRIMARY_ANATOMIC_STRUCTURE_SEQUENCE,
-    ] {
-        object.put(DataElement::new(tag, VR::SQ, empty()));
+    let sequences = [
+        (tags::ACQUISITION_CONTEXT_SEQUENCE, vec![]),
+        // CID 4016: MEM-H; CID 4018: SEEN (REFERENCES 8.3).
+        (
+            tags::ANATOMIC_REGION_SEQUENCE,
+            vec![code("91609006", "SCT", "Mandible")],
+        ),
+        (
+            tags::PRIMARY_ANATOMIC_STRUCTURE_SEQUENCE,
+            vec![code("866006002", "SCT", "Permanent lower left first molar")],
+        ),
+    ];
+    for (tag, items) in sequences {
+        object.put(DataElement::new(tag, VR::SQ, DataSetSequence::from(items)));
     }
-    object.put(DataElement::new(
-        tags::ANATOMIC_REGION_SEQUENCE,
-        VR::SQ,
-        DataSetSequence::from(vec![code("39937001", "SCT", "Jaw region")]),
-    ));
     object.put(DataElement::new(
         tags::PIXEL_DATA,
         VR::OW,

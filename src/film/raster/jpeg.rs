@@ -135,10 +135,10 @@ pub(crate) fn decode_frame(
     convert_color: bool,
     limits: &OpenLimits,
 ) -> Result<Picture, FilmFault> {
-    limits.check_size(header.width_px.into(), header.height_px.into())?;
+    let most_bytes = limits.check_size(header.width_px.into(), header.height_px.into())?;
     match (header.frame_marker, header.bits) {
         (0xC0..=0xC2, 8) => decode_dct(bytes, header, convert_color),
-        (SOF3_LOSSLESS, 2..=16) => decode_lossless(bytes, header, limits),
+        (SOF3_LOSSLESS, 2..=16) => decode_lossless(bytes, header, most_bytes as usize),
         (0xC1 | 0xC2, 12) => Err(FilmFault::not_supported(
             "lossy JPEG of 12 bits",
             "convert the film to an uncompressed or lossless form",
@@ -180,11 +180,11 @@ fn decode_dct(
 fn decode_lossless(
     bytes: &[u8],
     header: &JpegHeader,
-    limits: &OpenLimits,
+    most_bytes: usize,
 ) -> Result<Picture, FilmFault> {
     let damaged = |e| FilmFault::damaged("JPEG lossless", e);
     let mut decoder = jpeg_decoder::Decoder::new(bytes);
-    decoder.set_max_decoding_buffer_size(limits.max_bytes() as usize);
+    decoder.set_max_decoding_buffer_size(most_bytes);
     // Lossless JPEG holds its components untransformed.
     decoder.set_color_transform(jpeg_decoder::ColorTransform::None);
     let data = decoder.decode().map_err(damaged)?;

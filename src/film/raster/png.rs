@@ -19,18 +19,16 @@ fn damaged(error: png::DecodingError) -> FilmFault {
 
 /// Decodes a PNG at its own depth.
 pub(crate) fn decode(bytes: &[u8], limits: &OpenLimits) -> Result<RasterFile, FilmFault> {
-    let mut decoder = Decoder::new_with_limits(
-        Cursor::new(bytes),
-        Limits {
-            bytes: limits.max_bytes() as usize,
-        },
-    );
+    let mut decoder = Decoder::new(Cursor::new(bytes));
     decoder.set_ignore_text_chunk(true);
     decoder.set_ignore_iccp_chunk(true);
     let header = decoder.read_header_info().map_err(damaged)?;
     let (width_px, height_px) = (header.width, header.height);
     let (stored_color, stored_depth) = (header.color_type, header.bit_depth);
-    limits.check_size(u64::from(width_px), u64::from(height_px))?;
+    let most_bytes = limits.check_size(width_px.into(), height_px.into())?;
+    decoder.set_limits(Limits {
+        bytes: most_bytes as usize,
+    });
 
     // Grey of 1, 2 or 4 bits stays at its depth; everything else is expanded
     // to whole channels by the decoder (palette, colour key to alpha).

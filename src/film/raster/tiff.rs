@@ -28,14 +28,13 @@ fn fault(error: TiffError) -> FilmFault {
 
 /// Decodes the first page of a TIFF at its own depth.
 pub(crate) fn decode(bytes: &[u8], limits: &OpenLimits) -> Result<RasterFile, FilmFault> {
-    let mut memory = Limits::default();
-    memory.decoding_buffer_size = limits.max_bytes() as usize;
-    memory.intermediate_buffer_size = limits.max_bytes() as usize;
-    let mut decoder = Decoder::new(Cursor::new(bytes))
-        .map_err(fault)?
-        .with_limits(memory);
+    let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(fault)?;
     let (width_px, height_px) = decoder.dimensions().map_err(fault)?;
-    limits.check_size(u64::from(width_px), u64::from(height_px))?;
+    let most_bytes = limits.check_size(width_px.into(), height_px.into())? as usize;
+    let mut memory = Limits::default();
+    memory.decoding_buffer_size = most_bytes;
+    memory.intermediate_buffer_size = most_bytes;
+    let mut decoder = decoder.with_limits(memory);
 
     let color = decoder.colortype().map_err(fault)?;
     let bits = color.bit_depth();

@@ -38,11 +38,7 @@ impl Header {
                 subject.film.sha256.as_bytes(),
             ])
         };
-        let instance = subject
-            .film
-            .instance
-            .as_ref()
-            .filter(|_| include_identity);
+        let instance = subject.film.instance.as_ref().filter(|_| include_identity);
         let stated = |of: fn(&InstanceReference) -> &Option<String>, role: &str| {
             instance
                 .and_then(|instance| of(instance).clone())

@@ -84,7 +84,12 @@ fn measured(
 
 fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
     let trace = &canal.trace_px;
-    let ends: Vec<FilmPoint> = trace.first().into_iter().chain(trace.last()).copied().collect();
+    let ends: Vec<FilmPoint> = trace
+        .first()
+        .into_iter()
+        .chain(trace.last())
+        .copied()
+        .collect();
     let from_reference: Vec<FilmPoint> = canal
         .reference_px
         .iter()
@@ -115,7 +120,10 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
     [
         measured(
             path_length(),
-            Code::own("CURVED_LENGTH", "Canal along its drawn curve, orifice to apex"),
+            Code::own(
+                "CURVED_LENGTH",
+                "Canal along its drawn curve, orifice to apex",
+            ),
             mm(),
             found.curved_length_mm,
             trace,
@@ -151,14 +159,20 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
         ),
         measured(
             length(),
-            Code::own("WL_FILE", "Working length: set length + tip to apex - allowance"),
+            Code::own(
+                "WL_FILE",
+                "Working length: set length + tip to apex - allowance",
+            ),
             mm(),
             found.working_length_additive_mm,
             &[],
         ),
         measured(
             length(),
-            Code::own("WL_PROPORTION", "Working length: Grossman proportion - allowance"),
+            Code::own(
+                "WL_PROPORTION",
+                "Working length: Grossman proportion - allowance",
+            ),
             mm(),
             found.working_length_proportion_mm,
             &[],

@@ -40,11 +40,7 @@ pub fn bytes(subject: &Subject, header: &Header) -> Result<(Vec<u8>, FilmInstanc
     }
     if let Some(window) = Window::automatic(film, 0.005, 0.995) {
         let decimal = |x| decimal_strings(&[x]).map_err(|e| format!("{e:?}"));
-        object.put(text(
-            tags::WINDOW_CENTER,
-            VR::DS,
-            &decimal(window.center)?,
-        ));
+        object.put(text(tags::WINDOW_CENTER, VR::DS, &decimal(window.center)?));
         object.put(text(tags::WINDOW_WIDTH, VR::DS, &decimal(window.width)?));
     }
     let side = |px: u32| {

@@ -17,11 +17,7 @@ use crate::report::subject::Subject;
 use crate::tooth::ToothNumber;
 
 /// The file.
-pub fn bytes(
-    subject: &Subject,
-    header: &Header,
-    film: &FilmInstance,
-) -> Result<Vec<u8>, String> {
+pub fn bytes(subject: &Subject, header: &Header, film: &FilmInstance) -> Result<Vec<u8>, String> {
     let key = header.export_key.as_bytes();
     let mut object = content(subject, film).into_object();
     header.put(
@@ -31,11 +27,7 @@ pub fn bytes(
     );
     for (tag, vr, value) in [
         (tags::SERIES_NUMBER, VR::IS, "99"),
-        (
-            tags::SERIES_DESCRIPTION,
-            VR::LO,
-            "Root canal measurements",
-        ),
+        (tags::SERIES_DESCRIPTION, VR::LO, "Root canal measurements"),
         (tags::COMPLETION_FLAG, VR::CS, "COMPLETE"),
         (tags::VERIFICATION_FLAG, VR::CS, "UNVERIFIED"),
     ] {
@@ -59,11 +51,7 @@ pub fn bytes(
 /// Every instance the report refers to (PS3.3 C.17.2).
 fn evidence(film: &FilmInstance) -> dicom_core::DataElement<InMemDicomObject> {
     let series = InMemDicomObject::from_element_iter([
-        text(
-            tags::SERIES_INSTANCE_UID,
-            VR::UI,
-            &film.series_instance_uid,
-        ),
+        text(tags::SERIES_INSTANCE_UID, VR::UI, &film.series_instance_uid),
         sequence(tags::REFERENCED_SOP_SEQUENCE, vec![film.reference()]),
     ]);
     let study = InMemDicomObject::from_element_iter([
@@ -342,11 +330,8 @@ fn remarks(subject: &Subject) -> Item {
             &subject.trace.case_sha256,
         ),
     ];
-    Item::container(
-        &Code::umls("C0034375", "Qualitative Evaluations"),
-        None,
-    )
-    .with(trace)
-    .with(warnings)
-    .with(cautions)
+    Item::container(&Code::umls("C0034375", "Qualitative Evaluations"), None)
+        .with(trace)
+        .with(warnings)
+        .with(cautions)
 }

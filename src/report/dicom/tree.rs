@@ -46,11 +46,7 @@ impl FilmInstance {
     /// The item of a Referenced SOP Sequence.
     pub fn reference(&self) -> InMemDicomObject {
         InMemDicomObject::from_element_iter([
-            text(
-                tags::REFERENCED_SOP_CLASS_UID,
-                VR::UI,
-                &self.sop_class_uid,
-            ),
+            text(tags::REFERENCED_SOP_CLASS_UID, VR::UI, &self.sop_class_uid),
             text(
                 tags::REFERENCED_SOP_INSTANCE_UID,
                 VR::UI,
@@ -172,7 +168,8 @@ impl Item {
             .flat_map(|p| [p.x as f32, p.y as f32])
             .collect();
         let mut item = Self::new(Some(Relation::InferredFrom), "SCOORD", Some(concept));
-        item.object.put(text(tags::GRAPHIC_TYPE, VR::CS, "POLYLINE"));
+        item.object
+            .put(text(tags::GRAPHIC_TYPE, VR::CS, "POLYLINE"));
         item.object.put(DataElement::new(
             tags::GRAPHIC_DATA,
             VR::FL,

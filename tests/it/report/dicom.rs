@@ -73,7 +73,8 @@ fn other_readers_agree(record: &Record) {
 
     let findings = record.out("findings.json");
     std::fs::write(&findings, serde_json::to_vec(&record.findings).unwrap()).unwrap();
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts/check_structured_report.py");
+    let script =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts/check_structured_report.py");
     let has_pydicom = Command::new("python3")
         .args(["-c", "import pydicom"])
         .output()

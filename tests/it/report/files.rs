@@ -49,15 +49,25 @@ fn csv_has_one_row_per_canal_with_every_number() {
         let chart = canal.working_length_chart_mm.unwrap();
         close(&cell(row, "working_length_chart_mm"), chart);
         let curvature = canal.curvature.as_ref().unwrap();
-        close(&cell(row, "schneider_deg"), curvature.schneider_deg.unwrap().value);
+        close(
+            &cell(row, "schneider_deg"),
+            curvature.schneider_deg.unwrap().value,
+        );
         let last = curvature.curves.last().unwrap();
         let column = format!("curve{}_turn_deg", curvature.curves.len());
         close(&cell(row, &column), last.turn_deg.unwrap().value);
     }
-    assert!(cell(1, "tip_to_apex_mm").starts_with('-'), "a number stays a number");
+    assert!(
+        cell(1, "tip_to_apex_mm").starts_with('-'),
+        "a number stays a number"
+    );
     for warning in &record.findings.warnings {
         let row = usize::from(warning.canal.as_deref() == Some("=D"));
-        assert!(cell(row, "warnings").split(' ').any(|code| code == warning.code));
+        assert!(
+            cell(row, "warnings")
+                .split(' ')
+                .any(|code| code == warning.code)
+        );
     }
 }
 
@@ -73,8 +83,14 @@ fn csv_columns_are_those_of_the_documentation() {
     let record = record();
     let path = write_new(&record, "a.csv");
     let mut reader = csv::Reader::from_path(path).unwrap();
-    let written: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
-    let page = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/csv.md")).unwrap();
+    let written: Vec<String> = reader
+        .headers()
+        .unwrap()
+        .iter()
+        .map(str::to_owned)
+        .collect();
+    let page =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/csv.md")).unwrap();
     let documented: Vec<String> = page
         .lines()
         .filter_map(|line| line.strip_prefix("| `")?.split_once('`'))
@@ -114,7 +130,11 @@ fn html_is_one_file_without_script_or_address() {
         assert!(page.contains(text), "{text}");
     }
     for warning in &record.findings.warnings {
-        assert!(page.contains(warning.text.split('\'').next().unwrap()), "{}", warning.text);
+        assert!(
+            page.contains(warning.text.split('\'').next().unwrap()),
+            "{}",
+            warning.text
+        );
     }
     assert!(!page.contains("<script"));
     for attribute in ["src=\"http", "href=\"http", "url(", "@import"] {

@@ -80,7 +80,10 @@ pub fn film() -> Film {
                 0.0
             };
             let bone = 700.0 + 250.0 * (fx / 17.0).sin() * (fy / 23.0).cos();
-            let grey = bone + crown.max(root(305.0 + 45.0 * bend)).max(root(515.0 - 45.0 * bend));
+            let grey = bone
+                + crown
+                    .max(root(305.0 + 45.0 * bend))
+                    .max(root(515.0 - 45.0 * bend));
             samples.push(grey.clamp(0.0, 4095.0) as u16);
         }
     }
@@ -89,7 +92,9 @@ pub fn film() -> Film {
 
 /// A picture of the film beside its case, both opened and measured.
 pub fn record() -> Record {
-    record_of(CASE, "film.png", |film, path| film.save_png16(path).unwrap())
+    record_of(CASE, "film.png", |film, path| {
+        film.save_png16(path).unwrap()
+    })
 }
 
 /// The same of another case; `save` writes the film under `film_name`.
