@@ -26,8 +26,16 @@ const PLANTED: [(dicom_core::Tag, VR, &str); 12] = [
     (tags::INSTITUTION_NAME, VR::LO, "Xarnthal House"),
     (tags::PATIENT_COMMENTS, VR::LT, "OPID-6161"),
     (tags::PATIENT_ADDRESS, VR::LO, "Blorwick Lane"),
-    (tags::STUDY_INSTANCE_UID, VR::UI, "1.2.826.0.1.3680043.2.999.1"),
-    (tags::SERIES_INSTANCE_UID, VR::UI, "1.2.826.0.1.3680043.2.999.2"),
+    (
+        tags::STUDY_INSTANCE_UID,
+        VR::UI,
+        "1.2.826.0.1.3680043.2.999.1",
+    ),
+    (
+        tags::SERIES_INSTANCE_UID,
+        VR::UI,
+        "1.2.826.0.1.3680043.2.999.2",
+    ),
 ];
 
 /// Pieces of the planted values, as some other format might hold them.
@@ -91,7 +99,10 @@ fn said(path: &Path) -> String {
     if path.extension().is_some_and(|e| e == "pdf") {
         match Command::new("pdftotext").arg(path).arg("-").output() {
             Ok(output) => said.push_str(&String::from_utf8_lossy(&output.stdout)),
-            Err(_) => println!("skipped: no pdftotext to read the pages of {}", path.display()),
+            Err(_) => println!(
+                "skipped: no pdftotext to read the pages of {}",
+                path.display()
+            ),
         }
     }
     said
@@ -100,7 +111,10 @@ fn said(path: &Path) -> String {
 #[test]
 fn planted_identifiers_reach_no_output() {
     let record = record_of(CASE, "film.dcm", save_planted);
-    assert!(record.film.identity.name.is_some(), "the film names somebody");
+    assert!(
+        record.film.identity.name.is_some(),
+        "the film names somebody"
+    );
     for path in every_output(&record, &ExportOptions::default()) {
         // The debug form of the film holds the instance's UIDs by design.
         let is_debug = path.ends_with("debug.txt");
