@@ -7,8 +7,8 @@ use super::ribbon::{Derivative, Ribbon, gaussian_kernel};
 use super::ridge::RidgeKind;
 use crate::units::FilmPoint;
 
-/// How clearly each place of a ribbon looks like the centre of a ridge: the
-/// response in units of its own background, row-major.
+/// How clearly each place of a ribbon looks like the centre of a ridge,
+/// row-major; 1 is what a quarter of the ribbon reaches.
 pub(super) struct Evidence {
     pub clarity: Vec<f32>,
     columns: usize,
@@ -33,6 +33,8 @@ pub(super) struct Pull {
 
 /// Clarity above which more makes no difference to the course.
 const CLARITY_CAP: f32 = 6.0;
+/// Rows with this share of the strongest bright contrast hold an instrument.
+const METAL_SHARE: f32 = 0.3;
 /// Smoothing of the slopes, in half widths.
 const EDGE_SIGMA: f64 = 0.7;
 /// Cost of a change of slope by one column a row.
@@ -41,39 +43,42 @@ const TURN_COST: f32 = 1.0;
 const MAX_SLOPE: usize = 2;
 
 impl Evidence {
-    /// For half widths `half_widths_px`: the smaller of the two slopes on
-    /// either side, so that an edge alone gives nothing (Koller et al. 1995,
-    /// doi 10.1109/ICCV.1995.466846), averaged along by `along_rows` rows, in
-    /// units of the slope's median size over the ribbon.
+    /// The clarity of ridges of the half widths `half_widths_px`, averaged along
+    /// by `along_rows` rows.
     pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
-        let columns = ribbon.columns();
         let along = ribbon.smoothed_along(&ribbon.values, along_rows);
-        let sign = match kind {
-            RidgeKind::Dark => 1.0,
-            RidgeKind::Bright => -1.0,
-        };
-        let mut clarity = vec![0.0f32; along.len()];
-        for half_width_px in half_widths_px {
-            let half_width = half_width_px / ribbon.column_px;
-            let sigma = half_width * EDGE_SIGMA;
-            let kernel = gaussian_kernel(sigma, Derivative::First);
-            let slope = ribbon.filtered_across(&along, &kernel);
-            let mut sizes: Vec<f32> = slope.iter().map(|r| r.abs()).collect();
-            let middle = sizes.len() / 2;
-            let (_, &mut median, _) = sizes.select_nth_unstable_by(middle, f32::total_cmp);
-            let gain = sign * 0.6745 / median.max(f32::MIN_POSITIVE);
-            let step = half_width.round().max(1.0) as usize;
-            for (clarity, slope) in clarity
-                .chunks_mut(columns)
-                .zip(slope.chunks(columns))
-            {
-                for (c, sides) in clarity[step..].iter_mut().zip(slope.windows(2 * step + 1)) {
-                    let two_sided = (-gain * sides[0]).min(gain * sides[2 * step]);
-                    *c = c.max(two_sided);
+        let mut clarity = two_sided_contrast(ribbon, &along, half_widths_px, kind);
+        let unit = upper_quartile(&clarity);
+        clarity.iter_mut().for_each(|c| *c /= unit);
+        Self {
+            clarity,
+            columns: ribbon.columns(),
+        }
+    }
+
+    /// The clarity of a canal in which an instrument may stand: bright rows of
+    /// it take the place of dark ones. An instrument is what stands out above
+    /// everything else.
+    pub fn of_canal(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, metal: bool) -> Self {
+        let mut canal = Self::of(ribbon, half_widths_px, along_rows, RidgeKind::Dark);
+        if metal {
+            let bright = Self::of(ribbon, half_widths_px, along_rows, RidgeKind::Bright);
+            let columns = ribbon.columns();
+            let near = ribbon.reach - ribbon.reach / 4..=ribbon.reach + ribbon.reach / 4;
+            let tops: Vec<f32> = bright
+                .clarity
+                .chunks(columns)
+                .map(|row| row[near.clone()].iter().fold(0.0f32, |a, &b| a.max(b)))
+                .collect();
+            let strongest = tops.iter().fold(0.0f32, |a, &b| a.max(b));
+            let rows = canal.clarity.chunks_mut(columns);
+            for ((row, bright), top) in rows.zip(bright.clarity.chunks(columns)).zip(tops) {
+                if top > METAL_SHARE * strongest {
+                    row.copy_from_slice(bright);
                 }
             }
         }
-        Self { clarity, columns }
+        canal
     }
 
     /// The line of most clarity that turns little, within `reach` columns of
@@ -162,6 +167,45 @@ impl Evidence {
         };
         self.offset_px(ribbon, middle) + shift * ribbon.column_px
     }
+}
+
+/// For each place the contrast, in opacity, of the ridge centred there: the
+/// smaller of the two slopes a half width to either side, times the half
+/// width, so that an edge alone gives nothing (Koller et al. 1995,
+/// doi 10.1109/ICCV.1995.466846); the largest over the half widths, at least 0.
+fn two_sided_contrast(
+    ribbon: &Ribbon,
+    values: &[f32],
+    half_widths_px: &[f64],
+    kind: RidgeKind,
+) -> Vec<f32> {
+    let columns = ribbon.columns();
+    let sign = match kind {
+        RidgeKind::Dark => 1.0,
+        RidgeKind::Bright => -1.0,
+    };
+    let mut contrast = vec![0.0f32; values.len()];
+    for half_width_px in half_widths_px {
+        let half_width = half_width_px / ribbon.column_px;
+        let kernel = gaussian_kernel(half_width * EDGE_SIGMA, Derivative::First);
+        let slope = ribbon.filtered_across(values, &kernel);
+        let gain = sign * half_width as f32;
+        let step = half_width.round().max(1.0) as usize;
+        for (contrast, slope) in contrast.chunks_mut(columns).zip(slope.chunks(columns)) {
+            for (c, sides) in contrast[step..].iter_mut().zip(slope.windows(2 * step + 1)) {
+                *c = c.max((-gain * sides[0]).min(gain * sides[2 * step]));
+            }
+        }
+    }
+    contrast
+}
+
+/// The value that a quarter of `values` exceeds, above 0.
+fn upper_quartile(values: &[f32]) -> f32 {
+    let mut values = values.to_vec();
+    let rank = values.len() * 3 / 4;
+    let (_, &mut quartile, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
+    quartile.max(1e-6)
 }
 
 /// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).

@@ -179,6 +179,10 @@ fn points_up_to(line: &[FilmPoint], length_px: f64) -> Vec<FilmPoint> {
     kept
 }
 
+/// Share of the shank's contrast that is left where the tip ends: a cone of
+/// about 75° (ISO 3630-1) fades before its end.
+const TIP_LEVEL: f64 = 0.25;
+
 struct Stop {
     /// Length along the line of the tooth-side face, px.
     at_px: f64,
@@ -366,7 +370,7 @@ fn find_tip(opacity: &Raster, shank: &[FilmPoint], mm_per_px: f64) -> Option<Tip
     let best = (low..=high).max_by(|&a, &b| fall(a).total_cmp(&fall(b)))?;
     let inside = mean(best - far, best - near + 1);
     let outside = mean(best + near, best + far);
-    let half = 0.5 * (inside + outside);
+    let half = outside + TIP_LEVEL * (inside - outside);
     let from = best.saturating_sub(rows_of(0.25));
     let crossing = (from..(best + rows_of(0.25)).min(rows - 1))
         .find(|&i| smooth(i) >= half && smooth(i + 1) < half)?;

@@ -9,12 +9,13 @@ use serde::Serialize;
 
 use super::centre::{Evidence, Pull, Stiffness, Wish, film_points, smooth_course};
 use super::path::cheapest_path;
+use super::plan::{least_turning_line, rows_for_whole_steps};
 use super::polyline::{
-    few_points, nearest_index, resampled, smoothed,
+    arc_lengths_px, few_points, nearest_index, resampled, smoothed,
 };
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
-use super::ridge::{RidgeKind, ridge_response};
+use super::ridge::{RidgeKind, ridge_response, slope_response};
 use super::scale::working_scale_mm_per_px;
 use super::{TraceError, Watch};
 use crate::film::Film;
@@ -58,6 +59,19 @@ const ROOT_SIGMAS_MM: [f64; 2] = [1.1, 1.7];
 const ROOT_CELL_MM: f64 = 0.14;
 /// How many times dearer a cell is that looks nothing like a root's middle.
 const ROOT_WEIGHT: f32 = 6.0;
+/// An instrument stands in the canal where the brightest fine ridges exceed
+/// the strong dark ones by this factor.
+const METAL_RATIO: f32 = 2.2;
+/// Smoothing (σ) that leaves the general course of a path, mm.
+const COURSE_MM: f64 = 2.0;
+/// How far from it the canal may lie, and the columns it is sought on, mm.
+const DETOUR_MM: f64 = 3.0;
+const DETOUR_COLUMN_MM: f64 = 0.05;
+/// How far from a click the canal may lie, mm.
+const END_OFFSET_MM: f64 = 0.3;
+/// What turning costs, mm²: ∫κ² ds times this is the way along the clearest
+/// canal that costs as much.
+const TURN_COST_MM2: f64 = 20.0;
 /// Step along the path, mm.
 const STEP_MM: f64 = 0.1;
 /// Distance between ribbon columns, mm.
@@ -94,9 +108,9 @@ pub fn follow(
     };
 
     watch.reached(0.0)?;
-    let rough = search(film, clicks, mm_per_px, kind, &watch)?;
+    let (rough, metal) = search(film, clicks, mm_per_px, kind, &watch)?;
     watch.reached(0.6)?;
-    let refined = refine(film, clicks, rough, mm_per_px, kind, &watch)?;
+    let refined = refine(film, clicks, rough, mm_per_px, (kind, metal), &watch)?;
     watch.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
@@ -131,7 +145,7 @@ fn search(
     mm_per_px: f64,
     kind: RidgeKind,
     watch: &Watch,
-) -> Result<Vec<FilmPoint>, TraceError> {
+) -> Result<(Vec<FilmPoint>, bool), TraceError> {
     let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(TraceError::Cost)?;
     let mut halvings = 0;
     while mm_per_px * f64::from(2u32 << halvings) <= SEARCH_CELL_MM {
@@ -147,13 +161,32 @@ fn search(
     watch.reached(0.3)?;
 
     let usual = usual_strength(&response, clicks, 2.0 / mm_per_px, 0.9);
+    let clear = |r: f32| {
+        let share = (r / usual).powi(2);
+        share / (share + 0.3)
+    };
     let mut costs: Vec<f32> = response
         .values()
         .iter()
-        .map(|r| 1.0 / (0.04 + (r / usual).min(2.0)))
+        .map(|&r| 1.0 / (0.05 + clear(r)))
         .collect();
+    let mut metal = false;
     if kind == RidgeKind::Dark {
-        add_root_preference(&opacity, clicks, mm_per_px, &mut costs, watch)?;
+        let root = root_share(&opacity, mm_per_px, watch)?;
+        for ((cost, &r), root) in costs.iter_mut().zip(response.values()).zip(root) {
+            let root = (1.5 * root).min(1.0);
+            *cost = (1.0 + ROOT_WEIGHT * (1.0 - root)) / (0.05 + root * clear(r));
+        }
+        let fine = &sigmas_px[..sigmas_px.len().min(3)];
+        let bright = ridge_response(&opacity, fine, RidgeKind::Bright, watch)?;
+        let brightest = usual_strength(&bright, clicks, 2.0 / mm_per_px, 0.999);
+        metal = brightest > METAL_RATIO * usual;
+        if metal {
+            for (cost, b) in costs.iter_mut().zip(bright.values()) {
+                let share = ((b / brightest - 0.15) / 0.2).clamp(0.0, 1.0);
+                *cost = cost.min(1.0 / (0.04 + 5.0 * share));
+            }
+        }
     }
     let costs = response.with_values(costs);
     let mut points = Vec::new();
@@ -164,36 +197,64 @@ fn search(
         points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
     }
     points.extend(clicks.last());
-    Ok(points)
+    if kind == RidgeKind::Dark {
+        points = less_turning(&costs, &points, mm_per_px);
+    }
+    Ok((points, metal))
 }
 
-/// Makes cells dearer the less they look like the middle of a root: a bright
-/// band 2–5 mm wide. Keeps the path out of the periodontal space and the bone.
-fn add_root_preference(
+/// The cheapest line within [`DETOUR_MM`] of the general course of `path` when
+/// turning costs too.
+fn less_turning(costs: &Raster, path: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
+    let px = |mm: f64| mm / mm_per_px;
+    let even = resampled(path, px(STEP_MM), 8);
+    let course = smoothed(&even, COURSE_MM / STEP_MM);
+    let length = arc_lengths_px(&course).last().copied().unwrap_or(0.0);
+    let rows = rows_for_whole_steps((length / px(STEP_MM)).round() as usize + 1);
+    let axis = resampled(&course, length / (rows - 1) as f64, rows);
+    let row_px = length / (axis.len() - 1) as f64;
+    let column_px = px(DETOUR_COLUMN_MM);
+    let reach = (px(DETOUR_MM) / column_px).round() as usize;
+    let ribbon = Ribbon::new(costs, axis, reach, column_px);
+    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(TURN_COST_MM2);
+    let turn_cost_px2 = tc / mm_per_px.powi(2);
+    least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
+}
+
+/// How much each cell of `opacity` looks like the middle of a root, 0..=1: on
+/// a bright band 2–5 mm wide the bend across outweighs the slope, whatever the
+/// contrast. Keeps the path out of the periodontal space and the bone.
+fn root_share(
     opacity: &Raster,
-    clicks: &[FilmPoint],
     mm_per_px: f64,
-    costs: &mut [f32],
     watch: &Watch,
-) -> Result<(), TraceError> {
+) -> Result<Vec<f32>, TraceError> {
     let mut thin = opacity.halved();
     while thin.cell_px * mm_per_px < ROOT_CELL_MM && thin.width().min(thin.height()) > 16 {
         thin = thin.halved();
     }
-    let sigmas_px = ROOT_SIGMAS_MM.map(|s| s / mm_per_px);
-    let rootness = ridge_response(&thin, &sigmas_px, RidgeKind::Bright, watch)?;
-    let usual = usual_strength(&rootness, clicks, 2.0 / mm_per_px, 0.75);
-    let width = opacity.width();
-    costs
-        .par_chunks_mut(width)
-        .enumerate()
-        .for_each(|(y, costs)| {
-            for (x, cost) in costs.iter_mut().enumerate() {
-                let share = (rootness.sample(opacity.film_from_cell(x, y)) / usual).min(1.0);
-                *cost *= 1.0 + ROOT_WEIGHT * (1.0 - share);
-            }
-        });
-    Ok(())
+    let mut share = vec![0.0f32; opacity.values().len()];
+    for sigma_mm in ROOT_SIGMAS_MM {
+        let sigma_px = sigma_mm / mm_per_px;
+        let bend = ridge_response(&thin, &[sigma_px], RidgeKind::Bright, watch)?;
+        let slope = slope_response(&thin, sigma_px);
+        let middle: Vec<f32> = bend
+            .values()
+            .iter()
+            .zip(slope.values())
+            .map(|(b, s)| b / (b + s + 1e-6))
+            .collect();
+        let middle = thin.with_values(middle);
+        share
+            .par_chunks_mut(opacity.width())
+            .enumerate()
+            .for_each(|(y, row)| {
+                for (x, share) in row.iter_mut().enumerate() {
+                    *share = share.max(middle.sample(opacity.film_from_cell(x, y)));
+                }
+            });
+    }
+    Ok(share)
 }
 
 /// A strong response for this film: the quantile within `reach_px` of the
@@ -228,7 +289,7 @@ fn refine(
     clicks: &[FilmPoint],
     rough: Vec<FilmPoint>,
     mm_per_px: f64,
-    kind: RidgeKind,
+    (kind, metal): (RidgeKind, bool),
     watch: &Watch,
 ) -> Result<Refined, TraceError> {
     let px = |mm: f64| mm / mm_per_px;
@@ -243,7 +304,11 @@ fn refine(
         let column_px = px(COLUMN_MM).max(0.5);
         let columns = |mm: f64| (px(mm) / column_px).round() as usize;
         let ribbon = Ribbon::new(&opacity, axis, columns(RIBBON_MM), column_px);
-        let evidence = Evidence::of(&ribbon, &half_widths_px, ALONG_MM / STEP_MM, kind);
+        let along_rows = ALONG_MM / STEP_MM;
+        let evidence = match kind {
+            RidgeKind::Bright => Evidence::of(&ribbon, &half_widths_px, along_rows, kind),
+            RidgeKind::Dark => Evidence::of_canal(&ribbon, &half_widths_px, along_rows, metal),
+        };
         let pulls: Vec<Pull> = clicks
             .iter()
             .map(|&click| {

@@ -4,6 +4,7 @@ mod centre;
 mod file;
 mod follow;
 pub mod path;
+mod plan;
 mod polyline;
 pub mod raster;
 mod ribbon;

@@ -67,6 +67,8 @@ struct Outcome {
     faded: Option<[f64; 2]>,
     /// Tip and stop errors; infinite when not found.
     file_mm: Option<[f64; 2]>,
+    /// Tip error along the file, positive beyond.
+    tip_along_mm: f64,
     file_confidence: f64,
     locate_ms: f64,
 }
@@ -150,6 +152,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     }
 
     let (mut file_mm, mut file_confidence, mut locate_ms) = (None, 0.0, 0.0);
+    let mut tip_along_mm = f64::NAN;
     if let Some(file) = &truth.file {
         let line = &file.centre_line_px;
         let at = rng.random_range(0.1..0.9) * (line.len() - 1) as f64;
@@ -160,6 +163,11 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
             Ok(located) => {
                 file_confidence = located.confidence;
                 locate_ms = located.ms;
+                let (before, end) = (line[line.len() - 2], line[line.len() - 1]);
+                let (dx, dy) = (end.x - before.x, end.y - before.y);
+                let tip = located.tip_px;
+                tip_along_mm =
+                    ((tip.x - end.x) * dx + (tip.y - end.y) * dy) / dx.hypot(dy) * mm_per_px;
                 [
                     located.tip_px.distance_px(file.tip_px) * mm_per_px,
                     located.stop_px.distance_px(file.stop_px) * mm_per_px,
@@ -179,6 +187,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         follow_ms,
         faded,
         file_mm,
+        tip_along_mm,
         file_confidence,
         locate_ms,
     }
@@ -233,9 +242,9 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
                 if o.file_mm.is_some_and(|[_, stop]| stop > 0.15) { 'S' } else { ' ' },
             );
             println!(
-                "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} {:.2} | {:.0} {:.0} ms",
+                "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} along {:.3} {:.2} | {:.0} {:.0} ms",
                 o.name, o.kind, o.with_file, o.calcified, o.path_mean_mm, o.path_p95_mm, o.confidence,
-                o.faded, o.file_mm, o.file_confidence, o.follow_ms, o.locate_ms
+                o.faded, o.file_mm, o.tip_along_mm, o.file_confidence, o.follow_ms, o.locate_ms
             );
         }
     }
