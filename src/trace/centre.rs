@@ -33,8 +33,10 @@ pub(super) struct Pull {
 
 /// Clarity above which more makes no difference to the course.
 const CLARITY_CAP: f32 = 6.0;
-/// Rows with this share of the strongest bright contrast hold an instrument.
-const METAL_SHARE: f32 = 0.3;
+/// A row holds an instrument when its bright contrast exceeds its dark one by
+/// this factor and this share of the strongest on the ribbon.
+const METAL_OVER_DARK: f32 = 1.6;
+const METAL_SHARE: f32 = 0.1;
 /// Smoothing of the slopes, in half widths.
 const EDGE_SIGMA: f64 = 0.7;
 /// Cost of a change of slope by one column a row.
@@ -47,38 +49,48 @@ impl Evidence {
     /// by `along_rows` rows.
     pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
         let along = ribbon.smoothed_along(&ribbon.values, along_rows);
-        let mut clarity = two_sided_contrast(ribbon, &along, half_widths_px, kind);
-        let unit = upper_quartile(&clarity);
-        clarity.iter_mut().for_each(|c| *c /= unit);
-        Self {
-            clarity,
-            columns: ribbon.columns(),
-        }
+        Self::from_contrast(
+            ribbon,
+            two_sided_contrast(ribbon, &along, half_widths_px, kind),
+        )
     }
 
-    /// The clarity of a canal in which an instrument may stand: bright rows of
-    /// it take the place of dark ones. An instrument is what stands out above
-    /// everything else.
-    pub fn of_canal(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, metal: bool) -> Self {
-        let mut canal = Self::of(ribbon, half_widths_px, along_rows, RidgeKind::Dark);
-        if metal {
-            let bright = Self::of(ribbon, half_widths_px, along_rows, RidgeKind::Bright);
-            let columns = ribbon.columns();
-            let near = ribbon.reach - ribbon.reach / 4..=ribbon.reach + ribbon.reach / 4;
-            let tops: Vec<f32> = bright
-                .clarity
-                .chunks(columns)
-                .map(|row| row[near.clone()].iter().fold(0.0f32, |a, &b| a.max(b)))
-                .collect();
-            let strongest = tops.iter().fold(0.0f32, |a, &b| a.max(b));
-            let rows = canal.clarity.chunks_mut(columns);
-            for ((row, bright), top) in rows.zip(bright.clarity.chunks(columns)).zip(tops) {
-                if top > METAL_SHARE * strongest {
-                    row.copy_from_slice(bright);
-                }
+    /// The clarity of a canal in which an instrument may stand within
+    /// `near_px` of the axis: its rows count by the bright ridge.
+    pub fn of_canal(
+        ribbon: &Ribbon,
+        half_widths_px: &[f64],
+        along_rows: f64,
+        near_px: f64,
+    ) -> Self {
+        let along = ribbon.smoothed_along(&ribbon.values, along_rows);
+        let contrast = |kind| two_sided_contrast(ribbon, &along, half_widths_px, kind);
+        let (dark, bright) = (contrast(RidgeKind::Dark), contrast(RidgeKind::Bright));
+        let columns = ribbon.columns();
+        let near = ((near_px / ribbon.column_px) as usize).min(ribbon.reach);
+        let near = ribbon.reach - near..=ribbon.reach + near;
+        let top = |row: &[f32]| row[near.clone()].iter().fold(0.0f32, |a, &b| a.max(b));
+        let tops = |values: &[f32]| values.chunks(columns).map(top).collect::<Vec<_>>();
+        let (dark_tops, bright_tops) = (tops(&dark), tops(&bright));
+        let strongest = bright_tops.iter().fold(0.0f32, |a, &b| a.max(b));
+        let mut canal = Self::from_contrast(ribbon, dark);
+        let metal = Self::from_contrast(ribbon, bright);
+        for (row, (dark_top, bright_top)) in dark_tops.iter().zip(&bright_tops).enumerate() {
+            if *bright_top > (METAL_OVER_DARK * dark_top).max(METAL_SHARE * strongest) {
+                let cells = row * columns..(row + 1) * columns;
+                canal.clarity[cells.clone()].copy_from_slice(&metal.clarity[cells]);
             }
         }
         canal
+    }
+
+    fn from_contrast(ribbon: &Ribbon, mut contrast: Vec<f32>) -> Self {
+        let unit = upper_quartile(&contrast);
+        contrast.iter_mut().for_each(|c| *c /= unit);
+        Self {
+            clarity: contrast,
+            columns: ribbon.columns(),
+        }
     }
 
     /// The line of most clarity that turns little, within `reach` columns of

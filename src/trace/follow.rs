@@ -15,6 +15,7 @@ use super::polyline::{
 };
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
+use super::root::{RootSearch, find_root};
 use super::ridge::{RidgeKind, ridge_response, slope_response};
 use super::scale::working_scale_mm_per_px;
 use super::{TraceError, Watch};
@@ -51,7 +52,7 @@ pub struct FollowedPath {
 /// Widths looked for, mm (a bar of width w answers most at σ = w/2).
 const SIGMAS_MM: [f64; 6] = [0.075, 0.115, 0.175, 0.27, 0.4, 0.6];
 /// Film kept around the clicks for the search, mm.
-const MARGIN_MM: f64 = 4.0;
+const MARGIN_MM: f64 = 4.5;
 /// The search thins the film while its cells stay below this, mm.
 const SEARCH_CELL_MM: f64 = 0.055;
 /// Scales of the root as a bright band, mm, and the cells it is sought on.
@@ -67,6 +68,13 @@ const COURSE_MM: f64 = 2.0;
 /// How far from it the canal may lie, and the columns it is sought on, mm.
 const DETOUR_MM: f64 = 3.0;
 const DETOUR_COLUMN_MM: f64 = 0.05;
+/// Half widths of roots, and the columns their sides are sought on, mm.
+const ROOT_HALF_WIDTH_MM: [f64; 2] = [0.9, 3.4];
+const ROOT_COLUMN_MM: f64 = 0.1;
+/// Canals keep within about this share of the root's half width (σ).
+const ROOT_CORE: f64 = 0.4;
+/// How many times dearer a place outside the root is.
+const OUTSIDE_ROOT_WEIGHT: f32 = 8.0;
 /// How far from a click the canal may lie, mm.
 const END_OFFSET_MM: f64 = 0.3;
 /// What turning costs, mm²: ∫κ² ds times this is the way along the clearest
@@ -183,12 +191,13 @@ fn search(
         metal = brightest > METAL_RATIO * usual;
         if metal {
             for (cost, b) in costs.iter_mut().zip(bright.values()) {
-                let share = ((b / brightest - 0.15) / 0.2).clamp(0.0, 1.0);
-                *cost = cost.min(1.0 / (0.04 + 5.0 * share));
+                let share = ((b / brightest - 0.15) / 0.25).clamp(0.0, 1.0);
+                *cost = cost.min(1.0 / (0.01 + 3.0 * share));
             }
         }
     }
     let costs = response.with_values(costs);
+    if std::env::var("DBG").is_ok() { let b: Vec<u8> = costs.values().iter().flat_map(|v| v.to_le_bytes()).collect(); std::fs::write("/tmp/costs.raw", b).unwrap(); std::fs::write("/tmp/costs.txt", format!("{} {} {} {} {}", costs.width(), costs.height(), costs.film_from_cell(0,0).x, costs.film_from_cell(0,0).y, costs.cell_px)).unwrap(); }
     let mut points = Vec::new();
     for pair in clicks.windows(2) {
         let path = cheapest_path(&costs, costs.cell_at(pair[0]), costs.cell_at(pair[1]), watch)?;
@@ -198,14 +207,19 @@ fn search(
     }
     points.extend(clicks.last());
     if kind == RidgeKind::Dark {
-        points = less_turning(&costs, &points, mm_per_px);
+        points = less_turning(&costs, &opacity, &points, mm_per_px);
     }
     Ok((points, metal))
 }
 
 /// The cheapest line within [`DETOUR_MM`] of the general course of `path` when
 /// turning costs too.
-fn less_turning(costs: &Raster, path: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
+fn less_turning(
+    costs: &Raster,
+    opacity: &Raster,
+    path: &[FilmPoint],
+    mm_per_px: f64,
+) -> Vec<FilmPoint> {
     let px = |mm: f64| mm / mm_per_px;
     let even = resampled(path, px(STEP_MM), 8);
     let course = smoothed(&even, COURSE_MM / STEP_MM);
@@ -215,8 +229,30 @@ fn less_turning(costs: &Raster, path: &[FilmPoint], mm_per_px: f64) -> Vec<FilmP
     let row_px = length / (axis.len() - 1) as f64;
     let column_px = px(DETOUR_COLUMN_MM);
     let reach = (px(DETOUR_MM) / column_px).round() as usize;
-    let ribbon = Ribbon::new(costs, axis, reach, column_px);
-    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(TURN_COST_MM2);
+    let root_column_px = px(ROOT_COLUMN_MM);
+    let root_reach = (px(DETOUR_MM + ROOT_HALF_WIDTH_MM[1]) / root_column_px).ceil() as usize;
+    let root = find_root(
+        &Ribbon::new(opacity, axis.clone(), root_reach, root_column_px),
+        &RootSearch {
+            half_width_px: ROOT_HALF_WIDTH_MM.map(px),
+            reach_px: px(DETOUR_MM - 0.5),
+            side_sigma_px: px(0.2),
+            along_rows: 0.3 / STEP_MM,
+        },
+    );
+    if std::env::var("DBG").is_ok() { let r = Ribbon::new(opacity, axis.clone(), 1, 1.0); let l: Vec<[f64;5]> = (0..axis.len()).map(|i| { let a = r.film_point(i, root.middle_px[i]-root.half_width_px[i]); let b = r.film_point(i, root.middle_px[i]+root.half_width_px[i]); [a.x,a.y,b.x,b.y,root.strength[i]] }).collect(); std::fs::write("/tmp/root.json", serde_json::to_string(&l).unwrap()).unwrap(); }
+    let mut ribbon = Ribbon::new(costs, axis, reach, column_px);
+    let columns = ribbon.columns();
+    for (row, values) in ribbon.values.chunks_mut(columns).enumerate() {
+        let spread = ROOT_CORE * root.half_width_px[row];
+        for (column, cost) in values.iter_mut().enumerate() {
+            let offset = (column as f64 - reach as f64) * column_px;
+            let beside = ((offset - root.middle_px[row]) / spread).powi(2);
+            let outside = root.strength[row] * (1.0 - (-0.5 * beside).exp());
+            *cost *= 1.0 + OUTSIDE_ROOT_WEIGHT * outside as f32;
+        }
+    }
+    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(40.0);
     let turn_cost_px2 = tc / mm_per_px.powi(2);
     least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
 }
@@ -305,9 +341,10 @@ fn refine(
         let columns = |mm: f64| (px(mm) / column_px).round() as usize;
         let ribbon = Ribbon::new(&opacity, axis, columns(RIBBON_MM), column_px);
         let along_rows = ALONG_MM / STEP_MM;
-        let evidence = match kind {
-            RidgeKind::Bright => Evidence::of(&ribbon, &half_widths_px, along_rows, kind),
-            RidgeKind::Dark => Evidence::of_canal(&ribbon, &half_widths_px, along_rows, metal),
+        let evidence = if kind == RidgeKind::Dark && metal {
+            Evidence::of_canal(&ribbon, &half_widths_px, along_rows, px(reach_mm))
+        } else {
+            Evidence::of(&ribbon, &half_widths_px, along_rows, kind)
         };
         let pulls: Vec<Pull> = clicks
             .iter()

@@ -9,6 +9,7 @@ mod polyline;
 pub mod raster;
 mod ribbon;
 pub mod ridge;
+mod root;
 mod scale;
 mod tracker;
 mod watch;
