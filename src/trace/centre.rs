@@ -37,6 +37,8 @@ const CLARITY_CAP: f32 = 6.0;
 /// this factor and this share of the strongest on the ribbon.
 const METAL_OVER_DARK: f32 = 1.6;
 const METAL_SHARE: f32 = 0.1;
+/// Least share of its contrast that an instrument keeps from row to row.
+const METAL_GOES_ON: f32 = 0.75;
 /// Smoothing of the slopes, in half widths.
 const EDGE_SIGMA: f64 = 0.7;
 /// Cost of a change of slope by one column a row.
@@ -69,17 +71,16 @@ impl Evidence {
         let columns = ribbon.columns();
         let near = ((near_px / ribbon.column_px) as usize).min(ribbon.reach);
         let near = ribbon.reach - near..=ribbon.reach + near;
-        let top = |row: &[f32]| row[near.clone()].iter().fold(0.0f32, |a, &b| a.max(b));
-        let tops = |values: &[f32]| values.chunks(columns).map(top).collect::<Vec<_>>();
-        let (dark_tops, bright_tops) = (tops(&dark), tops(&bright));
-        let strongest = bright_tops.iter().fold(0.0f32, |a, &b| a.max(b));
+        let tops = |values: &[f32]| -> Vec<Top> {
+            let rows = values.chunks(columns);
+            rows.map(|row| Top::of(row, near.clone())).collect()
+        };
+        let metal_rows = metal_rows(&tops(&dark), &tops(&bright));
         let mut canal = Self::from_contrast(ribbon, dark);
         let metal = Self::from_contrast(ribbon, bright);
-        for (row, (dark_top, bright_top)) in dark_tops.iter().zip(&bright_tops).enumerate() {
-            if *bright_top > (METAL_OVER_DARK * dark_top).max(METAL_SHARE * strongest) {
-                let cells = row * columns..(row + 1) * columns;
-                canal.clarity[cells.clone()].copy_from_slice(&metal.clarity[cells]);
-            }
+        for (row, _) in metal_rows.iter().enumerate().filter(|(_, metal)| **metal) {
+            let cells = row * columns..(row + 1) * columns;
+            canal.clarity[cells.clone()].copy_from_slice(&metal.clarity[cells]);
         }
         canal
     }
@@ -218,6 +219,51 @@ fn upper_quartile(values: &[f32]) -> f32 {
     let rank = values.len() * 3 / 4;
     let (_, &mut quartile, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
     quartile.max(1e-6)
+}
+
+/// The strongest place of a row.
+#[derive(Clone, Copy)]
+struct Top {
+    value: f32,
+    column: usize,
+}
+
+impl Top {
+    fn of(row: &[f32], columns: std::ops::RangeInclusive<usize>) -> Self {
+        let mut top = Self {
+            value: 0.0,
+            column: *columns.start(),
+        };
+        for column in columns {
+            if row[column] > top.value {
+                top = Self {
+                    value: row[column],
+                    column,
+                };
+            }
+        }
+        top
+    }
+}
+
+/// Which rows hold an instrument: those where the bright ridge is plainly the
+/// strongest thing, and from there on as long as it goes on without a break.
+fn metal_rows(dark: &[Top], bright: &[Top]) -> Vec<bool> {
+    let strongest = bright.iter().fold(0.0f32, |top, b| top.max(b.value));
+    let plain = |(d, b): (&Top, &Top)| {
+        b.value > (METAL_OVER_DARK * d.value).max(METAL_SHARE * strongest)
+    };
+    let mut metal: Vec<bool> = dark.iter().zip(bright).map(plain).collect();
+    let goes_on = |from: Top, to: Top| {
+        to.value > METAL_GOES_ON * from.value && from.column.abs_diff(to.column) <= 3
+    };
+    for row in 1..metal.len() {
+        metal[row] |= metal[row - 1] && goes_on(bright[row - 1], bright[row]);
+    }
+    for row in (1..metal.len()).rev() {
+        metal[row - 1] |= metal[row] && goes_on(bright[row], bright[row - 1]);
+    }
+    metal
 }
 
 /// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).

@@ -203,6 +203,11 @@ struct Tip {
 const FLANK_MM: [f64; 2] = [0.5, 1.0];
 /// Where a stop has ended but a crown has not, mm from the axis.
 const OUTER_FLANK_MM: [f64; 2] = [2.2, 2.8];
+/// A crown's edge is a step, not a bump: how much the difference of before
+/// and after counts against it.
+const UNEVEN_COST: f64 = 0.3;
+/// Stops may stand out less than a handle's rim: this share of the strongest.
+const LIKELY_STOP: f64 = 0.7;
 /// Thickness of stops, mm.
 const STOP_MM: [f64; 2] = [0.6, 2.4];
 
@@ -245,7 +250,8 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     let rows = left.len();
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
     let (beside, guard) = (rows_of(0.2), rows_of(0.08));
-    let mut best: Option<(f64, usize, usize)> = None;
+    // The best thickness for each first row.
+    let mut bumps: Vec<Bump> = vec![Bump::default(); rows];
     for thickness in rows_of(STOP_MM[0])..=rows_of(STOP_MM[1]) {
         for first in beside + guard..rows.saturating_sub(thickness + beside + guard) {
             let last = first + thickness;
@@ -254,23 +260,34 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
                 let inside = mean(first + guard, last - guard);
                 let before = mean(first - guard - beside, first - guard);
                 let after = mean(last + guard, last + guard + beside);
-                inside - before.max(after)
+                inside - before.max(after) - UNEVEN_COST * (before - after).abs()
             };
             let [l, r, ol, or] = [&sums[0], &sums[1], &sums[2], &sums[3]].map(|s| bump(s));
             let score = l.min(r) - 0.5 * ol.max(or).max(0.0);
-            if best.is_none_or(|(b, ..)| score > b) {
-                best = Some((score, first, last));
+            if score > bumps[first].score {
+                bumps[first] = Bump { score, first, last };
             }
         }
     }
-    let (contrast, first, last) = best?;
+    let highest = bumps.iter().map(|b| b.score).fold(0.0, f64::max);
+    let tip_side_is_start = {
+        // Stop and handle lie at one end, the longer rest ends in the tip.
+        let likely = bumps.iter().filter(|b| b.score > LIKELY_STOP * highest);
+        let rests = likely.map(|b| (b.first, rows - b.last));
+        let (start, end) = rests.fold((rows, rows), |(s, e), (a, b)| (s.min(a), e.min(b)));
+        start > end
+    };
+    let Bump {
+        score: contrast,
+        first,
+        last,
+    } = nearest_to_tip(&bumps, highest, tip_side_is_start)?;
     let both: Vec<f64> = left.iter().zip(&right).map(|(l, r)| 0.5 * (l + r)).collect();
     let noise = row_noise(&both).max(1e-6);
     let clear = contrast / noise;
     if clear < 6.0 || contrast < 0.004 {
         return None;
     }
-    let tip_side_is_start = first > rows - last;
     // Outward normal of the tooth-side face runs towards the tip.
     let face = if tip_side_is_start {
         edge_near(&both, first, 1.0, rows_of(0.3))
@@ -284,6 +301,30 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
         tip_side_is_start,
         confidence: clear / (clear + 8.0),
     })
+}
+
+/// A stretch whose flanks are brighter than before and after it.
+#[derive(Clone, Copy, Default)]
+struct Bump {
+    score: f64,
+    first: usize,
+    last: usize,
+}
+
+/// Of the likely stops the one nearest to the tip: further away lies the
+/// handle. Near it the best-fitting stretch counts.
+fn nearest_to_tip(bumps: &[Bump], highest: f64, tip_side_is_start: bool) -> Option<Bump> {
+    let likely = |b: &&Bump| b.score > 0.0 && b.score > LIKELY_STOP * highest;
+    let nearest = if tip_side_is_start {
+        bumps.iter().find(likely)
+    } else {
+        bumps.iter().rev().find(likely)
+    }?;
+    bumps
+        .iter()
+        .filter(|b| b.first < nearest.last && nearest.first < b.last)
+        .max_by(|a, b| a.score.total_cmp(&b.score))
+        .copied()
 }
 
 fn running_sums(values: &[f64]) -> Vec<f64> {

@@ -207,7 +207,7 @@ fn search(
     }
     points.extend(clicks.last());
     if kind == RidgeKind::Dark {
-        points = less_turning(&costs, &opacity, &points, mm_per_px);
+        points = less_turning(&costs, &opacity, &points, metal, mm_per_px);
     }
     Ok((points, metal))
 }
@@ -218,6 +218,7 @@ fn less_turning(
     costs: &Raster,
     opacity: &Raster,
     path: &[FilmPoint],
+    instrument: bool,
     mm_per_px: f64,
 ) -> Vec<FilmPoint> {
     let px = |mm: f64| mm / mm_per_px;
@@ -238,6 +239,7 @@ fn less_turning(
             reach_px: px(DETOUR_MM - 0.5),
             side_sigma_px: px(0.2),
             along_rows: 0.3 / STEP_MM,
+            instrument,
         },
     );
     if std::env::var("DBG").is_ok() { let r = Ribbon::new(opacity, axis.clone(), 1, 1.0); let l: Vec<[f64;5]> = (0..axis.len()).map(|i| { let a = r.film_point(i, root.middle_px[i]-root.half_width_px[i]); let b = r.film_point(i, root.middle_px[i]+root.half_width_px[i]); [a.x,a.y,b.x,b.y,root.strength[i]] }).collect(); std::fs::write("/tmp/root.json", serde_json::to_string(&l).unwrap()).unwrap(); }
@@ -252,7 +254,7 @@ fn less_turning(
             *cost *= 1.0 + OUTSIDE_ROOT_WEIGHT * outside as f32;
         }
     }
-    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(40.0);
+    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(20.0);
     let turn_cost_px2 = tc / mm_per_px.powi(2);
     least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
 }
@@ -405,9 +407,10 @@ fn stiffness(mm_per_px: f64) -> Stiffness {
     let px = |mm: f64| mm / mm_per_px;
     let bend_px = px(STEP_MM).powi(2) / px(8.0);
     let bend_change_px = bend_px * STEP_MM / 1.0;
+    let bf: f64 = std::env::var("BF").ok().and_then(|v| v.parse().ok()).unwrap_or(0.3);
     let independent = STEP_MM / 2.0;
     Stiffness {
-        bend: 0.3 * independent / (bend_px * bend_px),
+        bend: bf * independent / (bend_px * bend_px),
         bend_change: independent / (bend_change_px * bend_change_px),
     }
 }

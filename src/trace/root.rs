@@ -22,8 +22,12 @@ pub(super) struct RootSearch {
     pub side_sigma_px: f64,
     /// Smoothing along (σ), rows.
     pub along_rows: f64,
+    /// An instrument stands in the canal; its sides are not the root's.
+    pub instrument: bool,
 }
 
+/// Rows with an instrument are clipped here: it takes up less than the rest.
+const CLIP_QUANTILE: f64 = 0.88;
 /// Slopes count up to this many times the usual slope.
 const SLOPE_CAP: f32 = 3.0;
 /// Cost of moving the mid-line, or of widening, by one column a row.
@@ -38,7 +42,12 @@ const MAX_MOVE: isize = 2;
 pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
     let columns = opacity.columns();
     let rows = opacity.axis.len();
-    let along = opacity.smoothed_along(&opacity.values, search.along_rows);
+    let mut along = opacity.smoothed_along(&opacity.values, search.along_rows);
+    if search.instrument {
+        for row in along.chunks_mut(columns) {
+            clip_to_quantile(row, CLIP_QUANTILE);
+        }
+    }
     let kernel = gaussian_kernel(search.side_sigma_px / opacity.column_px, Derivative::First);
     let slope = opacity.filtered_across(&along, &kernel);
     let usual = median_size(&slope).max(1e-7);
@@ -116,6 +125,15 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
         at = state(m, w);
     }
     band
+}
+
+/// Lowers what is brighter than the quantile to it: instruments and fillings
+/// in the root then have no sides of their own.
+fn clip_to_quantile(row: &mut [f32], quantile: f64) {
+    let mut sorted = row.to_vec();
+    let rank = ((sorted.len() - 1) as f64 * quantile) as usize;
+    let (_, &mut limit, _) = sorted.select_nth_unstable_by(rank, f32::total_cmp);
+    row.iter_mut().for_each(|v| *v = v.min(limit));
 }
 
 fn median_size(values: &[f32]) -> f32 {

@@ -39,8 +39,8 @@ const HALF_WIDTHS_MM: [f64; 5] = [0.06, 0.1, 0.15, 0.22, 0.32];
 const CLICK_REACH_MM: f64 = 0.6;
 /// A contrast must exceed that of this share of the places around, times
 /// [`LEAST_RATIO`].
-const USUAL_QUANTILE: f64 = 0.9;
-const LEAST_RATIO: f64 = 2.0;
+const USUAL_QUANTILE: f64 = 0.75;
+const LEAST_RATIO: f64 = 1.5;
 /// Step of the tracker, mm.
 const STEP_MM: f64 = 0.1;
 /// Longest stretch without contrast that is bridged, mm.

@@ -70,6 +70,8 @@ struct Outcome {
     /// Tip error along the file, positive beyond.
     tip_along_mm: f64,
     file_confidence: f64,
+    /// A file was found where there is none.
+    invented_file: bool,
     locate_ms: f64,
 }
 
@@ -153,6 +155,13 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
 
     let (mut file_mm, mut file_confidence, mut locate_ms) = (None, 0.0, 0.0);
     let mut tip_along_mm = f64::NAN;
+    let mut invented_file = false;
+    if truth.file.is_none() {
+        let at = rng.random_range(0.1..0.9) * (truth.canal_px.len() - 1) as f64;
+        let near = displaced(truth.canal_px[at as usize], mm_per_px, &mut rng);
+        let options = LocateOptions { mm_per_px: pitch_mm };
+        invented_file = locate_file(film, near, &options, &cancel, &|_| ()).is_ok();
+    }
     if let Some(file) = &truth.file {
         let line = &file.centre_line_px;
         let at = rng.random_range(0.1..0.9) * (line.len() - 1) as f64;
@@ -189,6 +198,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         file_mm,
         tip_along_mm,
         file_confidence,
+        invented_file,
         locate_ms,
     }
 }
@@ -256,6 +266,8 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
     line("file in the canal", &pick(&|o| o.with_file));
     line("empty canal", &pick(&|o| !o.with_file));
     line("calcified, no file", &pick(&|o| o.calcified && !o.with_file));
+    let empty = pick(&|o| !o.with_file);
+    println!("no file claimed where there is none: {}", share(&empty, |o| !o.invented_file));
     let faded: Vec<[f64; 2]> = outcomes.iter().filter_map(|o| o.faded).collect();
     println!(
         "confidence, calcified films: {:.2} where the canal has faded, {:.2} elsewhere (medians)",
