@@ -12,6 +12,11 @@ use serde_json::{Map, Value};
 
 use crate::units::FilmPoint;
 
+pub use crate::tooth::ToothNotation;
+pub use file::*;
+
+mod file;
+
 /// Value of the `format` key in every case file.
 pub const FORMAT: &str = "lengthfilm-case";
 /// Newest case version this program reads and the one it writes.
@@ -58,6 +63,9 @@ pub struct FilmReference {
     /// Lower-case hex SHA-256 of the film file; absent or null: not checked.
     #[serde(default)]
     pub sha256: Option<String>,
+    /// Typed date of exposure, ISO 8601.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date: Option<String>,
     /// Typed pixel pitch `[row, column]` in mm at the detector.
     #[serde(default)]
     pub pixel_pitch_mm: Option<[f64; 2]>,
@@ -136,16 +144,6 @@ pub struct Tooth {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
-}
-
-/// Tooth notations (FDI is ISO 3950).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ToothNotation {
-    /// ISO 3950 two-digit.
-    Fdi,
-    /// 1–32 and A–T.
-    Universal,
 }
 
 /// One canal: its landmarks, its trace and the file standing in it.

@@ -250,9 +250,8 @@ impl Top {
 /// strongest thing, and from there on as long as it goes on without a break.
 fn metal_rows(dark: &[Top], bright: &[Top]) -> Vec<bool> {
     let strongest = bright.iter().fold(0.0f32, |top, b| top.max(b.value));
-    let plain = |(d, b): (&Top, &Top)| {
-        b.value > (METAL_OVER_DARK * d.value).max(METAL_SHARE * strongest)
-    };
+    let plain =
+        |(d, b): (&Top, &Top)| b.value > (METAL_OVER_DARK * d.value).max(METAL_SHARE * strongest);
     let mut metal: Vec<bool> = dark.iter().zip(bright).map(plain).collect();
     let goes_on = |from: Top, to: Top| {
         to.value > METAL_GOES_ON * from.value && from.column.abs_diff(to.column) <= 3

@@ -203,6 +203,8 @@ struct Tip {
 const FLANK_MM: [f64; 2] = [0.5, 1.0];
 /// Where a stop has ended but a crown has not, mm from the axis.
 const OUTER_FLANK_MM: [f64; 2] = [2.2, 2.8];
+/// A handle's rim lies no further than this from the stop, mm.
+const HANDLE_REACH_MM: f64 = 6.0;
 /// A crown's edge is a step, not a bump: how much the difference of before
 /// and after counts against it.
 const UNEVEN_COST: f64 = 0.3;
@@ -244,8 +246,7 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     let reach = (px(OUTER_FLANK_MM[1] + 0.1) / column_px).ceil() as usize;
     let ribbon = Ribbon::new(opacity, axis, reach, column_px);
     let [left, right] = flanks(&ribbon, px(FLANK_MM[0]), px(FLANK_MM[1]));
-    let [outer_left, outer_right] =
-        flanks(&ribbon, px(OUTER_FLANK_MM[0]), px(OUTER_FLANK_MM[1]));
+    let [outer_left, outer_right] = flanks(&ribbon, px(OUTER_FLANK_MM[0]), px(OUTER_FLANK_MM[1]));
     let sums = [&left, &right, &outer_left, &outer_right].map(|v| running_sums(v));
     let rows = left.len();
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
@@ -269,20 +270,21 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
             }
         }
     }
-    let highest = bumps.iter().map(|b| b.score).fold(0.0, f64::max);
-    let tip_side_is_start = {
-        // Stop and handle lie at one end, the longer rest ends in the tip.
-        let likely = bumps.iter().filter(|b| b.score > LIKELY_STOP * highest);
-        let rests = likely.map(|b| (b.first, rows - b.last));
-        let (start, end) = rests.fold((rows, rows), |(s, e), (a, b)| (s.min(a), e.min(b)));
-        start > end
-    };
+    let highest = bumps
+        .iter()
+        .copied()
+        .max_by(|a, b| a.score.total_cmp(&b.score))?;
+    let tip_side_is_start = highest.first > rows - highest.last;
     let Bump {
         score: contrast,
         first,
         last,
-    } = nearest_to_tip(&bumps, highest, tip_side_is_start)?;
-    let both: Vec<f64> = left.iter().zip(&right).map(|(l, r)| 0.5 * (l + r)).collect();
+    } = before_handle(&bumps, highest, tip_side_is_start, rows_of(HANDLE_REACH_MM));
+    let both: Vec<f64> = left
+        .iter()
+        .zip(&right)
+        .map(|(l, r)| 0.5 * (l + r))
+        .collect();
     let noise = row_noise(&both).max(1e-6);
     let clear = contrast / noise;
     if clear < 6.0 || contrast < 0.004 {
@@ -311,20 +313,27 @@ struct Bump {
     last: usize,
 }
 
-/// Of the likely stops the one nearest to the tip: further away lies the
-/// handle. Near it the best-fitting stretch counts.
-fn nearest_to_tip(bumps: &[Bump], highest: f64, tip_side_is_start: bool) -> Option<Bump> {
-    let likely = |b: &&Bump| b.score > 0.0 && b.score > LIKELY_STOP * highest;
-    let nearest = if tip_side_is_start {
-        bumps.iter().find(likely)
-    } else {
-        bumps.iter().rev().find(likely)
-    }?;
+/// The stop, where `highest` may be the handle's rim: the bump nearest to the
+/// tip among those almost as high within `reach` rows of it.
+fn before_handle(bumps: &[Bump], highest: Bump, tip_side_is_start: bool, reach: usize) -> Bump {
+    let likely = |b: &&Bump| {
+        let ahead = if tip_side_is_start {
+            b.first < highest.first
+        } else {
+            b.first > highest.first
+        };
+        let apart = b.first.abs_diff(highest.first);
+        ahead
+            && b.score > LIKELY_STOP * highest.score
+            && apart > highest.last - highest.first
+            && apart <= reach
+    };
     bumps
         .iter()
-        .filter(|b| b.first < nearest.last && nearest.first < b.last)
+        .filter(likely)
         .max_by(|a, b| a.score.total_cmp(&b.score))
         .copied()
+        .unwrap_or(highest)
 }
 
 fn running_sums(values: &[f64]) -> Vec<f64> {

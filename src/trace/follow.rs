@@ -10,13 +10,11 @@ use serde::Serialize;
 use super::centre::{Evidence, Pull, Stiffness, Wish, film_points, smooth_course};
 use super::path::cheapest_path;
 use super::plan::{least_turning_line, rows_for_whole_steps};
-use super::polyline::{
-    arc_lengths_px, few_points, nearest_index, resampled, smoothed,
-};
+use super::polyline::{arc_lengths_px, few_points, nearest_index, resampled, smoothed};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
-use super::root::{RootSearch, find_root};
 use super::ridge::{RidgeKind, ridge_response, slope_response};
+use super::root::{RootSearch, find_root};
 use super::scale::working_scale_mm_per_px;
 use super::{TraceError, Watch};
 use crate::film::Film;
@@ -122,8 +120,7 @@ pub fn follow(
     watch.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
-    let mean_confidence =
-        refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
+    let mean_confidence = refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
     Ok(FollowedPath {
         points_px,
         path_px: refined.path_px,
@@ -197,10 +194,14 @@ fn search(
         }
     }
     let costs = response.with_values(costs);
-    if std::env::var("DBG").is_ok() { let b: Vec<u8> = costs.values().iter().flat_map(|v| v.to_le_bytes()).collect(); std::fs::write("/tmp/costs.raw", b).unwrap(); std::fs::write("/tmp/costs.txt", format!("{} {} {} {} {}", costs.width(), costs.height(), costs.film_from_cell(0,0).x, costs.film_from_cell(0,0).y, costs.cell_px)).unwrap(); }
     let mut points = Vec::new();
     for pair in clicks.windows(2) {
-        let path = cheapest_path(&costs, costs.cell_at(pair[0]), costs.cell_at(pair[1]), watch)?;
+        let path = cheapest_path(
+            &costs,
+            costs.cell_at(pair[0]),
+            costs.cell_at(pair[1]),
+            watch,
+        )?;
         let inner = path.cells.iter().map(|&(x, y)| costs.film_from_cell(x, y));
         points.push(pair[0]);
         points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
@@ -242,7 +243,6 @@ fn less_turning(
             instrument,
         },
     );
-    if std::env::var("DBG").is_ok() { let r = Ribbon::new(opacity, axis.clone(), 1, 1.0); let l: Vec<[f64;5]> = (0..axis.len()).map(|i| { let a = r.film_point(i, root.middle_px[i]-root.half_width_px[i]); let b = r.film_point(i, root.middle_px[i]+root.half_width_px[i]); [a.x,a.y,b.x,b.y,root.strength[i]] }).collect(); std::fs::write("/tmp/root.json", serde_json::to_string(&l).unwrap()).unwrap(); }
     let mut ribbon = Ribbon::new(costs, axis, reach, column_px);
     let columns = ribbon.columns();
     for (row, values) in ribbon.values.chunks_mut(columns).enumerate() {
@@ -254,19 +254,14 @@ fn less_turning(
             *cost *= 1.0 + OUTSIDE_ROOT_WEIGHT * outside as f32;
         }
     }
-    let tc: f64 = std::env::var("TC").ok().and_then(|v| v.parse().ok()).unwrap_or(20.0);
-    let turn_cost_px2 = tc / mm_per_px.powi(2);
+    let turn_cost_px2 = TURN_COST_MM2 / mm_per_px.powi(2);
     least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
 }
 
 /// How much each cell of `opacity` looks like the middle of a root, 0..=1: on
 /// a bright band 2–5 mm wide the bend across outweighs the slope, whatever the
 /// contrast. Keeps the path out of the periodontal space and the bone.
-fn root_share(
-    opacity: &Raster,
-    mm_per_px: f64,
-    watch: &Watch,
-) -> Result<Vec<f32>, TraceError> {
+fn root_share(opacity: &Raster, mm_per_px: f64, watch: &Watch) -> Result<Vec<f32>, TraceError> {
     let mut thin = opacity.halved();
     while thin.cell_px * mm_per_px < ROOT_CELL_MM && thin.width().min(thin.height()) > 16 {
         thin = thin.halved();
@@ -379,11 +374,7 @@ fn refine(
         }));
         let offsets = smooth_course(&ribbon, &wishes, stiffness(mm_per_px));
         path = film_points(&ribbon, &offsets);
-        confidence = line
-            .clarity
-            .iter()
-            .map(|c| c * c / (c * c + 4.0))
-            .collect();
+        confidence = line.clarity.iter().map(|c| c * c / (c * c + 4.0)).collect();
     }
     Ok(Refined {
         path_px: path,
@@ -407,10 +398,9 @@ fn stiffness(mm_per_px: f64) -> Stiffness {
     let px = |mm: f64| mm / mm_per_px;
     let bend_px = px(STEP_MM).powi(2) / px(8.0);
     let bend_change_px = bend_px * STEP_MM / 1.0;
-    let bf: f64 = std::env::var("BF").ok().and_then(|v| v.parse().ok()).unwrap_or(0.3);
     let independent = STEP_MM / 2.0;
     Stiffness {
-        bend: bf * independent / (bend_px * bend_px),
+        bend: 0.3 * independent / (bend_px * bend_px),
         bend_change: independent / (bend_change_px * bend_change_px),
     }
 }

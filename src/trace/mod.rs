@@ -67,7 +67,8 @@ pub enum TraceError {
 /// [`TraceError::OutsideFilm`] naming point number `index`.
 fn check_on_film(film: &Film, p: FilmPoint, index: usize) -> Result<(), TraceError> {
     let (width, height) = (film.width_px(), film.height_px());
-    let inside = (0.0..=f64::from(width)).contains(&p.x) && (0.0..=f64::from(height)).contains(&p.y);
+    let inside =
+        (0.0..=f64::from(width)).contains(&p.x) && (0.0..=f64::from(height)).contains(&p.y);
     if inside {
         return Ok(());
     }

@@ -40,7 +40,13 @@ pub(super) fn least_turning_line(
 
     // State: column reached, shift by which it was reached.
     let mut best: Vec<f32> = (0..columns * shifts)
-        .map(|state| if at_end(state / shifts) { 0.0 } else { f32::INFINITY })
+        .map(|state| {
+            if at_end(state / shifts) {
+                0.0
+            } else {
+                f32::INFINITY
+            }
+        })
         .collect();
     let mut came = vec![0u8; steps * columns * shifts];
     for step in 0..steps {
@@ -71,7 +77,11 @@ pub(super) fn least_turning_line(
                 way *= lengths[k] / STEP_ROWS as f32;
                 let (mut least, mut by) = (f32::INFINITY, 0);
                 for (j, b) in before.iter().enumerate() {
-                    let turn = if step == 0 { 0.0 } else { turns[j * shifts + k] };
+                    let turn = if step == 0 {
+                        0.0
+                    } else {
+                        turns[j * shifts + k]
+                    };
                     if b + turn < least {
                         (least, by) = (b + turn, j);
                     }

@@ -45,7 +45,10 @@ pub(super) fn smoothed(points: &[FilmPoint], sigma_steps: f64) -> Vec<FilmPoint>
     let last = points.len() as isize - 1;
     let at = |i: isize| -> FilmPoint {
         let mirrored = |end: isize, i: isize| {
-            let (e, p) = (points[end as usize], points[(2 * end - i).clamp(0, last) as usize]);
+            let (e, p) = (
+                points[end as usize],
+                points[(2 * end - i).clamp(0, last) as usize],
+            );
             FilmPoint::new(2.0 * e.x - p.x, 2.0 * e.y - p.y)
         };
         match i {
@@ -117,10 +120,8 @@ pub(super) fn few_points(path: &[FilmPoint], curve_px: f64, polyline_px: f64) ->
     let mut chosen = vec![0, last];
     while chosen.len() < path.len() {
         let points: Vec<FilmPoint> = chosen.iter().map(|&i| path[i]).collect();
-        let kurbo_points: Vec<kurbo::Point> = points
-            .iter()
-            .map(|p| kurbo::Point::new(p.x, p.y))
-            .collect();
+        let kurbo_points: Vec<kurbo::Point> =
+            points.iter().map(|p| kurbo::Point::new(p.x, p.y)).collect();
         let Ok(curve) = DrawnCurve::through(&kurbo_points) else {
             return path.to_vec();
         };

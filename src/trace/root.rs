@@ -84,13 +84,13 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
                 for move_by in -MAX_MOVE..=MAX_MOVE {
                     for widen_by in -1isize..=1 {
                         let (m, w) = (middle as isize - move_by, width as isize - widen_by);
-                        let inside = (0..middles as isize).contains(&m)
-                            && (0..widths as isize).contains(&w);
+                        let inside =
+                            (0..middles as isize).contains(&m) && (0..widths as isize).contains(&w);
                         if !inside {
                             continue;
                         }
-                        let cost =
-                            MOVE_COST * (move_by * move_by) as f32 + WIDEN_COST * widen_by.abs() as f32;
+                        let cost = MOVE_COST * (move_by * move_by) as f32
+                            + WIDEN_COST * widen_by.abs() as f32;
                         let total = best[state(m as usize, w as usize)] - 0.1 * cost;
                         if total > top {
                             top = total;

@@ -12,10 +12,7 @@ const USUAL_LENGTH_MM: f64 = 40.0;
 ///
 /// # Errors
 /// [`TraceError::Pitch`] when `known` is no film's.
-pub(super) fn working_scale_mm_per_px(
-    film: &Film,
-    known: Option<f64>,
-) -> Result<f64, TraceError> {
+pub(super) fn working_scale_mm_per_px(film: &Film, known: Option<f64>) -> Result<f64, TraceError> {
     match known {
         Some(mm_per_px) if (0.005..=0.2).contains(&mm_per_px) => Ok(mm_per_px),
         Some(mm_per_px) => Err(TraceError::Pitch { mm_per_px }),

@@ -136,11 +136,7 @@ impl Prober<'_> {
 
 /// The instrument nearest to a click, if one runs there: a bar more opaque
 /// than both flanks by much more than is usual around.
-pub(super) fn direction_at(
-    opacity: &Raster,
-    near: FilmPoint,
-    mm_per_px: f64,
-) -> Option<Heading> {
+pub(super) fn direction_at(opacity: &Raster, near: FilmPoint, mm_per_px: f64) -> Option<Heading> {
     let prober = Prober {
         opacity,
         mm_per_px,

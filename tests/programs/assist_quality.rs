@@ -11,9 +11,9 @@ use std::sync::atomic::AtomicBool;
 
 use clap::{Parser, ValueEnum};
 use kurbo::Point;
+use lengthfilm::film::Film;
 use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
-use lengthfilm::film::Film;
 use lengthfilm::trace::{FollowOptions, LocateOptions, follow, locate_file};
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
@@ -84,7 +84,10 @@ impl Outcome {
 fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
     let direction = rng.random_range(0.0..std::f64::consts::TAU);
     let radius = CLICK_ERROR_MM / mm_per_px;
-    FilmPoint::new(p.x + radius * direction.cos(), p.y + radius * direction.sin())
+    FilmPoint::new(
+        p.x + radius * direction.cos(),
+        p.y + radius * direction.sin(),
+    )
 }
 
 fn distance_to_line(p: FilmPoint, line: &[FilmPoint]) -> f64 {
@@ -129,7 +132,8 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         mm_per_px: pitch_mm,
     };
     let followed = follow(film, &ends, &options, &cancel, &|_| ());
-    let (mut mean, mut p95, mut confidence, mut follow_ms) = (f64::INFINITY, f64::INFINITY, 0.0, 0.0);
+    let (mut mean, mut p95, mut confidence, mut follow_ms) =
+        (f64::INFINITY, f64::INFINITY, 0.0, 0.0);
     let mut faded = None;
     if let Ok(path) = &followed {
         let mut errors: Vec<f64> = on_drawn_curve(&path.points_px, mm_per_px)
@@ -159,14 +163,18 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     if truth.file.is_none() {
         let at = rng.random_range(0.1..0.9) * (truth.canal_px.len() - 1) as f64;
         let near = displaced(truth.canal_px[at as usize], mm_per_px, &mut rng);
-        let options = LocateOptions { mm_per_px: pitch_mm };
+        let options = LocateOptions {
+            mm_per_px: pitch_mm,
+        };
         invented_file = locate_file(film, near, &options, &cancel, &|_| ()).is_ok();
     }
     if let Some(file) = &truth.file {
         let line = &file.centre_line_px;
         let at = rng.random_range(0.1..0.9) * (line.len() - 1) as f64;
         let near = displaced(line[at as usize], mm_per_px, &mut rng);
-        let options = LocateOptions { mm_per_px: pitch_mm };
+        let options = LocateOptions {
+            mm_per_px: pitch_mm,
+        };
         let located = locate_file(film, near, &options, &cancel, &|_| ());
         file_mm = Some(match located {
             Ok(located) => {
@@ -205,7 +213,11 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
 
 fn share(outcomes: &[&Outcome], good: impl Fn(&Outcome) -> bool) -> String {
     let count = outcomes.iter().filter(|o| good(o)).count();
-    format!("{count:3}/{:<3} {:5.1} %", outcomes.len(), 100.0 * count as f64 / outcomes.len().max(1) as f64)
+    format!(
+        "{count:3}/{:<3} {:5.1} %",
+        outcomes.len(),
+        100.0 * count as f64 / outcomes.len().max(1) as f64
+    )
 }
 
 fn median(mut values: Vec<f64>) -> f64 {
@@ -214,7 +226,11 @@ fn median(mut values: Vec<f64>) -> f64 {
 }
 
 fn line(name: &str, outcomes: &[&Outcome]) {
-    let files: Vec<&Outcome> = outcomes.iter().copied().filter(|o| o.file_mm.is_some()).collect();
+    let files: Vec<&Outcome> = outcomes
+        .iter()
+        .copied()
+        .filter(|o| o.file_mm.is_some())
+        .collect();
     let tip = |o: &Outcome| o.file_mm.is_some_and(|[tip, _]| tip <= 0.1);
     let stop = |o: &Outcome| o.file_mm.is_some_and(|[_, stop]| stop <= 0.15);
     println!(
@@ -224,8 +240,20 @@ fn line(name: &str, outcomes: &[&Outcome]) {
         median(outcomes.iter().map(|o| o.path_p95_mm).collect()),
         share(&files, tip),
         share(&files, stop),
-        median(files.iter().filter_map(|o| o.file_mm).map(|f| f[0]).collect()),
-        median(files.iter().filter_map(|o| o.file_mm).map(|f| f[1]).collect()),
+        median(
+            files
+                .iter()
+                .filter_map(|o| o.file_mm)
+                .map(|f| f[0])
+                .collect()
+        ),
+        median(
+            files
+                .iter()
+                .filter_map(|o| o.file_mm)
+                .map(|f| f[1])
+                .collect()
+        ),
     );
 }
 
@@ -237,7 +265,10 @@ fn mixed_specs(first: u64, arguments: &Arguments) -> Vec<PhantomSpec> {
 
 fn run(specs: &[PhantomSpec], arguments: &Arguments) -> Vec<Outcome> {
     // Films are rendered in parallel; times come from films examined alone.
-    specs.par_iter().map(|spec| examine(spec, !arguments.unknown_pitch)).collect()
+    specs
+        .par_iter()
+        .map(|spec| examine(spec, !arguments.unknown_pitch))
+        .collect()
 }
 
 fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
@@ -248,26 +279,53 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
             let marks = format!(
                 "{}{}{}",
                 if o.path_good() { ' ' } else { 'P' },
-                if o.file_mm.is_some_and(|[tip, _]| tip > 0.1) { 'T' } else { ' ' },
-                if o.file_mm.is_some_and(|[_, stop]| stop > 0.15) { 'S' } else { ' ' },
+                if o.file_mm.is_some_and(|[tip, _]| tip > 0.1) {
+                    'T'
+                } else {
+                    ' '
+                },
+                if o.file_mm.is_some_and(|[_, stop]| stop > 0.15) {
+                    'S'
+                } else {
+                    ' '
+                },
             );
             println!(
                 "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} along {:.3} {:.2} | {:.0} {:.0} ms",
-                o.name, o.kind, o.with_file, o.calcified, o.path_mean_mm, o.path_p95_mm, o.confidence,
-                o.faded, o.file_mm, o.tip_along_mm, o.file_confidence, o.follow_ms, o.locate_ms
+                o.name,
+                o.kind,
+                o.with_file,
+                o.calcified,
+                o.path_mean_mm,
+                o.path_p95_mm,
+                o.confidence,
+                o.faded,
+                o.file_mm,
+                o.tip_along_mm,
+                o.file_confidence,
+                o.follow_ms,
+                o.locate_ms
             );
         }
     }
-    let pick = |good: &dyn Fn(&Outcome) -> bool| -> Vec<&Outcome> { outcomes.iter().filter(|o| good(o)).collect() };
+    let pick = |good: &dyn Fn(&Outcome) -> bool| -> Vec<&Outcome> {
+        outcomes.iter().filter(|o| good(o)).collect()
+    };
     line("all", &pick(&|_| true));
     for kind in CanalKind::ALL {
         line(&format!("{kind:?}"), &pick(&|o| o.kind == kind));
     }
     line("file in the canal", &pick(&|o| o.with_file));
     line("empty canal", &pick(&|o| !o.with_file));
-    line("calcified, no file", &pick(&|o| o.calcified && !o.with_file));
+    line(
+        "calcified, no file",
+        &pick(&|o| o.calcified && !o.with_file),
+    );
     let empty = pick(&|o| !o.with_file);
-    println!("no file claimed where there is none: {}", share(&empty, |o| !o.invented_file));
+    println!(
+        "no file claimed where there is none: {}",
+        share(&empty, |o| !o.invented_file)
+    );
     let faded: Vec<[f64; 2]> = outcomes.iter().filter_map(|o| o.faded).collect();
     println!(
         "confidence, calcified films: {:.2} where the canal has faded, {:.2} elsewhere (medians)",
@@ -293,24 +351,47 @@ fn sweeps(arguments: &Arguments) {
     let changes: Vec<(&str, Change)> = vec![
         ("as drawn", Box::new(|_| ())),
         ("no noise", Box::new(|s| s.detector.photons = None)),
-        ("a third of the quanta", Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 3.0))),
-        ("a tenth of the quanta", Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 10.0))),
+        (
+            "a third of the quanta",
+            Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 3.0)),
+        ),
+        (
+            "a tenth of the quanta",
+            Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 10.0)),
+        ),
         ("blur 0.06 mm", Box::new(|s| s.detector.blur_mm = 0.06)),
         ("blur 0.10 mm", Box::new(|s| s.detector.blur_mm = 0.10)),
-        ("half the contrast", Box::new(|s| s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth)),
+        (
+            "half the contrast",
+            Box::new(|s| {
+                s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth
+            }),
+        ),
         ("8 bit", Box::new(|s| s.detector.bits = 8)),
-        ("8 bit, half the contrast", Box::new(|s| {
-            s.detector.bits = 8;
-            s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth;
-        })),
+        (
+            "8 bit, half the contrast",
+            Box::new(|s| {
+                s.detector.bits = 8;
+                s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth;
+            }),
+        ),
         ("pitch 0.020 mm", pitch(0.020)),
         ("pitch 0.030 mm", pitch(0.030)),
         ("pitch 0.040 mm", pitch(0.040)),
         ("pitch 0.050 mm", pitch(0.050)),
         ("pitch 0.064 mm", pitch(0.064)),
-        ("turned 90 degrees", Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 1) % 4)),
-        ("turned 270 degrees", Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 3) % 4)),
-        ("bone twice as coarse", Box::new(|s| s.look.bone_contrast *= 2.0)),
+        (
+            "turned 90 degrees",
+            Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 1) % 4),
+        ),
+        (
+            "turned 270 degrees",
+            Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 3) % 4),
+        ),
+        (
+            "bone twice as coarse",
+            Box::new(|s| s.look.bone_contrast *= 2.0),
+        ),
     ];
     println!("\nsweeps over {} test films", base.len());
     for (name, change) in changes {
@@ -324,10 +405,18 @@ fn sweeps(arguments: &Arguments) {
 fn main() {
     let arguments = Arguments::parse();
     if matches!(arguments.what, What::Both | What::Tuning) {
-        table("tuning seeds", &mixed_specs(TUNING_SEEDS, &arguments), &arguments);
+        table(
+            "tuning seeds",
+            &mixed_specs(TUNING_SEEDS, &arguments),
+            &arguments,
+        );
     }
     if matches!(arguments.what, What::Both | What::Test) {
-        table("test seeds", &mixed_specs(TEST_SEEDS, &arguments), &arguments);
+        table(
+            "test seeds",
+            &mixed_specs(TEST_SEEDS, &arguments),
+            &arguments,
+        );
     }
     if arguments.what == What::Sweeps {
         sweeps(&arguments);

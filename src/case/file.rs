@@ -1,0 +1,172 @@
+//! Reading and writing case files, and finding the film a case names.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+use thiserror::Error;
+
+use super::{Case, FORMAT, VERSION};
+use crate::atomic_file;
+
+/// Largest case file read, bytes: far above any real case, so that a wrong
+/// file is refused before it fills the memory.
+const MAX_CASE_BYTES: u64 = 64 << 20;
+
+/// Why a case cannot be read, used or written. Each shows as one line that
+/// says what, where and how to mend it.
+#[derive(Debug, Error)]
+pub enum CaseError {
+    /// The operating system could not read the file.
+    #[error("{path}: cannot be read: {source}")]
+    Read {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+    /// Too large to be a case.
+    #[error("{path}: {bytes} bytes is too large for a case file; was another file meant?")]
+    TooLarge { path: PathBuf, bytes: u64 },
+    /// Not JSON.
+    #[error("{path}: not valid JSON ({source}); restore it from a copy or mend that place")]
+    NotJson {
+        path: PathBuf,
+        source: serde_json::Error,
+    },
+    /// JSON, but not a case.
+    #[error(
+        "{path}: not a case file (its \"format\" is not \"{FORMAT}\"); name a *.case.json file"
+    )]
+    NotACase { path: PathBuf },
+    /// Written by a newer program.
+    #[error(
+        "{path}: case version {found} is newer than this program knows ({VERSION}); use a newer Lengthfilm"
+    )]
+    NewerVersion { path: PathBuf, found: u64 },
+    /// A case whose values have the wrong shape.
+    #[error("{path}: {source}; mend that key (docs/case.schema.json says what is expected)")]
+    Shape {
+        path: PathBuf,
+        source: serde_json::Error,
+    },
+    /// The film file is not where the case says.
+    #[error("{film}: the film named in {case} is missing; put it back or choose it anew")]
+    FilmMissing { case: PathBuf, film: PathBuf },
+    /// The film file is not the one the case was made on.
+    #[error(
+        "{film}: the film has changed since {case} was made (its SHA-256 differs); restore the film, or open it as a new case"
+    )]
+    FilmChanged { case: PathBuf, film: PathBuf },
+    /// The operating system could not write the file; the old one is whole.
+    #[error("{path}: cannot be written: {source}; the file as it was is kept")]
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+}
+
+/// Reads a case file.
+///
+/// # Errors
+/// [`CaseError`], one line each; nothing is written.
+pub fn load(path: &Path) -> Result<Case, CaseError> {
+    let read_error = |source| CaseError::Read {
+        path: path.to_owned(),
+        source,
+    };
+    let bytes = fs::metadata(path).map_err(read_error)?.len();
+    if bytes > MAX_CASE_BYTES {
+        return Err(CaseError::TooLarge {
+            path: path.to_owned(),
+            bytes,
+        });
+    }
+    parse(&fs::read(path).map_err(read_error)?, path)
+}
+
+/// Parses the bytes of a case file; `path` is used in messages only.
+///
+/// # Errors
+/// [`CaseError`] for anything that is not a case of a known version.
+pub fn parse(bytes: &[u8], path: &Path) -> Result<Case, CaseError> {
+    let value: Value = serde_json::from_slice(bytes).map_err(|source| CaseError::NotJson {
+        path: path.to_owned(),
+        source,
+    })?;
+    if value.get("format").and_then(Value::as_str) != Some(FORMAT) {
+        return Err(CaseError::NotACase {
+            path: path.to_owned(),
+        });
+    }
+    if let Some(found) = value.get("version").and_then(Value::as_u64)
+        && found > u64::from(VERSION)
+    {
+        return Err(CaseError::NewerVersion {
+            path: path.to_owned(),
+            found,
+        });
+    }
+    // From the bytes again rather than from `value`: the message then names
+    // the line and column.
+    serde_json::from_slice(bytes).map_err(|source| CaseError::Shape {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// The case as it stands in a file.
+pub fn to_json(case: &Case) -> String {
+    let mut text = serde_json::to_string_pretty(case).expect("a case has string keys only");
+    text.push('\n');
+    text
+}
+
+/// Writes a case atomically.
+///
+/// # Errors
+/// [`CaseError::Write`]; the old file is then whole.
+pub fn save(case: &Case, path: &Path) -> Result<(), CaseError> {
+    atomic_file::write(path, to_json(case).as_bytes()).map_err(|source| CaseError::Write {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// Where the film of a case is: relative paths start at the case's folder.
+pub fn film_path(case: &Case, case_path: &Path) -> PathBuf {
+    case_path
+        .parent()
+        .unwrap_or(Path::new("."))
+        .join(&case.film.path)
+}
+
+/// [`film_path`], if there is a file.
+///
+/// # Errors
+/// [`CaseError::FilmMissing`].
+pub fn existing_film_path(case: &Case, case_path: &Path) -> Result<PathBuf, CaseError> {
+    let film = film_path(case, case_path);
+    if film.exists() {
+        Ok(film)
+    } else {
+        Err(CaseError::FilmMissing {
+            case: case_path.to_owned(),
+            film,
+        })
+    }
+}
+
+/// Checks a film's hash against the case's, if it has one.
+///
+/// # Errors
+/// [`CaseError::FilmChanged`].
+pub fn check_film_hash(case: &Case, case_path: &Path, film_sha256: &str) -> Result<(), CaseError> {
+    match &case.film.sha256 {
+        Some(expected) if !expected.eq_ignore_ascii_case(film_sha256) => {
+            Err(CaseError::FilmChanged {
+                case: case_path.to_owned(),
+                film: film_path(case, case_path),
+            })
+        }
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,189 @@
+//! What the taught conventions say about a tip's distance from the apex.
+
+/// Limits of the advice, all settable.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TipLimits {
+    /// Tip-to-apex distances that are acceptable, mm (Ingle's step 6,
+    /// REFERENCES 2.1, SEEN[19][20][21]).
+    pub acceptable_mm: (f64, f64),
+    /// Distance from the intended place beyond which the length is adjusted
+    /// and exposed again, mm (retake SEEN[20]; 1 mm MEM-H, some texts 2–3).
+    pub adjust_beyond_mm: f64,
+}
+
+impl Default for TipLimits {
+    fn default() -> Self {
+        Self {
+            acceptable_mm: (0.5, 1.0),
+            adjust_beyond_mm: 1.0,
+        }
+    }
+}
+
+/// What a convention says about one tip.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Advice {
+    /// The tip stands within the acceptable distances short of the apex.
+    Acceptable,
+    /// The tip is farther from its intended place than the limit.
+    AdjustAndExposeAgain,
+    /// Within the limit, yet not at the acceptable distance.
+    AdjustWithoutExposure,
+    /// The tip lies beyond the radiographic apex.
+    BeyondApex,
+    /// The 95 % interval of the distance lies on both sides of the apex.
+    ApexWithinUncertainty,
+    /// The 95 % interval straddles a limit of acceptance or adjustment.
+    LimitWithinUncertainty,
+    /// Always said.
+    Confirm,
+}
+
+impl Advice {
+    /// Stable code.
+    pub fn code(self) -> &'static str {
+        match self {
+            Advice::Acceptable => "tip_acceptable",
+            Advice::AdjustAndExposeAgain => "adjust_and_expose_again",
+            Advice::AdjustWithoutExposure => "adjust",
+            Advice::BeyondApex => "beyond_apex",
+            Advice::ApexWithinUncertainty => "apex_within_uncertainty",
+            Advice::LimitWithinUncertainty => "limit_within_uncertainty",
+            Advice::Confirm => "confirm",
+        }
+    }
+
+    /// The convention must be heard, not only read.
+    pub fn is_warning(self) -> bool {
+        matches!(
+            self,
+            Advice::AdjustAndExposeAgain | Advice::BeyondApex | Advice::ApexWithinUncertainty
+        )
+    }
+
+    /// The advice in words.
+    pub fn text(self, limits: &TipLimits) -> String {
+        let (near, far) = limits.acceptable_mm;
+        match self {
+            Advice::Acceptable => format!(
+                "The tip is {near}-{far} mm short of the apex: acceptable by convention (Ingle)."
+            ),
+            Advice::AdjustAndExposeAgain => format!(
+                "The tip is more than {} mm from its intended place: adjust the length and \
+                 expose again, with no more exposures than needed (ALARA).",
+                limits.adjust_beyond_mm
+            ),
+            Advice::AdjustWithoutExposure => {
+                "The tip is not yet at its intended place, but near enough to adjust the \
+                 length without another exposure (Ingle)."
+                    .to_owned()
+            }
+            Advice::BeyondApex => {
+                "The tip lies beyond the radiographic apex: shorten the file before \
+                 anything else."
+                    .to_owned()
+            }
+            Advice::ApexWithinUncertainty => {
+                "The tip is too near the apex to say on which side of it: the 95 % interval \
+                 holds both. Treat it as possibly beyond."
+                    .to_owned()
+            }
+            Advice::LimitWithinUncertainty => {
+                "The 95 % interval of tip to apex straddles a limit: the film cannot decide; \
+                 confirm electronically before changing the length."
+                    .to_owned()
+            }
+            Advice::Confirm => {
+                "Confirm the working length electronically and clinically.".to_owned()
+            }
+        }
+    }
+}
+
+/// The advice for a tip `tip_to_apex_mm` short of the apex (negative =
+/// beyond), known to ± `u95_mm`, when the intended place is `allowance_mm`
+/// short of it. Never empty; [`Advice::Confirm`] comes last.
+///
+/// A verdict is given only when the whole 95 % interval supports it.
+pub fn advise(
+    tip_to_apex_mm: f64,
+    u95_mm: f64,
+    allowance_mm: f64,
+    limits: &TipLimits,
+) -> Vec<Advice> {
+    let (low, high) = (tip_to_apex_mm - u95_mm, tip_to_apex_mm + u95_mm);
+    let off = |d: f64| (d - allowance_mm).abs() > limits.adjust_beyond_mm;
+    let acceptable = |d: f64| (limits.acceptable_mm.0..=limits.acceptable_mm.1).contains(&d);
+
+    let mut advice = Vec::with_capacity(3);
+    if high < 0.0 {
+        advice.push(Advice::BeyondApex);
+    } else if low < 0.0 {
+        advice.push(Advice::ApexWithinUncertainty);
+    }
+
+    let all_off = low > allowance_mm + limits.adjust_beyond_mm
+        || high < allowance_mm - limits.adjust_beyond_mm;
+    let none_off = !off(low) && !off(high);
+    if all_off {
+        advice.push(Advice::AdjustAndExposeAgain);
+    } else if acceptable(low) && acceptable(high) {
+        advice.push(Advice::Acceptable);
+    } else if none_off && !acceptable(tip_to_apex_mm) && low >= 0.0 {
+        let (near, far) = limits.acceptable_mm;
+        if high < near || low > far {
+            advice.push(Advice::AdjustWithoutExposure);
+        } else {
+            advice.push(Advice::LimitWithinUncertainty);
+        }
+    } else if advice.is_empty() {
+        advice.push(Advice::LimitWithinUncertainty);
+    }
+    advice.push(Advice::Confirm);
+    advice
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn codes(d: f64, u95: f64, allowance: f64) -> Vec<&'static str> {
+        advise(d, u95, allowance, &TipLimits::default())
+            .into_iter()
+            .map(Advice::code)
+            .collect()
+    }
+
+    /// METHODS 4 (Ingle's steps, REFERENCES 2.1): without uncertainty every
+    /// distance has one verdict.
+    #[test]
+    fn verdicts_of_the_convention() {
+        assert_eq!(codes(0.8, 0.0, 1.0), ["tip_acceptable", "confirm"]);
+        assert_eq!(codes(1.0, 0.0, 1.0), ["tip_acceptable", "confirm"]);
+        assert_eq!(codes(1.6, 0.0, 1.0), ["adjust", "confirm"]);
+        assert_eq!(codes(0.2, 0.0, 1.0), ["adjust", "confirm"]);
+        assert_eq!(codes(2.3, 0.0, 1.0), ["adjust_and_expose_again", "confirm"]);
+        assert_eq!(
+            codes(-0.6, 0.0, 1.0),
+            ["beyond_apex", "adjust_and_expose_again", "confirm"]
+        );
+    }
+
+    #[test]
+    fn an_interval_across_a_limit_decides_nothing() {
+        assert_eq!(
+            codes(0.1, 0.3, 1.0),
+            ["apex_within_uncertainty", "confirm"],
+            "possibly beyond, possibly only near"
+        );
+        assert_eq!(
+            codes(2.0, 0.3, 1.0),
+            ["limit_within_uncertainty", "confirm"]
+        );
+        assert_eq!(
+            codes(0.9, 0.3, 1.0),
+            ["limit_within_uncertainty", "confirm"]
+        );
+        assert_eq!(codes(2.5, 0.3, 1.0), ["adjust_and_expose_again", "confirm"]);
+    }
+}
