@@ -96,7 +96,12 @@ pub fn locate_file(
         shank.reverse();
     }
     let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
-    let tip = find_tip(&opacity, &shank, mm_per_px).ok_or(TraceError::NoFile)?;
+    let rough = find_tip(&opacity, &shank, 3.0, mm_per_px).ok_or(TraceError::NoFile)?;
+    // Once more along a line that only the instrument itself has shaped.
+    let sure_px = rough.at_px - 0.1 / mm_per_px;
+    let shank = centred(&opacity, &points_up_to(&rough.axis, sure_px), mm_per_px);
+    let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
+    let tip = find_tip(&opacity, &shank, 0.5, mm_per_px).unwrap_or(rough);
     let body = points_up_to(&tip.axis, tip.at_px);
     let points_px = few_points(
         &resampled(&body, STEP_MM / mm_per_px, 8),
@@ -137,10 +142,10 @@ fn centred(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoin
         .map(|(row, (&offset_px, &clarity))| Wish {
             row,
             offset_px,
-            weight: (clarity / 3.0).min(1.0) / px(0.06).powi(2),
+            weight: (clarity / 1.5).min(1.0) / px(0.06).powi(2),
         })
         .collect();
-    let bend_px = px(STEP_MM).powi(2) / px(5.0);
+    let bend_px = px(STEP_MM).powi(2) / px(2.5);
     let change_px = bend_px * STEP_MM;
     let stiffness = Stiffness {
         bend: 0.02 / bend_px.powi(2),
@@ -182,6 +187,9 @@ fn points_up_to(line: &[FilmPoint], length_px: f64) -> Vec<FilmPoint> {
 /// Share of the shank's contrast that is left where the tip ends: a cone of
 /// about 75° (ISO 3630-1) fades before its end.
 const TIP_LEVEL: f64 = 0.25;
+
+/// The tip ends no further than this beyond the middle of the fall, mm.
+const LONGEST_CONE_MM: f64 = 0.09;
 
 struct Stop {
     /// Length along the line of the tooth-side face, px.
@@ -391,8 +399,8 @@ fn edge_near(values: &[f64], row: usize, sign: f64, reach: usize) -> f64 {
 }
 
 /// The tip: where the contrast of the shank against its flanks has fallen to
-/// half of what it was just before.
-fn find_tip(opacity: &Raster, shank: &[FilmPoint], mm_per_px: f64) -> Option<Tip> {
+/// a share of what it was just before; at most `back_mm` before the shank's end.
+fn find_tip(opacity: &Raster, shank: &[FilmPoint], back_mm: f64, mm_per_px: f64) -> Option<Tip> {
     let px = |mm: f64| mm / mm_per_px;
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
     let prolonged_steps = rows_of(1.2);
@@ -413,23 +421,34 @@ fn find_tip(opacity: &Raster, shank: &[FilmPoint], mm_per_px: f64) -> Option<Tip
     // From the end of the tracked line back and forth: the strongest fall.
     let expected = shank.len() - 1;
     let (near, far) = (rows_of(0.15), rows_of(0.5));
-    let low = expected.saturating_sub(rows_of(1.0)).max(far);
+    let low = expected.saturating_sub(rows_of(back_mm)).max(far);
     let high = rows.checked_sub(far + 1)?.max(low);
     let mean = |a: usize, b: usize| contrast[a..b].iter().sum::<f64>() / (b - a) as f64;
-    let fall = |i: usize| mean(i - far, i - near + 1) - mean(i + near, i + far);
+    // The strongest fall, and the completest.
+    let levels = |i: usize| (mean(i - far, i - near + 1), mean(i + near, i + far));
+    let fall = |i: usize| {
+        let (inside, outside) = levels(i);
+        let drop = (inside - outside).max(0.0);
+        drop * (drop / inside.max(1e-9)).min(1.0)
+    };
     let best = (low..=high).max_by(|&a, &b| fall(a).total_cmp(&fall(b)))?;
-    let inside = mean(best - far, best - near + 1);
-    let outside = mean(best + near, best + far);
-    let half = outside + TIP_LEVEL * (inside - outside);
-    let from = best.saturating_sub(rows_of(0.25));
-    let crossing = (from..(best + rows_of(0.25)).min(rows - 1))
-        .find(|&i| smooth(i) >= half && smooth(i + 1) < half)?;
-    let f = (smooth(crossing) - half) / (smooth(crossing) - smooth(crossing + 1)).max(1e-12);
+    let (inside, outside) = levels(best);
+    let range = best.saturating_sub(rows_of(0.25))..(best + rows_of(0.25)).min(rows - 1);
+    let crossing = |share: f64| -> Option<f64> {
+        let level = outside + share * (inside - outside);
+        let mut rows = range.clone();
+        let i = rows.find(|&i| smooth(i) >= level && smooth(i + 1) < level)?;
+        let step = (smooth(i) - smooth(i + 1)).max(1e-12);
+        Some(i as f64 + (smooth(i) - level) / step)
+    };
+    let middle = crossing(0.5)?;
+    let longest = middle + LONGEST_CONE_MM / FINE_STEP_MM;
+    let end = crossing(TIP_LEVEL).map_or(longest, |end| end.min(longest));
     let step_px = arc_lengths_px(shank).last()? / (shank.len() - 1) as f64;
     let clear = (inside - outside) / noise;
     let vanishes = 1.0 - (outside / inside.max(1e-9)).clamp(0.0, 1.0);
     (clear > 3.0).then_some(Tip {
-        at_px: (crossing as f64 + f) * step_px,
+        at_px: end * step_px,
         axis: ribbon.axis,
         confidence: clear / (clear + 4.0) * vanishes,
     })
