@@ -65,17 +65,11 @@ impl Evidence {
         along_rows: f64,
         near_px: f64,
     ) -> Self {
-        let along = ribbon.smoothed_along(&ribbon.values, along_rows);
-        let contrast = |kind| two_sided_contrast(ribbon, &along, half_widths_px, kind);
-        let (dark, bright) = (contrast(RidgeKind::Dark), contrast(RidgeKind::Bright));
         let columns = ribbon.columns();
-        let near = ((near_px / ribbon.column_px) as usize).min(ribbon.reach);
-        let near = ribbon.reach - near..=ribbon.reach + near;
-        let tops = |values: &[f32]| -> Vec<Top> {
-            let rows = values.chunks(columns);
-            rows.map(|row| Top::of(row, near.clone())).collect()
-        };
-        let metal_rows = metal_rows(&tops(&dark), &tops(&bright));
+        let [dark, bright] = both_contrasts(ribbon, half_widths_px, along_rows);
+        let [dark_tops, bright_tops] =
+            [&dark, &bright].map(|contrast| tops(ribbon, contrast, near_px));
+        let metal_rows = metal_rows(&dark_tops, &bright_tops);
         let mut canal = Self::from_contrast(ribbon, dark);
         let metal = Self::from_contrast(ribbon, bright);
         for (row, _) in metal_rows.iter().enumerate().filter(|(_, metal)| **metal) {
@@ -219,6 +213,41 @@ fn upper_quartile(values: &[f32]) -> f32 {
     let rank = values.len() * 3 / 4;
     let (_, &mut quartile, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
     quartile.max(1e-6)
+}
+
+/// Dark and bright two-sided contrast, averaged along by `along_rows` rows.
+fn both_contrasts(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64) -> [Vec<f32>; 2] {
+    let along = ribbon.smoothed_along(&ribbon.values, along_rows);
+    [RidgeKind::Dark, RidgeKind::Bright]
+        .map(|kind| two_sided_contrast(ribbon, &along, half_widths_px, kind))
+}
+
+/// The strongest places within `near_px` of the axis, row by row.
+fn tops(ribbon: &Ribbon, contrast: &[f32], near_px: f64) -> Vec<Top> {
+    let near = ((near_px / ribbon.column_px) as usize).min(ribbon.reach);
+    let columns = ribbon.reach - near..=ribbon.reach + near;
+    contrast
+        .chunks(ribbon.columns())
+        .map(|row| Top::of(row, columns.clone()))
+        .collect()
+}
+
+/// The share of rows on which a bright ridge within `near_px` of the axis
+/// exceeds every dark one there by far, as only metal does.
+pub(super) fn metal_share(
+    ribbon: &Ribbon,
+    half_widths_px: &[f64],
+    along_rows: f64,
+    near_px: f64,
+) -> f64 {
+    let contrasts = both_contrasts(ribbon, half_widths_px, along_rows);
+    let [dark, bright] = contrasts.map(|contrast| tops(ribbon, &contrast, near_px));
+    let metal = dark
+        .iter()
+        .zip(&bright)
+        .filter(|(d, b)| b.value > METAL_OVER_DARK * d.value)
+        .count();
+    metal as f64 / dark.len() as f64
 }
 
 /// The strongest place of a row.

@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use serde::Serialize;
 
-use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
+use super::centre::{Evidence, Stiffness, Wish, film_points, metal_share, smooth_course};
 use super::polyline::{arc_lengths_px, few_points, prolonged, resampled};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
@@ -47,7 +47,9 @@ const FINE_STEP_MM: f64 = 0.04;
 /// Distance between ribbon columns, mm.
 const COLUMN_MM: f64 = 0.025;
 /// Shortest distance from stop to tip that is believed, mm.
-const LEAST_LENGTH_MM: f64 = 6.0;
+const LEAST_LENGTH_MM: f64 = 8.0;
+/// Share of the shank that must stand out as only metal does.
+const LEAST_METAL_SHARE: f64 = 0.65;
 /// Half widths of instruments, mm.
 const HALF_WIDTHS_MM: [f64; 4] = [0.07, 0.13, 0.22, 0.35];
 
@@ -103,6 +105,10 @@ pub fn locate_file(
     let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
     let tip = find_tip(&opacity, &shank, 0.5, mm_per_px).unwrap_or(rough);
     let body = points_up_to(&tip.axis, tip.at_px);
+    let metal = metal_along(&opacity, &body, mm_per_px);
+    if metal < LEAST_METAL_SHARE {
+        return Err(TraceError::NoFile);
+    }
     let points_px = few_points(
         &resampled(&body, STEP_MM / mm_per_px, 8),
         0.4,
@@ -122,6 +128,17 @@ pub fn locate_file(
         confidence: stop.confidence.min(tip.confidence),
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
+}
+
+/// The share of `line` that stands out as only metal does.
+fn metal_along(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> f64 {
+    let px = |mm: f64| mm / mm_per_px;
+    let column_px = px(COLUMN_MM).max(0.5);
+    let reach = (px(1.5) / column_px).round() as usize;
+    let axis = resampled(line, px(STEP_MM), 8);
+    let ribbon = Ribbon::new(opacity, axis, reach, column_px);
+    let half_widths_px = HALF_WIDTHS_MM.map(|h| px(h).max(1.0));
+    metal_share(&ribbon, &half_widths_px, 1.5, px(0.65))
 }
 
 /// `line` moved onto the instrument's centre and smoothed.
