@@ -11,6 +11,8 @@
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
+#[cfg(feature = "desktop")]
+pub mod desktop;
 pub mod film;
 pub mod measure;
 pub mod tooth;
