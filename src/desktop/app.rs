@@ -11,6 +11,7 @@ use super::document::{self, Document, Handle, Tool};
 use super::engine::{self, OpenFilm, fresh_case, is_case_path};
 use super::film_view::{self, Pyramid, Tone, local_contrast};
 use super::film_watch::FilmWatch;
+use super::icons::{self, Icon};
 use super::jobs::{JobEnd, JobName, Jobs};
 use super::palette;
 use super::panels::dialogs::{self, Answer};
@@ -453,7 +454,7 @@ impl DesktopApp {
             .as_ref()
             .and_then(|workspace| workspace.document.case_path().map(Path::to_owned));
         match path {
-            Some(path) => self.save_to(ctx, path, then),
+            Some(path) => self.write_case(ctx, path, then),
             None => self.save_as(ctx, then),
         }
     }
@@ -464,8 +465,13 @@ impl DesktopApp {
         }
     }
 
+    /// Writes the case to a file, as the file dialog's answer does.
+    pub fn save_to(&mut self, ctx: &Context, path: PathBuf) {
+        self.write_case(ctx, path, None);
+    }
+
     /// Writes the case to a file, and the demo film beside it.
-    pub fn save_to(&mut self, ctx: &Context, path: PathBuf, then: Option<Next>) {
+    fn write_case(&mut self, ctx: &Context, path: PathBuf, then: Option<Next>) {
         let Some(workspace) = &mut self.workspace else {
             return;
         };
@@ -550,7 +556,7 @@ impl DesktopApp {
             JobResult::Picked { path: None, .. } => self.session.say("No file chosen"),
             JobResult::Picked { purpose, path: Some(path) } => match purpose {
                 Purpose::Open => self.open_path(ctx, path),
-                Purpose::SaveAs { then } => self.save_to(ctx, with_case_ending(path), then),
+                Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
             },
             JobResult::Film { path, opened } => match opened {
@@ -702,7 +708,8 @@ fn problem_strip(ui: &mut Ui, problems: &mut Vec<String>) {
                     if ui.button("Put away").clicked() {
                         gone = Some(index);
                     }
-                    let text = egui::RichText::new(format!("■ {problem}")).color(palette.alarm);
+                    icons::sign(ui, Icon::Square, palette.alarm, "Problem");
+                    let text = egui::RichText::new(problem.as_str()).color(palette.alarm);
                     ui.add(egui::Label::new(text).truncate()).on_hover_text(problem);
                 });
             });

@@ -18,10 +18,6 @@ pub enum JobName {
     Autosave,
     /// Computing the contrast-limited copy of the film.
     LocalContrast,
-    /// Looking whether the film file is still the one shown.
-    FilmWatch,
-    /// Propagating uncertainties.
-    Uncertainty,
 }
 
 /// Running jobs and where their results of type `T` arrive.

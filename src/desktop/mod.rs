@@ -12,6 +12,7 @@ mod engine;
 mod film_view;
 mod film_watch;
 mod frame_log;
+mod icons;
 mod jobs;
 mod palette;
 mod panels;

@@ -4,6 +4,7 @@ use std::ops::RangeInclusive;
 
 use egui::{Id, Key, Response, RichText, Ui};
 
+use super::icons::{self, Icon};
 use super::palette;
 
 /// A number that may be absent, typed or stepped.
@@ -143,11 +144,15 @@ pub fn named_value(ui: &mut Ui, name: &str, value: &str) -> Response {
 pub fn step_heading(ui: &mut Ui, number: u8, title: &str, done: bool) {
     let palette = palette::of(ui);
     ui.horizontal(|ui| {
-        let (sign, colour) = if done { ("✔", palette.good) } else { ("•", palette.quiet_text) };
+        let (icon, colour) = if done {
+            (Icon::Tick, palette.good)
+        } else {
+            (Icon::Dot, palette.quiet_text)
+        };
         ui.label(RichText::new(format!("{number}")).color(palette.quiet_text).heading());
         ui.label(RichText::new(title).heading().strong());
         let state = if done { "done" } else { "to do" };
-        ui.label(RichText::new(sign).color(colour)).accessible_name(format!("{title}: {state}"));
+        icons::sign(ui, icon, colour, &format!("{title}: {state}"));
     });
 }
 

@@ -5,6 +5,7 @@ use egui::{Button, DragValue, RichText, Ui};
 use super::tone::max_sample;
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
+use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 
 /// Shows the strip.
@@ -12,12 +13,18 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         let inverted = desk.workspace.tone.inverted;
         let local = desk.workspace.show_local_contrast;
+        for (command, icon) in [
+            (Command::TurnLeft, Icon::TurnLeft),
+            (Command::TurnRight, Icon::TurnRight),
+            (Command::Mirror, Icon::Mirror),
+        ] {
+            if icons::button(ui, icon, true, &command.hint(ui.ctx())).clicked() {
+                desk.commands.push(command);
+            }
+        }
         for (command, sign, on) in [
             (Command::Fit, "Whole", false),
             (Command::OneToOne, "1:1", false),
-            (Command::TurnLeft, "⟲", false),
-            (Command::TurnRight, "⟳", false),
-            (Command::Mirror, "⇄", false),
             (Command::Invert, "Invert", inverted),
             (Command::AutoContrast, "Auto", false),
             (Command::LocalContrast, "Local", local),

@@ -5,6 +5,7 @@ use egui::{Frame, RichText, ScrollArea, Ui};
 use super::{curvature, profile};
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
+use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette::{self, Palette, answer_style, figure_style};
 use crate::desktop::widgets::named_value;
 use crate::desktop::wording::{chart_length, tip_words, uncertainty_alone, with_uncertainty};
@@ -73,12 +74,12 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
 
 fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quantity) {
     let words = tip_words(tip.value);
-    let (sign, colour) = if tip.value < 0.0 {
-        ("■", palette.alarm)
+    let (icon, colour, verdict) = if tip.value < 0.0 {
+        (Icon::Square, palette.alarm, "beyond the apex")
     } else if (tip.value - found.allowance_mm).abs() > 1.0 {
-        ("▲", palette.caution)
+        (Icon::Triangle, palette.caution, "adjust")
     } else {
-        ("●", palette.good)
+        (Icon::Disc, palette.good, "within the usual limits")
     };
     let (big, rest) = match words.split_once(" mm ") {
         Some((number, rest)) => (format!("{number} mm"), rest.to_owned()),
@@ -90,7 +91,10 @@ fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quant
         ui.label(RichText::new(uncertainty_alone(tip, "mm")).color(palette.quiet_text));
     });
     if !rest.is_empty() {
-        ui.label(RichText::new(format!("{sign} {rest}")).heading().color(colour));
+        ui.horizontal(|ui| {
+            icons::sign(ui, icon, colour, verdict);
+            ui.label(RichText::new(rest).heading().color(colour));
+        });
     }
     for line in &found.advice {
         ui.label(line);
@@ -151,7 +155,10 @@ fn warnings(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
             .inner_margin(6.0)
             .show(ui, |ui| {
                 ui.set_width(ui.available_width());
-                ui.label(RichText::new(format!("▲ {}", warning.text)).color(palette.text));
+                ui.horizontal_top(|ui| {
+                    icons::sign(ui, Icon::Triangle, palette.caution, "Warning");
+                    ui.add(egui::Label::new(&warning.text).wrap());
+                });
             });
     }
 }

@@ -4,6 +4,7 @@ use egui::{Button, RichText, Ui};
 
 use crate::desktop::app::Desk;
 use crate::desktop::command::{Command, ENTRIES, Group};
+use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::preferences::Preferences;
 use crate::desktop::session::{Next, Session};
@@ -40,17 +41,13 @@ pub fn menus(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comm
 /// Undo and redo with the step's name, and whether the case is saved.
 pub fn case_state(ui: &mut Ui, desk: &mut Desk<'_>) {
     let palette = palette::of(ui);
-    for (command, sign, label) in [
-        (Command::Undo, "↶", desk.workspace.document.undo_label()),
-        (Command::Redo, "↷", desk.workspace.document.redo_label()),
+    for (command, icon, label) in [
+        (Command::Undo, Icon::Undo, desk.workspace.document.undo_label()),
+        (Command::Redo, Icon::Redo, desk.workspace.document.redo_label()),
     ] {
         let what = command.entry().name;
         let name = label.map_or_else(|| what.to_owned(), |label| format!("{what}: {label}"));
-        let button = ui
-            .add_enabled(label.is_some(), Button::new(sign))
-            .on_hover_text(&name)
-            .accessible_name(&name);
-        if button.clicked() {
+        if icons::button(ui, icon, label.is_some(), &name).clicked() {
             desk.commands.push(command);
         }
     }

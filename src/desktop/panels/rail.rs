@@ -160,8 +160,7 @@ pub fn tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, nam
     let active = desk.session.tool == tool;
     let command = Command::Use(tool);
     let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
-    let sign = if done { "✔ " } else { "" };
-    let button = Button::selectable(active, format!("{sign}{name}"))
+    let button = Button::selectable(active, name)
         .frame_when_inactive(true)
         .right_text(RichText::new(keys).small());
     let state = if done { "placed" } else { "not placed" };
