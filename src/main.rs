@@ -1,7 +1,5 @@
-fn main() {
-    let start = match std::env::args().nth(1) {
-        Some(path) => lengthfilm::desktop::StartWith::Film(path.into()),
-        None => lengthfilm::desktop::StartWith::Demo,
-    };
-    lengthfilm::desktop::run(start).unwrap();
+//! The `lengthfilm` program: see [`lengthfilm::cli`].
+
+fn main() -> std::process::ExitCode {
+    lengthfilm::cli::run(std::env::args_os())
 }

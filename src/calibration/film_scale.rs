@@ -2,17 +2,7 @@
 //! detector, or what the user typed.
 
 use super::magnification_from_distances;
-
-/// The plane a pixel pitch speaks of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ScalePlane {
-    /// The detector's front plane: apparent mm.
-    Detector,
-    /// The plane of the tooth, or of a calibration object near it.
-    Tooth,
-    /// The file does not say.
-    NotStated,
-}
+use crate::film::{DicomScale, ScaleFacts, ScalePlane};
 
 /// A pixel pitch with everything needed to judge it.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,29 +30,115 @@ impl FilmScale {
     }
 }
 
-/// The scale that the user typed (METHODS 3 d): a pitch at the detector, with
-/// the magnification typed or following from the distances. `None` without a
-/// pitch.
-pub fn film_scale_from_typed(
-    pitch_mm: Option<[f64; 2]>,
-    magnification: Option<f64>,
-    source_to_detector_mm: Option<f64>,
-    source_to_tooth_mm: Option<f64>,
-) -> Option<FilmScale> {
-    let pitch_mm = pitch_mm?;
-    let from_distances = source_to_detector_mm
-        .zip(source_to_tooth_mm)
-        .and_then(|(sid, sod)| magnification_from_distances(sid, sod));
-    let (magnification, description) = match (magnification, from_distances) {
-        (Some(m), _) => (Some(m), "typed pixel pitch and magnification"),
-        (None, Some(m)) => (Some(m), "typed pixel pitch, magnification from SID / SOD"),
-        (None, None) => (None, "typed pixel pitch at the detector"),
-    };
-    Some(FilmScale {
-        source: "typed_pitch".to_owned(),
-        description: description.to_owned(),
-        pitch_mm,
-        plane: ScalePlane::Detector,
-        magnification,
-    })
+impl From<DicomScale> for FilmScale {
+    fn from(scale: DicomScale) -> Self {
+        Self {
+            source: scale.source.code().to_owned(),
+            description: scale.description,
+            pitch_mm: scale.pitch_mm,
+            plane: scale.plane,
+            magnification: scale.magnification,
+        }
+    }
+}
+
+/// What the user typed about the exposure.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TypedScale {
+    /// Pixel pitch `[row, column]` at the detector, mm.
+    pub pitch_mm: Option<[f64; 2]>,
+    /// Magnification.
+    pub magnification: Option<f64>,
+    /// SID, mm.
+    pub source_to_detector_mm: Option<f64>,
+    /// SOD, mm.
+    pub source_to_tooth_mm: Option<f64>,
+}
+
+impl TypedScale {
+    /// The typed magnification, or SID / SOD.
+    fn magnification(&self) -> Option<(f64, &'static str)> {
+        let from_distances = || {
+            let (sid, sod) = self.source_to_detector_mm.zip(self.source_to_tooth_mm)?;
+            Some((magnification_from_distances(sid, sod)?, "typed SID / SOD"))
+        };
+        let typed = self.magnification.map(|m| (m, "typed magnification"));
+        typed.or_else(from_distances)
+    }
+
+    /// The scale of a typed pitch (METHODS 3 d).
+    fn film_scale(&self) -> Option<FilmScale> {
+        let magnification = self.magnification();
+        let description = match magnification {
+            Some((m, origin)) => format!("typed pixel pitch, {origin} {m:.4}"),
+            None => "typed pixel pitch at the detector, magnification unknown".to_owned(),
+        };
+        Some(FilmScale {
+            source: "typed_pitch".to_owned(),
+            description,
+            pitch_mm: self.pitch_mm?,
+            plane: ScalePlane::Detector,
+            magnification: magnification.map(|(m, _)| m),
+        })
+    }
+}
+
+/// All scales known without an object on the film, most trusted first: DICOM
+/// (METHODS 3 c), completed by a typed magnification where it states none,
+/// then the typed pitch (3 d).
+pub fn film_scales(facts: &ScaleFacts, typed: &TypedScale) -> Vec<FilmScale> {
+    let dicom = facts.dicom_scale().map(FilmScale::from).map(|mut scale| {
+        let unknown = scale.plane == ScalePlane::Detector && scale.magnification.is_none();
+        if let (true, Some((m, origin))) = (unknown, typed.magnification()) {
+            scale.magnification = Some(m);
+            scale.description = format!("Imager Pixel Spacing with {origin} {m:.4}");
+        }
+        scale
+    });
+    dicom.into_iter().chain(typed.film_scale()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn detector_facts() -> ScaleFacts {
+        ScaleFacts {
+            imager_pixel_spacing_mm: Some([0.03, 0.03]),
+            ..ScaleFacts::default()
+        }
+    }
+
+    #[test]
+    fn a_file_that_states_its_scale_comes_before_a_typed_pitch() {
+        let typed = TypedScale {
+            pitch_mm: Some([0.04, 0.04]),
+            ..TypedScale::default()
+        };
+        let scales = film_scales(&detector_facts(), &typed);
+        let sources: Vec<_> = scales.iter().map(|s| s.source.as_str()).collect();
+        assert_eq!(sources, ["imager_pixel_spacing", "typed_pitch"]);
+        assert_eq!(scales[1].divisor(), 1.0);
+    }
+
+    /// REFERENCES 3: SID 200, SOD 190 → M 1.05263 (DERIVED).
+    #[test]
+    fn a_typed_magnification_completes_a_detector_pitch() {
+        let typed = TypedScale {
+            source_to_detector_mm: Some(200.0),
+            source_to_tooth_mm: Some(190.0),
+            ..TypedScale::default()
+        };
+        let scales = film_scales(&detector_facts(), &typed);
+        assert_eq!(scales.len(), 1);
+        assert!((scales[0].divisor() - 1.05263).abs() < 5e-6);
+    }
+
+    #[test]
+    fn nothing_known_is_no_scale() {
+        assert_eq!(
+            film_scales(&ScaleFacts::default(), &TypedScale::default()),
+            []
+        );
+    }
 }

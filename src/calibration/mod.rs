@@ -5,12 +5,14 @@
 //! detector units into true mm in the tooth's plane, from objects of known
 //! size or from what is known about the exposure.
 
+mod ball;
 mod film_scale;
 mod objects;
 
 use kurbo::Point;
 
-pub use film_scale::{FilmScale, ScalePlane, film_scale_from_typed};
+pub use ball::circle_radius;
+pub use film_scale::{FilmScale, TypedScale, film_scales};
 pub use objects::{Disagreement, KnownObject, MeasuredObject, combine, disagreement};
 
 use crate::units::FilmPoint;

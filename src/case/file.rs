@@ -4,7 +4,6 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde_json::Value;
-use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use super::{Case, FORMAT, VERSION};
@@ -140,42 +139,18 @@ pub fn film_path(case: &Case, case_path: &Path) -> PathBuf {
         .join(&case.film.path)
 }
 
-/// Lower-case hex SHA-256 of some bytes.
-pub fn sha256_hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
-}
-
-/// Reads the film's bytes and checks them against the case's hash, if it has
-/// one.
+/// Checks a film's hash against the case's, if it has one.
 ///
 /// # Errors
-/// [`CaseError::FilmMissing`], [`CaseError::FilmChanged`] or
-/// [`CaseError::Read`].
-pub fn read_film_bytes(case: &Case, case_path: &Path) -> Result<(PathBuf, Vec<u8>), CaseError> {
-    let film = film_path(case, case_path);
-    let bytes = fs::read(&film).map_err(|source| {
-        if source.kind() == std::io::ErrorKind::NotFound {
-            CaseError::FilmMissing {
+/// [`CaseError::FilmChanged`].
+pub fn check_film_hash(case: &Case, case_path: &Path, film_sha256: &str) -> Result<(), CaseError> {
+    match &case.film.sha256 {
+        Some(expected) if !expected.eq_ignore_ascii_case(film_sha256) => {
+            Err(CaseError::FilmChanged {
                 case: case_path.to_owned(),
-                film: film.clone(),
-            }
-        } else {
-            CaseError::Read {
-                path: film.clone(),
-                source,
-            }
+                film: film_path(case, case_path),
+            })
         }
-    })?;
-    if let Some(expected) = &case.film.sha256
-        && !expected.eq_ignore_ascii_case(&sha256_hex(&bytes))
-    {
-        return Err(CaseError::FilmChanged {
-            case: case_path.to_owned(),
-            film,
-        });
+        _ => Ok(()),
     }
-    Ok((film, bytes))
 }

@@ -9,7 +9,7 @@ use super::chart_note::chart_note;
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
 use super::engine::{self, OpenFilm, fresh_case, is_case_path};
-use super::film_view::{self, Pyramid, Tone, local_contrast};
+use super::film_view::{self, Pyramid, Tone, locally_raised};
 use super::film_watch::FilmWatch;
 use super::icons::{self, Icon};
 use super::jobs::{JobEnd, JobName, Jobs};
@@ -22,6 +22,7 @@ use super::session::{Dialog, Grip, Next, Session};
 use super::window::StartWith;
 use super::workspace::Workspace;
 use crate::case::{self, Case};
+use crate::film::Film;
 
 /// Width of the rail and of the findings at normal text size, points.
 const RAIL_WIDTH: f32 = 244.0;
@@ -56,12 +57,12 @@ enum JobResult {
     Picked { purpose: Purpose, path: Option<PathBuf> },
     Film { path: PathBuf, opened: Result<OpenFilm, String> },
     Case { path: PathBuf, opened: Box<Result<(Case, OpenFilm), String>> },
-    Demo(Box<(Case, OpenFilm)>),
+    Demo(Box<Result<(Case, OpenFilm), String>>),
     Duplicate { case: Box<Case>, opened: Result<OpenFilm, String> },
     Restored { snapshot: Box<Snapshot>, opened: Result<OpenFilm, String> },
     Saved { case: Box<Case>, path: PathBuf, result: Result<(), String>, then: Option<Next> },
     Autosaved(Result<(), String>),
-    LocalContrast { of: Arc<Pyramid>, local: Arc<Pyramid> },
+    LocalContrast { of: Arc<Pyramid>, local: Option<(Arc<Film>, Arc<Pyramid>)> },
 }
 
 /// Why the user was asked for a file.
@@ -150,6 +151,9 @@ impl DesktopApp {
     pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.poll_jobs(&ctx);
+        if let Some(workspace) = &mut self.workspace {
+            workspace.set_settings(self.preferences.settings());
+        }
         self.look_at_film_file();
         let mut commands = Vec::new();
         if self.session.dialog.is_none() {
@@ -347,7 +351,7 @@ impl DesktopApp {
         let started = self.jobs.start(ctx, JobName::Open, move || {
             let opened = match &snapshot.film_path {
                 Some(path) => engine::open_film(path),
-                None => Ok(engine::demo().1),
+                None => engine::demo().map(|(_, film)| film),
             };
             JobResult::Restored { snapshot: Box::new(snapshot), opened }
         });
@@ -432,7 +436,7 @@ impl DesktopApp {
             }
             _ => None,
         };
-        self.workspace = Some(Workspace::new(document, film));
+        self.workspace = Some(Workspace::new(document, film, self.preferences.settings()));
         self.session.start_case(tool);
         self.recovery.clear();
         self.autosaved_revision = 0;
@@ -489,7 +493,9 @@ impl DesktopApp {
         let case = workspace.document.case().clone();
         let started = self.jobs.start(ctx, JobName::Save, move || {
             let result = film_copy
-                .map_or(Ok(()), |(target, film)| engine::write_film(&film, &target))
+                .map_or(Ok(()), |(target, film)| {
+                    film.save_png16(&target).map_err(|error| error.to_string())
+                })
                 .and_then(|()| case::save(&case, &path).map_err(|error| error.to_string()));
             JobResult::Saved { case: Box::new(case), path, result, then }
         });
@@ -533,7 +539,10 @@ impl DesktopApp {
             let of = Arc::clone(&workspace.film.pyramid);
             self.jobs.start(ctx, JobName::LocalContrast, move || JobResult::LocalContrast {
                 of,
-                local: Arc::new(Pyramid::new(&local_contrast(&film))),
+                local: locally_raised(&film).map(|raised| {
+                    let pyramid = Arc::new(Pyramid::new(&raised));
+                    (Arc::new(raised), pyramid)
+                }),
             });
         }
     }
@@ -578,11 +587,13 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
-            JobResult::Demo(demo) => {
-                let (case, film) = *demo;
-                self.show_case(ctx, Document::new(case, None), film, Tool::Select);
-                self.session.say("This is the demo case: try anything, nothing can be lost");
-            }
+            JobResult::Demo(demo) => match *demo {
+                Ok((case, film)) => {
+                    self.show_case(ctx, Document::new(case, None), film, Tool::Select);
+                    self.session.say("This is the demo case: try anything, nothing can be lost");
+                }
+                Err(problem) => self.session.complain(problem),
+            },
             JobResult::Duplicate { case, opened } => match opened {
                 Ok(film) => {
                     let empty = fresh_case(&case.film.path);
@@ -618,8 +629,9 @@ impl DesktopApp {
             JobResult::LocalContrast { of, local } => {
                 if let Some(workspace) = &mut self.workspace
                     && Arc::ptr_eq(&workspace.film.pyramid, &of)
+                    && let Some((film, pyramid)) = local
                 {
-                    workspace.set_local_contrast(local);
+                    workspace.set_local_contrast(film, pyramid);
                 }
             }
         }

@@ -1,8 +1,9 @@
 //! The short text for the patient's record.
 
-use super::wording::{chart_length, tip_words, uncertainty_alone, with_uncertainty};
+use super::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::case::Case;
 use crate::measure::findings::Findings;
+use crate::measure::with_u95;
 
 /// The caution every note carries (REFERENCES 9, items 1 and 3).
 const CAUTION: &str =
@@ -29,7 +30,7 @@ pub fn chart_note(
         how.push(format!("file set at {}", chart_length(set)));
     }
     if let Some(tip) = &found.tip_to_apex_mm {
-        how.push(format!("tip {} ({})", tip_words(tip.value), uncertainty_alone(tip, "mm")));
+        how.push(format!("tip {} ({})", tip_in_words(tip.value), uncertainty_alone(*tip, "mm")));
     }
     how.push(format!("allowance {}", chart_length(found.allowance_mm)));
     let raw = found
@@ -37,7 +38,7 @@ pub fn chart_note(
         .as_ref()
         .or(found.working_length_proportion_mm.as_ref());
     if let Some(raw) = raw {
-        how.push(format!("unrounded {}", with_uncertainty(raw, "mm")));
+        how.push(format!("unrounded {}", with_u95(*raw, "mm")));
     }
     how.push(format!("scale: {}", findings.scale.description));
     let date = match film_date {

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use super::engine::FileStamp;
-use crate::case::sha256_hex;
+use crate::film::hex_digest;
 
 /// How often the file system is asked.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
@@ -33,7 +33,7 @@ impl FilmWatch {
                     if now != seen {
                         seen = now;
                         let same = std::fs::read(&path)
-                            .is_ok_and(|bytes| sha256_hex(&bytes) == sha256);
+                            .is_ok_and(|bytes| hex_digest(&bytes) == sha256);
                         if !same {
                             replaced.store(true, Ordering::Relaxed);
                             ctx.request_repaint();

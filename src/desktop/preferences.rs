@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::engine::Construction;
+use crate::curvature::Method;
+use crate::measure::Settings;
+use crate::working_length::DEFAULT_CHART_STEP_MM;
 
 /// Files kept in the recent list.
 const RECENT_COUNT: usize = 10;
@@ -28,8 +30,10 @@ pub struct Preferences {
     pub length_step_mm: f64,
     /// Millimetre ticks and thirds along the canal.
     pub show_ruler: bool,
-    /// Construction drawn on the film.
-    pub construction: Option<Construction>,
+    /// Curvature method drawn on the film, by its name.
+    pub construction: Option<String>,
+    /// Step of the chart value, mm: 0.5 or 0.25.
+    pub chart_step_mm: f64,
 }
 
 impl Default for Preferences {
@@ -41,6 +45,7 @@ impl Default for Preferences {
             length_step_mm: 0.5,
             show_ruler: true,
             construction: None,
+            chart_step_mm: DEFAULT_CHART_STEP_MM,
         }
     }
 }
@@ -62,14 +67,30 @@ impl Preferences {
 
     /// Shows the next construction, and none after the last.
     pub fn next_construction(&mut self) {
-        self.construction = match self.construction {
-            None => Some(Construction::ALL[0]),
-            Some(now) => Construction::ALL
-                .iter()
-                .skip_while(|&&one| one != now)
-                .nth(1)
-                .copied(),
+        let next = match self.method() {
+            None => Some(Method::ALL[0]),
+            Some(now) => Method::ALL.into_iter().skip_while(|&one| one != now).nth(1),
         };
+        self.show_method(next);
+    }
+
+    /// The method whose construction is drawn.
+    pub fn method(&self) -> Option<Method> {
+        let name = self.construction.as_deref()?;
+        Method::ALL.into_iter().find(|method| method.name() == name)
+    }
+
+    /// Draws a method's construction, or none.
+    pub fn show_method(&mut self, method: Option<Method>) {
+        self.construction = method.map(|method| method.name().to_owned());
+    }
+
+    /// The conventions to measure by.
+    pub fn settings(&self) -> Settings {
+        Settings {
+            chart_step_mm: self.chart_step_mm,
+            ..Settings::default()
+        }
     }
 }
 
@@ -93,12 +114,12 @@ mod tests {
     fn constructions_go_round_through_none() {
         let mut preferences = Preferences::default();
         let mut seen = Vec::new();
-        for _ in 0..=Construction::ALL.len() {
+        for _ in 0..=Method::ALL.len() {
             preferences.next_construction();
-            seen.push(preferences.construction);
+            seen.push(preferences.method());
         }
         assert_eq!(seen.last(), Some(&None));
-        assert_eq!(seen.iter().flatten().count(), Construction::ALL.len());
+        assert_eq!(seen.iter().flatten().count(), Method::ALL.len());
     }
 
     #[test]

@@ -1,12 +1,14 @@
-//! Numbers in words, as the window and the chart note say them.
+//! Numbers in words, where the window says them shorter than the printed
+//! findings.
 
+use crate::measure::with_u95;
 use crate::units::Quantity;
 
 /// Below this a tip counts as at the apex: the half of the last digit shown.
 const AT_APEX_MM: f64 = 0.05;
 
-/// Tip-to-apex in words: `1.2 mm short of the apex`.
-pub fn tip_words(tip_to_apex_mm: f64) -> String {
+/// Tip-to-apex at arm's length: `1.2 mm short of the apex`.
+pub fn tip_in_words(tip_to_apex_mm: f64) -> String {
     if tip_to_apex_mm.abs() < AT_APEX_MM {
         "at the apex".to_owned()
     } else if tip_to_apex_mm > 0.0 {
@@ -16,29 +18,10 @@ pub fn tip_words(tip_to_apex_mm: f64) -> String {
     }
 }
 
-/// Decimals such that the uncertainty shows at most two significant digits
-/// and at least one (JCGM 100, 7.2.6).
-fn decimals_for(u95: f64) -> usize {
-    if !(u95.is_finite() && u95 > 0.0) {
-        return 2;
-    }
-    (1 - u95.log10().floor() as i32).clamp(0, 2) as usize
-}
-
-/// A number with its uncertainty and unit: `20.4 ± 0.3 mm`.
-pub fn with_uncertainty(quantity: &Quantity, unit: &str) -> String {
-    let decimals = decimals_for(quantity.u95);
-    let gap = if unit == "°" { "" } else { " " };
-    format!(
-        "{:.decimals$} ± {:.decimals$}{gap}{unit}",
-        quantity.value, quantity.u95
-    )
-}
-
-/// The uncertainty alone: `± 0.3 mm`.
-pub fn uncertainty_alone(quantity: &Quantity, unit: &str) -> String {
-    let decimals = decimals_for(quantity.u95);
-    format!("± {:.decimals$} {unit}", quantity.u95)
+/// The uncertainty alone: `± 0.31 mm`.
+pub fn uncertainty_alone(quantity: Quantity, unit: &str) -> String {
+    let both = with_u95(quantity, unit);
+    both.find('±').map_or(String::new(), |from| both[from..].to_owned())
 }
 
 /// A chart length: two decimals only where quarters need them.
@@ -56,19 +39,16 @@ mod tests {
 
     #[test]
     fn the_side_of_the_apex_is_in_words_not_in_a_sign() {
-        assert_eq!(tip_words(1.24), "1.2 mm short of the apex");
-        assert_eq!(tip_words(-0.6), "0.6 mm beyond the apex");
-        assert_eq!(tip_words(0.02), "at the apex");
-        assert_eq!(tip_words(-0.049), "at the apex");
+        assert_eq!(tip_in_words(1.24), "1.2 mm short of the apex");
+        assert_eq!(tip_in_words(-0.6), "0.6 mm beyond the apex");
+        assert_eq!(tip_in_words(0.02), "at the apex");
+        assert_eq!(tip_in_words(-0.049), "at the apex");
     }
 
     #[test]
-    fn value_and_uncertainty_end_at_the_same_digit() {
-        let q = |value, u95| Quantity { value, u95 };
-        assert_eq!(with_uncertainty(&q(20.449, 0.314), "mm"), "20.45 ± 0.31 mm");
-        assert_eq!(with_uncertainty(&q(35.12, 4.26), "°"), "35.1 ± 4.3°");
-        assert_eq!(with_uncertainty(&q(35.12, 14.26), "°"), "35 ± 14°");
-        assert_eq!(with_uncertainty(&q(1.0, 0.0), "mm"), "1.00 ± 0.00 mm");
+    fn the_uncertainty_stands_alone_with_its_unit() {
+        let quantity = Quantity { value: 20.4, u95: 0.314 };
+        assert_eq!(uncertainty_alone(quantity, "mm"), "± 0.31 mm");
     }
 
     #[test]

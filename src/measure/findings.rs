@@ -118,8 +118,8 @@ pub struct CurveFinding {
 /// The canal-curvature row of the case difficulty form.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct DifficultyFinding {
-    /// `low`, `moderate` or `high`.
-    pub class: String,
+    /// `low`, `moderate` or `high`; `null` without an angle.
+    pub class: Option<String>,
     /// The method the class was read from.
     pub method: String,
 }

@@ -1,4 +1,27 @@
 //! From a case and its film to findings: every number, its uncertainty and
 //! the warnings, in the shape of `measure --json`.
 
+mod assemble;
+mod bends;
+mod check;
 pub mod findings;
+mod inputs;
+mod linear;
+mod model;
+mod path;
+mod pipeline;
+mod settings;
+mod text;
+mod warnings;
+
+pub use bends::BendModel;
+pub use check::InputError;
+pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind, Spread};
+pub use linear::LinearLaw;
+pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
+pub use path::{CanalPath, Station};
+pub use pipeline::{
+    FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
+};
+pub use settings::{InputUncertainty, Settings};
+pub use text::{findings_text, tip_words, with_u95};

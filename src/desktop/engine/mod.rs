@@ -1,16 +1,20 @@
 //! The window's only door to the library: films opened, cases measured, and
 //! what is to be drawn of the results.
 
-mod stand_in;
+mod demo;
+mod drawing;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
-use crate::case::{self, Canal, Case, FilmReference, ScaleInputs};
+use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs};
 use crate::desktop::film_view::Pyramid;
-use crate::film::Film;
-use crate::measure::findings::Findings;
+use crate::curvature::{Landmark, Method};
+use crate::film::{self, Film, OpenLimits, OpenedFilm, ScaleFacts, Window};
+use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
+use crate::measure::{FilmSummary, Settings, measure_with_model};
+use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
 
 /// A film ready to be shown and measured.
@@ -24,10 +28,14 @@ pub struct OpenFilm {
     pub facts: Vec<Fact>,
     /// Date of the exposure, where the file states it.
     pub taken_on: Option<String>,
+    /// Window the film's author chose, if any.
+    pub preset: Option<Window>,
     /// Lower-case hex SHA-256 of the file.
     pub sha256: Option<String>,
     /// What the file system said when it was read.
     pub stamp: Option<FileStamp>,
+    /// What measuring needs of it.
+    summary: FilmSummary,
 }
 
 impl OpenFilm {
@@ -62,62 +70,13 @@ impl FileStamp {
     }
 }
 
-/// Published curvature methods with a construction to draw (METHODS 5).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-pub enum Construction {
-    Schneider,
-    Weine,
-    AxisAxis,
-    Pruett,
-    Luiten,
-    Schafer,
-    Gunday,
-    Estrela,
-    CurveByCurve,
-}
-
-impl Construction {
-    /// Every construction, in the order of the curvature table.
-    pub const ALL: [Construction; 9] = [
-        Construction::Schneider,
-        Construction::Weine,
-        Construction::AxisAxis,
-        Construction::Pruett,
-        Construction::Luiten,
-        Construction::Schafer,
-        Construction::Gunday,
-        Construction::Estrela,
-        Construction::CurveByCurve,
-    ];
-
-    /// Author or usual name, and year.
-    pub fn name(self) -> &'static str {
-        match self {
-            Construction::Schneider => "Schneider 1971",
-            Construction::Weine => "Weine 1982",
-            Construction::AxisAxis => "Axis to axis",
-            Construction::Pruett => "Pruett 1997",
-            Construction::Luiten => "Luiten 1995",
-            Construction::Schafer => "Schäfer 2002",
-            Construction::Gunday => "Günday 2005",
-            Construction::Estrela => "Estrela 2008",
-            Construction::CurveByCurve => "Curve by curve",
-        }
-    }
-}
-
 /// A stroke of a construction, in the film frame.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Mark {
     /// A line through points.
     Line(Vec<FilmPoint>),
-    /// A point with its letter in the published construction; `landmark` is
-    /// its key in the case when the user may drag it.
-    Point {
-        at: FilmPoint,
-        letter: String,
-        landmark: Option<String>,
-    },
+    /// A place the construction stands on, which the user may drag.
+    Point { at: FilmPoint, landmark: Landmark },
 }
 
 /// A place on a canal's path.
@@ -147,7 +106,7 @@ pub struct CanalDrawing {
     pub file: Vec<FilmPoint>,
     /// Fitted curve that angles are read from.
     pub fitted: Vec<FilmPoint>,
-    pub constructions: Vec<(Construction, Vec<Mark>)>,
+    pub constructions: Vec<(Method, Vec<Mark>)>,
     pub profile: Vec<ProfileSample>,
 }
 
@@ -190,10 +149,9 @@ pub fn is_case_path(path: &Path) -> bool {
 /// One line in plain words.
 pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
     let stamp = FileStamp::of(path);
-    let bytes = std::fs::read(path).map_err(|error| {
-        format!("{}: cannot be read: {error}", path.display())
-    })?;
-    film_from_bytes(&bytes, path, stamp)
+    let opened =
+        film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+    Ok(ready(opened, stamp))
 }
 
 /// Reads a case and its film.
@@ -202,70 +160,175 @@ pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
 /// One line in plain words.
 pub fn open_case(path: &Path) -> Result<(Case, OpenFilm), String> {
     let case = case::load(path).map_err(|error| error.to_string())?;
-    let film = open_film_of(&case, path)?;
+    let film_path = case::film_path(&case, path);
+    if !film_path.exists() {
+        let missing = CaseError::FilmMissing {
+            case: path.to_owned(),
+            film: film_path,
+        };
+        return Err(missing.to_string());
+    }
+    let film = open_film(&film_path)?;
+    if let Some(sha256) = &film.sha256 {
+        case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
+    }
     Ok((case, film))
 }
 
-/// Reads the film of a case kept at `case_path`.
-///
-/// # Errors
-/// One line in plain words.
-pub fn open_film_of(case: &Case, case_path: &Path) -> Result<OpenFilm, String> {
-    let stamp = FileStamp::of(&case::film_path(case, case_path));
-    let (film_path, bytes) =
-        case::read_film_bytes(case, case_path).map_err(|error| error.to_string())?;
-    film_from_bytes(&bytes, &film_path, stamp)
+fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
+    let summary = FilmSummary::from(&opened);
+    let stated = opened.scale.statements.iter().map(|fact| Fact {
+        name: fact.name.clone(),
+        value: format!("{} {}", fact.value, fact.unit).trim_end().to_owned(),
+    });
+    let offered = opened.scale.resolution_tags.iter().map(|tag| Fact {
+        name: format!("{} (not used)", tag.source),
+        value: format!("{:.4} × {:.4} mm", tag.pitch_mm[0], tag.pitch_mm[1]),
+    });
+    let noted = opened.warnings.iter().chain(&opened.scale.warnings).map(|warning| Fact {
+        name: "Note".to_owned(),
+        value: warning.text.clone(),
+    });
+    OpenFilm {
+        pyramid: Arc::new(Pyramid::new(&opened.film)),
+        facts: stated.chain(offered).chain(noted).collect(),
+        taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        preset: opened.windows.first().cloned(),
+        film: Arc::new(opened.film),
+        path: Some(opened.path),
+        sha256: Some(opened.sha256),
+        stamp,
+        summary,
+    }
 }
 
-fn film_from_bytes(
-    bytes: &[u8],
-    path: &Path,
-    stamp: Option<FileStamp>,
-) -> Result<OpenFilm, String> {
-    let film = stand_in::decode(bytes, path)?;
-    Ok(OpenFilm {
-        pyramid: Arc::new(Pyramid::new(&film)),
-        film: Arc::new(film),
-        path: Some(path.to_owned()),
-        facts: Vec::new(),
-        taken_on: None,
-        sha256: Some(case::sha256_hex(bytes)),
-        stamp,
-    })
+/// `20260304` (PS3.5 6.2, DA) as `2026-03-04`; anything else as it is.
+fn readable_date(date: &str) -> String {
+    match (date.len(), date.bytes().all(|b| b.is_ascii_digit())) {
+        (8, true) => format!("{}-{}-{}", &date[..4], &date[4..6], &date[6..]),
+        _ => date.to_owned(),
+    }
 }
 
 /// The built-in demo case with its film.
-pub fn demo() -> (Case, OpenFilm) {
-    let (case, film) = stand_in::demo();
+///
+/// # Errors
+/// One line in plain words.
+pub fn demo() -> Result<(Case, OpenFilm), String> {
+    let (case, film) = demo::demo()?;
+    let summary = FilmSummary {
+        width_px: film.width_px(),
+        height_px: film.height_px(),
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    };
     let film = OpenFilm {
         pyramid: Arc::new(Pyramid::new(&film)),
         film: Arc::new(film),
         path: None,
         facts: Vec::new(),
         taken_on: None,
+        preset: None,
         sha256: None,
         stamp: None,
+        summary,
     };
-    (case, film)
+    Ok((case, film))
 }
 
-/// Writes a built-in film as 16-bit PNG, so that a saved demo case finds it.
-///
-/// # Errors
-/// One line in plain words.
-pub fn write_film(film: &Film, path: &Path) -> Result<(), String> {
-    let picture = image::ImageBuffer::<image::Luma<u16>, _>::from_raw(
-        film.width_px(),
-        film.height_px(),
-        film.samples().to_vec(),
-    )
-    .ok_or_else(|| format!("{}: the film has no pixels", path.display()))?;
-    picture
-        .save_with_format(path, image::ImageFormat::Png)
-        .map_err(|error| format!("{}: cannot be written: {error}", path.display()))
+/// Measures a case on its film, as far as it is complete: what has only been
+/// begun is left out.
+pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
+    let mut warnings = Vec::new();
+    let complete = complete_part(case, &mut warnings);
+    match measure_with_model(&complete, &film.summary, "", settings) {
+        Ok((mut findings, model)) => {
+            findings.warnings.splice(0..0, warnings);
+            let drawings = (0..case.canals.len())
+                .map(|canal| drawing::of_canal(&complete, canal, &model, &findings))
+                .collect();
+            Reading { findings, drawings }
+        }
+        Err(error) => {
+            warnings.push(Warning {
+                code: "unusable_input".to_owned(),
+                text: error.to_string(),
+                canal: None,
+            });
+            nothing_found(case, warnings)
+        }
+    }
 }
 
-/// Measures a case on its film.
-pub fn read(case: &Case, film: &OpenFilm) -> Reading {
-    stand_in::read(case, film)
+/// The case without objects and traces of too few points, objects of unknown
+/// size, and a tooth number that is not one (yet).
+fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
+    let mut complete = case.clone();
+    complete.scale.objects.retain(|object| {
+        object.points_px.len() >= 2
+            && (object.true_length_mm.is_some() || object.true_diameter_mm.is_some())
+    });
+    for canal in &mut complete.canals {
+        if canal.trace_px.len() < 2 {
+            canal.trace_px.clear();
+        }
+    }
+    let unknown = complete
+        .tooth
+        .as_ref()
+        .and_then(|tooth| ToothNumber::parse(tooth.notation, &tooth.number).err());
+    if let Some(error) = unknown {
+        complete.tooth = None;
+        warnings.push(Warning {
+            code: "unknown_tooth".to_owned(),
+            text: error.to_string(),
+            canal: None,
+        });
+    }
+    complete
+}
+
+fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
+    let canals = case.canals.iter().map(|canal| CanalFindings {
+        name: canal.name.clone(),
+        ..CanalFindings::default()
+    });
+    Reading {
+        findings: Findings {
+            case: String::new(),
+            scale: ScaleFinding {
+                source: "none".to_owned(),
+                description: "not known: see the warning".to_owned(),
+                mm_per_px: None,
+                u_mm_per_px: None,
+                magnification: None,
+            },
+            canals: canals.collect(),
+            warnings,
+        },
+        drawings: vec![CanalDrawing::default(); case.canals.len()],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dicom_dates_become_readable_and_others_stay() {
+        assert_eq!(readable_date("20260304"), "2026-03-04");
+        assert_eq!(readable_date("March"), "March");
+    }
+
+    #[test]
+    fn the_demo_measures_without_an_input_error() {
+        let (case, film) = demo().expect("builds");
+        let reading = read(&case, &film, &Settings::default());
+        let found = &reading.findings.canals[0];
+        assert!(found.tip_to_apex_mm.is_some());
+        assert!(found.curvature.is_some());
+        assert!(!reading.drawings[0].profile.is_empty());
+        let unusable = |warning: &Warning| warning.code == "unusable_input";
+        assert!(!reading.findings.warnings.iter().any(unusable));
+    }
 }

@@ -16,7 +16,7 @@ use egui::{Align2, Id, Key, Modifiers, PointerButton, Pos2, Rect, Response, Role
 
 pub use pyramid::Pyramid;
 pub use tiles::FilmTiles;
-pub use tone::{Tone, local_contrast};
+pub use tone::{Tone, locally_raised};
 pub use toolbar::toolbar;
 pub use transform::ViewTransform;
 
@@ -124,9 +124,8 @@ fn window_and_pan(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
         desk.workspace.view.pan(moved);
     }
     if film.dragged_by(PointerButton::Secondary) && moved != Vec2::ZERO {
-        let tone = &mut desk.workspace.tone;
-        tone.width = (tone.width * (-moved.x / WINDOW_DRAG_PER_E).exp()).clamp(1.0, 131_072.0);
-        tone.centre += moved.y * tone.width / WINDOW_DRAG_PER_E;
+        let [across, down] = [moved.x, moved.y].map(|way| f64::from(way / WINDOW_DRAG_PER_E));
+        desk.workspace.tone.shift_and_widen(down, (-across).exp());
         desk.workspace.show_local_contrast = false;
     }
 }

@@ -10,7 +10,7 @@ use crate::desktop::app::Desk;
 use crate::desktop::document::{Handle, PlacedHandle, name_of};
 use crate::desktop::engine::{CanalDrawing, Mark};
 use crate::desktop::palette;
-use crate::desktop::wording::tip_words;
+use crate::desktop::wording::tip_in_words;
 use crate::units::FilmPoint;
 
 /// Half the size of a handle's sign, points.
@@ -161,7 +161,7 @@ fn ruler(painter: &Painter, view: &ViewTransform, drawing: &CanalDrawing, to_ref
 }
 
 fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawing: &CanalDrawing) {
-    let Some(wanted) = desk.preferences.construction else {
+    let Some(wanted) = desk.preferences.method() else {
         return;
     };
     let fitted: Vec<Pos2> = drawing.fitted.iter().map(|p| view.screen_from_film(*p)).collect();
@@ -173,12 +173,8 @@ fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawin
                 let points: Vec<Pos2> = points.iter().map(|p| view.screen_from_film(*p)).collect();
                 haloed_line(painter, &points, 1.5, palette::CONSTRUCTION);
             }
-            Mark::Point { at, letter, .. } => {
-                let at = view.screen_from_film(*at);
-                painter.circle_filled(at, 5.0, palette::HALO);
-                painter.circle_filled(at, 3.0, palette::CONSTRUCTION);
-                tag(painter, at + Vec2::new(9.0, 8.0), letter);
-            }
+            // A handle of its own.
+            Mark::Point { .. } => {}
         }
     }
 }
@@ -202,7 +198,7 @@ fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     haloed_line(painter, &[tip, apex], 3.0, palette::APEX);
     let beside = apex.lerp(tip, 0.5) + Vec2::new(22.0, 0.0);
     let font = TextStyle::Heading.resolve(&painter.ctx().global_style());
-    label(painter, beside, Align2::LEFT_CENTER, &tip_words(d.value), font, palette::FILM_TEXT);
+    label(painter, beside, Align2::LEFT_CENTER, &tip_in_words(d.value), font, palette::FILM_TEXT);
 }
 
 /// A handle's own shape: never told apart by colour alone.

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::film::{Film, Polarity};
+use crate::film::Film;
 
 /// Side below which no smaller level is made, px.
 const SMALLEST_SIDE_PX: u32 = 256;
@@ -22,7 +22,6 @@ pub struct Level {
 #[derive(Debug)]
 pub struct Pyramid {
     levels: Vec<Level>,
-    polarity: Polarity,
 }
 
 impl Pyramid {
@@ -39,20 +38,7 @@ impl Pyramid {
             let next = halved(last);
             levels.push(next);
         }
-        Self {
-            levels,
-            polarity: film.polarity(),
-        }
-    }
-
-    /// Size of the film itself, px.
-    pub fn size_px(&self) -> [u32; 2] {
-        [self.levels[0].width, self.levels[0].height]
-    }
-
-    /// Which end of the samples is radio-opaque.
-    pub fn polarity(&self) -> Polarity {
-        self.polarity
+        Self { levels }
     }
 
     /// All levels, largest first.
@@ -94,6 +80,7 @@ fn halved(level: &Level) -> Level {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::film::Polarity;
 
     fn film(width: u32, height: u32, sample: impl Fn(u32, u32) -> u16) -> Film {
         let samples = (0..height)

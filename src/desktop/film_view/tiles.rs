@@ -8,6 +8,7 @@ use egui::{Color32, ColorImage, Mesh, Painter, Pos2, Shape, TextureHandle, Textu
 use super::pyramid::Pyramid;
 use super::tone::Tone;
 use super::transform::ViewTransform;
+use crate::film::Film;
 use crate::units::FilmPoint;
 
 /// Side of a tile without its border, px: small enough for every graphics
@@ -35,6 +36,7 @@ struct Tile {
 
 /// Textures of one film under one tone.
 pub struct FilmTiles {
+    film: Arc<Film>,
     pyramid: Arc<Pyramid>,
     tone: Tone,
     lookup: Vec<u8>,
@@ -44,9 +46,10 @@ pub struct FilmTiles {
 
 impl FilmTiles {
     /// No textures yet.
-    pub fn new(pyramid: Arc<Pyramid>, tone: Tone) -> Self {
-        let lookup = tone.lookup(pyramid.polarity());
+    pub fn new(film: Arc<Film>, pyramid: Arc<Pyramid>, tone: Tone) -> Self {
+        let lookup = tone.lookup(&film);
         Self {
+            film,
             pyramid,
             tone,
             lookup,
@@ -55,16 +58,11 @@ impl FilmTiles {
         }
     }
 
-    /// The film shown.
-    pub fn pyramid(&self) -> &Arc<Pyramid> {
-        &self.pyramid
-    }
-
     /// Shows the film under another tone; tiles follow when next seen.
-    pub fn set_tone(&mut self, tone: Tone) {
-        if tone != self.tone {
-            self.tone = tone;
-            self.lookup = tone.lookup(self.pyramid.polarity());
+    pub fn set_tone(&mut self, tone: &Tone) {
+        if tone != &self.tone {
+            self.lookup = tone.lookup(&self.film);
+            self.tone = tone.clone();
             self.tone_stamp += 1;
         }
     }
@@ -108,6 +106,7 @@ impl FilmTiles {
         );
         let picture = || {
             let across = level.width as usize;
+            let deepest = self.lookup.len() - 1;
             let mut greys = Vec::with_capacity(((bx1 - bx0) * (by1 - by0)) as usize);
             for y in by0..by1 {
                 let row = y as usize * across;
@@ -115,7 +114,7 @@ impl FilmTiles {
                 greys.extend(
                     samples
                         .iter()
-                        .map(|&s| Color32::from_gray(self.lookup[usize::from(s)])),
+                        .map(|&s| Color32::from_gray(self.lookup[usize::from(s).min(deepest)])),
                 );
             }
             ColorImage::new([(bx1 - bx0) as usize, (by1 - by0) as usize], greys)

@@ -2,7 +2,6 @@
 
 use egui::{Button, DragValue, RichText, Ui};
 
-use super::tone::max_sample;
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
@@ -38,13 +37,13 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         }
         let quiet = palette::of(ui).quiet_text;
-        let top = max_sample(&desk.workspace.film.film);
-        let tone = &mut desk.workspace.tone;
+        let top = f64::from(desk.workspace.film.film.max_sample());
+        let window = &mut desk.workspace.tone.window;
         ui.label(RichText::new("Level").color(quiet));
-        ui.add(DragValue::new(&mut tone.centre).speed(top / 500.0).range(0.0..=top).max_decimals(0))
+        ui.add(DragValue::new(&mut window.center).speed(top / 500.0).max_decimals(0))
             .accessible_name("Grey level");
         ui.label(RichText::new("Width").color(quiet));
-        ui.add(DragValue::new(&mut tone.width).speed(top / 500.0).range(1.0..=top * 2.0).max_decimals(0))
+        ui.add(DragValue::new(&mut window.width).speed(top / 500.0).range(1.0..=top * 2.0).max_decimals(0))
             .accessible_name("Grey width");
     });
 }

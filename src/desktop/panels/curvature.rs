@@ -2,92 +2,110 @@
 
 use egui::{RichText, Ui};
 
+use crate::curvature::Method;
 use crate::desktop::app::Desk;
-use crate::desktop::engine::Construction;
 use crate::desktop::palette;
 use crate::desktop::widgets::named_value;
-use crate::desktop::wording::with_uncertainty;
-use crate::measure::findings::{CurvatureFindings, Quantity};
+use crate::measure::findings::{CurvatureFindings, CurveFinding, Quantity};
+use crate::measure::with_u95;
 
-/// A quantity with the unit it is shown in.
-type Shown = (Option<Quantity>, &'static str);
+/// A quantity with its unit and what it is, where the method gives several.
+type Shown = (Option<Quantity>, &'static str, &'static str);
 
 /// Shows the table.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
     ui.label(RichText::new("Curvature").heading());
     difficulty(ui, found);
-    ui.label(RichText::new("Choose a method to draw it on the film").color(palette::of(ui).quiet_text));
-    for construction in Construction::ALL {
-        row(ui, desk, construction, &values(construction, found));
-    }
+    let quiet = palette::of(ui).quiet_text;
     for (n, curve) in found.curves.iter().enumerate() {
-        let mut text = Vec::new();
-        if let Some(turn) = &curve.turn_deg {
-            text.push(with_uncertainty(turn, "°"));
-        }
-        if let Some(radius) = &curve.radius_mm {
-            text.push(format!("radius {}", with_uncertainty(radius, "mm")));
-        }
+        named_value(ui, &format!("Curve {}", n + 1), &curve_in_words(curve));
         if let (Some(start), Some(end)) = (curve.start_from_apex_mm, curve.end_from_apex_mm) {
-            text.push(format!("{start:.1} to {end:.1} mm from the apex"));
+            let text = format!("from {start:.1} to {end:.1} mm before the apex");
+            ui.label(RichText::new(text).color(quiet));
         }
-        named_value(ui, &format!("Curve {}", n + 1), &text.join(", "));
     }
-    if let Some(radius) = &found.smallest_radius_mm {
-        let place = found
-            .smallest_radius_from_apex_mm
-            .map_or(String::new(), |mm| format!(" at {mm:.1} mm from the apex"));
-        named_value(ui, "Smallest radius", &format!("{}{place}", with_uncertainty(radius, "mm")));
+    for (name, quantity) in [("Net turn", found.net_turn_deg), ("Total turn", found.total_turn_deg)] {
+        if let Some(quantity) = quantity {
+            named_value(ui, name, &with_u95(quantity, "°"));
+        }
+    }
+    if let Some(radius) = found.smallest_radius_mm {
+        named_value(ui, "Smallest radius", &with_u95(radius, "mm"));
+        if let Some(mm) = found.smallest_radius_from_apex_mm {
+            ui.label(RichText::new(format!("{mm:.1} mm before the apex")).color(quiet));
+        }
+    }
+    ui.label(RichText::new("Published methods: choose one to draw it on the film").color(quiet));
+    for method in Method::ALL {
+        row(ui, desk, method, &values(method, found));
     }
 }
 
-fn values(construction: Construction, found: &CurvatureFindings) -> Vec<Shown> {
-    match construction {
-        Construction::Schneider => vec![(found.schneider_deg, "°")],
-        Construction::Weine => vec![(found.weine_deg, "°")],
-        Construction::AxisAxis => vec![(found.axis_axis_deg, "°")],
-        Construction::Pruett => vec![(found.pruett_deg, "°"), (found.pruett_radius_mm, "mm")],
-        Construction::Luiten => vec![(found.luiten_deg, "°")],
-        Construction::Schafer => vec![
-            (found.schafer_radius_mm, "mm"),
-            (found.schafer_curve_length_mm, "mm long"),
+fn curve_in_words(curve: &CurveFinding) -> String {
+    let mut parts = Vec::new();
+    parts.extend(curve.turn_deg.map(|turn| with_u95(turn, "°")));
+    parts.extend(curve.radius_mm.map(|radius| format!("r {}", with_u95(radius, "mm"))));
+    if parts.is_empty() { "–".to_owned() } else { parts.join(", ") }
+}
+
+fn values(method: Method, found: &CurvatureFindings) -> Vec<Shown> {
+    match method {
+        Method::Schneider => vec![(found.schneider_deg, "°", "")],
+        Method::Weine => vec![(found.weine_deg, "°", "")],
+        Method::AxisAxis => vec![(found.axis_axis_deg, "°", "")],
+        Method::Pruett => vec![(found.pruett_deg, "°", ""), (found.pruett_radius_mm, "mm", "radius ")],
+        Method::Luiten => vec![(found.luiten_deg, "°", "")],
+        Method::Schafer => vec![
+            (found.schafer_radius_mm, "mm", "radius "),
+            (found.schafer_curve_length_mm, "mm", "length "),
         ],
-        Construction::Gunday => vec![
-            (found.canal_access_deg, "°"),
-            (found.curvature_height_mm, "mm high"),
+        Method::Gunday => vec![
+            (found.canal_access_deg, "°", "access "),
+            (found.curvature_height_mm, "mm", "height "),
+            (found.curvature_distance_mm, "mm", "distance AD "),
+            (found.curvature_distance_from_apex_mm, "mm", "DC "),
         ],
-        Construction::Estrela => vec![(found.estrela_radius_mm, "mm")],
-        Construction::CurveByCurve => {
-            vec![(found.net_turn_deg, "° net"), (found.total_turn_deg, "° total")]
-        }
+        Method::Estrela => vec![(found.estrela_radius_mm, "mm", "radius ")],
     }
 }
 
-fn row(ui: &mut Ui, desk: &mut Desk<'_>, construction: Construction, values: &[Shown]) {
-    let drawn = desk.preferences.construction == Some(construction);
+fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
+    let drawn = desk.preferences.method() == Some(method);
     let words: Vec<String> = values
         .iter()
-        .filter_map(|(quantity, unit)| quantity.as_ref().map(|q| with_uncertainty(q, unit)))
+        .filter_map(|(quantity, unit, what)| {
+            quantity.map(|quantity| format!("{what}{}", with_u95(quantity, unit)))
+        })
         .collect();
-    let value = if words.is_empty() { "–".to_owned() } else { words.join(", ") };
+    let (first, rest) = match words.split_first() {
+        Some((first, rest)) => (first.as_str(), rest),
+        None => ("–", &[][..]),
+    };
+    let name = format!("{}: {}", method.name(), if words.is_empty() { "–".to_owned() } else { words.join(", ") });
     let response = ui
         .add(
-            egui::Button::selectable(drawn, construction.name())
-                .right_text(&value)
+            egui::Button::selectable(drawn, method.name())
+                .right_text(first)
                 .min_size(egui::vec2(ui.available_width(), 0.0)),
         )
-        .accessible_name(format!("{}: {value}", construction.name()));
+        .on_hover_text(method.source())
+        .accessible_name(&name);
     if response.clicked() {
-        desk.preferences.construction = (!drawn).then_some(construction);
+        desk.preferences.show_method((!drawn).then_some(method));
+    }
+    for line in rest {
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Min), |ui| {
+            ui.add_space(8.0);
+            ui.label(RichText::new(line).color(palette::of(ui).quiet_text));
+        });
     }
 }
 
 /// The curvature row of the case difficulty form (METHODS 5).
 fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
-    let class = &found.difficulty.class;
-    if class.is_empty() {
+    let Some(class) = &found.difficulty.class else {
         return;
-    }
+    };
     let s_shaped = if found.s_shaped { ", S-shaped" } else { "" };
     let text = format!("{class}{s_shaped} (by {})", found.difficulty.method);
     named_value(ui, "Difficulty, curvature row", &text);

@@ -8,8 +8,9 @@ use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette::{self, Palette, answer_style, figure_style};
 use crate::desktop::widgets::named_value;
-use crate::desktop::wording::{chart_length, tip_words, uncertainty_alone, with_uncertainty};
+use crate::desktop::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::measure::findings::{CanalFindings, Quantity};
+use crate::measure::with_u95;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -60,7 +61,7 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
                     .accessible_name(format!("Working length for the chart: {chart}"));
                 let raw = found.working_length_additive_mm.or(found.working_length_proportion_mm);
                 if let Some(raw) = raw {
-                    let raw = with_uncertainty(&raw, "mm");
+                    let raw = with_u95(raw, "mm");
                     ui.label(RichText::new(format!("unrounded {raw}")).color(palette.quiet_text));
                 }
             }
@@ -73,7 +74,7 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
 }
 
 fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quantity) {
-    let words = tip_words(tip.value);
+    let words = tip_in_words(tip.value);
     let (icon, colour, verdict) = if tip.value < 0.0 {
         (Icon::Square, palette.alarm, "beyond the apex")
     } else if (tip.value - found.allowance_mm).abs() > 1.0 {
@@ -88,7 +89,7 @@ fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quant
     ui.horizontal(|ui| {
         ui.label(RichText::new(&big).text_style(answer_style()).color(colour).strong())
             .accessible_name(format!("Tip: {words}"));
-        ui.label(RichText::new(uncertainty_alone(tip, "mm")).color(palette.quiet_text));
+        ui.label(RichText::new(uncertainty_alone(*tip, "mm")).color(palette.quiet_text));
     });
     if !rest.is_empty() {
         ui.horizontal(|ui| {
@@ -175,7 +176,7 @@ fn lengths(ui: &mut Ui, found: &CanalFindings) {
     ];
     for (name, quantity) in rows {
         if let Some(quantity) = quantity {
-            named_value(ui, name, &with_uncertainty(&quantity, "mm"));
+            named_value(ui, name, &with_u95(quantity, "mm"));
         }
     }
     if found.curved_length_mm.is_none()

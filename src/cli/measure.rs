@@ -1,0 +1,57 @@
+//! `lengthfilm measure CASE… [--json]`
+
+use std::path::PathBuf;
+
+use clap::Args;
+use rayon::prelude::*;
+
+use super::output::{CliError, print_json, print_text};
+use crate::measure::{self, Settings};
+
+#[derive(Debug, Args)]
+pub struct Measure {
+    /// Case files.
+    #[arg(required = true, value_name = "CASE")]
+    cases: Vec<PathBuf>,
+    /// Print JSON: one object for one case, an array for several.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Measure {
+    /// Measures every case on all cores; a bad one is named on standard error
+    /// and does not stop the others.
+    pub fn run(self) -> Result<(), CliError> {
+        let settings = Settings::default();
+        let films = measure::FilmCache::default();
+        let outcomes: Vec<_> = self
+            .cases
+            .par_iter()
+            .map(|path| measure::measure_file(path, &films, &settings))
+            .collect();
+
+        let total = outcomes.len();
+        let mut measured = Vec::with_capacity(total);
+        for outcome in outcomes {
+            match outcome {
+                Ok(findings) => measured.push(findings),
+                Err(error) if total == 1 => return Err(CliError::input(error)),
+                Err(error) => eprintln!("lengthfilm: {error}"),
+            }
+        }
+        if self.json {
+            match measured.as_slice() {
+                [one] if total == 1 => print_json(one)?,
+                several => print_json(&several)?,
+            }
+        } else {
+            for findings in &measured {
+                print_text(&measure::findings_text(findings))?;
+            }
+        }
+        match total - measured.len() {
+            0 => Ok(()),
+            failed => Err(CliError::Some { failed, total }),
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! The commands of CONTRACT: one file each, a thin front to the library.
+//!
+//! Results go to standard output, messages to standard error. Exit 0: done;
+//! 1: the input cannot be used; 2: wrong usage (clap's own code).
+
+mod agreement;
+mod follow;
+mod info;
+mod locate_file;
+mod measure;
+//mod open;
+mod output;
+mod point;
+//mod phantom;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub use output::CliError;
+
+/// Measures root canals on dental periapical radiographs.
+///
+/// For teaching and research unless cleared locally. Confirm every working
+/// length electronically and clinically.
+#[derive(Debug, Parser)]
+#[command(name = "lengthfilm", version, args_conflicts_with_subcommands = true)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Option<Command>,
+    /// Case or film to open in the window; the demo case when absent.
+    path: Option<PathBuf>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Recompute and print the findings of cases.
+    Measure(measure::Measure),
+    /// Print agreement statistics of a subjects × raters table.
+    Agreement(agreement::Agreement),
+    /// Follow a canal through two or more points.
+    Follow(follow::Follow),
+    /// Find the file in a canal from one point on it.
+    LocateFile(locate_file::LocateFile),
+    /// Print size, depth and every scale fact of a film.
+    Info(info::Info),
+    // Render a synthetic film with its truth.
+    //Phantom(phantom::Phantom),
+}
+
+/// Runs the program on its arguments (the first is the program's name).
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(usage) => {
+            // Help and version are asked for; only the rest is wrong usage.
+            let code = u8::try_from(usage.exit_code()).unwrap_or(2);
+            return match usage.print() {
+                Ok(()) => ExitCode::from(code),
+                Err(_) => ExitCode::from(2),
+            };
+        }
+    };
+    let outcome = match arguments.command {
+        None => Ok(()),
+        Some(Command::Measure(command)) => command.run(),
+        Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Follow(command)) => command.run(),
+        Some(Command::LocateFile(command)) => command.run(),
+        Some(Command::Info(command)) => command.run(),
+        //Some(Command::Phantom(command)) => command.run(),
+    };
+    output::exit_code(outcome)
+}

@@ -1,0 +1,69 @@
+//! Printing: JSON or text to standard output, one clear line per error.
+
+use std::io::{self, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+use serde::Serialize;
+use thiserror::Error;
+
+/// Why a command did not do what was asked.
+#[derive(Debug, Error)]
+pub enum CliError {
+    /// The input cannot be used: exit 1 with this line.
+    #[error("{0}")]
+    Input(String),
+    /// Some of many inputs could not be used; each has had its line.
+    #[error("{failed} of {total} could not be used")]
+    Some { failed: usize, total: usize },
+    /// The reader of standard output went away: no error.
+    #[error("standard output closed")]
+    Closed,
+}
+
+impl CliError {
+    /// An error about the input, from anything that has a message.
+    pub fn input(error: impl std::fmt::Display) -> Self {
+        CliError::Input(error.to_string())
+    }
+
+    /// An error about the file at `path`.
+    pub fn at(path: &Path, error: impl std::fmt::Display) -> Self {
+        CliError::Input(format!("{}: {error}", path.display()))
+    }
+}
+
+impl From<io::Error> for CliError {
+    fn from(error: io::Error) -> Self {
+        if error.kind() == io::ErrorKind::BrokenPipe {
+            CliError::Closed
+        } else {
+            CliError::Input(format!("standard output: {error}"))
+        }
+    }
+}
+
+/// Prints text.
+pub fn print_text(text: &str) -> Result<(), CliError> {
+    let mut stdout = io::stdout().lock();
+    stdout.write_all(text.as_bytes())?;
+    Ok(stdout.flush()?)
+}
+
+/// Prints one JSON value, indented, with a final line feed.
+pub fn print_json(value: &impl Serialize) -> Result<(), CliError> {
+    let mut text = serde_json::to_string_pretty(value).map_err(CliError::input)?;
+    text.push('\n');
+    print_text(&text)
+}
+
+/// The exit code of an outcome, its message printed to standard error.
+pub fn exit_code(outcome: Result<(), CliError>) -> ExitCode {
+    match outcome {
+        Ok(()) | Err(CliError::Closed) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("lengthfilm: {error}");
+            ExitCode::from(1)
+        }
+    }
+}

@@ -1,0 +1,198 @@
+//! What each method draws on the film.
+
+use kurbo::{Circle, Line, Point};
+
+use super::landmarks::Placement;
+use super::{
+    Landmark, LandmarkOverrides, Missing, PathUnit, curve_by_curve, estrela, gunday, pruett,
+    schafer, schneider,
+};
+use crate::geometry::StraightArcPath;
+
+/// A method with a construction of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Method {
+    Schneider,
+    Weine,
+    AxisAxis,
+    Pruett,
+    Luiten,
+    Schafer,
+    Gunday,
+    Estrela,
+}
+
+impl Method {
+    /// All methods, in the order of METHODS 5.
+    pub const ALL: [Self; 8] = [
+        Self::Schneider,
+        Self::Weine,
+        Self::AxisAxis,
+        Self::Pruett,
+        Self::Luiten,
+        Self::Schafer,
+        Self::Gunday,
+        Self::Estrela,
+    ];
+
+    /// Name as shown.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Schneider => "Schneider",
+            Self::Weine => "Weine",
+            Self::AxisAxis => "Axis–axis",
+            Self::Pruett => "Pruett",
+            Self::Luiten => "Luiten",
+            Self::Schafer => "Schäfer",
+            Self::Gunday => "Günday",
+            Self::Estrela => "Estrela",
+        }
+    }
+
+    /// Its publication.
+    pub fn source(self) -> &'static str {
+        match self {
+            Self::Schneider => "Schneider 1971, Oral Surg Oral Med Oral Pathol 32:271–5",
+            Self::Weine => "Weine 1982, Endodontic Therapy, 3rd ed.",
+            Self::AxisAxis => "after Hankins and ElDeeb 1996, J Endod 22:123–30",
+            Self::Pruett => "Pruett, Clement and Carnes 1997, J Endod 23:77–85",
+            Self::Luiten => "Luiten et al. 1995, J Endod 21:26–32",
+            Self::Schafer => "Schäfer et al. 2002, J Endod 28:211–6",
+            Self::Gunday => "Günday, Sazak and Garip 2005, J Endod 31:796–8",
+            Self::Estrela => "Estrela et al. 2008, Braz Dent J 19:114–8",
+        }
+    }
+
+    /// Landmarks it is built on, each of which can be moved.
+    pub fn landmarks(self) -> &'static [Landmark] {
+        use Landmark::{
+            ApicalEnd, AxisStart, CurveEnd, CurveStart, EstrelaApical, EstrelaCoronal,
+            EstrelaJoint, LuitenApical, LuitenAxis, Orifice,
+        };
+        match self {
+            Self::Schneider | Self::Schafer => &[AxisStart, CurveStart, ApicalEnd],
+            Self::Weine | Self::AxisAxis | Self::Pruett => {
+                &[AxisStart, CurveStart, CurveEnd, ApicalEnd]
+            }
+            Self::Luiten => &[Orifice, LuitenAxis, LuitenApical, ApicalEnd],
+            Self::Gunday => &[Orifice, AxisStart, CurveStart, ApicalEnd],
+            Self::Estrela => &[EstrelaCoronal, EstrelaJoint, EstrelaApical],
+        }
+    }
+}
+
+/// The drawing of one method, in the frame of the path.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Construction {
+    /// The method.
+    pub method: Method,
+    /// Lines in the order the method draws them.
+    pub lines: Vec<Line>,
+    /// Circles, where the method has one.
+    pub circles: Vec<Circle>,
+    /// The places it stands on; each can be dragged.
+    pub points: Vec<(Landmark, Point)>,
+    /// Why the method gives no drawing.
+    pub missing: Option<Missing>,
+}
+
+/// The drawings of all methods on `path`.
+pub fn constructions(
+    path: &StraightArcPath,
+    unit: PathUnit,
+    overrides: &LandmarkOverrides,
+) -> Vec<Construction> {
+    let placement = Placement::new(path, unit, &curve_by_curve::curves(path), overrides);
+    let draw = |method: Method| {
+        let (lines, circles, missing) = match drawing(method, &placement) {
+            Ok((lines, circles)) => (lines, circles, None),
+            Err(missing) => (Vec::new(), Vec::new(), Some(missing)),
+        };
+        let placed = |&landmark: &Landmark| Some((landmark, placement.landmarks.get(landmark)?));
+        let points = method.landmarks().iter().filter_map(placed).collect();
+        Construction {
+            method,
+            lines,
+            circles,
+            points,
+            missing,
+        }
+    };
+    Method::ALL.map(draw).into()
+}
+
+fn drawing(method: Method, placement: &Placement) -> Result<(Vec<Line>, Vec<Circle>), Missing> {
+    let place = |landmark| placement.landmarks.get(landmark).ok_or(Missing::NoCurve);
+    let (a, c) = (placement.orifice, placement.apical_end);
+    let axis = placement.coronal_axis;
+    // Line 1 runs past the curve's start, so that the angle can be seen.
+    let line_1 = || {
+        let (from, b) = (place(Landmark::AxisStart)?, place(Landmark::CurveStart)?);
+        Ok(Line::new(from, b + axis * b.distance(c)))
+    };
+    let apical_line = || {
+        let b = place(Landmark::CurveEnd)?;
+        let reach = place(Landmark::CurveStart)?.distance(b);
+        Ok(Line::new(b - placement.apical_axis * reach, c))
+    };
+    Ok(match method {
+        Method::Schneider => (
+            vec![line_1()?, Line::new(place(Landmark::CurveStart)?, c)],
+            vec![],
+        ),
+        Method::Weine => (vec![line_1()?, apical_line()?], vec![]),
+        Method::AxisAxis => {
+            let b = place(Landmark::CurveStart)?;
+            let back = placement.apical_segment_axis * b.distance(c);
+            (vec![line_1()?, Line::new(c - back, c)], vec![])
+        }
+        Method::Pruett => {
+            let (start, end) = (place(Landmark::CurveStart)?, place(Landmark::CurveEnd)?);
+            let circle = pruett::circle((start, axis), (end, placement.apical_axis))?;
+            let lines = vec![
+                Line::new(place(Landmark::AxisStart)?, circle.crossing),
+                Line::new(circle.crossing, c),
+                Line::new(circle.centre, start),
+                Line::new(circle.centre, end),
+            ];
+            (lines, vec![Circle::new(circle.centre, circle.radius)])
+        }
+        Method::Luiten => {
+            let lines = placement.luiten?;
+            let drawn = [
+                (lines.orifice, lines.axis),
+                (lines.apical, lines.apical_end),
+            ];
+            (drawn.map(|(from, to)| Line::new(from, to)).into(), vec![])
+        }
+        Method::Schafer => {
+            let b = place(Landmark::CurveStart)?;
+            let arc = schafer::arc(b.distance(c), schneider::angle_rad(axis, b, c)?)?;
+            let normal = kurbo::Vec2::new(-axis.y, axis.x);
+            let towards = normal * axis.cross(c - b).signum();
+            let centre = b + towards * arc.radius;
+            (
+                vec![line_1()?, Line::new(b, c)],
+                vec![Circle::new(centre, arc.radius)],
+            )
+        }
+        Method::Gunday => {
+            let b = place(Landmark::CurveStart)?;
+            let height = gunday::height(a, b, c)?;
+            (
+                vec![line_1()?, Line::new(a, c), Line::new(b, height.foot)],
+                vec![],
+            )
+        }
+        Method::Estrela => {
+            let segments = placement.estrela?;
+            let circle = estrela::circle(&segments)?;
+            let mut lines = Vec::new();
+            for [from, to] in [segments.coronal, segments.apical] {
+                lines.push(Line::new(from, to));
+                lines.push(Line::new(circle.centre, from.midpoint(to)));
+            }
+            (lines, vec![Circle::new(circle.centre, circle.radius())])
+        }
+    })
+}

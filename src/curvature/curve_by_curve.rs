@@ -1,0 +1,114 @@
+//! Every curve of a canal by itself.
+//!
+//! METHODS 5.9: a curve ends where the turning changes sign (our choice, as
+//! REFERENCES 1.1 has no source). Adjoining arcs that turn the same way, with
+//! or without a straight piece between, are one curve. Secondary curvature as
+//! "opposite in direction to the main one": Cunningham CJ, Senia ES. J Endod
+//! 1992;18:294–300 (SEEN).
+
+use arrayvec::ArrayVec;
+
+use super::{Missing, schneider};
+use crate::geometry::{MAX_ARCS, Piece, StraightArcPath};
+
+/// Turns below this are rounding, rad.
+const SMALLEST_TURN_RAD: f64 = 1e-9;
+
+/// One curve of a canal; lengths in the unit of the path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Curve {
+    /// Signed turn, rad, positive clockwise on the film.
+    pub turn_rad: f64,
+    /// Length of its arcs over their turn: the radius of its only arc, or the
+    /// mean over several.
+    pub radius: f64,
+    /// Length of its arcs.
+    pub arc_length: f64,
+    /// Length from its start to the apical end.
+    pub start_from_apex: f64,
+    /// Length from its end to the apical end.
+    pub end_from_apex: f64,
+    /// Angle between the tangent at its start and its chord: Schneider's angle
+    /// of this curve alone, rad.
+    pub schneider_rad: f64,
+    /// Indices of its first and last arc among the pieces of the path.
+    pub pieces: [usize; 2],
+}
+
+/// The curves of `path`, coronal first.
+pub fn curves(path: &StraightArcPath) -> ArrayVec<Curve, MAX_ARCS> {
+    let mut curves = ArrayVec::<Curve, MAX_ARCS>::new();
+    let total = path.length();
+    let stations = path.lengths_at_poses();
+    for (index, piece) in path.pieces().iter().enumerate() {
+        let Piece::Arc { length, turn_rad } = *piece else {
+            continue;
+        };
+        if turn_rad.abs() < SMALLEST_TURN_RAD {
+            continue;
+        }
+        let end_from_apex = total - stations[index + 1];
+        match curves.last_mut() {
+            Some(curve) if curve.turn_rad * turn_rad > 0.0 => {
+                curve.turn_rad += turn_rad;
+                curve.arc_length += length;
+                curve.end_from_apex = end_from_apex;
+                curve.pieces[1] = index;
+            }
+            _ => curves.push(Curve {
+                turn_rad,
+                radius: 0.0,
+                arc_length: length,
+                start_from_apex: total - stations[index],
+                end_from_apex,
+                schneider_rad: 0.0,
+                pieces: [index; 2],
+            }),
+        }
+    }
+    for curve in &mut curves {
+        let (start, end) = (
+            &path.poses()[curve.pieces[0]],
+            &path.poses()[curve.pieces[1] + 1],
+        );
+        curve.radius = curve.arc_length / curve.turn_rad.abs();
+        curve.schneider_rad =
+            schneider::angle_rad(start.direction, start.point, end.point).unwrap_or(0.0);
+    }
+    curves
+}
+
+/// Two curves of opposite sign each turn by more than `threshold_rad`.
+pub fn is_s_shaped(curves: &[Curve], threshold_rad: f64) -> bool {
+    curves.iter().any(|curve| curve.turn_rad > threshold_rad)
+        && curves.iter().any(|curve| curve.turn_rad < -threshold_rad)
+}
+
+/// The tightest arc of a path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TightestArc {
+    /// Its radius.
+    pub radius: f64,
+    /// Length from its middle to the apical end.
+    pub middle_from_apex: f64,
+}
+
+/// The arc of smallest radius.
+///
+/// # Errors
+/// [`Missing::NoCurve`] when the path is straight.
+pub fn tightest_arc(path: &StraightArcPath) -> Result<TightestArc, Missing> {
+    let arcs = path
+        .pieces()
+        .iter()
+        .zip(path.lengths_at_poses())
+        .filter_map(|(piece, start)| {
+            let turn = piece.turn_rad().abs();
+            (turn >= SMALLEST_TURN_RAD).then(|| TightestArc {
+                radius: piece.length() / turn,
+                middle_from_apex: path.length() - start - 0.5 * piece.length(),
+            })
+        });
+    arcs.min_by(|a, b| a.radius.total_cmp(&b.radius))
+        .ok_or(Missing::NoCurve)
+}

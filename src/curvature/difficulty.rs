@@ -1,0 +1,70 @@
+//! Canal-curvature row of the AAE case difficulty form, 2022 edition.
+//!
+//! REFERENCES 6: below 10° low, 10–30° moderate, above 30° or S-shaped high.
+//! Exactly 10° and exactly 30° count as moderate (our choice). The form names
+//! no method of measuring; the class is read from Schneider's angle and says
+//! so.
+
+/// Below this the row reads low, degrees.
+const MODERATE_FROM_DEG: f64 = 10.0;
+/// Above this the row reads high, degrees.
+const HIGH_ABOVE_DEG: f64 = 30.0;
+
+/// Columns of the form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DifficultyClass {
+    /// No or slight curvature.
+    Low,
+    /// 10–30°.
+    Moderate,
+    /// Above 30° or S-shaped.
+    High,
+}
+
+impl DifficultyClass {
+    /// The class in words.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Low => "low",
+            Self::Moderate => "moderate",
+            Self::High => "high",
+        }
+    }
+}
+
+/// The row's class and how it was read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Difficulty {
+    /// The class; `None` without an angle and without an S.
+    pub class: Option<DifficultyClass>,
+    /// The method the class was read from.
+    pub method: &'static str,
+}
+
+impl Difficulty {
+    /// The class of Schneider's angle and the S shape; an angle that is no
+    /// number gives none.
+    pub fn new(schneider_rad: f64, s_shaped: bool) -> Self {
+        if s_shaped {
+            return Self {
+                class: Some(DifficultyClass::High),
+                method: "S-shaped canal",
+            };
+        }
+        // Rounding of the conversion must not push 30° over the edge.
+        let degrees = (schneider_rad.to_degrees() * 1e9).round() / 1e9;
+        let class = if degrees.is_nan() {
+            None
+        } else if degrees < MODERATE_FROM_DEG {
+            Some(DifficultyClass::Low)
+        } else if degrees <= HIGH_ABOVE_DEG {
+            Some(DifficultyClass::Moderate)
+        } else {
+            Some(DifficultyClass::High)
+        };
+        Self {
+            class,
+            method: "Schneider",
+        }
+    }
+}

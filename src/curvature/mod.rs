@@ -1,0 +1,271 @@
+//! Curvature of a canal by every published method, on the fitted path.
+//!
+//! METHODS 5. Each method stands in a file of its own with its source and
+//! definition. Landmarks are placed automatically on the path; any the user
+//! has moved win. Angles are rad, lengths in the unit of the path
+//! ([`PathUnit`]), places in the path's frame.
+//!
+//! Where a method speaks of one curve and the canal has several, the most
+//! apical curve is taken with the straight piece before it as its axis, and
+//! [`Curvature::notes`] says so.
+
+pub mod axis_axis;
+mod constructions;
+pub mod curve_by_curve;
+pub mod difficulty;
+pub mod estrela;
+pub mod gunday;
+mod landmarks;
+pub mod luiten;
+mod numbers;
+pub mod profile;
+pub mod pruett;
+pub mod schafer;
+pub mod schneider;
+pub mod weine;
+
+use arrayvec::ArrayVec;
+use kurbo::Vec2;
+use thiserror::Error;
+
+pub use constructions::{Construction, Method, constructions};
+pub use curve_by_curve::Curve;
+pub use difficulty::{Difficulty, DifficultyClass};
+pub use landmarks::{ConstructionLandmarks, Landmark, LandmarkOverrides};
+pub use numbers::{CurvatureNumbers, CurvatureQuantity};
+
+use crate::geometry::{MAX_ARCS, StraightArcPath};
+use landmarks::Placement;
+
+/// The unit of a path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PathUnit {
+    /// mm in the tooth frame.
+    Millimetre,
+    /// px without a scale: methods that need true lengths give none.
+    Pixel,
+}
+
+/// Choices of the user.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CurvatureSettings {
+    /// Two curves of opposite sign, each turning more than this, make an S,
+    /// rad. Default 10° (METHODS 5.9).
+    pub s_shape_threshold_rad: f64,
+}
+
+impl Default for CurvatureSettings {
+    fn default() -> Self {
+        Self {
+            s_shape_threshold_rad: 10_f64.to_radians(),
+        }
+    }
+}
+
+/// Why a quantity cannot be had.
+#[derive(Clone, Copy, Debug, Error, PartialEq)]
+pub enum Missing {
+    /// The path is straight.
+    #[error("no curve was found: the canal is straight within the noise of its points")]
+    NoCurve,
+    /// The canal is shorter than the method needs.
+    #[error("the canal is {length_mm:.1} mm long; this method needs {needed_mm:.1} mm")]
+    TooShort {
+        /// What the method needs.
+        needed_mm: f64,
+        /// Length of the path.
+        length_mm: f64,
+    },
+    /// The method is defined in mm and no scale is known.
+    #[error("this method is defined in mm and needs a scale")]
+    NoScale,
+    /// The construction has no circle, for example because its lines are
+    /// parallel or meet on the wrong side.
+    #[error("the lines of this construction have no circle between them")]
+    NoCircle,
+    /// Two landmarks lie on each other and give no direction.
+    #[error("two landmarks of this construction lie on each other")]
+    LandmarksCoincide,
+}
+
+/// A result, or why there is none.
+pub type Measured = Result<f64, Missing>;
+
+/// What the reader of the results should know about how they were placed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Note {
+    /// The axis is the tangent at the orifice, which is also the curve's start.
+    NoStraightCoronalPiece,
+    /// The most apical of several curves was measured.
+    OtherCurves {
+        /// Number of curves besides it.
+        others: usize,
+    },
+    /// The canal is straight within the noise of its points.
+    NoCurve,
+}
+
+impl Note {
+    /// The note in plain words.
+    pub fn text(self) -> String {
+        match self {
+            Self::NoStraightCoronalPiece => "The canal has no straight coronal piece: angles are \
+                taken from its direction at the orifice, where the curve starts."
+                .to_owned(),
+            Self::OtherCurves { others } => {
+                let curves = if others == 1 { "curve" } else { "curves" };
+                format!(
+                    "The canal has {others} more {curves}: Schneider, Weine, axis–axis, Pruett, \
+                     Schäfer and Günday speak of the most apical one."
+                )
+            }
+            Self::NoCurve => "No curve was found: the canal is straight within the noise of its \
+                points."
+                .to_owned(),
+        }
+    }
+}
+
+/// Curvature by every method. Angles rad, not negative unless said; lengths
+/// in the unit of the path.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Curvature {
+    /// [`schneider`].
+    pub schneider_rad: Measured,
+    /// [`weine`].
+    pub weine_rad: Measured,
+    /// [`axis_axis`].
+    pub axis_axis_rad: Measured,
+    /// [`pruett`]: angle.
+    pub pruett_rad: Measured,
+    /// [`pruett`]: radius of the (least-squares) tangent circle.
+    pub pruett_radius: Measured,
+    /// [`pruett`]: coronal less apical tangent length.
+    pub pruett_mismatch: Measured,
+    /// [`luiten`].
+    pub luiten_rad: Measured,
+    /// [`schafer`]: radius.
+    pub schafer_radius: Measured,
+    /// [`schafer`]: length of the curve.
+    pub schafer_curve_length: Measured,
+    /// [`gunday`]: canal access angle.
+    pub canal_access_rad: Measured,
+    /// [`gunday`]: curvature height x = BD.
+    pub curvature_height: Measured,
+    /// [`gunday`]: curvature distance y = AD.
+    pub curvature_distance: Measured,
+    /// [`gunday`]: DC.
+    pub curvature_distance_from_apex: Measured,
+    /// [`estrela`]: radius, mean of the two below where they differ.
+    pub estrela_radius: Measured,
+    /// [`estrela`]: circumcentre to the middle of the apical segment.
+    pub estrela_radius_apical: Measured,
+    /// [`estrela`]: circumcentre to the middle of the coronal segment.
+    pub estrela_radius_coronal: Measured,
+    /// Every curve, coronal first.
+    pub curves: ArrayVec<Curve, MAX_ARCS>,
+    /// Signed sum of the turns, positive clockwise on the film.
+    pub net_turn_rad: f64,
+    /// Sum of the absolute turns.
+    pub total_turn_rad: f64,
+    /// Radius of the tightest arc.
+    pub smallest_radius: Measured,
+    /// Length from the middle of the tightest arc to the apical end.
+    pub smallest_radius_from_apex: Measured,
+    /// Two curves of opposite sign, both above the threshold.
+    pub s_shaped: bool,
+    /// Canal-curvature row of the case difficulty form.
+    pub difficulty: Difficulty,
+    /// Where every construction stands.
+    pub landmarks: ConstructionLandmarks,
+    /// How they were placed.
+    pub notes: ArrayVec<Note, 2>,
+}
+
+/// Curvature of `path` (orifice → apex, in `unit`) by every method.
+///
+/// Allocates nothing, so that Monte Carlo can call it for every draw.
+pub fn evaluate(
+    path: &StraightArcPath,
+    unit: PathUnit,
+    overrides: &LandmarkOverrides,
+    settings: &CurvatureSettings,
+) -> Curvature {
+    let curves = curve_by_curve::curves(path);
+    let placement = Placement::new(path, unit, &curves, overrides);
+    let Placement {
+        coronal_axis,
+        apical_axis,
+        apical_segment_axis,
+        landmarks,
+        ..
+    } = &placement;
+    let place = |landmark| landmarks.get(landmark).ok_or(Missing::NoCurve);
+
+    let schneider_rad = placement.or_straight(|| {
+        schneider::angle_rad(
+            *coronal_axis,
+            place(Landmark::CurveStart)?,
+            placement.apical_end,
+        )
+    });
+    let chord = place(Landmark::CurveStart).map(|start| start.distance(placement.apical_end));
+    let arc = chord.and_then(|chord| schafer::arc(chord, schneider_rad?));
+    let circle = place(Landmark::CurveStart).and_then(|start| {
+        pruett::circle(
+            (start, *coronal_axis),
+            (place(Landmark::CurveEnd)?, *apical_axis),
+        )
+    });
+    let height = place(Landmark::CurveStart)
+        .and_then(|start| gunday::height(placement.orifice, start, placement.apical_end));
+    let estrela = placement
+        .estrela
+        .and_then(|segments| estrela::circle(&segments));
+    let tightest = curve_by_curve::tightest_arc(path);
+    let s_shaped = curve_by_curve::is_s_shaped(&curves, settings.s_shape_threshold_rad);
+
+    Curvature {
+        schneider_rad,
+        weine_rad: placement.or_straight(|| weine::angle_rad(*coronal_axis, *apical_axis)),
+        axis_axis_rad: placement
+            .or_straight(|| axis_axis::angle_rad(*coronal_axis, *apical_segment_axis)),
+        pruett_rad: placement.or_straight(|| pruett::angle_rad(*coronal_axis, *apical_axis)),
+        pruett_radius: circle.map(|circle| circle.radius),
+        pruett_mismatch: circle.map(|circle| circle.tangent_mismatch()),
+        luiten_rad: placement.luiten.and_then(|lines| luiten::angle_rad(&lines)),
+        schafer_radius: arc.map(|arc| arc.radius),
+        schafer_curve_length: arc.map(|arc| arc.length),
+        canal_access_rad: placement.or_straight(|| {
+            gunday::canal_access_rad(*coronal_axis, placement.orifice, placement.apical_end)
+        }),
+        curvature_height: height.map(|height| height.height),
+        curvature_distance: height.map(|height| height.distance),
+        curvature_distance_from_apex: height.map(|height| height.distance_from_apex),
+        estrela_radius: estrela.map(|circle| circle.radius()),
+        estrela_radius_apical: estrela.map(|circle| circle.to_apical_segment),
+        estrela_radius_coronal: estrela.map(|circle| circle.to_coronal_segment),
+        net_turn_rad: path.turn_rad(),
+        total_turn_rad: path
+            .pieces()
+            .iter()
+            .map(|piece| piece.turn_rad().abs())
+            .sum(),
+        smallest_radius: tightest.map(|arc| arc.radius),
+        smallest_radius_from_apex: tightest.map(|arc| arc.middle_from_apex),
+        s_shaped,
+        difficulty: Difficulty::new(schneider_rad.unwrap_or(f64::NAN), s_shaped),
+        landmarks: landmarks.clone(),
+        notes: placement.notes,
+        curves,
+    }
+}
+
+/// Angle between two directions, rad in [0, π].
+fn angle_between_rad(a: Vec2, b: Vec2) -> Measured {
+    if a.hypot2() > 0.0 && b.hypot2() > 0.0 {
+        Ok(a.cross(b).abs().atan2(a.dot(b)))
+    } else {
+        Err(Missing::LandmarksCoincide)
+    }
+}

@@ -1,0 +1,277 @@
+//! Damped Gauss–Newton with lower bounds, on stack arrays only: the search of
+//! the cold fit and the whole of the warm refit.
+
+use kurbo::Point;
+
+use super::model::{MAX_PARAMETERS, PlacedPath, Row, Structure};
+
+type Matrix = [Row; MAX_PARAMETERS];
+
+/// When to stop.
+#[derive(Clone, Copy)]
+pub(super) struct Limits {
+    /// Most evaluations of the model.
+    pub evaluations: usize,
+    /// Expected fall of χ² below which a step is taken as the last one.
+    pub last_fall: f64,
+}
+
+/// Where the iteration ended.
+#[derive(Clone)]
+pub(super) struct Solution {
+    pub parameters: Row,
+    /// Sum of squared residuals over the variance of a point.
+    pub chi_square: f64,
+    /// The last step was expected to lower χ² by less than the limit.
+    pub converged: bool,
+}
+
+/// The problem: points, their standard deviation and the shortest arc.
+#[derive(Clone, Copy)]
+pub(super) struct Problem<'a> {
+    pub points: &'a [Point],
+    pub point_sd: f64,
+}
+
+impl Problem<'_> {
+    /// Arcs are held at least this long: shorter ones are kinks, which no
+    /// point can tell from it.
+    pub fn shortest_arc(&self) -> f64 {
+        self.point_sd
+    }
+
+    /// Lower bound of each parameter: lengths only.
+    fn lower_bounds(&self, structure: &Structure) -> Row {
+        let mut bounds = [f64::NEG_INFINITY; MAX_PARAMETERS];
+        for (kind, index) in structure.length_indices() {
+            bounds[index] = match kind {
+                super::PieceKind::Straight => 0.0,
+                super::PieceKind::Arc => self.shortest_arc(),
+            };
+        }
+        bounds
+    }
+
+    /// Indices of the parameters that do not stand on their bound.
+    pub fn free_parameters(&self, structure: &Structure, parameters: &Row) -> Vec<usize> {
+        let bounds = self.lower_bounds(structure);
+        (0..structure.parameter_count())
+            .filter(|&i| parameters[i] > bounds[i])
+            .collect()
+    }
+
+    /// A straight piece has shrunk to nothing: a simpler structure says the
+    /// same.
+    pub fn is_reducible(&self, structure: &Structure, parameters: &Row) -> bool {
+        structure
+            .length_indices()
+            .any(|(kind, index)| kind == super::PieceKind::Straight && parameters[index] <= 0.0)
+    }
+
+    /// χ² with its gradient and Gauss–Newton matrix (both halved).
+    pub fn linearised(&self, structure: &Structure, parameters: &Row) -> Linearised {
+        let count = structure.parameter_count();
+        let weight = (self.point_sd * self.point_sd).recip();
+        let mut out = Linearised {
+            chi_square: 0.0,
+            gradient: [0.0; MAX_PARAMETERS],
+            matrix: [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS],
+        };
+        PlacedPath::new(structure, parameters).for_each_residual(self.points, |residual, row| {
+            out.chi_square += weight * residual * residual;
+            for i in 0..count {
+                let scaled = weight * row[i];
+                if scaled != 0.0 {
+                    out.gradient[i] += scaled * residual;
+                    for (entry, other) in out.matrix[i][..=i].iter_mut().zip(row) {
+                        *entry += scaled * other;
+                    }
+                }
+            }
+        });
+        out
+    }
+
+    /// Least squares from `start` with the structure frozen.
+    pub fn solve(&self, structure: &Structure, start: &Row, limits: Limits) -> Solution {
+        let bounds = self.lower_bounds(structure);
+        let count = structure.parameter_count();
+        let mut parameters = *start;
+        for i in 0..count {
+            parameters[i] = parameters[i].max(bounds[i]);
+        }
+        let mut here = self.linearised(structure, &parameters);
+        let mut damping = 0.0;
+        for _ in 1..limits.evaluations {
+            let Some((step, fall)) = here.step(&parameters, &bounds, count, damping) else {
+                damping = raised(damping);
+                continue;
+            };
+            let mut trial = parameters;
+            for i in 0..count {
+                trial[i] = (trial[i] + step[i]).max(bounds[i]);
+            }
+            if fall <= limits.last_fall && damping == 0.0 {
+                let chi_square = (here.chi_square - fall).max(0.0);
+                return Solution {
+                    parameters: trial,
+                    chi_square,
+                    converged: true,
+                };
+            }
+            let there = self.linearised(structure, &trial);
+            if there.chi_square <= here.chi_square {
+                (parameters, here) = (trial, there);
+                damping = if damping < 1e-3 { 0.0 } else { damping * 0.1 };
+            } else {
+                damping = raised(damping);
+            }
+        }
+        Solution {
+            parameters,
+            chi_square: here.chi_square,
+            converged: false,
+        }
+    }
+}
+
+fn raised(damping: f64) -> f64 {
+    if damping == 0.0 { 1e-3 } else { damping * 10.0 }
+}
+
+/// χ² near one set of parameters.
+pub(super) struct Linearised {
+    pub chi_square: f64,
+    gradient: Row,
+    /// Lower triangle.
+    matrix: Matrix,
+}
+
+impl Linearised {
+    /// Step towards the least χ² within the bounds and the fall of χ² to be
+    /// expected of it; `None` when the damped matrix is singular.
+    ///
+    /// Parameters that the step would carry over their bound are set on it
+    /// and the rest solved again.
+    fn step(&self, at: &Row, bounds: &Row, count: usize, damping: f64) -> Option<(Row, f64)> {
+        let mut fixed = [false; MAX_PARAMETERS];
+        let mut step = [0.0; MAX_PARAMETERS];
+        for i in 0..count {
+            fixed[i] = at[i] <= bounds[i] && self.gradient[i] > 0.0;
+        }
+        for _ in 0..=count {
+            self.solve_free(&fixed, &mut step, count, damping)?;
+            let mut crossed = false;
+            for i in 0..count {
+                if !fixed[i] && at[i] + step[i] < bounds[i] {
+                    step[i] = bounds[i] - at[i];
+                    fixed[i] = true;
+                    crossed = true;
+                }
+            }
+            if !crossed {
+                break;
+            }
+        }
+        Some((step, self.expected_fall(&step, count)))
+    }
+
+    /// Solves for the free entries of `step`; fixed entries are kept.
+    fn solve_free(
+        &self,
+        fixed: &[bool; MAX_PARAMETERS],
+        step: &mut Row,
+        count: usize,
+        damping: f64,
+    ) -> Option<()> {
+        let mut free = [0; MAX_PARAMETERS];
+        let mut free_count = 0;
+        for i in (0..count).filter(|&i| !fixed[i]) {
+            free[free_count] = i;
+            free_count += 1;
+        }
+        let free = &free[..free_count];
+        let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
+        let mut right = [0.0; MAX_PARAMETERS];
+        for (a, &i) in free.iter().enumerate() {
+            right[a] = -self.gradient[i];
+            for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
+                right[a] -= self.entry(i, j) * step[j];
+            }
+            for (b, &j) in free[..=a].iter().enumerate() {
+                factor[a][b] = self.entry(i, j);
+            }
+            factor[a][a] *= 1.0 + damping;
+        }
+        cholesky(&mut factor, free_count)?;
+        cholesky_solve(&factor, &mut right, free_count);
+        for (a, &i) in free.iter().enumerate() {
+            step[i] = right[a];
+        }
+        Some(())
+    }
+
+    fn expected_fall(&self, step: &Row, count: usize) -> f64 {
+        let mut fall = 0.0;
+        for i in 0..count {
+            let pull: f64 = (0..count).map(|j| self.entry(i, j) * step[j]).sum();
+            fall -= step[i] * (2.0 * self.gradient[i] + pull);
+        }
+        fall
+    }
+
+    fn entry(&self, i: usize, j: usize) -> f64 {
+        self.matrix[i.max(j)][i.min(j)]
+    }
+
+    /// Inverse of the Gauss–Newton matrix: the covariance of the parameters.
+    /// `None` when the points do not determine all of them.
+    pub fn covariance(&self, count: usize) -> Option<Matrix> {
+        let mut factor = self.matrix;
+        cholesky(&mut factor, count)?;
+        let mut inverse = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
+        for (column, out) in inverse.iter_mut().enumerate().take(count) {
+            out[column] = 1.0;
+            cholesky_solve(&factor, out, count);
+        }
+        Some(inverse)
+    }
+}
+
+/// Factors the leading `count` rows in place; `None` unless positive definite
+/// to rounding.
+pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<()> {
+    for i in 0..count {
+        let diagonal = a[i][i];
+        for j in 0..=i {
+            let (upper, lower) = a.split_at_mut(i);
+            let row_j = if j < i { &upper[j] } else { &lower[0] };
+            let dot: f64 = lower[0][..j]
+                .iter()
+                .zip(&row_j[..j])
+                .map(|(x, y)| x * y)
+                .sum();
+            let value = lower[0][j] - dot;
+            if j < i {
+                lower[0][j] = value / row_j[j];
+            } else if value > 1e-13 * diagonal {
+                lower[0][i] = value.sqrt();
+            } else {
+                return None;
+            }
+        }
+    }
+    Some(())
+}
+
+/// Solves with the factor of [`cholesky`], in place.
+fn cholesky_solve(factor: &Matrix, right: &mut Row, count: usize) {
+    for i in 0..count {
+        let dot: f64 = (0..i).map(|j| factor[i][j] * right[j]).sum();
+        right[i] = (right[i] - dot) / factor[i][i];
+    }
+    for i in (0..count).rev() {
+        let dot: f64 = (i + 1..count).map(|j| factor[j][i] * right[j]).sum();
+        right[i] = (right[i] - dot) / factor[i][i];
+    }
+}

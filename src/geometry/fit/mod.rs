@@ -1,0 +1,236 @@
+//! Least-squares fit of a [`StraightArcPath`] to a trace (METHODS 2).
+//!
+//! Residuals are orthogonal distances, for the end points also along the
+//! path, divided by the known standard deviation of a point. Structures with
+//! 0 to 3 arcs compete; an information criterion at that standard deviation
+//! chooses. See `docs/accuracy.md` for bias and spread against the
+//! Cramér–Rao bound of the model.
+
+mod gauss_newton;
+mod model;
+mod polish;
+mod search;
+
+use kurbo::Point;
+use thiserror::Error;
+
+use super::{GeometryError, MAX_ARCS, StraightArcPath, check_points};
+use gauss_newton::{Limits, Problem};
+use model::Row;
+pub use model::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
+
+/// How to choose among structures. Each adds a penalty per parameter to χ²,
+/// the sum of squared residuals at the known standard deviation of a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Criterion {
+    /// Akaike's: χ² + 2k. With the standard deviation known there is no
+    /// small-sample correction.
+    #[default]
+    Aic,
+    /// Schwarz's: χ² + k ln m, with m the number of residuals.
+    Bic,
+}
+
+impl Criterion {
+    /// What one more parameter costs with `residuals` residuals.
+    fn penalty(self, residuals: usize) -> f64 {
+        match self {
+            Self::Aic => 2.0,
+            Self::Bic => (residuals as f64).ln(),
+        }
+    }
+}
+
+/// What to fit and how to choose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FitOptions {
+    /// Standard deviation of a point per coordinate, in the points' unit;
+    /// positive.
+    pub point_sd: f64,
+    /// Most arcs, 0 to [`MAX_ARCS`].
+    pub max_arcs: usize,
+    /// How structures are compared.
+    pub criterion: Criterion,
+}
+
+impl FitOptions {
+    /// The usual options at this standard deviation of a point.
+    pub fn new(point_sd: f64) -> Self {
+        Self {
+            point_sd,
+            max_arcs: MAX_ARCS,
+            criterion: Criterion::default(),
+        }
+    }
+}
+
+/// Why no path could be fitted.
+#[derive(Clone, Copy, Debug, Error, PartialEq)]
+pub enum FitError {
+    /// The points are no usable trace; at least four are needed.
+    #[error(transparent)]
+    Points(#[from] GeometryError),
+    /// The standard deviation of a point is not a positive number.
+    #[error("the standard deviation of a point must be above zero; {given} given")]
+    PointSd {
+        /// The value given.
+        given: f64,
+    },
+    /// No structure's least-squares fit converged.
+    #[error("the fit of straight pieces and arcs did not converge on these points")]
+    NoConvergence,
+    /// A refit got another number of points than its fit.
+    #[error("a refit needs the {expected} points of its fit; {given} given")]
+    PointCount {
+        /// Number of points of the fit.
+        expected: usize,
+        /// Number given.
+        given: usize,
+    },
+}
+
+/// How one structure did in the choice.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Candidate {
+    /// The structure.
+    pub structure: Structure,
+    /// Its number of parameters.
+    pub parameter_count: usize,
+    /// Its least χ² found.
+    pub chi_square: f64,
+    /// Its value of the criterion; the least wins.
+    pub criterion: f64,
+    /// Its fit converged; others take no part in the choice.
+    pub converged: bool,
+}
+
+/// Least number of points for a fit (METHODS 2).
+const LEAST_POINTS: usize = 4;
+
+/// A fitted path with its uncertainty and the competition it won.
+#[derive(Clone, Debug)]
+pub struct PathFit {
+    path: StraightArcPath,
+    structure: Structure,
+    parameters: Row,
+    covariance: Option<[Row; MAX_PARAMETERS]>,
+    chi_square: f64,
+    point_count: usize,
+    point_sd: f64,
+    candidates: Vec<Candidate>,
+}
+
+/// Fits the best path of straight pieces and arcs to a trace of four or more
+/// points in order.
+///
+/// # Errors
+/// [`FitError`] for unusable points or options, or when no structure
+/// converged.
+pub fn fit_path(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+    check_points(points, LEAST_POINTS)?;
+    if !(options.point_sd.is_finite() && options.point_sd > 0.0) {
+        return Err(FitError::PointSd {
+            given: options.point_sd,
+        });
+    }
+    search::best_fit(points, options)
+}
+
+impl PathFit {
+    /// The fitted path.
+    pub fn path(&self) -> &StraightArcPath {
+        &self.path
+    }
+
+    /// Its structure.
+    pub fn structure(&self) -> &Structure {
+        &self.structure
+    }
+
+    /// The parameters, in the order of [`Structure::parameters`].
+    pub fn parameters(&self) -> &[f64] {
+        &self.parameters[..self.structure.parameter_count()]
+    }
+
+    /// Covariance of two parameters by index, at the standard deviation of a
+    /// point the fit was told; `None` when the points do not determine all
+    /// parameters, or for an index out of range.
+    pub fn covariance(&self, i: usize, j: usize) -> Option<f64> {
+        let count = self.structure.parameter_count();
+        (i < count && j < count).then_some(())?;
+        self.covariance.map(|matrix| matrix[i][j])
+    }
+
+    /// A path with parameters drawn about the fitted ones with their
+    /// covariance, lengths kept from going below zero; `standard_normal` gives
+    /// the deviates. `None` without a covariance.
+    pub fn drawn_path(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
+        let count = self.structure.parameter_count();
+        let mut factor = self.covariance?;
+        gauss_newton::cholesky(&mut factor, count)?;
+        let mut deviates = [0.0; MAX_PARAMETERS];
+        deviates[..count].fill_with(&mut standard_normal);
+        let mut drawn = self.parameters;
+        for i in 0..count {
+            drawn[i] += (0..=i).map(|j| factor[i][j] * deviates[j]).sum::<f64>();
+        }
+        for (kind, index) in self.structure.length_indices() {
+            let least = if kind == PieceKind::Arc {
+                self.point_sd
+            } else {
+                0.0
+            };
+            drawn[index] = drawn[index].max(least);
+        }
+        self.structure.path(&drawn).ok()
+    }
+
+    /// Sum of squared residuals over the variance of a point.
+    pub fn chi_square(&self) -> f64 {
+        self.chi_square
+    }
+
+    /// Residuals less parameters.
+    pub fn degrees_of_freedom(&self) -> usize {
+        (self.point_count + 2).saturating_sub(self.structure.parameter_count())
+    }
+
+    /// The structures that were fitted, best first.
+    pub fn candidates(&self) -> &[Candidate] {
+        &self.candidates
+    }
+
+    /// The same structure fitted to other points near the first ones, for
+    /// Monte Carlo draws and dragging: a few Gauss–Newton steps from this
+    /// fit, without allocation. Agrees with a full fit of the structure to
+    /// far below the noise.
+    ///
+    /// # Errors
+    /// [`FitError::PointCount`] for another number of points,
+    /// [`FitError::Points`] for a coordinate that is not finite,
+    /// [`FitError::NoConvergence`] when the steps do not settle.
+    pub fn refit(&self, points: &[Point]) -> Result<StraightArcPath, FitError> {
+        if points.len() != self.point_count {
+            return Err(FitError::PointCount {
+                expected: self.point_count,
+                given: points.len(),
+            });
+        }
+        if let Some(index) = points.iter().position(|p| !p.is_finite()) {
+            return Err(GeometryError::NotFinite { index }.into());
+        }
+        let problem = Problem {
+            points,
+            point_sd: self.point_sd,
+        };
+        let solution = problem.solve(&self.structure, &self.parameters, REFIT_LIMITS);
+        Ok(self.structure.path(&solution.parameters)?)
+    }
+}
+
+/// Most steps from one noisy copy of a trace to another settle in two or
+/// three evaluations; a fall of χ² by 1e-3 is 3 % of a standard deviation.
+const REFIT_LIMITS: Limits = Limits {
+    evaluations: 12,
+    last_fall: 1e-3,
+};

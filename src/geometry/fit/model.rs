@@ -1,0 +1,336 @@
+//! The path model: structures, their parameters, residuals and Jacobian rows.
+
+use std::fmt;
+
+use arrayvec::ArrayVec;
+use kurbo::{Point, Vec2};
+
+use crate::geometry::straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
+use crate::geometry::{GeometryError, right_of};
+
+/// Most parameters of a path: start (2), heading, one for each straight piece
+/// and two for each arc.
+pub const MAX_PARAMETERS: usize = 3 + (MAX_ARCS + 1) + 2 * MAX_ARCS;
+
+/// One value per parameter; entries beyond the structure's count are zero.
+pub(super) type Row = [f64; MAX_PARAMETERS];
+
+/// What a piece is, without its size.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PieceKind {
+    /// A straight piece: one parameter, its length.
+    Straight,
+    /// A circular arc: two parameters, its length and its turn.
+    Arc,
+}
+
+/// The kinds of a path's pieces from start to end, no two straight ones
+/// together. Shown with `S` for straight and `A` for arc, for example `SAS`.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Structure(ArrayVec<PieceKind, MAX_PIECES>);
+
+impl Structure {
+    /// A structure of 1 to [`MAX_PIECES`] kinds with at most [`MAX_ARCS`] arcs and no
+    /// two straight pieces together; `None` otherwise.
+    pub fn new(kinds: &[PieceKind]) -> Option<Self> {
+        let arcs = kinds.iter().filter(|&&kind| kind == PieceKind::Arc).count();
+        let straight_pair = [PieceKind::Straight; 2];
+        let fits = (1..=MAX_PIECES).contains(&kinds.len())
+            && arcs <= MAX_ARCS
+            && !kinds.windows(2).any(|pair| pair == straight_pair);
+        fits.then(|| Self(kinds.iter().copied().collect()))
+    }
+
+    /// The kinds from start to end.
+    pub fn kinds(&self) -> &[PieceKind] {
+        &self.0
+    }
+
+    /// Number of arcs.
+    pub fn arc_count(&self) -> usize {
+        self.0
+            .iter()
+            .filter(|&&kind| kind == PieceKind::Arc)
+            .count()
+    }
+
+    /// Number of free parameters.
+    pub fn parameter_count(&self) -> usize {
+        3 + self.0.len() + self.arc_count()
+    }
+
+    /// What each parameter is, in the order of parameters and covariance.
+    pub fn parameters(&self) -> impl Iterator<Item = Parameter> {
+        let of_piece = |(piece, &kind)| {
+            let turn = (kind == PieceKind::Arc).then_some(Parameter::TurnRad { piece });
+            std::iter::once(Parameter::Length { piece }).chain(turn)
+        };
+        [Parameter::StartX, Parameter::StartY, Parameter::HeadingRad]
+            .into_iter()
+            .chain(self.0.iter().enumerate().flat_map(of_piece))
+    }
+
+    /// Index of the first parameter of each piece, its length.
+    pub(super) fn length_indices(&self) -> impl Iterator<Item = (PieceKind, usize)> {
+        self.0.iter().scan(3, |next, &kind| {
+            let index = *next;
+            *next += if kind == PieceKind::Arc { 2 } else { 1 };
+            Some((kind, index))
+        })
+    }
+
+    /// The path with these parameters.
+    pub(super) fn path(&self, parameters: &Row) -> Result<StraightArcPath, GeometryError> {
+        let piece = |(kind, index): (PieceKind, usize)| match kind {
+            PieceKind::Straight => Piece::Straight {
+                length: parameters[index],
+            },
+            PieceKind::Arc => Piece::Arc {
+                length: parameters[index],
+                turn_rad: parameters[index + 1],
+            },
+        };
+        let pieces: ArrayVec<Piece, MAX_PIECES> = self.length_indices().map(piece).collect();
+        StraightArcPath::new(
+            Point::new(parameters[0], parameters[1]),
+            parameters[2],
+            &pieces,
+        )
+    }
+}
+
+impl fmt::Display for Structure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|kind| {
+            f.write_str(match kind {
+                PieceKind::Straight => "S",
+                PieceKind::Arc => "A",
+            })
+        })
+    }
+}
+
+/// A parameter of a fitted path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Parameter {
+    /// x of the start.
+    StartX,
+    /// y of the start.
+    StartY,
+    /// Heading at the start, rad.
+    HeadingRad,
+    /// Length of a piece.
+    Length {
+        /// Index of the piece.
+        piece: usize,
+    },
+    /// Turn of an arc, rad.
+    TurnRad {
+        /// Index of the piece.
+        piece: usize,
+    },
+}
+
+/// How a parameter moves everything downstream, per unit: a velocity as seen
+/// at the path's start, and a rate of turn about it.
+#[derive(Clone, Copy, Default)]
+struct Twist {
+    velocity: Vec2,
+    rate: f64,
+}
+
+/// One piece in place.
+#[derive(Clone, Copy)]
+struct Placed {
+    kind: PieceKind,
+    pose: Pose,
+    length: f64,
+    curvature: f64,
+    /// Index of its first parameter: all before it lie upstream.
+    parameter: usize,
+}
+
+/// A structure with parameters, ready to give residuals and their derivatives.
+pub(super) struct PlacedPath {
+    pieces: ArrayVec<Placed, MAX_PIECES>,
+    end: Pose,
+    twists: [Twist; MAX_PARAMETERS],
+    parameter_count: usize,
+}
+
+impl PlacedPath {
+    pub(super) fn new(structure: &Structure, parameters: &Row) -> Self {
+        let start = Point::new(parameters[0], parameters[1]);
+        let mut twists = [Twist::default(); MAX_PARAMETERS];
+        twists[0].velocity.x = 1.0;
+        twists[1].velocity.y = 1.0;
+        twists[2].rate = 1.0;
+        let mut pose = Pose::new(start, parameters[2]);
+        let mut pieces = ArrayVec::new();
+        for (kind, index) in structure.length_indices() {
+            let length = parameters[index];
+            let mut placed = Placed {
+                kind,
+                pose,
+                length,
+                curvature: 0.0,
+                parameter: index,
+            };
+            match kind {
+                PieceKind::Straight => {
+                    twists[index].velocity = pose.direction;
+                    pose = pose.advanced(length, 0.0);
+                }
+                PieceKind::Arc => {
+                    let turn = parameters[index + 1];
+                    placed.curvature = turn / length;
+                    let chord = ChordDerivatives::of_turn(turn);
+                    let side = right_of(pose.direction);
+                    let in_frame = |v: Vec2| pose.direction * v.x + side * v.y;
+                    let unit_chord = in_frame(chord.chord);
+                    let end = Pose {
+                        point: pose.point + unit_chord * length,
+                        direction: in_frame(chord.end_direction),
+                    };
+                    twists[index].velocity = unit_chord;
+                    twists[index + 1] = Twist {
+                        velocity: in_frame(chord.chord_per_turn) * length
+                            - right_of(end.point - start),
+                        rate: 1.0,
+                    };
+                    pose = end;
+                }
+            }
+            pieces.push(placed);
+        }
+        Self {
+            pieces,
+            end: pose,
+            twists,
+            parameter_count: structure.parameter_count(),
+        }
+    }
+
+    /// Calls `take` with each residual and its derivatives: both coordinates
+    /// for the end points, the signed distance for those between.
+    pub(super) fn for_each_residual(&self, points: &[Point], mut take: impl FnMut(f64, &Row)) {
+        let (Some((&first, rest)), start) = (points.split_first(), self.pieces[0].pose.point)
+        else {
+            return;
+        };
+        let mut row = [0.0; MAX_PARAMETERS];
+        row[0] = -1.0;
+        take(first.x - start.x, &row);
+        row[0] = 0.0;
+        row[1] = -1.0;
+        take(first.y - start.y, &row);
+        let Some((&last, between)) = rest.split_last() else {
+            return;
+        };
+        let mut piece = 0;
+        for &point in between {
+            piece = self.piece_beside(point, piece);
+            let mut row = [0.0; MAX_PARAMETERS];
+            let residual = self.signed_distance(point, &self.pieces[piece], start, &mut row);
+            take(residual, &row);
+        }
+        let mut rows = [[0.0; MAX_PARAMETERS]; 2];
+        let arm = right_of(self.end.point - start);
+        for (i, twist) in self.twists[..self.parameter_count].iter().enumerate() {
+            let motion = twist.velocity + arm * twist.rate;
+            rows[0][i] = -motion.x;
+            rows[1][i] = -motion.y;
+        }
+        take(last.x - self.end.point.x, &rows[0]);
+        take(last.y - self.end.point.y, &rows[1]);
+    }
+
+    /// Index of the piece whose end normals enclose `point`, sought from the
+    /// piece of the point before: traces are in order.
+    fn piece_beside(&self, point: Point, from: usize) -> usize {
+        let past_start = |index: usize| {
+            let pose = &self.pieces[index].pose;
+            (point - pose.point).dot(pose.direction) >= 0.0
+        };
+        let mut index = from;
+        while index > 0 && !past_start(index) {
+            index -= 1;
+        }
+        while index + 1 < self.pieces.len() && past_start(index + 1) {
+            index += 1;
+        }
+        index
+    }
+
+    /// Signed distance of `point` from a piece (prolonged), positive to the
+    /// right, with its derivatives. By the envelope theorem the foot may be
+    /// taken as fixed along its piece.
+    fn signed_distance(&self, point: Point, piece: &Placed, start: Point, row: &mut Row) -> f64 {
+        let Placed {
+            pose,
+            curvature,
+            length,
+            parameter,
+            ..
+        } = *piece;
+        let side = right_of(pose.direction);
+        let away = point - pose.point;
+        let (x, y) = (away.dot(pose.direction), away.dot(side));
+        // Distance from a circle through the origin, without cancellation as
+        // its curvature goes to zero.
+        let power = curvature * (x * x + y * y) - 2.0 * y;
+        let rho = (1.0 + curvature * power).max(0.0).sqrt();
+        let distance = -power / (1.0 + rho);
+        let (sine, cosine) = if rho > 0.0 {
+            (curvature * x / rho, (1.0 - curvature * y) / rho)
+        } else {
+            (0.0, 1.0)
+        };
+        let tangent = pose.direction * cosine + side * sine;
+        let normal = right_of(tangent);
+        let foot = point - normal * distance;
+        let arm = tangent.dot(foot - start);
+        for (entry, twist) in row.iter_mut().zip(&self.twists[..parameter]) {
+            *entry = -(normal.dot(twist.velocity) + arm * twist.rate);
+        }
+        if piece.kind == PieceKind::Arc {
+            // (1 − cos)/κ², the normal motion of the foot per unit of curvature.
+            let sagitta = if rho > 0.0 {
+                (x / rho).powi(2) / (1.0 + cosine).max(1e-9)
+            } else {
+                0.0
+            };
+            row[parameter] = sagitta * curvature / length;
+            row[parameter + 1] = -sagitta / length;
+        }
+        distance
+    }
+}
+
+/// The chord of an arc of unit length in the frame of its start.
+struct ChordDerivatives {
+    chord: Vec2,
+    chord_per_turn: Vec2,
+    end_direction: Vec2,
+}
+
+impl ChordDerivatives {
+    fn of_turn(turn: f64) -> Self {
+        let half = 0.5 * turn;
+        let (sine, cosine) = half.sin_cos();
+        let (sinc, sinc_slope) = if half.abs() < 1e-3 {
+            (
+                1.0 - half * half / 6.0,
+                -half / 3.0 * (1.0 - half * half / 10.0),
+            )
+        } else {
+            (sine / half, (cosine - sine / half) / half)
+        };
+        let along = Vec2::new(cosine, sine);
+        Self {
+            chord: along * sinc,
+            chord_per_turn: (along * sinc_slope + right_of(along) * sinc) * 0.5,
+            end_direction: Vec2::new(1.0 - 2.0 * sine * sine, 2.0 * sine * cosine),
+        }
+    }
+}

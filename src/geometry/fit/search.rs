@@ -1,0 +1,437 @@
+//! The cold fit: start values for every structure, then the competition.
+//!
+//! Start values need no luck. The heading of the chords along the trace is,
+//! for a path of straight pieces and arcs, piecewise linear in arc length;
+//! with its knots on a grid it is linear regression, and all knots of a grid
+//! are tried for every structure.
+
+use arrayvec::ArrayVec;
+use kurbo::Point;
+
+use super::gauss_newton::{Limits, Problem, Solution};
+use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
+use super::polish::polished;
+use super::{Candidate, FitError, FitOptions, PathFit};
+use crate::geometry::straight_arc_path::MAX_ARCS;
+
+/// Intervals of the knot grid by number of arcs.
+const GRID: [usize; MAX_ARCS + 1] = [1, 12, 12, 8];
+/// Most chords the headings are taken from; longer traces are thinned.
+const MOST_CHORDS: usize = 20;
+/// Starts followed for each structure.
+const STARTS: usize = 2;
+/// Arcs beyond this turn are not considered, rad: no canal has them, and
+/// pieces are told apart by their end normals.
+const LARGEST_TURN_RAD: f64 = 3.0;
+const SEARCH_LIMITS: Limits = Limits {
+    evaluations: 40,
+    last_fall: 1e-4,
+};
+
+/// Fits every structure that can still win and returns the winner.
+pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+    let problem = Problem {
+        points,
+        point_sd: options.point_sd,
+    };
+    let headings = ChordHeadings::new(points);
+    let residual_count = points.len() + 2;
+    let penalty = options.criterion.penalty(residual_count);
+    let mut entries: Vec<Entry> = Vec::new();
+    let mut best = f64::INFINITY;
+    for arcs in 0..=options.max_arcs.min(MAX_ARCS) {
+        // Even a perfect fit with one more arc would cost more.
+        if arcs > 0 && (3 + 2 * arcs) as f64 * penalty >= best {
+            break;
+        }
+        for (structure, starts) in headings.starts(points[0], arcs) {
+            let count = structure.parameter_count();
+            let cost = count as f64 * penalty;
+            if count > residual_count || cost >= best {
+                continue;
+            }
+            let solve = |start: &Row| problem.solve(&structure, start, SEARCH_LIMITS);
+            let solutions = starts.iter().map(solve);
+            let Some(solution) = solutions.min_by(|a, b| a.chi_square.total_cmp(&b.chi_square))
+            else {
+                continue;
+            };
+            if problem.is_reducible(&structure, &solution.parameters)
+                || solution.turns_too_far(&structure)
+            {
+                continue;
+            }
+            best = best.min(solution.chi_square + cost);
+            entries.push(Entry {
+                structure,
+                solution,
+                cost,
+            });
+        }
+    }
+    // The full solver for all that are within reach of the best.
+    for entry in &mut entries {
+        if entry.criterion() < best + POLISH_WITHIN {
+            entry.solution = polished(&problem, &entry.structure, &entry.solution);
+        }
+    }
+    entries.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
+    let candidates = entries.iter().map(Entry::candidate).collect();
+    let winner = entries
+        .into_iter()
+        .next()
+        .filter(|entry| entry.solution.converged);
+    let Entry {
+        structure,
+        solution,
+        ..
+    } = winner.ok_or(FitError::NoConvergence)?;
+    let linearised = problem.linearised(&structure, &solution.parameters);
+    Ok(PathFit {
+        path: structure.path(&solution.parameters)?,
+        covariance: linearised.covariance(structure.parameter_count()),
+        structure,
+        parameters: solution.parameters,
+        chi_square: solution.chi_square,
+        point_count: points.len(),
+        point_sd: options.point_sd,
+        candidates,
+    })
+}
+
+impl Solution {
+    fn turns_too_far(&self, structure: &Structure) -> bool {
+        structure.length_indices().any(|(kind, index)| {
+            let turn = self.parameters[index + 1].abs();
+            kind == PieceKind::Arc && (turn.is_nan() || turn > LARGEST_TURN_RAD)
+        })
+    }
+}
+
+/// Differences of the criterion that full convergence could turn round.
+const POLISH_WITHIN: f64 = 1.0;
+
+/// One structure in the competition.
+struct Entry {
+    structure: Structure,
+    solution: Solution,
+    cost: f64,
+}
+
+impl Entry {
+    fn criterion(&self) -> f64 {
+        self.solution.chi_square + self.cost
+    }
+
+    /// The criterion, or infinity for a fit that did not converge.
+    fn rank(&self) -> f64 {
+        if self.solution.converged {
+            self.criterion()
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    fn candidate(&self) -> Candidate {
+        Candidate {
+            structure: self.structure.clone(),
+            parameter_count: self.structure.parameter_count(),
+            chi_square: self.solution.chi_square,
+            criterion: self.criterion(),
+            converged: self.solution.converged,
+        }
+    }
+}
+
+/// Headings of the chords of a trace along its length.
+struct ChordHeadings {
+    /// Length along the chords to each end of a chord.
+    stations: Vec<f64>,
+    /// Heading of each chord, rad, without jumps.
+    headings: Vec<f64>,
+}
+
+impl ChordHeadings {
+    fn new(points: &[Point]) -> Self {
+        let chords = (points.len() - 1).min(MOST_CHORDS);
+        let at = |k: usize| points[k * (points.len() - 1) / chords];
+        let mut stations = vec![0.0];
+        let mut headings: Vec<f64> = Vec::with_capacity(chords);
+        for k in 0..chords {
+            let chord = at(k + 1) - at(k);
+            stations.push(stations[k] + chord.hypot());
+            let heading = chord.atan2();
+            let turns = headings.last().map_or(0.0, |&before| {
+                ((before - heading) / std::f64::consts::TAU).round()
+            });
+            headings.push(heading + turns * std::f64::consts::TAU);
+        }
+        Self { stations, headings }
+    }
+
+    fn length(&self) -> f64 {
+        self.stations[self.headings.len()]
+    }
+
+    /// Every structure of `arcs` arcs with its most promising parameters.
+    fn starts(&self, start: Point, arcs: usize) -> Vec<(Structure, ArrayVec<Row, STARTS>)> {
+        let regression = Regression::new(self, GRID[arcs]);
+        let mut best = Shortlists::default();
+        regression.try_knots(arcs, &mut Knots::new(), &mut best);
+        let mut out = Vec::new();
+        for list in best.0 {
+            let Some(first) = list.first() else { continue };
+            let Some(structure) = first.structure(GRID[arcs]) else {
+                continue;
+            };
+            let step = self.length() / GRID[arcs] as f64;
+            let rows = list
+                .iter()
+                .map(|trial| trial.parameters(start, step, GRID[arcs]));
+            out.push((structure, rows.collect()));
+        }
+        out.sort_by_key(|(structure, _)| structure.parameter_count());
+        out
+    }
+}
+
+/// Grid indices of the start and end of each arc.
+type Knots = ArrayVec<usize, { 2 * MAX_ARCS }>;
+
+/// Knots tried, with the regression's answer.
+#[derive(Clone)]
+struct Trial {
+    knots: Knots,
+    heading: f64,
+    turns: ArrayVec<f64, MAX_ARCS>,
+    misfit: f64,
+}
+
+impl Trial {
+    fn structure(&self, grid: usize) -> Option<Structure> {
+        let mut kinds = Vec::new();
+        let mut reached = 0;
+        for arc in self.knots.chunks_exact(2) {
+            if arc[0] > reached {
+                kinds.push(PieceKind::Straight);
+            }
+            kinds.push(PieceKind::Arc);
+            reached = arc[1];
+        }
+        if reached < grid {
+            kinds.push(PieceKind::Straight);
+        }
+        Structure::new(&kinds)
+    }
+
+    /// Parameters of the structure with these knots, `step` apart.
+    fn parameters(&self, start: Point, step: f64, grid: usize) -> Row {
+        let mut row = [0.0; MAX_PARAMETERS];
+        (row[0], row[1], row[2]) = (start.x, start.y, self.heading);
+        let mut next = 3;
+        let mut reached = 0;
+        let mut put = |value: f64| {
+            row[next] = value;
+            next += 1;
+        };
+        for (arc, &turn) in self.knots.chunks_exact(2).zip(&self.turns) {
+            if arc[0] > reached {
+                put((arc[0] - reached) as f64 * step);
+            }
+            put((arc[1] - arc[0]) as f64 * step);
+            put(turn);
+            reached = arc[1];
+        }
+        if reached < grid {
+            put((grid - reached) as f64 * step);
+        }
+        row
+    }
+
+    fn is_near(&self, other: &Self) -> bool {
+        let moved = |(a, b): (&usize, &usize)| a.abs_diff(*b);
+        self.knots
+            .iter()
+            .zip(&other.knots)
+            .map(moved)
+            .sum::<usize>()
+            <= 2
+    }
+}
+
+/// The few best trials of each structure with one number of arcs; the index
+/// tells where straight pieces stand.
+#[derive(Default)]
+struct Shortlists([ArrayVec<Trial, STARTS>; 1 << (MAX_ARCS + 1)]);
+
+impl Shortlists {
+    fn offer(&mut self, trial: Trial, grid: usize) {
+        let mut index = 0;
+        let mut reached = 0;
+        for arc in trial.knots.chunks_exact(2) {
+            index = 2 * index + usize::from(arc[0] > reached);
+            reached = arc[1];
+        }
+        let list = &mut self.0[2 * index + usize::from(reached < grid)];
+        if let Some(near) = list.iter().position(|other| other.is_near(&trial)) {
+            if list[near].misfit <= trial.misfit {
+                return;
+            }
+            list.remove(near);
+        }
+        let place = list.iter().position(|other| trial.misfit < other.misfit);
+        let place = place.unwrap_or(list.len());
+        if place < STARTS {
+            list.truncate(STARTS - 1);
+            list.insert(place, trial);
+        }
+    }
+}
+
+/// Weighted regression of the headings on ramps between knots of a grid.
+///
+/// A ramp from knot a to b is the difference of two hinges max(s − a, 0),
+/// so all products of ramps come from one table of products of hinges.
+struct Regression {
+    grid: usize,
+    step: f64,
+    /// Σ w (hinge a)(hinge b), about the means.
+    products: Vec<Vec<f64>>,
+    /// Σ w (hinge a)(heading), about the means.
+    responses: Vec<f64>,
+    hinge_means: Vec<f64>,
+    heading_mean: f64,
+    variation: f64,
+}
+
+impl Regression {
+    fn new(chords: &ChordHeadings, grid: usize) -> Self {
+        let step = chords.length() / grid as f64;
+        // A heading is the less certain the shorter its chord.
+        let spans = || chords.stations.windows(2).map(|s| (s[0], s[1]));
+        let weights: Vec<f64> = spans().map(|(from, to)| (to - from).powi(2)).collect();
+        let total: f64 = weights.iter().sum();
+        let mean =
+            |values: &[f64]| weights.iter().zip(values).map(|(w, v)| w * v).sum::<f64>() / total;
+        let centred = |values: Vec<f64>| {
+            let mean = mean(&values);
+            (
+                values.into_iter().map(|v| v - mean).collect::<Vec<f64>>(),
+                mean,
+            )
+        };
+        let product = |a: &[f64], b: &[f64]| {
+            weights
+                .iter()
+                .zip(a)
+                .zip(b)
+                .map(|((w, a), b)| w * a * b)
+                .sum::<f64>()
+        };
+        // Mean of a hinge over a chord.
+        let hinge = |knot: usize| {
+            let above = |s: f64| (s - knot as f64 * step).max(0.0).powi(2);
+            spans()
+                .map(|(from, to)| (above(to) - above(from)) / (2.0 * (to - from)))
+                .collect()
+        };
+        let (hinges, hinge_means): (Vec<_>, Vec<_>) =
+            (0..=grid).map(|knot| centred(hinge(knot))).unzip();
+        let (headings, heading_mean) = centred(chords.headings.clone());
+        let products = hinges
+            .iter()
+            .map(|a| hinges.iter().map(|b| product(a, b)).collect());
+        Self {
+            grid,
+            step,
+            products: products.collect(),
+            responses: hinges
+                .iter()
+                .map(|hinge| product(hinge, &headings))
+                .collect(),
+            hinge_means,
+            heading_mean,
+            variation: product(&headings, &headings),
+        }
+    }
+
+    /// Offers all ways to add `arcs` more arcs after `knots`.
+    fn try_knots(&self, arcs: usize, knots: &mut Knots, best: &mut Shortlists) {
+        if arcs == 0 {
+            if let Some(trial) = self.trial(knots) {
+                best.offer(trial, self.grid);
+            }
+            return;
+        }
+        let reached = knots.last().copied().unwrap_or(0);
+        for from in reached..self.grid {
+            for to in from + 1..=self.grid {
+                knots.push(from);
+                knots.push(to);
+                self.try_knots(arcs - 1, knots, best);
+                knots.pop();
+                knots.pop();
+            }
+        }
+    }
+
+    /// Solves for the turns with these knots.
+    fn trial(&self, knots: &Knots) -> Option<Trial> {
+        let ramps: ArrayVec<(usize, usize, f64), MAX_ARCS> = knots
+            .chunks_exact(2)
+            .map(|k| (k[0], k[1], (k[1] - k[0]) as f64 * self.step))
+            .collect();
+        let count = ramps.len();
+        let mut matrix = [[0.0; MAX_ARCS + 1]; MAX_ARCS];
+        for (i, &(a, b, width)) in ramps.iter().enumerate() {
+            for (j, &(c, d, other)) in ramps.iter().enumerate() {
+                let p = &self.products;
+                matrix[i][j] = (p[a][c] - p[a][d] - p[b][c] + p[b][d]) / (width * other);
+            }
+            matrix[i][count] = (self.responses[a] - self.responses[b]) / width;
+        }
+        let right: ArrayVec<f64, MAX_ARCS> = (0..count).map(|i| matrix[i][count]).collect();
+        let turns = solve_small(&mut matrix, count)?;
+        let explained: f64 = turns.iter().zip(&right).map(|(t, r)| t * r).sum();
+        let ramp_mean = |&(a, b, width): &(usize, usize, f64)| {
+            (self.hinge_means[a] - self.hinge_means[b]) / width
+        };
+        let offset: f64 = turns
+            .iter()
+            .zip(&ramps)
+            .map(|(t, ramp)| t * ramp_mean(ramp))
+            .sum();
+        Some(Trial {
+            knots: knots.clone(),
+            heading: self.heading_mean - offset,
+            turns,
+            misfit: self.variation - explained,
+        })
+    }
+}
+
+/// Solves a small symmetric positive definite system given with its right
+/// side as last column; `None` when singular.
+fn solve_small(
+    matrix: &mut [[f64; MAX_ARCS + 1]; MAX_ARCS],
+    count: usize,
+) -> Option<ArrayVec<f64, MAX_ARCS>> {
+    for i in 0..count {
+        let pivot_row = matrix[i];
+        if pivot_row[i] <= 1e-12 {
+            return None;
+        }
+        for row in matrix[i + 1..count].iter_mut() {
+            let factor = row[i] / pivot_row[i];
+            for column in i..=count {
+                row[column] -= factor * pivot_row[column];
+            }
+        }
+    }
+    let mut solution = [0.0; MAX_ARCS];
+    for i in (0..count).rev() {
+        let known: f64 = (i + 1..count).map(|j| matrix[i][j] * solution[j]).sum();
+        solution[i] = (matrix[i][count] - known) / matrix[i][i];
+    }
+    Some(solution[..count].iter().copied().collect())
+}

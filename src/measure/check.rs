@@ -1,0 +1,303 @@
+//! What a case must satisfy before anything is computed from it.
+
+use thiserror::Error;
+
+use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::tooth::{NoSuchTooth, ToothNumber};
+use crate::units::FilmPoint;
+
+/// Points of one trace closer than this are one point clicked twice
+/// (METHODS 2), px.
+pub const DUPLICATE_DISTANCE_PX: f64 = 0.5;
+
+/// Longest length anyone can mean on a periapical film, mm: twice the longest
+/// instrument (31 mm, REFERENCES 4).
+const LARGEST_LENGTH_MM: f64 = 62.0;
+
+/// An input that cannot be used: what, where, and how to mend it.
+#[derive(Debug, PartialEq, Error)]
+pub enum InputError {
+    /// A coordinate is not a finite number, or lies outside the raster.
+    #[error(
+        "{place}: point ({x}, {y}) px lies outside the film ({width} x {height} px); move it onto the film"
+    )]
+    OutsideFilm {
+        place: String,
+        x: f64,
+        y: f64,
+        width: u32,
+        height: u32,
+    },
+    /// Two points of a trace are one.
+    #[error(
+        "{place}: points {first} and {second} are less than {DUPLICATE_DISTANCE_PX} px apart; delete one"
+    )]
+    Duplicate {
+        place: String,
+        first: usize,
+        second: usize,
+    },
+    /// Too few points for what they describe.
+    #[error("{place}: has {found} point(s); place at least {needed}")]
+    TooFewPoints {
+        place: String,
+        found: usize,
+        needed: usize,
+    },
+    /// A number outside what it can mean.
+    #[error("{place}: {found} {unit} is not possible; give a value from {least} to {greatest}")]
+    OutOfRange {
+        place: String,
+        found: f64,
+        unit: &'static str,
+        least: f64,
+        greatest: f64,
+    },
+    /// A needed value is absent.
+    #[error("{place}: is missing; enter it")]
+    Missing { place: String },
+    /// A tooth number that names no tooth.
+    #[error("tooth: {0}")]
+    Tooth(#[from] NoSuchTooth),
+    /// Two canals of one name.
+    #[error("canals: the name \"{name}\" is used twice; rename one")]
+    SameName { name: String },
+}
+
+/// Checks a whole case against a film of `width` × `height` px.
+///
+/// # Errors
+/// The first [`InputError`] in reading order.
+pub fn check(case: &Case, width: u32, height: u32) -> Result<(), InputError> {
+    let film = Raster { width, height };
+    check_film_facts(case)?;
+    for (i, object) in case.scale.objects.iter().enumerate() {
+        check_object(object, &format!("scale object {}", i + 1), &film)?;
+    }
+    if let Some(tooth) = &case.tooth {
+        ToothNumber::parse(tooth.notation, &tooth.number)?;
+    }
+    for (i, canal) in case.canals.iter().enumerate() {
+        if case.canals[..i].iter().any(|c| c.name == canal.name) {
+            return Err(InputError::SameName {
+                name: canal.name.clone(),
+            });
+        }
+        check_canal(canal, &film)?;
+    }
+    Ok(())
+}
+
+fn check_film_facts(case: &Case) -> Result<(), InputError> {
+    let film = &case.film;
+    for pitch in film.pixel_pitch_mm.into_iter().flatten() {
+        in_range("film.pixel_pitch_mm", pitch, "mm", 0.001, 1.0)?;
+    }
+    if let Some(m) = film.magnification {
+        in_range("film.magnification", m, "", 0.5, 3.0)?;
+    }
+    for (place, distance) in [
+        ("film.source_to_detector_mm", film.source_to_detector_mm),
+        ("film.source_to_tooth_mm", film.source_to_tooth_mm),
+    ] {
+        if let Some(distance) = distance {
+            in_range(place, distance, "mm", 10.0, 5000.0)?;
+        }
+    }
+    if let (Some(detector), Some(tooth)) = (film.source_to_detector_mm, film.source_to_tooth_mm) {
+        in_range("film.source_to_tooth_mm", tooth, "mm", 10.0, detector)?;
+    }
+    if let Some(noise) = case.click_noise_mm {
+        in_range("click_noise_mm", noise, "mm", 0.0, 5.0)?;
+    }
+    Ok(())
+}
+
+fn check_object(object: &ScaleObject, place: &str, film: &Raster) -> Result<(), InputError> {
+    check_trace(&object.points_px, place, 2, film)?;
+    let (size, key) = match object.kind {
+        ScaleObjectKind::Ball => (object.true_diameter_mm, "true_diameter_mm"),
+        ScaleObjectKind::File | ScaleObjectKind::Ruler => (object.true_length_mm, "true_length_mm"),
+    };
+    let place = format!("{place}: {key}");
+    match size {
+        Some(size) => in_range(&place, size, "mm", 0.1, LARGEST_LENGTH_MM),
+        None => Err(InputError::Missing { place }),
+    }
+}
+
+fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
+    let name = &canal.name;
+    if !canal.trace_px.is_empty() {
+        check_trace(&canal.trace_px, &format!("canal {name}: trace"), 2, film)?;
+    }
+    let file = canal.file.as_ref();
+    for (what, point) in [
+        ("reference point", canal.reference_px),
+        ("apex", canal.apex_px),
+        ("foramen", canal.foramen_px),
+        ("file tip", file.and_then(|f| f.tip_px)),
+    ] {
+        if let Some(point) = point {
+            film.contains(point, &format!("canal {name}: {what}"))?;
+        }
+    }
+    for (landmark, point) in &canal.landmarks {
+        film.contains(*point, &format!("canal {name}: landmark {landmark}"))?;
+    }
+    if let Some(set_length) = file.and_then(|f| f.set_length_mm) {
+        let place = format!("canal {name}: file.set_length_mm");
+        in_range(&place, set_length, "mm", 1.0, LARGEST_LENGTH_MM)?;
+    }
+    if let Some(allowance) = canal.allowance_mm {
+        in_range(
+            &format!("canal {name}: allowance_mm"),
+            allowance,
+            "mm",
+            0.0,
+            5.0,
+        )?;
+    }
+    Ok(())
+}
+
+fn check_trace(
+    points: &[FilmPoint],
+    place: &str,
+    needed: usize,
+    film: &Raster,
+) -> Result<(), InputError> {
+    for point in points {
+        film.contains(*point, place)?;
+    }
+    if points.len() < needed {
+        return Err(InputError::TooFewPoints {
+            place: place.to_owned(),
+            found: points.len(),
+            needed,
+        });
+    }
+    for second in 1..points.len() {
+        let near = |p: &FilmPoint| p.distance_px(points[second]) < DUPLICATE_DISTANCE_PX;
+        if let Some(first) = points[..second].iter().position(near) {
+            return Err(InputError::Duplicate {
+                place: place.to_owned(),
+                first: first + 1,
+                second: second + 1,
+            });
+        }
+    }
+    Ok(())
+}
+
+fn in_range(
+    place: &str,
+    found: f64,
+    unit: &'static str,
+    least: f64,
+    greatest: f64,
+) -> Result<(), InputError> {
+    if (least..=greatest).contains(&found) {
+        Ok(())
+    } else {
+        Err(InputError::OutOfRange {
+            place: place.to_owned(),
+            found,
+            unit,
+            least,
+            greatest,
+        })
+    }
+}
+
+struct Raster {
+    width: u32,
+    height: u32,
+}
+
+impl Raster {
+    fn contains(&self, point: FilmPoint, place: &str) -> Result<(), InputError> {
+        let inside = (0.0..=f64::from(self.width)).contains(&point.x)
+            && (0.0..=f64::from(self.height)).contains(&point.y);
+        if inside {
+            Ok(())
+        } else {
+            Err(InputError::OutsideFilm {
+                place: place.to_owned(),
+                x: point.x,
+                y: point.y,
+                width: self.width,
+                height: self.height,
+            })
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{self, Case};
+    use std::path::Path;
+
+    fn case(canal: &str, objects: &str) -> Case {
+        let text = format!(
+            r#"{{"format": "lengthfilm-case", "version": 1, "film": {{"path": "film.png"}},
+                "scale": {{"objects": [{objects}]}}, "canals": [{{"name": "MB", {canal}}}]}}"#
+        );
+        case::parse(text.as_bytes(), Path::new("a.case.json")).unwrap()
+    }
+
+    fn message(canal: &str, objects: &str) -> String {
+        check(&case(canal, objects), 100, 200)
+            .unwrap_err()
+            .to_string()
+    }
+
+    #[test]
+    fn a_sound_case_passes() {
+        let sound = case(
+            r#""trace_px": [[10, 10], [10, 100], [100, 200]], "apex_px": [0, 0]"#,
+            r#"{"kind": "ruler", "true_length_mm": 10, "points_px": [[1, 1], [1, 50]]}"#,
+        );
+        assert_eq!(check(&sound, 100, 200), Ok(()));
+    }
+
+    #[test]
+    fn each_fault_is_named_with_its_place() {
+        assert!(message(r#""trace_px": [[10, 10], [10, 200.5]]"#, "").contains("outside the film"));
+        assert!(message(r#""apex_px": [-0.1, 3]"#, "").starts_with("canal MB: apex"));
+        let doubled = message(r#""trace_px": [[10, 10], [20, 20], [10.1, 10.2]]"#, "");
+        assert!(doubled.contains("points 1 and 3"), "{doubled}");
+        assert!(message(r#""trace_px": [[10, 10]]"#, "").contains("at least 2"));
+        assert!(
+            message(r#""file": {"set_length_mm": 210}"#, "").contains("210 mm is not possible")
+        );
+        assert!(message(r#""allowance_mm": -1"#, "").contains("allowance_mm"));
+        let no_length = message(
+            r#""trace_px": []"#,
+            r#"{"kind": "file", "points_px": [[1, 1], [1, 50]]}"#,
+        );
+        assert!(
+            no_length.contains("true_length_mm: is missing"),
+            "{no_length}"
+        );
+        let zero = r#"{"kind": "ball", "true_diameter_mm": 0, "points_px": [[1, 1], [1, 50]]}"#;
+        assert!(message(r#""trace_px": []"#, zero).contains("true_diameter_mm"));
+    }
+
+    #[test]
+    fn numbers_that_are_not_finite_are_refused() {
+        let mut bad = case(r#""trace_px": [[10, 10], [10, 100]]"#, "");
+        bad.canals[0].trace_px[0].x = f64::NAN;
+        assert!(matches!(
+            check(&bad, 100, 200),
+            Err(InputError::OutsideFilm { .. })
+        ));
+        bad.canals[0].trace_px[0].x = 1.0;
+        bad.film.magnification = Some(f64::INFINITY);
+        assert!(matches!(
+            check(&bad, 100, 200),
+            Err(InputError::OutOfRange { .. })
+        ));
+    }
+}

@@ -1,0 +1,206 @@
+//! The uncertain inputs of a case as one flat vector.
+//!
+//! Every clicked place enters once, however many roles it plays (JCGM 101
+//! 6.4.8: a shared input is drawn once): a file tip that is also the last
+//! point of the file's trace is one landmark, recognised by its identical
+//! coordinates. Landmarks come first, x then y in px; scalars follow.
+
+use std::collections::HashMap;
+
+use serde::Serialize;
+
+use crate::units::FilmPoint;
+
+/// What kind of place a landmark is; decides its click noise and its line in
+/// the budget.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LandmarkKind {
+    /// Coronal reference point, or the tooth-side face of a stop.
+    Reference,
+    /// File tip.
+    Tip,
+    /// Radiographic apex.
+    Apex,
+    /// Point of a canal's trace.
+    Canal,
+    /// Point of an object of known size.
+    ScaleObject,
+    /// Curvature landmark moved by the user.
+    Curvature,
+}
+
+/// Index of a landmark; its x is input `2·i`, its y input `2·i + 1`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LandmarkIndex(usize);
+
+/// Index of a scalar among the inputs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ScalarIndex(usize);
+
+/// A landmark with its roles merged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Landmark {
+    /// Where it was clicked, px.
+    pub place_px: FilmPoint,
+    /// Its weightiest role.
+    pub kind: LandmarkKind,
+}
+
+/// What a scalar input is; its line in the budget.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ScalarKind {
+    /// Known length or diameter of a scale object.
+    KnownLength,
+    /// Set length of a file.
+    SetLength,
+    /// Pixel pitch and magnification in force, as a factor about 1.
+    FilmScale,
+}
+
+/// How a scalar is distributed about its value.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Spread {
+    /// Gaussian with this standard uncertainty.
+    Normal(f64),
+    /// Uniform within ± this half width; standard uncertainty a/√3 (JCGM 100
+    /// 4.3.7).
+    Rectangular(f64),
+}
+
+impl Spread {
+    /// Standard uncertainty.
+    pub fn standard_uncertainty(self) -> f64 {
+        match self {
+            Spread::Normal(u) => u,
+            Spread::Rectangular(half_width) => half_width / 3.0_f64.sqrt(),
+        }
+    }
+}
+
+/// A scalar input.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scalar {
+    /// What it is.
+    pub kind: ScalarKind,
+    /// Best estimate.
+    pub value: f64,
+    /// Its distribution.
+    pub spread: Spread,
+}
+
+/// All inputs of a case.
+#[derive(Clone, Debug, Default)]
+pub struct Inputs {
+    landmarks: Vec<Landmark>,
+    scalars: Vec<Scalar>,
+}
+
+/// Collects [`Inputs`], merging landmarks at identical coordinates.
+#[derive(Debug, Default)]
+pub struct InputsBuilder {
+    inputs: Inputs,
+    seen: HashMap<(u64, u64), LandmarkIndex>,
+}
+
+impl InputsBuilder {
+    /// Adds a landmark, or finds the one already at the very same place.
+    pub fn landmark(&mut self, place_px: FilmPoint, kind: LandmarkKind) -> LandmarkIndex {
+        let key = (place_px.x.to_bits(), place_px.y.to_bits());
+        let index = *self.seen.entry(key).or_insert_with(|| {
+            self.inputs.landmarks.push(Landmark { place_px, kind });
+            LandmarkIndex(self.inputs.landmarks.len() - 1)
+        });
+        let merged = &mut self.inputs.landmarks[index.0].kind;
+        *merged = (*merged).min(kind);
+        index
+    }
+
+    /// Adds a scalar; its index is final once all landmarks are in, see
+    /// [`Inputs::scalar`].
+    pub fn scalar(&mut self, scalar: Scalar) -> ScalarIndex {
+        self.inputs.scalars.push(scalar);
+        ScalarIndex(self.inputs.scalars.len() - 1)
+    }
+
+    /// The collected inputs.
+    pub fn build(self) -> Inputs {
+        self.inputs
+    }
+}
+
+impl Inputs {
+    /// Number of values in the flat vector.
+    pub fn len(&self) -> usize {
+        2 * self.landmarks.len() + self.scalars.len()
+    }
+
+    /// No inputs at all.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// The landmarks in vector order.
+    pub fn landmarks(&self) -> &[Landmark] {
+        &self.landmarks
+    }
+
+    /// The scalars in vector order.
+    pub fn scalars(&self) -> &[Scalar] {
+        &self.scalars
+    }
+
+    /// Best estimates, flat.
+    pub fn nominal(&self) -> Vec<f64> {
+        let places = self
+            .landmarks
+            .iter()
+            .flat_map(|l| [l.place_px.x, l.place_px.y]);
+        places.chain(self.scalars.iter().map(|s| s.value)).collect()
+    }
+
+    /// Where a landmark is in a flat vector of this shape.
+    pub fn place(&self, values: &[f64], index: LandmarkIndex) -> FilmPoint {
+        FilmPoint::new(values[2 * index.0], values[2 * index.0 + 1])
+    }
+
+    /// The value of a scalar in a flat vector of this shape.
+    pub fn scalar(&self, values: &[f64], index: ScalarIndex) -> f64 {
+        values[2 * self.landmarks.len() + index.0]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_in_two_roles_is_one_input_with_the_weightier_kind() {
+        let mut builder = InputsBuilder::default();
+        let tip = FilmPoint::new(530.0, 900.1);
+        let from_object = builder.landmark(tip, LandmarkKind::ScaleObject);
+        let elsewhere = builder.landmark(FilmPoint::new(1.0, 2.0), LandmarkKind::Canal);
+        let from_canal = builder.landmark(tip, LandmarkKind::Tip);
+        let length = builder.scalar(Scalar {
+            kind: ScalarKind::KnownLength,
+            value: 20.0,
+            spread: Spread::Rectangular(0.25),
+        });
+        assert_eq!(from_object, from_canal);
+        assert_ne!(from_object, elsewhere);
+        let inputs = builder.build();
+        assert_eq!(inputs.nominal(), [530.0, 900.1, 1.0, 2.0, 20.0]);
+        assert_eq!(inputs.landmarks()[0].kind, LandmarkKind::Tip);
+        assert_eq!(inputs.scalar(&inputs.nominal(), length), 20.0);
+        assert_eq!(inputs.place(&inputs.nominal(), from_canal), tip);
+    }
+
+    /// JCGM 100 4.3.7 (REFERENCES 10.1, SEEN): a/√3; the reading of 0.5 mm
+    /// gives 0.2887.
+    #[test]
+    fn rectangular_spread() {
+        let u = Spread::Rectangular(0.5).standard_uncertainty();
+        assert!((u - 0.288_675_134_6).abs() < 1e-9);
+    }
+}

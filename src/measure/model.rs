@@ -1,0 +1,626 @@
+//! The measurement model of a case (JCGM 101 3.2): one function from the
+//! flat input vector to every number of every canal.
+//!
+//! Whatever does not depend on the draw is settled when the model is built:
+//! which objects set the scale and their weights, the structure of each
+//! fitted path. Evaluating it is then cheap enough for ten thousand draws.
+
+use kurbo::Point;
+
+use super::bends::{self, BendModel};
+use super::inputs::{
+    Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
+};
+use super::path::CanalPath;
+use super::settings::{InputUncertainty, Settings};
+use crate::calibration::{
+    self, DetectorFrame, DetectorUnit, FilmScale, KnownObject, MeasuredObject, circle_radius,
+};
+use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::curvature::{Curvature, Landmark};
+use crate::geometry::{DrawnCurve, FitError, GeometryError};
+use crate::working_length;
+
+/// Base outputs of one canal, all in mm of the tooth frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(usize)]
+pub enum LengthOutput {
+    /// Length of the drawn curve.
+    CurvedLength,
+    /// Straight distance between its ends.
+    Chord,
+    /// Reference point → apex along the path.
+    ReferenceToApex,
+    /// Tip → apex along the path, signed.
+    TipToApex,
+    /// Tip → apex straight, signed.
+    TipToApexStraight,
+    /// Additive working length.
+    Additive,
+    /// Proportion working length.
+    Proportion,
+}
+
+/// Number of [`LengthOutput`]s.
+pub const LENGTH_OUTPUTS: usize = 7;
+
+/// Outputs of one canal: lengths, then bends.
+pub const CANAL_OUTPUTS: usize = LENGTH_OUTPUTS + bends::BEND_OUTPUTS;
+
+/// What the scale of a case rests on.
+#[derive(Clone, Debug)]
+pub enum ScaleBasis {
+    /// Objects of known size of one rank: index into [`Model::objects`] and
+    /// weight (sum 1), frozen at the best estimates.
+    Objects(Vec<(usize, f64)>),
+    /// What is known about the film and its exposure.
+    Film {
+        /// Detector unit / true mm.
+        divisor: f64,
+        /// Factor about 1 that carries the uncertainty.
+        factor: ScalarIndex,
+    },
+    /// Nothing: px only.
+    None,
+}
+
+/// An object of known size as the model sees it.
+#[derive(Clone, Debug)]
+pub struct ObjectModel {
+    /// What it is.
+    pub kind: ScaleObjectKind,
+    /// The canal a file stands in.
+    pub canal: Option<String>,
+    /// The scale it gives at the best estimates.
+    pub measured: MeasuredObject,
+    points: Vec<LandmarkIndex>,
+    true_size: ScalarIndex,
+}
+
+/// A canal as the model sees it.
+#[derive(Clone, Debug)]
+pub struct CanalModel {
+    /// The canal's name.
+    pub name: String,
+    /// Allowance in force, mm.
+    pub allowance_mm: f64,
+    /// The path runs along the canal's own trace (else along its file).
+    pub has_trace: bool,
+    /// Index of the canal's own file among [`Model::objects`].
+    pub own_file: Option<usize>,
+    path: Vec<LandmarkIndex>,
+    reference: Option<LandmarkIndex>,
+    tip: Option<LandmarkIndex>,
+    apex: Option<LandmarkIndex>,
+    set_length: Option<ScalarIndex>,
+    moved: Vec<(Landmark, LandmarkIndex)>,
+    bends: Result<BendModel, FitError>,
+}
+
+/// The measurement model of a case.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// Its inputs.
+    pub inputs: Inputs,
+    /// Standard uncertainty of every value of the flat input vector.
+    pub standard_uncertainties: Vec<f64>,
+    /// Film → detector.
+    pub frame: DetectorFrame,
+    /// What the scale rests on.
+    pub basis: ScaleBasis,
+    /// All objects of known size.
+    pub objects: Vec<ObjectModel>,
+    /// The canals.
+    pub canals: Vec<CanalModel>,
+    nominal: Vec<f64>,
+}
+
+/// Memory reused from draw to draw.
+#[derive(Debug, Default)]
+pub struct Scratch {
+    points: Vec<Point>,
+    curve: Option<DrawnCurve>,
+    object_sizes: Vec<f64>,
+    moved: Vec<(Landmark, Point)>,
+}
+
+impl Model {
+    /// The model of a case that has passed [`super::check::check`], on a film
+    /// whose own scale is `film_scale`.
+    pub fn new(case: &Case, film_scale: Option<&FilmScale>, settings: &Settings) -> Self {
+        let frame = film_scale.map_or_else(DetectorFrame::without_pitch, |scale| {
+            DetectorFrame::with_pitch(scale.pitch_mm)
+        });
+        let mut builder = Builder {
+            frame,
+            uncertainty: &settings.uncertainty,
+            click_detector: click_in_detector_units(case, frame, &settings.uncertainty),
+            inputs: InputsBuilder::default(),
+        };
+        let objects: Vec<_> = case
+            .scale
+            .objects
+            .iter()
+            .filter_map(|object| builder.object(object))
+            .collect();
+        let canals: Vec<_> = case
+            .canals
+            .iter()
+            .map(|canal| builder.canal(canal, case, &objects, settings))
+            .collect();
+        let basis = builder.basis(&objects, film_scale);
+        let click_detector = builder.click_detector;
+        let inputs = builder.inputs.build();
+        let nominal = inputs.nominal();
+
+        let mut model = Self {
+            standard_uncertainties: Vec::new(),
+            inputs,
+            frame,
+            basis,
+            objects,
+            canals,
+            nominal,
+        };
+        model.standard_uncertainties = model.standard_uncertainties(click_detector);
+        model.fit_bends(click_detector, settings);
+        model
+    }
+
+    /// The best estimates, flat.
+    pub fn nominal(&self) -> &[f64] {
+        &self.nominal
+    }
+
+    /// Number of outputs: true mm per detector unit, then each canal's.
+    pub fn output_count(&self) -> usize {
+        1 + self.canals.len() * CANAL_OUTPUTS
+    }
+
+    /// Where the outputs of a canal start.
+    pub fn canal_offset(canal: usize) -> usize {
+        1 + canal * CANAL_OUTPUTS
+    }
+
+    /// Every output at one set of input values; NaN where an output cannot be
+    /// had. `out` holds [`Model::output_count`] values.
+    pub fn evaluate(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+        out.fill(f64::NAN);
+        scratch.object_sizes.clear();
+        for object in &self.objects {
+            let size = self.apparent_size(object, values, &mut scratch.points);
+            scratch.object_sizes.push(size);
+        }
+        let tooth_per_detector = self.tooth_per_detector(values, &scratch.object_sizes);
+        out[0] = tooth_per_detector;
+        for (index, canal) in self.canals.iter().enumerate() {
+            let from = Self::canal_offset(index);
+            let out = &mut out[from..from + CANAL_OUTPUTS];
+            self.evaluate_canal(canal, values, tooth_per_detector, scratch, out);
+        }
+    }
+
+    /// True mm per detector unit; NaN without a scale.
+    fn tooth_per_detector(&self, values: &[f64], object_sizes: &[f64]) -> f64 {
+        match &self.basis {
+            ScaleBasis::Objects(weighted) => weighted
+                .iter()
+                .map(|&(index, weight)| {
+                    let known = self.inputs.scalar(values, self.objects[index].true_size);
+                    weight * known / object_sizes[index]
+                })
+                .sum(),
+            ScaleBasis::Film { divisor, factor } => self.inputs.scalar(values, *factor) / divisor,
+            ScaleBasis::None => f64::NAN,
+        }
+    }
+
+    fn detector_point(&self, values: &[f64], landmark: LandmarkIndex) -> Point {
+        let place_px = self.inputs.place(values, landmark);
+        self.frame.detector_from_film(place_px)
+    }
+
+    fn gather(&self, values: &[f64], landmarks: &[LandmarkIndex], points: &mut Vec<Point>) {
+        points.clear();
+        points.extend(landmarks.iter().map(|&l| self.detector_point(values, l)));
+    }
+
+    /// Length or diameter of an object on the film, detector units.
+    fn apparent_size(&self, object: &ObjectModel, values: &[f64], points: &mut Vec<Point>) -> f64 {
+        self.gather(values, &object.points, points);
+        apparent_size(object.kind, points).unwrap_or(f64::NAN)
+    }
+
+    fn evaluate_canal(
+        &self,
+        canal: &CanalModel,
+        values: &[f64],
+        tooth_per_detector: f64,
+        scratch: &mut Scratch,
+        out: &mut [f64],
+    ) {
+        let at = |l: Option<LandmarkIndex>| l.map(|l| self.detector_point(values, l));
+        let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
+        let Scratch {
+            points,
+            curve,
+            object_sizes,
+            moved,
+        } = scratch;
+
+        self.gather(values, &canal.path, points);
+        self.gather_moved(values, canal, moved);
+        let end_direction = canal.bends.as_ref().ok().and_then(|model| {
+            let outputs = &mut out[LENGTH_OUTPUTS..];
+            model.evaluate(points, tooth_per_detector, moved, outputs)
+        });
+        let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
+
+        // The way beyond the reference: from where the path is entered.
+        let mut stations = None;
+        if let Some(curve) = drawn(curve, points) {
+            if canal.has_trace {
+                set(
+                    LengthOutput::CurvedLength,
+                    curve.length() * tooth_per_detector,
+                );
+                set(LengthOutput::Chord, curve.chord() * tooth_per_detector);
+            }
+            let path = CanalPath::new(curve, end_direction);
+            stations = Some((
+                tip.map(|p| path.station(p).length_at),
+                apex.map(|p| path.station(p).length_at),
+                curve.start(),
+            ));
+        }
+
+        let mut tip_to_apex = f64::NAN;
+        if let (Some(tip), Some(apex)) = (tip, apex) {
+            let straight = tip.distance(apex);
+            let along = match stations {
+                Some((Some(tip_at), Some(apex_at), _)) => apex_at - tip_at,
+                _ => straight_side(reference, tip, apex) * straight,
+            };
+            tip_to_apex = along * tooth_per_detector;
+            set(LengthOutput::TipToApex, tip_to_apex);
+            let signed = straight.copysign(along) * tooth_per_detector;
+            set(LengthOutput::TipToApexStraight, signed);
+        }
+
+        let mut reference_to_apex = f64::NAN;
+        if let (Some(reference), Some((_, Some(apex_at), start))) = (reference, stations) {
+            reference_to_apex = reference.distance(start) + apex_at;
+            set(
+                LengthOutput::ReferenceToApex,
+                reference_to_apex * tooth_per_detector,
+            );
+        }
+
+        if let Some(set_length) = canal.set_length {
+            let set_length_mm = self.inputs.scalar(values, set_length);
+            let length =
+                working_length::additive_mm(set_length_mm, tip_to_apex, canal.allowance_mm);
+            set(LengthOutput::Additive, length);
+        }
+        let tooth_mm = match canal.own_file {
+            Some(file) => calibration::grossman_mm(
+                self.inputs.scalar(values, self.objects[file].true_size),
+                reference_to_apex,
+                object_sizes[file],
+            ),
+            None => reference_to_apex * tooth_per_detector,
+        };
+        set(LengthOutput::Proportion, tooth_mm - canal.allowance_mm);
+    }
+
+    /// Distance of a canal's tip from its path at the best estimates, mm.
+    pub fn tip_off_path_mm(&self, canal: usize) -> Option<f64> {
+        let canal = &self.canals[canal];
+        let mut points = Vec::new();
+        self.gather(&self.nominal, &canal.path, &mut points);
+        let curve = DrawnCurve::through(&points).ok()?;
+        let tip = self.detector_point(&self.nominal, canal.tip?);
+        let end_direction = canal.bends.as_ref().ok().map(BendModel::end_direction);
+        let distance = CanalPath::new(&curve, end_direction).station(tip).distance;
+        let distance_mm = distance * self.nominal_tooth_per_detector();
+        distance_mm.is_finite().then_some(distance_mm)
+    }
+
+    /// The bends of a canal: its fitted path and everything drawn from it.
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn bends(&self, canal: usize) -> Result<&BendModel, FitError> {
+        self.canals[canal].bends.as_ref().map_err(|error| *error)
+    }
+
+    /// Curvature of a canal at the best estimates, mm (px without a scale).
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn curvature(&self, canal: usize) -> Result<Curvature, FitError> {
+        let mut moved = Vec::new();
+        self.gather_moved(&self.nominal, &self.canals[canal], &mut moved);
+        let bends = self.bends(canal)?;
+        Ok(bends.curvature(self.nominal_tooth_per_detector(), &moved))
+    }
+
+    /// True mm per detector unit at the best estimates; NaN without a scale.
+    pub fn nominal_tooth_per_detector(&self) -> f64 {
+        let mut points = Vec::new();
+        let sizes: Vec<_> = self
+            .objects
+            .iter()
+            .map(|object| self.apparent_size(object, &self.nominal, &mut points))
+            .collect();
+        self.tooth_per_detector(&self.nominal, &sizes)
+    }
+
+    fn gather_moved(&self, values: &[f64], canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
+        moved.clear();
+        let places = canal.moved.iter();
+        moved.extend(places.map(|&(name, l)| (name, self.detector_point(values, l))));
+    }
+
+    fn standard_uncertainties(&self, click_detector: f64) -> Vec<f64> {
+        let click_px = self
+            .frame
+            .film_from_detector(Point::new(click_detector, click_detector));
+        let clicks = self
+            .inputs
+            .landmarks()
+            .iter()
+            .flat_map(|_| [click_px.x, click_px.y]);
+        let scalars = self.inputs.scalars().iter();
+        clicks
+            .chain(scalars.map(|s| s.spread.standard_uncertainty()))
+            .collect()
+    }
+
+    fn fit_bends(&mut self, click_detector: f64, settings: &Settings) {
+        let mut points = Vec::new();
+        for index in 0..self.canals.len() {
+            self.gather(&self.nominal, &self.canals[index].path, &mut points);
+            self.canals[index].bends = BendModel::fit(&points, click_detector, settings);
+        }
+    }
+}
+
+/// The curve through `points`, in reused memory; `None` when there is none.
+fn drawn<'a>(memory: &'a mut Option<DrawnCurve>, points: &[Point]) -> Option<&'a DrawnCurve> {
+    match memory {
+        Some(curve) => curve.refit(points).ok()?,
+        None => *memory = Some(DrawnCurve::through(points).ok()?),
+    }
+    memory.as_ref()
+}
+
+/// +1 when the apex lies farther from the reference than the tip (short), −1
+/// when nearer (beyond): all that can be said without a path.
+fn straight_side(reference: Option<Point>, tip: Point, apex: Point) -> f64 {
+    match reference {
+        Some(reference) if (apex - tip).dot(tip - reference) < 0.0 => -1.0,
+        _ => 1.0,
+    }
+}
+
+/// Length of a traced object, or diameter of a ball, in the points' unit.
+fn apparent_size(kind: ScaleObjectKind, points: &[Point]) -> Option<f64> {
+    let size = match (kind, points) {
+        (_, [a, b]) => a.distance(*b),
+        (ScaleObjectKind::Ball, rim) => 2.0 * circle_radius(rim)?,
+        (ScaleObjectKind::Ruler, _) => points.first()?.distance(*points.last()?),
+        (ScaleObjectKind::File, _) => DrawnCurve::through(points).ok()?.length(),
+    };
+    (size > 0.0).then_some(size)
+}
+
+/// Click noise per coordinate in detector units: the case's own or the
+/// default in mm at the detector; without a pitch, through the scale of the
+/// objects; without any scale, the default in px.
+fn click_in_detector_units(
+    case: &Case,
+    frame: DetectorFrame,
+    uncertainty: &InputUncertainty,
+) -> f64 {
+    let click_mm = case.click_noise_mm.unwrap_or(uncertainty.click_mm);
+    if frame.unit() == DetectorUnit::Mm {
+        return click_mm;
+    }
+    let mm_per_px = case.scale.objects.iter().find_map(|object| {
+        let points: Vec<_> = object
+            .points_px
+            .iter()
+            .map(|&p| frame.detector_from_film(p))
+            .collect();
+        Some(true_size_mm(object)? / apparent_size(object.kind, &points)?)
+    });
+    mm_per_px.map_or(uncertainty.click_px, |mm_per_px| click_mm / mm_per_px)
+}
+
+/// The known length or diameter of an object.
+fn true_size_mm(object: &ScaleObject) -> Option<f64> {
+    match object.kind {
+        ScaleObjectKind::Ball => object.true_diameter_mm,
+        ScaleObjectKind::File | ScaleObjectKind::Ruler => object.true_length_mm,
+    }
+}
+
+/// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
+fn rank(kind: ScaleObjectKind) -> u8 {
+    match kind {
+        ScaleObjectKind::File => 0,
+        ScaleObjectKind::Ball | ScaleObjectKind::Ruler => 1,
+    }
+}
+
+/// Turns the parts of a case into parts of the model, collecting inputs.
+struct Builder<'a> {
+    frame: DetectorFrame,
+    uncertainty: &'a InputUncertainty,
+    click_detector: f64,
+    inputs: InputsBuilder,
+}
+
+impl Builder<'_> {
+    fn object(&mut self, object: &ScaleObject) -> Option<ObjectModel> {
+        let true_size_mm = true_size_mm(object)?;
+        let half_width_mm = match object.kind {
+            _ if object.nominal => self.uncertainty.nominal_half_width_mm,
+            ScaleObjectKind::File => self.uncertainty.reading_half_width_mm,
+            ScaleObjectKind::Ruler => self.uncertainty.ruler_half_width_mm,
+            ScaleObjectKind::Ball => self.uncertainty.ball_half_width_mm,
+        };
+        let spread = Spread::Rectangular(half_width_mm);
+        let in_detector: Vec<_> = object
+            .points_px
+            .iter()
+            .map(|&p| self.frame.detector_from_film(p))
+            .collect();
+        let known = KnownObject {
+            true_size_mm,
+            u_true_size_mm: spread.standard_uncertainty(),
+            u_apparent: self.u_apparent(object),
+        };
+        let measured = known.measured(apparent_size(object.kind, &in_detector)?)?;
+
+        let last = object.points_px.len() - 1;
+        let points = object.points_px.iter().enumerate().map(|(i, &p)| {
+            let kind = match (object.kind, i) {
+                (ScaleObjectKind::File, 0) => LandmarkKind::Reference,
+                (ScaleObjectKind::File, i) if i == last => LandmarkKind::Tip,
+                _ => LandmarkKind::ScaleObject,
+            };
+            self.inputs.landmark(p, kind)
+        });
+        Some(ObjectModel {
+            kind: object.kind,
+            canal: object.canal.clone(),
+            measured,
+            points: points.collect(),
+            true_size: self.inputs.scalar(Scalar {
+                kind: ScalarKind::KnownLength,
+                value: true_size_mm,
+                spread,
+            }),
+        })
+    }
+
+    /// Standard uncertainty of an object's size on the film from its clicks:
+    /// two ends, or a diameter through n rim points (2σ/√n).
+    fn u_apparent(&self, object: &ScaleObject) -> f64 {
+        match (object.kind, object.points_px.len()) {
+            (ScaleObjectKind::Ball, n) if n > 2 => 2.0 * self.click_detector / (n as f64).sqrt(),
+            _ => std::f64::consts::SQRT_2 * self.click_detector,
+        }
+    }
+
+    fn canal(
+        &mut self,
+        canal: &Canal,
+        case: &Case,
+        objects: &[ObjectModel],
+        settings: &Settings,
+    ) -> CanalModel {
+        let is_own = |o: &ScaleObject| {
+            o.kind == ScaleObjectKind::File && o.canal.as_deref() == Some(canal.name.as_str())
+        };
+        let own_object = case.scale.objects.iter().find(|o| is_own(o));
+        let own_file = objects.iter().position(|o| {
+            o.kind == ScaleObjectKind::File && o.canal.as_deref() == Some(canal.name.as_str())
+        });
+        let has_trace = canal.trace_px.len() >= 2;
+
+        let path_px: &[_] = match own_object {
+            Some(object) if !has_trace => &object.points_px,
+            _ => &canal.trace_px,
+        };
+        let path: Vec<_> = path_px
+            .iter()
+            .map(|&p| self.inputs.landmark(p, LandmarkKind::Canal))
+            .collect();
+
+        let file = canal.file.as_ref();
+        let object_end = |end: fn(&[_]) -> Option<&_>| own_object.and_then(|o| end(&o.points_px));
+        let reference_px = canal.reference_px.or(object_end(<[_]>::first).copied());
+        let tip_px = file
+            .and_then(|f| f.tip_px)
+            .or(object_end(<[_]>::last).copied());
+        let apex_px = canal.apex_px.or(canal.trace_px.last().copied());
+        let mut landmark = |place, kind| Option::map(place, |p| self.inputs.landmark(p, kind));
+
+        CanalModel {
+            name: canal.name.clone(),
+            allowance_mm: canal.allowance_mm.unwrap_or(settings.default_allowance_mm),
+            has_trace,
+            own_file,
+            reference: landmark(reference_px, LandmarkKind::Reference),
+            tip: landmark(tip_px, LandmarkKind::Tip),
+            apex: landmark(apex_px, LandmarkKind::Apex),
+            set_length: self.set_length(
+                file.and_then(|f| f.set_length_mm),
+                own_object.and_then(|o| o.true_length_mm),
+                own_file.map(|i| objects[i].true_size),
+            ),
+            moved: canal
+                .landmarks
+                .iter()
+                .filter_map(|(name, &place)| {
+                    let landmark = Landmark::from_name(name)?;
+                    Some((
+                        landmark,
+                        self.inputs.landmark(place, LandmarkKind::Curvature),
+                    ))
+                })
+                .collect(),
+            path,
+            bends: Err(FitError::Points(GeometryError::TooFewPoints {
+                needed: 4,
+                given: 0,
+            })),
+        }
+    }
+
+    /// The set length of a canal's file: the very input that is the known
+    /// length of the traced file where both are one reading.
+    fn set_length(
+        &mut self,
+        typed_mm: Option<f64>,
+        traced_mm: Option<f64>,
+        traced: Option<ScalarIndex>,
+    ) -> Option<ScalarIndex> {
+        match typed_mm {
+            None => traced,
+            Some(typed) if Some(typed) == traced_mm => traced,
+            Some(value) => Some(self.inputs.scalar(Scalar {
+                kind: ScalarKind::SetLength,
+                value,
+                spread: Spread::Rectangular(self.uncertainty.reading_half_width_mm),
+            })),
+        }
+    }
+
+    fn basis(&mut self, objects: &[ObjectModel], film_scale: Option<&FilmScale>) -> ScaleBasis {
+        if let Some(best) = objects.iter().map(|o| rank(o.kind)).min() {
+            let weights: Vec<_> = objects
+                .iter()
+                .enumerate()
+                .filter(|(_, o)| rank(o.kind) == best)
+                .map(|(i, o)| (i, o.measured.u_ratio.powi(-2)))
+                .collect();
+            let sum: f64 = weights.iter().map(|(_, w)| w).sum();
+            return ScaleBasis::Objects(weights.into_iter().map(|(i, w)| (i, w / sum)).collect());
+        }
+        match film_scale {
+            Some(scale) => ScaleBasis::Film {
+                divisor: scale.divisor(),
+                factor: self.inputs.scalar(Scalar {
+                    kind: ScalarKind::FilmScale,
+                    value: 1.0,
+                    spread: Spread::Normal(self.uncertainty.film_scale_relative),
+                }),
+            },
+            None => ScaleBasis::None,
+        }
+    }
+}

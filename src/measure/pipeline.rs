@@ -1,0 +1,176 @@
+//! The whole way from a case file to its findings.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+use thiserror::Error;
+
+use super::assemble::{canal_findings, scale_finding};
+use super::check::{InputError, check};
+use super::findings::Findings;
+use super::linear::LinearLaw;
+use super::model::Model;
+use super::settings::Settings;
+use super::warnings::{canal_warnings, scale_warnings};
+use crate::calibration::{TypedScale, film_scales};
+use crate::case::{self, Case, CaseError};
+use crate::film::{self, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
+
+/// Why a case file gives no findings: one clear line.
+#[derive(Debug, Error)]
+pub enum MeasureError {
+    /// The case cannot be read, or its film is missing or changed.
+    #[error(transparent)]
+    Case(#[from] CaseError),
+    /// The film cannot be read.
+    #[error(transparent)]
+    Film(#[from] Arc<FilmError>),
+    /// What the case says cannot be used.
+    #[error("{path}: {error}")]
+    Input { path: PathBuf, error: InputError },
+}
+
+/// A film's facts as far as measuring needs them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilmSummary {
+    /// Columns.
+    pub width_px: u32,
+    /// Rows.
+    pub height_px: u32,
+    /// Every scale fact of the film.
+    pub scale: ScaleFacts,
+    /// Lower-case hex SHA-256 of the file.
+    pub sha256: String,
+}
+
+impl From<&OpenedFilm> for FilmSummary {
+    fn from(opened: &OpenedFilm) -> Self {
+        Self {
+            width_px: opened.film.width_px(),
+            height_px: opened.film.height_px(),
+            scale: opened.scale.clone(),
+            sha256: opened.sha256.clone(),
+        }
+    }
+}
+
+/// A film opened once, or why it could not be.
+type CachedFilm = Result<Arc<FilmSummary>, Arc<FilmError>>;
+
+/// Films already opened, so that many cases of one film open it once.
+#[derive(Debug, Default)]
+pub struct FilmCache(Mutex<HashMap<PathBuf, CachedFilm>>);
+
+impl FilmCache {
+    fn get(&self, path: &Path) -> CachedFilm {
+        let lock = || {
+            self.0
+                .lock()
+                .unwrap_or_else(|poisoned| poisoned.into_inner())
+        };
+        if let Some(found) = lock().get(path) {
+            return found.clone();
+        }
+        // Opened outside the lock: two threads may open one film twice, but
+        // none waits for another's film.
+        let opened = film::open(path, &OpenLimits::default())
+            .map(|opened| Arc::new(FilmSummary::from(&opened)))
+            .map_err(Arc::new);
+        lock().insert(path.to_owned(), opened.clone());
+        opened
+    }
+}
+
+/// Reads a case file and its film and measures.
+///
+/// # Errors
+/// [`MeasureError`], one clear line; nothing is written.
+pub fn measure_file(
+    path: &Path,
+    films: &FilmCache,
+    settings: &Settings,
+) -> Result<Findings, MeasureError> {
+    let case = case::load(path)?;
+    let film_path = case::film_path(&case, path);
+    if !film_path.exists() {
+        return Err(CaseError::FilmMissing {
+            case: path.to_owned(),
+            film: film_path,
+        }
+        .into());
+    }
+    let film = films.get(&film_path)?;
+    case::check_film_hash(&case, path, &film.sha256)?;
+    measure(&case, &film, &path.display().to_string(), settings).map_err(|error| {
+        MeasureError::Input {
+            path: path.to_owned(),
+            error,
+        }
+    })
+}
+
+/// Measures a case on its film. `name` is repeated in the findings.
+///
+/// # Errors
+/// [`InputError`] for inputs that cannot be used.
+pub fn measure(
+    case: &Case,
+    film: &FilmSummary,
+    name: &str,
+    settings: &Settings,
+) -> Result<Findings, InputError> {
+    measure_with_model(case, film, name, settings).map(|(findings, _)| findings)
+}
+
+/// Like [`measure`], and the model the findings were read from, for drawing.
+///
+/// # Errors
+/// [`InputError`] for inputs that cannot be used.
+pub fn measure_with_model(
+    case: &Case,
+    film: &FilmSummary,
+    name: &str,
+    settings: &Settings,
+) -> Result<(Findings, Model), InputError> {
+    check(case, film.width_px, film.height_px)?;
+    let film_scales = film_scales(&film.scale, &typed_scale(case));
+    let model = Model::new(case, film_scales.first(), settings);
+    let law = LinearLaw::of(&model);
+
+    let scale = scale_finding(&model, &law, film_scales.first());
+    let mut warnings = scale_warnings(&model, &scale, &film_scales, settings);
+    let mut canals = Vec::with_capacity(case.canals.len());
+    for (index, canal) in case.canals.iter().enumerate() {
+        let curvature = model.curvature(index);
+        let found = canal_findings(
+            &model,
+            &law,
+            index,
+            canal,
+            curvature.as_ref().ok(),
+            settings,
+        );
+        warnings.extend(canal_warnings(
+            &model, index, case, &found, &curvature, settings,
+        ));
+        canals.push(found);
+    }
+    let findings = Findings {
+        case: name.to_owned(),
+        scale,
+        canals,
+        warnings,
+    };
+    Ok((findings, model))
+}
+
+/// What the case says about the exposure.
+pub fn typed_scale(case: &Case) -> TypedScale {
+    TypedScale {
+        pitch_mm: case.film.pixel_pitch_mm,
+        magnification: case.film.magnification,
+        source_to_detector_mm: case.film.source_to_detector_mm,
+        source_to_tooth_mm: case.film.source_to_tooth_mm,
+    }
+}

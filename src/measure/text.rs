@@ -1,0 +1,173 @@
+//! Findings as plain text for a terminal.
+
+use std::fmt::Write;
+
+use super::findings::{CanalFindings, CurvatureFindings, Findings};
+use crate::units::Quantity;
+
+/// The findings of one case, a line per quantity.
+pub fn findings_text(findings: &Findings) -> String {
+    let mut text = String::new();
+    // Writing to a `String` cannot fail.
+    let _ = write_findings(&mut text, findings);
+    text
+}
+
+fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
+    writeln!(out, "{}", findings.case)?;
+    write!(out, "Scale: {}", findings.scale.description)?;
+    if let Some(mm_per_px) = findings.scale.mm_per_px {
+        write!(out, ", {mm_per_px:.5} mm/px")?;
+    }
+    if let Some(magnification) = findings.scale.magnification {
+        write!(out, ", magnification {magnification:.3}")?;
+    }
+    writeln!(out)?;
+    for canal in &findings.canals {
+        write_canal(out, canal)?;
+    }
+    if !findings.warnings.is_empty() {
+        writeln!(out, "\nWarnings")?;
+        for warning in &findings.warnings {
+            match &warning.canal {
+                Some(canal) => writeln!(out, "  {canal}: {}", warning.text)?,
+                None => writeln!(out, "  {}", warning.text)?,
+            }
+        }
+    }
+    writeln!(out)
+}
+
+fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
+    writeln!(out, "\nCanal {}", canal.name)?;
+    if let Some(d) = canal.tip_to_apex_mm {
+        line(out, "Tip", &tip_words(d))?;
+    }
+    if let Some(chart) = canal.working_length_chart_mm {
+        let note = format!("{chart} mm (allowance {} mm)", canal.allowance_mm);
+        line(out, "Working length, chart", &note)?;
+    }
+    for (label, quantity) in [
+        ("Working length, additive", canal.working_length_additive_mm),
+        (
+            "Working length, proportion",
+            canal.working_length_proportion_mm,
+        ),
+        ("Reference to apex", canal.reference_to_apex_mm),
+        ("Curved length", canal.curved_length_mm),
+        ("Straight distance", canal.chord_mm),
+    ] {
+        if let Some(quantity) = quantity {
+            line(out, label, &with_u95(quantity, "mm"))?;
+        }
+    }
+    if let (None, Some(px)) = (canal.curved_length_mm, canal.curved_length_px) {
+        line(out, "Curved length", &format!("{px:.1} px (no scale)"))?;
+    }
+    if let Some(curvature) = &canal.curvature {
+        write_curvature(out, curvature)?;
+    }
+    for advice in &canal.advice {
+        writeln!(out, "  {advice}")?;
+    }
+    Ok(())
+}
+
+fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt::Result {
+    for (label, quantity, unit) in [
+        ("Schneider", curvature.schneider_deg, "°"),
+        ("Weine", curvature.weine_deg, "°"),
+        ("Axis-axis", curvature.axis_axis_deg, "°"),
+        ("Pruett", curvature.pruett_deg, "°"),
+        ("Pruett radius", curvature.pruett_radius_mm, "mm"),
+        ("Luiten", curvature.luiten_deg, "°"),
+        ("Schäfer radius", curvature.schafer_radius_mm, "mm"),
+        ("Canal access angle", curvature.canal_access_deg, "°"),
+        ("Estrela radius", curvature.estrela_radius_mm, "mm"),
+        ("Smallest radius", curvature.smallest_radius_mm, "mm"),
+    ] {
+        if let Some(quantity) = quantity {
+            line(out, label, &with_u95(quantity, unit))?;
+        }
+    }
+    for (i, curve) in curvature.curves.iter().enumerate() {
+        if let Some(turn) = curve.turn_deg {
+            let mut text = with_u95(turn, "°");
+            if let Some(radius) = curve.radius_mm {
+                write!(text, ", radius {}", with_u95(radius, "mm"))?;
+            }
+            line(out, &format!("Curve {}", i + 1), &text)?;
+        }
+    }
+    let difficulty = &curvature.difficulty;
+    match &difficulty.class {
+        Some(class) => {
+            let text = format!("{class} (by {})", difficulty.method);
+            line(out, "Difficulty, curvature row", &text)
+        }
+        None => Ok(()),
+    }
+}
+
+fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {
+    writeln!(out, "  {label:<28}{text}")
+}
+
+/// A tip's distance in words: "1.2 ± 0.2 mm short of the apex".
+pub fn tip_words(tip_to_apex_mm: Quantity) -> String {
+    let side = if tip_to_apex_mm.value < 0.0 {
+        "beyond the apex"
+    } else {
+        "short of the apex"
+    };
+    let distance = Quantity {
+        value: tip_to_apex_mm.value.abs(),
+        ..tip_to_apex_mm
+    };
+    format!("{} {side}", with_u95(distance, "mm"))
+}
+
+/// Value ± U in a unit, with as many decimals as two figures of U call for
+/// (JCGM 100 7.2.6), at most three.
+pub fn with_u95(quantity: Quantity, unit: &str) -> String {
+    let decimals = decimals_for(quantity.u95);
+    let space = if unit == "°" { "" } else { " " };
+    format!(
+        "{:.decimals$} ± {:.decimals$}{space}{unit}",
+        quantity.value, quantity.u95
+    )
+}
+
+/// Decimals that show an uncertainty with two figures, 0 to 3.
+fn decimals_for(u95: f64) -> usize {
+    match u95 {
+        u if !(u.is_finite() && u > 0.0) => 2,
+        u if u >= 9.95 => 0,
+        u if u >= 0.995 => 1,
+        u if u >= 0.0995 => 2,
+        _ => 3,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// JCGM 100 7.2.6 (REFERENCES 10.1, SEEN): 10.05762 Ω with 27 mΩ is
+    /// 10.058.
+    #[test]
+    fn decimals_follow_the_uncertainty() {
+        let q = |value, u95| Quantity { value, u95 };
+        assert_eq!(with_u95(q(10.05762, 0.027), "Ω"), "10.058 ± 0.027 Ω");
+        assert_eq!(with_u95(q(24.04, 4.18), "°"), "24.0 ± 4.2°");
+        assert_eq!(with_u95(q(13.519, 0.204), "mm"), "13.52 ± 0.20 mm");
+        assert_eq!(with_u95(q(120.4, 22.0), "mm"), "120 ± 22 mm");
+    }
+
+    #[test]
+    fn the_side_of_the_apex_is_said_in_words() {
+        let at = |value| tip_words(Quantity { value, u95: 0.2 });
+        assert_eq!(at(1.2), "1.20 ± 0.20 mm short of the apex");
+        assert_eq!(at(-0.4), "0.40 ± 0.20 mm beyond the apex");
+    }
+}

@@ -1,0 +1,294 @@
+//! Conditions the user must hear of, each with what to do.
+
+use super::assemble::object_in_words;
+use super::findings::{CanalFindings, ScaleFinding, Warning};
+use super::model::{Model, ScaleBasis};
+use super::settings::Settings;
+use crate::calibration::{DetectorUnit, FilmScale, MeasuredObject, combine, disagreement};
+use crate::case::{Canal, Case};
+use crate::curvature::{Curvature, Landmark, Measured};
+use crate::film::ScalePlane;
+use crate::geometry::FitError;
+use crate::tooth::ToothNumber;
+use crate::working_length::advise;
+
+fn warning(code: &str, canal: Option<&str>, text: String) -> Warning {
+    Warning {
+        code: code.to_owned(),
+        text,
+        canal: canal.map(str::to_owned),
+    }
+}
+
+/// Warnings about the scale.
+pub fn scale_warnings(
+    model: &Model,
+    scale: &ScaleFinding,
+    film_scales: &[FilmScale],
+    settings: &Settings,
+) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let mut warn = |code, text| warnings.push(warning(code, None, text));
+    match &model.basis {
+        ScaleBasis::None => warn(
+            "no_scale",
+            "No scale: every length is null in mm. Trace a file of known length, or mark a \
+             ruler or ball."
+                .to_owned(),
+        ),
+        ScaleBasis::Film { .. } => film_scale_warning(film_scales.first(), &mut warn),
+        ScaleBasis::Objects(_) => {}
+    }
+
+    let measured: Vec<MeasuredObject> = model.objects.iter().map(|o| o.measured).collect();
+    if let Some(worst) = disagreement(&measured) {
+        warn(
+            "scale_disagreement",
+            format!(
+                "The scale objects disagree beyond their uncertainties; the worst is the {}, \
+                 {:+.1} % from the others. Check its points and its known length.",
+                object_in_words(model, worst.index),
+                100.0 * worst.relative
+            ),
+        );
+    } else if let Some(text) = film_disagreement(model, film_scales) {
+        warn("scale_disagreement", text);
+    }
+    if let [used, other, ..] = film_scales
+        && relative_difference(used.pitch_mm[0], other.pitch_mm[0]) > SAME_PITCH
+    {
+        warn(
+            "pitch_disagreement",
+            format!(
+                "The film's own pixel spacing ({} mm, used) and the typed pitch ({} mm) differ. \
+                 Delete the typed pitch or check it.",
+                used.pitch_mm[0], other.pitch_mm[0]
+            ),
+        );
+    }
+
+    if let Some(m) = scale.magnification {
+        let (least, greatest) = settings.plausible_magnification;
+        if !(least..=greatest).contains(&m) {
+            let why = if m < least {
+                "the object is foreshortened, or its length or the pitch is wrong"
+            } else {
+                "the object's length or the pitch is probably wrong"
+            };
+            warn(
+                "magnification_implausible",
+                format!(
+                    "Magnification {m:.3} lies outside {least:.2}-{greatest:.2}: {why}. Check the \
+                     known length and the points."
+                ),
+            );
+        }
+    }
+    warnings
+}
+
+/// Two pitches this close, relatively, are one.
+const SAME_PITCH: f64 = 0.001;
+
+fn relative_difference(a: f64, b: f64) -> f64 {
+    (a / b - 1.0).abs()
+}
+
+fn film_scale_warning(scale: Option<&FilmScale>, warn: &mut impl FnMut(&'static str, String)) {
+    match scale.map(|s| (s.plane, s.magnification)) {
+        Some((ScalePlane::Detector, None)) => warn(
+            "magnification_unknown",
+            "Lengths are at the detector; the magnification is not known, so true lengths are \
+             shorter, usually by 0-15 %. Trace an object of known length."
+                .to_owned(),
+        ),
+        Some((ScalePlane::NotStated, _)) => warn(
+            "scale_origin_not_stated",
+            "The film states a pixel spacing but not where it holds, at the detector or in the \
+             tooth. Trace an object of known length."
+                .to_owned(),
+        ),
+        _ => {}
+    }
+}
+
+/// A film calibrated in the tooth's plane that contradicts the objects.
+fn film_disagreement(model: &Model, film_scales: &[FilmScale]) -> Option<String> {
+    let scale = film_scales.first()?;
+    let objects: Vec<_> = model.objects.iter().map(|o| o.measured).collect();
+    let objects = combine(&objects)?;
+    let expected = match scale.plane {
+        ScalePlane::Tooth => 1.0,
+        ScalePlane::Detector => scale.magnification?.recip(),
+        ScalePlane::NotStated => return None,
+    };
+    let apart = objects.ratio - expected;
+    (model.frame.unit() == DetectorUnit::Mm && apart.abs() > 1.96 * objects.u_ratio).then(|| {
+        format!(
+            "The traced object and the film's own scale ({}) differ by {:+.1} %; the object is \
+             used. Check its points and its known length.",
+            scale.description,
+            100.0 * (objects.ratio / expected - 1.0)
+        )
+    })
+}
+
+/// Warnings about one canal.
+pub fn canal_warnings(
+    model: &Model,
+    index: usize,
+    case: &Case,
+    found: &CanalFindings,
+    curvature: &Result<Curvature, FitError>,
+    settings: &Settings,
+) -> Vec<Warning> {
+    let canal = &case.canals[index];
+    let mut warnings = Vec::new();
+    let mut warn = |code, text| warnings.push(warning(code, Some(&canal.name), text));
+
+    if let Some(d) = found.tip_to_apex_mm {
+        for advice in advise(d.value, d.u95, found.allowance_mm, &settings.tip_limits) {
+            if advice.is_warning() {
+                warn(advice.code(), advice.text(&settings.tip_limits));
+            }
+        }
+    }
+    if let Some(off) = model.tip_off_path_mm(index)
+        && off > settings.tip_off_path_limit_mm
+    {
+        warn(
+            "tip_off_path",
+            format!(
+                "The file tip lies {off:.1} mm beside the canal's path. Check the tip and the \
+                 trace, or whether the file stands in another canal."
+            ),
+        );
+    }
+    if let (Some(additive), Some(proportion)) = (
+        found.working_length_additive_mm,
+        found.working_length_proportion_mm,
+    ) {
+        let apart = (additive.value - proportion.value).abs();
+        if apart > settings.length_difference_limit_mm {
+            warn(
+                "working_lengths_differ",
+                format!(
+                    "The additive and the proportion working length differ by {apart:.1} mm. \
+                     Check the reference point, the set length and the traces."
+                ),
+            );
+        }
+    }
+    if let Some(text) = implausible_length(case, found) {
+        warn("tooth_length_implausible", text);
+    }
+    for name in canal.landmarks.keys() {
+        if Landmark::from_name(name).is_none() {
+            warn(
+                "unknown_landmark",
+                format!("The landmark \"{name}\" is not known to this version and has no effect."),
+            );
+        }
+    }
+    let missing = missing_lengths(model, canal, found);
+    warnings.extend(
+        missing
+            .into_iter()
+            .map(|(code, text)| warning(code, Some(&canal.name), text)),
+    );
+    match curvature {
+        Ok(curvature) => warnings.extend(curvature_warnings(&canal.name, curvature)),
+        Err(error) => {
+            let text = format!("Curvature is null: {error}.");
+            warnings.push(warning("no_curvature", Some(&canal.name), text));
+        }
+    }
+    warnings
+}
+
+/// Tooth length outside the published range of its type (METHODS 4).
+fn implausible_length(case: &Case, found: &CanalFindings) -> Option<String> {
+    let tooth = case.tooth.as_ref()?;
+    let tooth = ToothNumber::parse(tooth.notation, &tooth.number).ok()?;
+    let (least, greatest) = tooth.published_total_length()?.range_mm;
+    let length = found.reference_to_apex_mm?.value;
+    (!(least..=greatest).contains(&length)).then(|| {
+        format!(
+            "Reference to apex, {length:.1} mm, lies outside the published range of tooth {} \
+             ({least}-{greatest} mm). Check the scale.",
+            tooth.fdi()
+        )
+    })
+}
+
+/// Why lengths are null although there is a scale.
+fn missing_lengths(
+    model: &Model,
+    canal: &Canal,
+    found: &CanalFindings,
+) -> Vec<(&'static str, String)> {
+    let mut missing = Vec::new();
+    if matches!(model.basis, ScaleBasis::None) {
+        return missing;
+    }
+    if found.curved_length_mm.is_none() {
+        missing.push((
+            "no_trace",
+            "Curved length is null: trace the canal with two points or more.".to_owned(),
+        ));
+    }
+    if found.tip_to_apex_mm.is_none() {
+        missing.push((
+            "no_tip_to_apex",
+            "Tip to apex is null: mark the file tip and the apex.".to_owned(),
+        ));
+    }
+    if found.reference_to_apex_mm.is_none() {
+        missing.push((
+            "no_reference_to_apex",
+            "Reference to apex and the proportion working length are null: mark the reference \
+             point and trace the canal or its file."
+                .to_owned(),
+        ));
+    }
+    let has_set_length = canal
+        .file
+        .as_ref()
+        .is_some_and(|f| f.set_length_mm.is_some());
+    if found.working_length_additive_mm.is_none() && found.tip_to_apex_mm.is_some() {
+        debug_assert!(!has_set_length);
+        missing.push((
+            "no_set_length",
+            "The additive working length is null: enter the file's set length.".to_owned(),
+        ));
+    }
+    missing
+}
+
+fn curvature_warnings(canal: &str, curvature: &Curvature) -> Vec<Warning> {
+    let mut warnings: Vec<_> = curvature
+        .notes
+        .iter()
+        .map(|note| warning("curvature_note", Some(canal), note.text()))
+        .collect();
+    let results: [(&str, &Measured); 8] = [
+        ("schneider_deg", &curvature.schneider_rad),
+        ("pruett_radius_mm", &curvature.pruett_radius),
+        ("luiten_deg", &curvature.luiten_rad),
+        ("schafer_radius_mm", &curvature.schafer_radius),
+        ("canal_access_deg", &curvature.canal_access_rad),
+        ("curvature_height_mm", &curvature.curvature_height),
+        ("estrela_radius_mm", &curvature.estrela_radius),
+        ("smallest_radius_mm", &curvature.smallest_radius),
+    ];
+    for (key, result) in results {
+        if let Err(reason) = result {
+            warnings.push(warning(
+                "method_not_applicable",
+                Some(canal),
+                format!("{key} is null: {reason}."),
+            ));
+        }
+    }
+    warnings
+}

@@ -1,0 +1,228 @@
+//! The centre line on a ribbon: the best line of offsets by dynamic
+//! programming, then its smooth sub-pixel course.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::ribbon::{Derivative, Ribbon, gaussian_kernel};
+use super::ridge::RidgeKind;
+use crate::units::FilmPoint;
+
+/// How clearly each place of a ribbon looks like the centre of a ridge: the
+/// response in units of its own background, row-major.
+pub(super) struct Evidence {
+    pub clarity: Vec<f32>,
+    columns: usize,
+}
+
+/// A line down a ribbon, one offset a row.
+pub(super) struct CentreLine {
+    /// Distance from the axis, px.
+    pub offsets_px: Vec<f64>,
+    /// Clarity under the line.
+    pub clarity: Vec<f64>,
+}
+
+/// A place the line is drawn to: clicks.
+#[derive(Clone, Copy)]
+pub(super) struct Pull {
+    pub row: usize,
+    pub offset_px: f64,
+    /// Standard deviation, px.
+    pub sigma_px: f64,
+}
+
+/// Clarity above which more makes no difference to the course.
+const CLARITY_CAP: f32 = 6.0;
+/// Smoothing of the slopes, in half widths.
+const EDGE_SIGMA: f64 = 0.7;
+/// Cost of a change of slope by one column a row.
+const TURN_COST: f32 = 1.0;
+/// Steepest slope, columns a row.
+const MAX_SLOPE: usize = 2;
+
+impl Evidence {
+    /// For half widths `half_widths_px`: the smaller of the two slopes on
+    /// either side, so that an edge alone gives nothing (Koller et al. 1995,
+    /// doi 10.1109/ICCV.1995.466846), averaged along by `along_rows` rows, in
+    /// units of the slope's median size over the ribbon.
+    pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
+        let columns = ribbon.columns();
+        let along = ribbon.smoothed_along(&ribbon.values, along_rows);
+        let sign = match kind {
+            RidgeKind::Dark => 1.0,
+            RidgeKind::Bright => -1.0,
+        };
+        let mut clarity = vec![0.0f32; along.len()];
+        for half_width_px in half_widths_px {
+            let half_width = half_width_px / ribbon.column_px;
+            let sigma = half_width * EDGE_SIGMA;
+            let kernel = gaussian_kernel(sigma, Derivative::First);
+            let slope = ribbon.filtered_across(&along, &kernel);
+            let mut sizes: Vec<f32> = slope.iter().map(|r| r.abs()).collect();
+            let middle = sizes.len() / 2;
+            let (_, &mut median, _) = sizes.select_nth_unstable_by(middle, f32::total_cmp);
+            let gain = sign * 0.6745 / median.max(f32::MIN_POSITIVE);
+            let step = half_width.round().max(1.0) as usize;
+            for (clarity, slope) in clarity.chunks_mut(columns).zip(slope.chunks(columns)) {
+                for (c, sides) in clarity[step..].iter_mut().zip(slope.windows(2 * step + 1)) {
+                    let two_sided = (-gain * sides[0]).min(gain * sides[2 * step]);
+                    *c = c.max(two_sided);
+                }
+            }
+        }
+        Self { clarity, columns }
+    }
+
+    /// The line of most clarity that turns little, within `reach` columns of
+    /// the middle.
+    pub fn best_line(&self, ribbon: &Ribbon, reach: usize, pulls: &[Pull]) -> CentreLine {
+        let rows = ribbon.axis.len();
+        let first = ribbon.reach.saturating_sub(reach);
+        let width = (2 * reach + 1).min(self.columns);
+        let slopes = 2 * MAX_SLOPE + 1;
+        let state = |column: usize, slope: usize| column * slopes + slope;
+        let mut best = vec![0.0f32; width * slopes];
+        let mut came = vec![0u8; rows * width * slopes];
+        let mut next = best.clone();
+        for row in 0..rows {
+            let clarity = &self.clarity[row * self.columns + first..][..width];
+            let local: Vec<f32> = clarity
+                .iter()
+                .enumerate()
+                .map(|(column, c)| {
+                    let offset = self.offset_px(ribbon, first + column);
+                    let pull: f64 = pulls
+                        .iter()
+                        .filter(|p| p.row == row)
+                        .map(|p| 0.5 * ((offset - p.offset_px) / p.sigma_px).powi(2))
+                        .sum();
+                    pull as f32 - c.min(CLARITY_CAP)
+                })
+                .collect();
+            for column in 0..width {
+                for slope in 0..slopes {
+                    // Slope s: this column came from column − (s − MAX_SLOPE).
+                    let from = column as isize - slope as isize + MAX_SLOPE as isize;
+                    let mut cost = f32::INFINITY;
+                    let mut way = slope as u8;
+                    if row == 0 {
+                        cost = 0.0;
+                    } else if (0..width as isize).contains(&from) {
+                        for before in slope.saturating_sub(1)..=(slope + 1).min(slopes - 1) {
+                            let turn = TURN_COST * slope.abs_diff(before) as f32;
+                            let total = best[state(from as usize, before)] + turn;
+                            if total < cost {
+                                cost = total;
+                                way = before as u8;
+                            }
+                        }
+                    }
+                    next[state(column, slope)] = cost + local[column];
+                    came[row * width * slopes + state(column, slope)] = way;
+                }
+            }
+            std::mem::swap(&mut best, &mut next);
+        }
+        let mut at = (0..width * slopes)
+            .min_by(|&a, &b| best[a].total_cmp(&best[b]))
+            .unwrap_or(0);
+        let mut line = CentreLine {
+            offsets_px: vec![0.0; rows],
+            clarity: vec![0.0; rows],
+        };
+        for row in (0..rows).rev() {
+            let (column, slope) = (at / slopes, at % slopes);
+            line.offsets_px[row] = self.peak_near(ribbon, row, first + column);
+            line.clarity[row] =
+                f64::from(self.clarity[row * self.columns + first + column].max(0.0));
+            let before = usize::from(came[row * width * slopes + at]);
+            let from = (column + MAX_SLOPE).saturating_sub(slope).min(width - 1);
+            at = state(from, before);
+        }
+        line
+    }
+
+    fn offset_px(&self, ribbon: &Ribbon, column: usize) -> f64 {
+        (column as f64 - ribbon.reach as f64) * ribbon.column_px
+    }
+
+    /// The top of the parabola through the clarity at `column` and beside it.
+    fn peak_near(&self, ribbon: &Ribbon, row: usize, column: usize) -> f64 {
+        let values = &self.clarity[row * self.columns..][..self.columns];
+        let middle = column.clamp(1, self.columns - 2);
+        let [a, b, c] = [middle - 1, middle, middle + 1].map(|k| f64::from(values[k]));
+        let bend = a - 2.0 * b + c;
+        let shift = if bend < 0.0 {
+            (0.5 * (a - c) / bend).clamp(-1.0, 1.0)
+        } else {
+            0.0
+        };
+        self.offset_px(ribbon, middle) + shift * ribbon.column_px
+    }
+}
+
+/// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).
+#[derive(Clone, Copy)]
+pub(super) struct Wish {
+    pub row: usize,
+    pub offset_px: f64,
+    pub weight: f64,
+}
+
+/// How the smooth course resists: weights on squared second and third
+/// differences of the film points.
+#[derive(Clone, Copy)]
+pub(super) struct Stiffness {
+    pub bend: f64,
+    pub bend_change: f64,
+}
+
+/// The offsets whose film points meet the wishes in the least-squares sense
+/// while bending little. Bending is that of the film points, not of the
+/// offsets, so wiggles of the axis are smoothed too.
+pub(super) fn smooth_course(ribbon: &Ribbon, wishes: &[Wish], stiffness: Stiffness) -> Vec<f64> {
+    let rows = ribbon.axis.len();
+    let mut matrix = DMatrix::<f64>::zeros(rows, rows);
+    let mut right = DVector::<f64>::zeros(rows);
+    for wish in wishes {
+        matrix[(wish.row, wish.row)] += wish.weight;
+        right[wish.row] += wish.weight * wish.offset_px;
+    }
+    let mut add_difference = |weights: &[f64], strength: f64| {
+        for start in 0..rows.saturating_sub(weights.len() - 1) {
+            let at = |k: usize| (ribbon.axis[start + k], ribbon.across[start + k]);
+            let (mut ax, mut ay) = (0.0, 0.0);
+            for (k, w) in weights.iter().enumerate() {
+                ax += w * at(k).0.x;
+                ay += w * at(k).0.y;
+            }
+            for (j, wj) in weights.iter().enumerate() {
+                let nj = at(j).1;
+                right[start + j] -= strength * wj * (nj[0] * ax + nj[1] * ay);
+                for (k, wk) in weights.iter().enumerate() {
+                    let nk = at(k).1;
+                    matrix[(start + j, start + k)] +=
+                        strength * wj * wk * (nj[0] * nk[0] + nj[1] * nk[1]);
+                }
+            }
+        }
+    };
+    add_difference(&[1.0, -2.0, 1.0], stiffness.bend);
+    add_difference(&[-1.0, 3.0, -3.0, 1.0], stiffness.bend_change);
+    for row in 0..rows {
+        matrix[(row, row)] += 1e-9;
+    }
+    match matrix.cholesky() {
+        Some(factors) => factors.solve(&right).iter().copied().collect(),
+        None => vec![0.0; rows],
+    }
+}
+
+/// The film points of `offsets_px` down the ribbon.
+pub(super) fn film_points(ribbon: &Ribbon, offsets_px: &[f64]) -> Vec<FilmPoint> {
+    offsets_px
+        .iter()
+        .enumerate()
+        .map(|(row, &offset)| ribbon.film_point(row, offset))
+        .collect()
+}

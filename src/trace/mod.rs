@@ -1,0 +1,80 @@
+//! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
+
+mod centre;
+mod file;
+mod follow;
+pub mod path;
+mod polyline;
+pub mod raster;
+mod ribbon;
+pub mod ridge;
+mod scale;
+mod tracker;
+mod watch;
+
+pub use file::{LocateOptions, LocatedFile, locate_file};
+pub use follow::{FollowOptions, FollowedPath, follow};
+pub use watch::Watch;
+
+use crate::film::Film;
+use crate::units::FilmPoint;
+
+/// Why there is no suggestion.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum TraceError {
+    /// The caller asked to stop.
+    #[error("stopped")]
+    Cancelled,
+    /// Ridge scales absent, or finer than the cells.
+    #[error("the ridge scales do not fit the film's pixels")]
+    Scale,
+    /// A cost that is not a finite number above 0, or a cell off the raster.
+    #[error("path costs must be finite and above 0, and both ends lie on the raster")]
+    Cost,
+    /// Fewer than two clicks.
+    #[error("a path needs at least two points")]
+    TooFewPoints,
+    /// A click that is no point of the film.
+    #[error("point {index} ({x:.1}, {y:.1}) lies outside the film of {width} × {height} px")]
+    OutsideFilm {
+        /// 1 for the first click.
+        index: usize,
+        x: f64,
+        y: f64,
+        width: u32,
+        height: u32,
+    },
+    /// Two neighbouring clicks closer than half a pixel (METHODS 2).
+    #[error("points {index} and {} are the same place; put them further apart", index + 1)]
+    SamePlace {
+        /// 1 for the first click.
+        index: usize,
+    },
+    /// Nothing at the click looks like an instrument.
+    #[error("no file runs within half a millimetre of this point; click on its shank")]
+    NoFile,
+    /// An instrument without a visible stop.
+    #[error("the instrument here shows no stop on the film; place stop and tip by hand")]
+    NoStop,
+    /// A pitch that cannot be a film's.
+    #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
+    Pitch { mm_per_px: f64 },
+}
+
+/// # Errors
+/// [`TraceError::OutsideFilm`] naming point number `index`.
+fn check_on_film(film: &Film, p: FilmPoint, index: usize) -> Result<(), TraceError> {
+    let (width, height) = (film.width_px(), film.height_px());
+    let inside =
+        (0.0..=f64::from(width)).contains(&p.x) && (0.0..=f64::from(height)).contains(&p.y);
+    if inside {
+        return Ok(());
+    }
+    Err(TraceError::OutsideFilm {
+        index,
+        x: p.x,
+        y: p.y,
+        width,
+        height,
+    })
+}

@@ -1,0 +1,12 @@
+//! Tests of the library and the commands, one binary.
+
+mod agreement;
+mod architecture;
+mod case_file;
+mod cli;
+mod distances;
+mod film;
+mod film_bad_input;
+mod film_real;
+mod measure;
+mod uncertainty;

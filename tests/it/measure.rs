@@ -1,0 +1,368 @@
+//! `measure` on cases with known answers: closed forms, the contract's
+//! shape, and real films.
+
+use std::path::{Path, PathBuf};
+
+use lengthfilm::film::ScaleFacts;
+use lengthfilm::measure::findings::Findings;
+use lengthfilm::measure::{FilmCache, FilmSummary, Settings, measure, measure_file};
+use serde_json::{Value, json};
+
+/// A film of `width` × `height` px that says nothing about its scale.
+fn blank_film(width_px: u32, height_px: u32) -> FilmSummary {
+    FilmSummary {
+        width_px,
+        height_px,
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    }
+}
+
+fn measured(mut case: Value) -> Findings {
+    case["format"] = json!("lengthfilm-case");
+    case["version"] = json!(1);
+    if case.get("film").is_none() {
+        case["film"] = json!({"path": "film.png"});
+    }
+    let case = lengthfilm::case::parse(case.to_string().as_bytes(), Path::new("t")).unwrap();
+    measure(&case, &blank_film(2000, 2000), "t", &Settings::default()).unwrap()
+}
+
+fn codes(findings: &Findings) -> Vec<&str> {
+    findings.warnings.iter().map(|w| w.code.as_str()).collect()
+}
+
+fn near(found: Option<lengthfilm::units::Quantity>, expected: f64, tolerance: f64) {
+    let found = found.expect("a value").value;
+    assert!(
+        (found - expected).abs() <= tolerance,
+        "{found} is not {expected}"
+    );
+}
+
+/// A straight file of 21 mm seen at 0.05 mm/px true scale, its tip 1.0 mm
+/// short of the apex: REFERENCES 2.1 (DERIVED), additive 21.0 + 1.05/1.05 =
+/// 22.0 and Grossman 21 × 23.1/22.05 = 22.0, each less 1.0.
+#[test]
+fn straight_canal_with_a_file_short_of_the_apex() {
+    let findings = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.0525, 0.0525]},
+        "scale": {"objects": [{"kind": "file", "canal": "MB", "true_length_mm": 21.0,
+                               "points_px": [[500, 100], [500, 520]]}]},
+        "canals": [{"name": "MB", "reference_px": [500, 100],
+                    "trace_px": [[500, 240], [500, 300], [500, 420], [500, 540]],
+                    "file": {"set_length_mm": 21.0, "tip_px": [500, 520]},
+                    "apex_px": [500, 540]}]
+    }));
+    assert_eq!(findings.scale.source, "file");
+    assert!((findings.scale.mm_per_px.unwrap() - 0.05).abs() < 1e-12);
+    assert!((findings.scale.magnification.unwrap() - 1.05).abs() < 1e-12);
+    let canal = &findings.canals[0];
+    near(canal.tip_to_apex_mm, 1.0, 1e-9);
+    near(canal.tip_to_apex_straight_mm, 1.0, 1e-9);
+    near(canal.reference_to_apex_mm, 22.0, 1e-9);
+    near(canal.working_length_additive_mm, 21.0, 1e-9);
+    near(canal.working_length_proportion_mm, 21.0, 1e-9);
+    assert_eq!(canal.working_length_chart_mm, Some(21.0));
+    near(canal.curved_length_mm, 15.0, 1e-9);
+    let curvature = canal.curvature.as_ref().unwrap();
+    near(curvature.schneider_deg, 0.0, 1e-6);
+    assert_eq!(curvature.smallest_radius_mm, None, "straight: no radius");
+    assert_eq!(curvature.difficulty.class.as_deref(), Some("low"));
+}
+
+/// REFERENCES 10.2 (DERIVED): proportion with Li 21 (u 0.2887), Lt 23.1
+/// (0.15), La 22.05 (0.15) → 22.000, u 0.3664. There the three are
+/// independent; here reference and clicks are shared, which JCGM 100 F.1.2.3
+/// lets shrink the result: it must stay below, and above its largest part.
+#[test]
+fn shared_landmarks_lower_the_uncertainty_of_the_proportion() {
+    let u_click = 0.15 / f64::sqrt(2.0);
+    let findings = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.05, 0.05]},
+        "scale": {"objects": [{"kind": "file", "canal": "A", "true_length_mm": 21.0,
+                               "nominal": true, "points_px": [[500, 100], [500, 541]]}]},
+        "canals": [{"name": "A", "reference_px": [500, 100], "allowance_mm": 0.0,
+                    "trace_px": [[500, 100], [500, 562]], "apex_px": [500, 562]}],
+        "click_noise_mm": u_click
+    }));
+    let tooth = findings.canals[0].working_length_proportion_mm.unwrap();
+    assert!((tooth.value - 22.0).abs() < 1e-9);
+    let u = tooth.u95 / 1.959_964;
+    assert!(u < 0.3664, "{u}");
+    assert!(u > 0.3024, "{u}");
+}
+
+/// METHODS 3 e: without a scale every mm is null, px and angles remain.
+#[test]
+fn no_scale_gives_no_millimetres() {
+    let findings = measured(json!({
+        "canals": [{"name": "MB", "trace_px": [[500, 240], [500, 440], [510, 540], [560, 640]],
+                    "file": {"set_length_mm": 21.0, "tip_px": [555, 630]},
+                    "apex_px": [560, 640]}]
+    }));
+    assert_eq!(findings.scale.source, "none");
+    assert!(codes(&findings).contains(&"no_scale"));
+    let text = serde_json::to_value(&findings.canals[0]).unwrap();
+    assert_no_millimetres(&text);
+    let canal = &findings.canals[0];
+    assert!(canal.curved_length_px.unwrap() > 400.0);
+    assert!(canal.curvature.as_ref().unwrap().schneider_deg.is_some());
+}
+
+/// Every `_mm` key below `value` is null, inputs of the user apart.
+fn assert_no_millimetres(value: &Value) {
+    match value {
+        Value::Object(map) => {
+            for (key, value) in map {
+                let is_input = key == "allowance_mm";
+                assert!(
+                    !key.ends_with("_mm") || is_input || value.is_null(),
+                    "{key}: {value}"
+                );
+                assert_no_millimetres(value);
+            }
+        }
+        Value::Array(items) => items.iter().for_each(assert_no_millimetres),
+        _ => {}
+    }
+}
+
+/// METHODS 4: beyond the apex is negative and warned of.
+#[test]
+fn a_tip_beyond_the_apex_is_negative() {
+    let findings = measured(json!({
+        "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                               "points_px": [[100, 100], [100, 300]]}]},
+        "canals": [{"name": "MB", "reference_px": [500, 100],
+                    "trace_px": [[500, 240], [500, 540]],
+                    "file": {"set_length_mm": 23.0, "tip_px": [500, 560]}}]
+    }));
+    near(findings.canals[0].tip_to_apex_mm, -1.0, 1e-9);
+    near(findings.canals[0].tip_to_apex_straight_mm, -1.0, 1e-9);
+    near(findings.canals[0].working_length_additive_mm, 21.0, 1e-9);
+    assert!(codes(&findings).contains(&"beyond_apex"));
+}
+
+#[test]
+fn doubtful_scales_are_warned_of() {
+    let disagreeing = measured(json!({
+        "scale": {"objects": [
+            {"kind": "file", "true_length_mm": 20.0, "points_px": [[500, 100], [500, 500]]},
+            {"kind": "file", "true_length_mm": 25.0, "points_px": [[600, 100], [600, 500]]}]}
+    }));
+    assert!(codes(&disagreeing).contains(&"scale_disagreement"));
+
+    let foreshortened = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.04, 0.04]},
+        "scale": {"objects": [
+            {"kind": "file", "true_length_mm": 20.0, "points_px": [[500, 100], [500, 500]]}]}
+    }));
+    assert!(codes(&foreshortened).contains(&"magnification_implausible"));
+
+    let detector = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.04, 0.04]}
+    }));
+    assert!(codes(&detector).contains(&"magnification_unknown"));
+}
+
+/// METHODS 3: SID and SOD give M = SID/SOD (REFERENCES 3: 1.05263).
+#[test]
+fn typed_distances_give_the_magnification() {
+    let findings = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.03, 0.02],
+                 "source_to_detector_mm": 200.0, "source_to_tooth_mm": 190.0},
+        "canals": [{"name": "A", "trace_px": [[100, 100], [100, 1100]]},
+                   {"name": "B", "trace_px": [[100, 100], [1100, 100]]}]
+    }));
+    assert!((findings.scale.magnification.unwrap() - 1.05263).abs() < 5e-6);
+    near(
+        findings.canals[0].curved_length_mm,
+        30.0 / 1.052_631_579,
+        1e-8,
+    );
+    near(
+        findings.canals[1].curved_length_mm,
+        20.0 / 1.052_631_579,
+        1e-8,
+    );
+}
+
+/// The keys of CONTRACT, on its own example.
+#[test]
+fn the_contract_keys_are_there() {
+    let findings = measured(json!({
+        "film": {"path": "film.png", "pixel_pitch_mm": [0.025, 0.025]},
+        "scale": {"objects": [
+            {"kind": "file", "canal": "MB", "true_length_mm": 20.0,
+             "points_px": [[512.0, 140.5], [515.2, 400.0], [530.0, 900.1]]},
+            {"kind": "ruler", "true_length_mm": 10.0,
+             "points_px": [[1152.0, 298.8], [1152.0, 584.6]]},
+            {"kind": "ball", "true_diameter_mm": 5.0, "points_px": [[10, 10], [210, 10]]}]},
+        "tooth": {"notation": "fdi", "number": "36"},
+        "canals": [{"name": "MB", "reference_px": [512.0, 140.5],
+                    "trace_px": [[514, 420], [516, 600], [525, 800], [548, 940]],
+                    "file": {"set_length_mm": 20.0, "tip_px": [530.0, 900.1]},
+                    "apex_px": [548, 940], "allowance_mm": 1.0, "landmarks": {}}],
+        "click_noise_mm": 0.05, "seed": 1
+    }));
+    let value = serde_json::to_value(&findings).unwrap();
+    for key in ["source", "mm_per_px", "u_mm_per_px", "magnification"] {
+        assert!(value["scale"].get(key).is_some(), "scale.{key}");
+    }
+    let canal = &value["canals"][0];
+    for key in [
+        "name",
+        "curved_length_mm",
+        "curved_length_px",
+        "chord_mm",
+        "reference_to_apex_mm",
+        "tip_to_apex_mm",
+        "tip_to_apex_straight_mm",
+        "working_length_additive_mm",
+        "working_length_proportion_mm",
+        "working_length_chart_mm",
+        "curvature",
+    ] {
+        assert!(canal.get(key).is_some(), "canal.{key}");
+    }
+    for key in [
+        "schneider_deg",
+        "weine_deg",
+        "axis_axis_deg",
+        "pruett_deg",
+        "pruett_radius_mm",
+        "luiten_deg",
+        "schafer_radius_mm",
+        "schafer_curve_length_mm",
+        "canal_access_deg",
+        "curvature_height_mm",
+        "curvature_distance_mm",
+        "estrela_radius_mm",
+        "curves",
+        "net_turn_deg",
+        "total_turn_deg",
+        "smallest_radius_mm",
+        "smallest_radius_from_apex_mm",
+        "s_shaped",
+        "difficulty",
+    ] {
+        assert!(canal["curvature"].get(key).is_some(), "curvature.{key}");
+    }
+    let tip = &canal["tip_to_apex_mm"];
+    assert!(tip["value"].is_number() && tip["u95"].is_number());
+}
+
+/// Folder of the real films, or `None` with a plain word.
+pub fn real_films() -> Option<PathBuf> {
+    let folder = std::env::var_os("LENGTHFILM_FILMS").map_or_else(
+        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/films"),
+        PathBuf::from,
+    );
+    if folder.is_dir() {
+        Some(folder)
+    } else {
+        println!("skipped: no real films at {}", folder.display());
+        None
+    }
+}
+
+/// Measures `case` written beside nothing but a path to a real film.
+fn measured_on(film: &Path, mut case: Value) -> Findings {
+    let folder = tempfile::tempdir().unwrap();
+    case["format"] = json!("lengthfilm-case");
+    case["version"] = json!(1);
+    case["film"]["path"] = json!(film.canonicalize().unwrap());
+    let path = folder.path().join("real.case.json");
+    std::fs::write(&path, case.to_string()).unwrap();
+    measure_file(&path, &FilmCache::default(), &Settings::default()).unwrap()
+}
+
+/// Film 975 (DenPAR, CC BY 4.0): cemento-enamel junction to apex by its own
+/// ruler of 10 × 1 mm, against the annotators' distances, ± 0.3 mm.
+#[test]
+fn real_film_975_by_its_ruler() {
+    let Some(films) = real_films() else { return };
+    let truth: Value =
+        serde_json::from_slice(&std::fs::read(films.join("denpar_975_truth.json")).unwrap())
+            .unwrap();
+    let ticks = truth["ruler_ticks_y_px"].as_array().unwrap();
+    let x = &truth["ruler_x_px"];
+    let canals: Vec<_> = truth["derived_distances"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .enumerate()
+        .map(|(i, d)| json!({"name": format!("root {i}"), "trace_px": [d["from_cej"], d["to_apex"]]}))
+        .collect();
+    let findings = measured_on(
+        &films.join("denpar_975_1168x883.png"),
+        json!({"scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                   "points_px": [[x, ticks[0]], [x, ticks[10]]]}]},
+               "canals": canals}),
+    );
+    assert_eq!(findings.scale.source, "ruler");
+    let distances = truth["derived_distances"].as_array().unwrap();
+    assert_eq!(findings.canals.len(), 4);
+    for (canal, truth) in findings.canals.iter().zip(distances) {
+        let expected = truth["mm"].as_f64().unwrap();
+        near(canal.curved_length_mm, expected, 0.3);
+        println!(
+            "{}: {:?}, annotators {expected} mm",
+            canal.name, canal.curved_length_mm
+        );
+    }
+}
+
+/// Extracted tooth 036 (CC BY 4.0): first to last red line, 14.30 mm,
+/// calibrated on the 1 mm bar of the picture. So short a bar makes the result
+/// uncertain; the stated interval holds the truth.
+#[test]
+fn real_extracted_tooth_036_by_a_one_millimetre_bar() {
+    let Some(films) = real_films() else { return };
+    let findings = measured_on(
+        &films.join("Tooth036.ExtractedSlices.png"),
+        json!({"scale": {"objects": [{"kind": "ruler", "true_length_mm": 1.0,
+                   "points_px": [[146.0, 604.0], [169.0, 604.0]]}]},
+               "canals": [{"name": "axis", "trace_px": [[103.0, 272.5], [103.0, 612.5]]}]}),
+    );
+    let length = findings.canals[0].curved_length_mm.unwrap();
+    println!(
+        "14.30 mm measures {:.2} ± {:.2} mm",
+        length.value, length.u95
+    );
+    assert!((length.value - 14.30).abs() <= length.u95, "{length:?}");
+    assert!(length.u95 > 1.0, "the short bar must show: {length:?}");
+}
+
+/// Both DICOM wrappers of film 975: which spacing was used.
+#[test]
+fn real_dicom_films_name_their_spacing() {
+    let Some(films) = real_films() else { return };
+    for (file, source, warning) in [
+        (
+            "denpar_975_IO_imagerpixelspacing.dcm",
+            "imager_pixel_spacing",
+            "magnification_unknown",
+        ),
+        (
+            "denpar_975_IO_pixelspacing_only_noSOPclass.dcm",
+            "pixel_spacing_origin_not_stated",
+            "scale_origin_not_stated",
+        ),
+    ] {
+        let findings = measured_on(
+            &films.join(file),
+            json!({"canals": [{"name": "A", "trace_px": [[118.9, 217.7], [237.1, 715.0]]}]}),
+        );
+        assert_eq!(findings.scale.source, source);
+        assert!(
+            codes(&findings).contains(&warning),
+            "{:?}",
+            findings.warnings
+        );
+        // 511.2 px at 0.035 mm.
+        near(findings.canals[0].curved_length_mm, 17.89, 0.02);
+        println!("{file}: {}", findings.scale.description);
+    }
+}

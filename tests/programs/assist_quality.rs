@@ -1,0 +1,397 @@
+//! How well the assistant follows canals and finds files on phantom films
+//! whose truth is known: the table of docs/assist.md.
+//!
+//! ```text
+//! cargo run --release --no-default-features --example assist_quality            # tuning and test seeds
+//! cargo run --release --no-default-features --example assist_quality -- sweeps  # noise, blur, contrast, depth, pitch, turns
+//! cargo run --release --no-default-features --example assist_quality -- test --films 20 --each
+//! ```
+
+use std::sync::atomic::AtomicBool;
+
+use clap::{Parser, ValueEnum};
+use kurbo::Point;
+use lengthfilm::film::Film;
+use lengthfilm::geometry::DrawnCurve;
+use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
+use lengthfilm::trace::{FollowOptions, LocateOptions, follow, locate_file};
+use lengthfilm::units::FilmPoint;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+
+/// Seeds that tuning may look at.
+const TUNING_SEEDS: u64 = 1_000;
+/// Seeds that tuning never saw.
+const TEST_SEEDS: u64 = 7_000_000;
+/// Distance of a click from where it should be, mm, any direction.
+const CLICK_ERROR_MM: f64 = 0.15;
+
+#[derive(Parser)]
+struct Arguments {
+    #[arg(value_enum, default_value = "both")]
+    what: What,
+    /// Films per set.
+    #[arg(long, default_value_t = 120)]
+    films: u64,
+    /// One line a film.
+    #[arg(long)]
+    each: bool,
+    /// Skip this many films of the set.
+    #[arg(long, default_value_t = 0)]
+    skip: u64,
+    /// Withhold the pixel pitch from the assistant.
+    #[arg(long)]
+    unknown_pitch: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum What {
+    Both,
+    Tuning,
+    Test,
+    Sweeps,
+}
+
+/// What one film gave; mm.
+struct Outcome {
+    name: String,
+    kind: CanalKind,
+    with_file: bool,
+    calcified: bool,
+    path_mean_mm: f64,
+    path_p95_mm: f64,
+    confidence: f64,
+    follow_ms: f64,
+    /// Confidence in the calcified stretch and elsewhere, where there is one.
+    faded: Option<[f64; 2]>,
+    /// Tip and stop errors; infinite when not found.
+    file_mm: Option<[f64; 2]>,
+    file_confidence: f64,
+    locate_ms: f64,
+}
+
+impl Outcome {
+    fn path_good(&self) -> bool {
+        self.path_mean_mm <= 0.08 && self.path_p95_mm <= 0.2
+    }
+}
+
+fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
+    let direction = rng.random_range(0.0..std::f64::consts::TAU);
+    let radius = CLICK_ERROR_MM / mm_per_px;
+    FilmPoint::new(
+        p.x + radius * direction.cos(),
+        p.y + radius * direction.sin(),
+    )
+}
+
+fn distance_to_line(p: FilmPoint, line: &[FilmPoint]) -> f64 {
+    line.windows(2)
+        .map(|w| {
+            let (a, b) = (w[0], w[1]);
+            let (dx, dy) = (b.x - a.x, b.y - a.y);
+            let f = (((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+            p.distance_px(FilmPoint::new(a.x + f * dx, a.y + f * dy))
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// Places at 0.05 mm steps on the drawn curve through `points`.
+fn on_drawn_curve(points: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
+    let points: Vec<Point> = points.iter().map(|p| Point::new(p.x, p.y)).collect();
+    let Ok(curve) = DrawnCurve::through(&points) else {
+        return Vec::new();
+    };
+    let steps = (curve.length() * mm_per_px / 0.05).ceil().max(1.0) as usize;
+    (0..=steps)
+        .map(|i| curve.point_at_length(curve.length() * i as f64 / steps as f64))
+        .map(|p| FilmPoint::new(p.x, p.y))
+        .collect()
+}
+
+fn examine(spec: &PhantomSpec, known_pitch: bool) -> Outcome {
+    let phantom = render(spec).expect("the drawn spec can be rendered");
+    examine_film(&phantom.film, &phantom.truth, known_pitch)
+}
+
+fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
+    let spec = &truth.spec;
+    let mm_per_px = truth.mm_per_px[0];
+    let pitch_mm = known_pitch.then_some(truth.pixel_pitch_mm[0]);
+    let cancel = AtomicBool::new(false);
+    let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0x5eed);
+
+    let ends = [truth.orifice_px, truth.foramen_px].map(|p| displaced(p, mm_per_px, &mut rng));
+    let options = FollowOptions {
+        bright: false,
+        mm_per_px: pitch_mm,
+    };
+    let followed = follow(film, &ends, &options, &cancel, &|_| ());
+    let (mut mean, mut p95, mut confidence, mut follow_ms) =
+        (f64::INFINITY, f64::INFINITY, 0.0, 0.0);
+    let mut faded = None;
+    if let Ok(path) = &followed {
+        let mut errors: Vec<f64> = on_drawn_curve(&path.points_px, mm_per_px)
+            .iter()
+            .map(|&p| distance_to_line(p, &truth.canal_px) * mm_per_px)
+            .collect();
+        errors.sort_by(f64::total_cmp);
+        mean = errors.iter().sum::<f64>() / errors.len() as f64;
+        p95 = errors[(errors.len() * 95 / 100).min(errors.len() - 1)];
+        confidence = path.mean_confidence;
+        follow_ms = path.ms;
+        if spec.canal.calcified_apical_mm > 0.0 && spec.file.is_none() {
+            let reach_px = 0.6 * spec.canal.calcified_apical_mm / mm_per_px;
+            let mut sums = [[0.0, 0.0]; 2];
+            for (p, c) in path.path_px.iter().zip(&path.confidence) {
+                let place = usize::from(p.distance_px(truth.foramen_px) > reach_px);
+                sums[place][0] += c;
+                sums[place][1] += 1.0;
+            }
+            faded = Some(sums.map(|[sum, count]| sum / count));
+        }
+    }
+
+    let (mut file_mm, mut file_confidence, mut locate_ms) = (None, 0.0, 0.0);
+    if let Some(file) = &truth.file {
+        let line = &file.centre_line_px;
+        let at = rng.random_range(0.1..0.9) * (line.len() - 1) as f64;
+        let near = displaced(line[at as usize], mm_per_px, &mut rng);
+        let options = LocateOptions {
+            mm_per_px: pitch_mm,
+        };
+        let located = locate_file(film, near, &options, &cancel, &|_| ());
+        file_mm = Some(match located {
+            Ok(located) => {
+                file_confidence = located.confidence;
+                locate_ms = located.ms;
+                [
+                    located.tip_px.distance_px(file.tip_px) * mm_per_px,
+                    located.stop_px.distance_px(file.stop_px) * mm_per_px,
+                ]
+            }
+            Err(_) => [f64::INFINITY; 2],
+        });
+    }
+    Outcome {
+        name: spec.seed.to_string(),
+        kind: spec.kind,
+        with_file: truth.file.is_some(),
+        calcified: spec.canal.calcified_apical_mm > 0.0,
+        path_mean_mm: mean,
+        path_p95_mm: p95,
+        confidence,
+        follow_ms,
+        faded,
+        file_mm,
+        file_confidence,
+        locate_ms,
+    }
+}
+
+fn share(outcomes: &[&Outcome], good: impl Fn(&Outcome) -> bool) -> String {
+    let count = outcomes.iter().filter(|o| good(o)).count();
+    format!(
+        "{count:3}/{:<3} {:5.1} %",
+        outcomes.len(),
+        100.0 * count as f64 / outcomes.len().max(1) as f64
+    )
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
+}
+
+fn line(name: &str, outcomes: &[&Outcome]) {
+    let files: Vec<&Outcome> = outcomes
+        .iter()
+        .copied()
+        .filter(|o| o.file_mm.is_some())
+        .collect();
+    let tip = |o: &Outcome| o.file_mm.is_some_and(|[tip, _]| tip <= 0.1);
+    let stop = |o: &Outcome| o.file_mm.is_some_and(|[_, stop]| stop <= 0.15);
+    println!(
+        "{name:26} path {}  median mean {:.3} p95 {:.3} mm | tip {}  stop {}  median {:.3} {:.3} mm",
+        share(outcomes, Outcome::path_good),
+        median(outcomes.iter().map(|o| o.path_mean_mm).collect()),
+        median(outcomes.iter().map(|o| o.path_p95_mm).collect()),
+        share(&files, tip),
+        share(&files, stop),
+        median(
+            files
+                .iter()
+                .filter_map(|o| o.file_mm)
+                .map(|f| f[0])
+                .collect()
+        ),
+        median(
+            files
+                .iter()
+                .filter_map(|o| o.file_mm)
+                .map(|f| f[1])
+                .collect()
+        ),
+    );
+}
+
+fn mixed_specs(first: u64, arguments: &Arguments) -> Vec<PhantomSpec> {
+    (first + arguments.skip..first + arguments.skip + arguments.films)
+        .map(|seed| PhantomSpec::random(CanalKind::ALL[(seed % 4) as usize], seed))
+        .collect()
+}
+
+fn run(specs: &[PhantomSpec], arguments: &Arguments) -> Vec<Outcome> {
+    // Films are rendered in parallel; times come from films examined alone.
+    specs
+        .par_iter()
+        .map(|spec| examine(spec, !arguments.unknown_pitch))
+        .collect()
+}
+
+fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
+    let outcomes = run(specs, arguments);
+    println!("\n{title}: {} films", outcomes.len());
+    if arguments.each {
+        for o in &outcomes {
+            let marks = format!(
+                "{}{}{}",
+                if o.path_good() { ' ' } else { 'P' },
+                if o.file_mm.is_some_and(|[tip, _]| tip > 0.1) {
+                    'T'
+                } else {
+                    ' '
+                },
+                if o.file_mm.is_some_and(|[_, stop]| stop > 0.15) {
+                    'S'
+                } else {
+                    ' '
+                },
+            );
+            println!(
+                "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} {:.2} | {:.0} {:.0} ms",
+                o.name,
+                o.kind,
+                o.with_file,
+                o.calcified,
+                o.path_mean_mm,
+                o.path_p95_mm,
+                o.confidence,
+                o.faded,
+                o.file_mm,
+                o.file_confidence,
+                o.follow_ms,
+                o.locate_ms
+            );
+        }
+    }
+    let pick = |good: &dyn Fn(&Outcome) -> bool| -> Vec<&Outcome> {
+        outcomes.iter().filter(|o| good(o)).collect()
+    };
+    line("all", &pick(&|_| true));
+    for kind in CanalKind::ALL {
+        line(&format!("{kind:?}"), &pick(&|o| o.kind == kind));
+    }
+    line("file in the canal", &pick(&|o| o.with_file));
+    line("empty canal", &pick(&|o| !o.with_file));
+    line(
+        "calcified, no file",
+        &pick(&|o| o.calcified && !o.with_file),
+    );
+    let faded: Vec<[f64; 2]> = outcomes.iter().filter_map(|o| o.faded).collect();
+    println!(
+        "confidence, calcified films: {:.2} where the canal has faded, {:.2} elsewhere (medians)",
+        median(faded.iter().map(|f| f[0]).collect()),
+        median(faded.iter().map(|f| f[1]).collect()),
+    );
+}
+
+/// The test films again, each time with one condition changed.
+fn sweeps(arguments: &Arguments) {
+    let base = mixed_specs(TEST_SEEDS, arguments);
+    type Change = Box<dyn Fn(&mut PhantomSpec)>;
+    let pitch = |pitch_mm: f64| -> Change {
+        Box::new(move |spec| {
+            let detector = &mut spec.detector;
+            let scale = detector.pixel_pitch_mm[0] / pitch_mm;
+            detector.width_px = (f64::from(detector.width_px) * scale) as u32;
+            detector.height_px = (f64::from(detector.height_px) * scale) as u32;
+            detector.photons = detector.photons.map(|p| p / (scale * scale));
+            detector.pixel_pitch_mm = [pitch_mm; 2];
+        })
+    };
+    let changes: Vec<(&str, Change)> = vec![
+        ("as drawn", Box::new(|_| ())),
+        ("no noise", Box::new(|s| s.detector.photons = None)),
+        (
+            "a third of the quanta",
+            Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 3.0)),
+        ),
+        (
+            "a tenth of the quanta",
+            Box::new(|s| s.detector.photons = s.detector.photons.map(|p| p / 10.0)),
+        ),
+        ("blur 0.06 mm", Box::new(|s| s.detector.blur_mm = 0.06)),
+        ("blur 0.10 mm", Box::new(|s| s.detector.blur_mm = 0.10)),
+        (
+            "half the contrast",
+            Box::new(|s| {
+                s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth
+            }),
+        ),
+        ("8 bit", Box::new(|s| s.detector.bits = 8)),
+        (
+            "8 bit, half the contrast",
+            Box::new(|s| {
+                s.detector.bits = 8;
+                s.detector.white_depth = 2.0 * s.detector.white_depth - s.detector.black_depth;
+            }),
+        ),
+        ("pitch 0.020 mm", pitch(0.020)),
+        ("pitch 0.030 mm", pitch(0.030)),
+        ("pitch 0.040 mm", pitch(0.040)),
+        ("pitch 0.050 mm", pitch(0.050)),
+        ("pitch 0.064 mm", pitch(0.064)),
+        (
+            "turned 90 degrees",
+            Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 1) % 4),
+        ),
+        (
+            "turned 270 degrees",
+            Box::new(|s| s.view.quarter_turns = (s.view.quarter_turns + 3) % 4),
+        ),
+        (
+            "bone twice as coarse",
+            Box::new(|s| s.look.bone_contrast *= 2.0),
+        ),
+    ];
+    println!("\nsweeps over {} test films", base.len());
+    for (name, change) in changes {
+        let mut specs = base.clone();
+        specs.iter_mut().for_each(change);
+        let outcomes = run(&specs, arguments);
+        line(name, &outcomes.iter().collect::<Vec<_>>());
+    }
+}
+
+fn main() {
+    let arguments = Arguments::parse();
+    if matches!(arguments.what, What::Both | What::Tuning) {
+        table(
+            "tuning seeds",
+            &mixed_specs(TUNING_SEEDS, &arguments),
+            &arguments,
+        );
+    }
+    if matches!(arguments.what, What::Both | What::Test) {
+        table(
+            "test seeds",
+            &mixed_specs(TEST_SEEDS, &arguments),
+            &arguments,
+        );
+    }
+    if arguments.what == What::Sweeps {
+        sweeps(&arguments);
+    }
+}
