@@ -6,12 +6,13 @@
 //!
 //! `units`, `statistics` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
 //! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
-//! `case` → `measure` → `grading` → `report` → `cli`, `desktop`.
+//! `case` → `measure` → `grading` → `cautions`, `report` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
+pub mod cautions;
 pub mod cli;
 pub mod curvature;
 #[cfg(feature = "desktop")]
@@ -21,6 +22,7 @@ pub mod geometry;
 pub mod grading;
 pub mod measure;
 pub mod phantom;
+pub mod report;
 pub mod statistics;
 pub mod tooth;
 pub mod trace;

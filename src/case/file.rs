@@ -139,6 +139,22 @@ pub fn film_path(case: &Case, case_path: &Path) -> PathBuf {
         .join(&case.film.path)
 }
 
+/// [`film_path`], if there is a file.
+///
+/// # Errors
+/// [`CaseError::FilmMissing`].
+pub fn existing_film_path(case: &Case, case_path: &Path) -> Result<PathBuf, CaseError> {
+    let film = film_path(case, case_path);
+    if film.exists() {
+        Ok(film)
+    } else {
+        Err(CaseError::FilmMissing {
+            case: case_path.to_owned(),
+            film,
+        })
+    }
+}
+
 /// Checks a film's hash against the case's, if it has one.
 ///
 /// # Errors

@@ -63,6 +63,9 @@ pub struct FilmReference {
     /// Lower-case hex SHA-256 of the film file; absent or null: not checked.
     #[serde(default)]
     pub sha256: Option<String>,
+    /// Typed date of exposure, ISO 8601.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date: Option<String>,
     /// Typed pixel pitch `[row, column]` in mm at the detector.
     #[serde(default)]
     pub pixel_pitch_mm: Option<[f64; 2]>,

@@ -11,6 +11,7 @@ mod measure;
 //mod open;
 mod output;
 mod point;
+mod report;
 //mod phantom;
 
 use std::ffi::OsString;
@@ -46,6 +47,8 @@ enum Command {
     LocateFile(locate_file::LocateFile),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
+    /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
+    Report(report::Report),
     // Render a synthetic film with its truth.
     //Phantom(phantom::Phantom),
 }
@@ -70,6 +73,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
+        Some(Command::Report(command)) => command.run(),
         //Some(Command::Phantom(command)) => command.run(),
     };
     output::exit_code(outcome)

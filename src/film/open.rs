@@ -77,6 +77,8 @@ pub struct FilmFacts {
     pub orientation_applied: bool,
     /// DICOM transfer syntax: UID and name.
     pub transfer_syntax: Option<(String, String)>,
+    /// DICOM Acquisition Date, else Content Date, as ISO 8601.
+    pub acquisition_date: Option<String>,
     /// DICOM Modality.
     pub modality: Option<String>,
     /// Presentation LUT Shape.
@@ -216,6 +218,7 @@ fn from_raster(
             photometric: raster.photometric,
             orientation_applied: raster.orientation != Orientation::NoTransforms,
             transfer_syntax: None,
+            acquisition_date: None,
             modality: None,
             presentation_lut_shape: None,
             bits_allocated: None,

@@ -1,11 +1,12 @@
 //! The bends of one canal: the fitted path, refitted at every draw, and the
 //! curvature methods on it.
 
-use kurbo::{Point, Vec2};
+use kurbo::{Affine, Point, Vec2};
 
 use super::settings::Settings;
 use crate::curvature::{
-    self, Curvature, CurvatureQuantity, CurvatureSettings, Landmark, LandmarkOverrides, PathUnit,
+    self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Landmark,
+    LandmarkOverrides, PathUnit,
 };
 use crate::geometry::{FitError, FitOptions, PathFit, Piece, StraightArcPath, fit_path};
 
@@ -75,6 +76,31 @@ impl BendModel {
         evaluate(self.fit.path(), tooth_per_detector, moved, &self.settings)
     }
 
+    /// What each method draws at the best estimates, detector frame.
+    /// Arguments as for [`BendModel::curvature`].
+    pub fn constructions(
+        &self,
+        tooth_per_detector: f64,
+        moved: &[(Landmark, Point)],
+    ) -> Vec<Construction> {
+        let tooth = ToothFrame::of(self.fit.path(), tooth_per_detector, moved);
+        let mut drawn = curvature::constructions(&tooth.path, tooth.unit, &tooth.overrides);
+        let detector_from_tooth = Affine::scale(1.0 / tooth.per_detector);
+        for construction in &mut drawn {
+            for line in &mut construction.lines {
+                *line = detector_from_tooth * *line;
+            }
+            for circle in &mut construction.circles {
+                circle.center = detector_from_tooth * circle.center;
+                circle.radius /= tooth.per_detector;
+            }
+            for (_, point) in &mut construction.points {
+                *point = detector_from_tooth * *point;
+            }
+        }
+        drawn
+    }
+
     /// The bend outputs for points near the best estimates, and the direction
     /// in which the path ends; NaN and `None` where the refit fails.
     pub fn evaluate(
@@ -108,18 +134,35 @@ fn evaluate(
     moved: &[(Landmark, Point)],
     settings: &CurvatureSettings,
 ) -> Curvature {
-    let (unit, factor) = if tooth_per_detector.is_nan() {
-        (PathUnit::Pixel, 1.0)
-    } else {
-        (PathUnit::Millimetre, tooth_per_detector)
-    };
-    let mut overrides = LandmarkOverrides::none();
-    for &(landmark, point) in moved {
-        overrides.set(landmark, scaled_point(point, factor));
-    }
-    match scaled(path, factor) {
-        Some(path) => curvature::evaluate(&path, unit, &overrides, settings),
-        None => curvature::evaluate(path, PathUnit::Pixel, &overrides, settings),
+    let tooth = ToothFrame::of(path, tooth_per_detector, moved);
+    curvature::evaluate(&tooth.path, tooth.unit, &tooth.overrides, settings)
+}
+
+/// A path and moved landmarks in the tooth frame, or as they are in px where
+/// no scale is known.
+struct ToothFrame {
+    path: StraightArcPath,
+    unit: PathUnit,
+    overrides: LandmarkOverrides,
+    per_detector: f64,
+}
+
+impl ToothFrame {
+    fn of(path: &StraightArcPath, tooth_per_detector: f64, moved: &[(Landmark, Point)]) -> Self {
+        let in_mm = scaled(path, tooth_per_detector)
+            .map(|path| (path, PathUnit::Millimetre, tooth_per_detector));
+        let (path, unit, per_detector) =
+            in_mm.unwrap_or_else(|| (path.clone(), PathUnit::Pixel, 1.0));
+        let mut overrides = LandmarkOverrides::none();
+        for &(landmark, point) in moved {
+            overrides.set(landmark, scaled_point(point, per_detector));
+        }
+        Self {
+            path,
+            unit,
+            overrides,
+            per_detector,
+        }
     }
 }
 

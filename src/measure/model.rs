@@ -17,7 +17,7 @@ use crate::calibration::{
     self, DetectorFrame, DetectorUnit, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::{Curvature, Landmark};
+use crate::curvature::{Construction, Curvature, Landmark};
 use crate::geometry::{DrawnCurve, FitError, GeometryError};
 use crate::working_length;
 
@@ -343,6 +343,17 @@ impl Model {
         self.gather_moved(&self.nominal, &self.canals[canal], &mut moved);
         let bends = self.bends(canal)?;
         Ok(bends.curvature(self.nominal_tooth_per_detector(), &moved))
+    }
+
+    /// What each curvature method draws on a canal, detector frame.
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn constructions(&self, canal: usize) -> Result<Vec<Construction>, FitError> {
+        let mut moved = Vec::new();
+        self.gather_moved(&self.nominal, &self.canals[canal], &mut moved);
+        let bends = self.bends(canal)?;
+        Ok(bends.constructions(self.nominal_tooth_per_detector(), &moved))
     }
 
     /// True mm per detector unit at the best estimates; NaN without a scale.

@@ -92,14 +92,7 @@ pub fn measure_file(
     settings: &Settings,
 ) -> Result<Findings, MeasureError> {
     let case = case::load(path)?;
-    let film_path = case::film_path(&case, path);
-    if !film_path.exists() {
-        return Err(CaseError::FilmMissing {
-            case: path.to_owned(),
-            film: film_path,
-        }
-        .into());
-    }
+    let film_path = case::existing_film_path(&case, path)?;
     let film = films.get(&film_path)?;
     case::check_film_hash(&case, path, &film.sha256)?;
     measure(&case, &film, &path.display().to_string(), settings).map_err(|error| {

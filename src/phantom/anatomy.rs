@@ -11,7 +11,7 @@ use super::tube::Section;
 const ROOT_STEP_MM: f64 = 0.2;
 const CANAL_STEP_MM: f64 = 0.1;
 /// Length over which a root rounds off towards its apex.
-const APEX_ROUNDING_MM: f64 = 1.6;
+const APEX_ROUNDING_MM: f64 = 2.6;
 /// Length over which a root leaves its canal towards the apex.
 const APEX_DEVIATION_MM: f64 = 2.5;
 
@@ -70,7 +70,7 @@ fn distal_side(tooth: &ToothSpec) -> f64 {
 fn root_half_widths(tooth: &ToothSpec) -> [f64; 2] {
     match tooth.shape {
         ToothShape::LowerMolar => [tooth.neck_width_mm * 0.235, tooth.neck_width_mm * 0.13],
-        _ => [tooth.neck_width_mm * 0.5, tooth.neck_width_mm * 0.22],
+        _ => [tooth.neck_width_mm * 0.5, tooth.neck_width_mm * 0.2],
     }
 }
 
@@ -217,16 +217,18 @@ fn crown(tooth: &ToothSpec, canal: &CanalSpec) -> Crown {
             (0.0, half * top_width),
             (height * 0.35, half),
             (height, neck),
-            (height + 2.0, neck * 0.97),
+            (height + 2.4, neck * 0.8),
         ]),
         half_depth: Knots(vec![
             (0.0, depth * top_depth),
             (height * 0.75, depth),
             (height, root_depth.max(depth * 0.85)),
-            (height + 2.0, root_depth),
+            (height + 2.4, root_depth * 0.9),
         ]),
         neck_y: height,
-        bottom_y: height + 1.2,
+        bottom_y: height + 2.4,
+        bottom_rounding: 3.0,
+        arch: None,
         edge,
         second_lobe_drop: drop,
         enamel_side_mm: 0.8,
@@ -247,7 +249,7 @@ fn crown(tooth: &ToothSpec, canal: &CanalSpec) -> Crown {
                     (0.0, half * 0.9),
                     (height * 0.38, half),
                     (height, neck),
-                    (height + trunk, neck * 0.94),
+                    (height + trunk, neck * 0.9),
                 ]),
                 half_depth: Knots(vec![
                     (0.0, depth * 0.8),
@@ -256,6 +258,8 @@ fn crown(tooth: &ToothSpec, canal: &CanalSpec) -> Crown {
                 ]),
                 neck_y: height,
                 bottom_y: height + trunk,
+                bottom_rounding: 2.0,
+                arch: Some((side * neck * 0.56, 0.75)),
                 edge: Edge::Cusps {
                     spacing_mm: half * 1.0,
                     depth_mm: 1.0,

@@ -40,6 +40,11 @@ pub(super) struct Crown {
     pub neck_y: f32,
     /// Where the body ends and only roots go on.
     pub bottom_y: f32,
+    /// Height over which the body thins out towards its bottom.
+    pub bottom_rounding: f32,
+    /// Furcation: where between the roots (x) and how steeply (1/mm) the
+    /// bottom falls away to both sides of it.
+    pub arch: Option<(f32, f32)>,
     pub edge: Edge,
     /// How much lower the lobe away from the viewer is.
     pub second_lobe_drop: f32,
@@ -77,6 +82,13 @@ impl Crown {
         form(x) - form(0.0)
     }
 
+    fn bottom_at(&self, x: f32) -> f32 {
+        self.bottom_y
+            + self.arch.map_or(0.0, |(middle, steepness)| {
+                (steepness * (x - middle).powi(2)).min(2.0)
+            })
+    }
+
     fn body(&self, x: f32, y: f32, edge_y: f32, shrink: f32, top: f32) -> f32 {
         let half_width = self.half_width.at(y) - shrink;
         let across = (x - self.middle_x) / half_width;
@@ -87,13 +99,16 @@ impl Crown {
         let depth = (self.half_depth.at(y) - shrink).max(0.0);
         let lobes =
             rounded(y - edge_y - top, 1.3) + rounded(y - edge_y - self.second_lobe_drop - top, 1.3);
-        let bottom = rounded(self.bottom_y - y + shrink.min(0.0).abs(), 1.6);
+        let bottom = rounded(
+            self.bottom_at(x) - y + (-shrink).max(0.0),
+            self.bottom_rounding,
+        );
         depth * inside.sqrt() * lobes * bottom
     }
 
     /// Chords at a place of the crown's frame.
     pub fn chords(&self, x: f32, y: f32) -> CrownChords {
-        if (x - self.middle_x).abs() > self.reach || y > self.bottom_y {
+        if (x - self.middle_x).abs() > self.reach || y > self.bottom_at(x) {
             return CrownChords::default();
         }
         let edge_y = self.edge_y(x);
@@ -119,7 +134,7 @@ impl Crown {
     /// ligament and bone surround it).
     pub fn grown(&self, x: f32, y: f32, grow: f32) -> f32 {
         if y < self.neck_y - 2.0
-            || y > self.bottom_y + grow
+            || y > self.bottom_at(x) + grow
             || (x - self.middle_x).abs() > self.reach + grow
         {
             return 0.0;

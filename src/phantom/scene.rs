@@ -26,7 +26,7 @@ mod coefficient {
     pub const DENTINE: f32 = 0.145;
     pub const ENAMEL: f32 = 0.25;
     pub const PULP: f32 = 0.027;
-    pub const FILLING: f32 = 0.5;
+    pub const FILLING: f32 = 0.3;
     pub const STEEL: f32 = 1.7;
     pub const STOP: f32 = 0.17;
     pub const HANDLE: f32 = 0.045;
@@ -59,7 +59,8 @@ pub(super) struct Scene {
     teeth: Vec<ToothCut>,
     file: Option<Tube>,
     solids: Vec<(Solid, [[f64; 2]; 2])>,
-    access: Option<[f32; 4]>,
+    /// Left and right wall at the floor, and the floor, of the access cavity.
+    access: Option<[f32; 3]>,
     filling: Option<[f32; 4]>,
     look: Appearance,
     trabeculae: Trabeculae,
@@ -107,7 +108,7 @@ impl RowBuffers {
     }
 }
 
-/// Union of two chords with a soft seam: the norm of order 8.
+/// Union of two chords with a soft seam: the norm of order 16.
 fn join(a: f32, b: f32) -> f32 {
     if a <= 0.0 || b <= 0.0 {
         return a.max(b);
@@ -115,8 +116,9 @@ fn join(a: f32, b: f32) -> f32 {
     let large = a.max(b);
     let ratio = a.min(b) / large;
     let squared = ratio * ratio;
-    let eighth = squared * squared * squared * squared;
-    large * (1.0 + eighth).sqrt().sqrt().sqrt()
+    let fourth = squared * squared;
+    let eighth = fourth * fourth;
+    large * (1.0 + eighth * eighth).sqrt().sqrt().sqrt().sqrt()
 }
 
 fn smoothstep(low: f32, high: f32, x: f32) -> f32 {
@@ -255,13 +257,13 @@ impl Scene {
             solids.extend(file_solids(file, path));
         }
         let crown = &teeth[0].crown;
-        let roof = 0.85 * crown.neck_y;
-        let distal = crown.middle_x * 1.1;
         let access = spec.file.as_ref().map(|_| {
+            let floor = spec.canal.reference_to_orifice_mm as f32 - 0.9;
             if spec.tooth.shape == ToothShape::LowerMolar {
-                [distal.min(0.0) - 1.0, distal.max(0.0) + 1.0, -2.0, roof]
+                let distal = crown.middle_x * 1.5;
+                [distal.min(0.0) - 0.5, distal.max(0.0) + 0.5, floor]
             } else {
-                [-0.9, 0.9, -2.0, roof]
+                [-0.7, 0.7, floor]
             }
         });
         let filling = spec.tooth.restoration.then(|| {
@@ -397,13 +399,13 @@ impl Scene {
         let hard = tooth.max(enamel);
         let mut teeth = (hard - enamel) * DENTINE + enamel * ENAMEL;
         teeth -= row.pulp[column].min(hard) * (DENTINE - PULP);
-        if let Some(opened) = self.access.filter(|_| hard > 0.0) {
-            let [left, right, _, floor] = opened;
-            let soft = 0.35;
-            let across = smoothstep(left - soft, left + soft, x)
-                * (1.0 - smoothstep(right - soft, right + soft, x));
-            let down = 1.0 - smoothstep(floor - 0.5, floor + 0.7, y);
-            teeth *= 1.0 - 0.38 * across * down;
+        if let Some([left, right, floor]) = self.access.filter(|_| hard > 0.0) {
+            // Walls lean outwards towards the biting edge.
+            let flare = 0.12 * (floor - y).max(0.0);
+            let across = smoothstep(left - flare - 0.4, left - flare + 0.4, x)
+                * (1.0 - smoothstep(right + flare - 0.4, right + flare + 0.4, x));
+            let down = 1.0 - smoothstep(floor - 0.7, floor + 0.7, y);
+            teeth *= 1.0 - 0.34 * across * down;
         }
         if let Some([cx, cy, wide, tall]) = self.filling.filter(|_| hard > 0.5) {
             let wobble = 0.2 * gradient_noise(self.look.bone_seed ^ 77, x * 0.7, y * 0.7);
@@ -420,11 +422,11 @@ impl Scene {
     fn gum_and_bone(&self, x: f32, y: f32, [hard, with_ligament, with_lamina]: [f32; 3]) -> f32 {
         use coefficient::*;
         let look_seed = self.look.bone_seed;
-        let waves = 0.7 * gradient_noise(look_seed ^ 11, x * 0.25, 0.5)
-            + 0.25 * gradient_noise(look_seed ^ 12, x * 0.9, 0.5);
+        let waves = 1.3 * gradient_noise(look_seed ^ 11, x * 0.22, 0.5)
+            + 0.5 * gradient_noise(look_seed ^ 12, x * 0.8, 0.5);
         let crest = self.crest_y + waves;
-        let gum = smoothstep(-4.2, -2.4, y - crest);
-        let cover = smoothstep(-0.35, 0.9, y - crest);
+        let gum = smoothstep(-4.6, -1.6, y - crest);
+        let cover = smoothstep(-0.5, 1.6, y - crest);
         let gum_depth = gum * (8.0 - hard.min(6.0)).max(0.0) * SOFT_TISSUE;
         if cover == 0.0 {
             return gum_depth;

@@ -277,8 +277,8 @@ impl Default for DetectorSpec {
             bits: 16,
             photons: Some(9000.0),
             blur_mm: 0.025,
-            black_depth: 0.25,
-            white_depth: 3.3,
+            black_depth: 0.12,
+            white_depth: 2.75,
         }
     }
 }
@@ -820,8 +820,8 @@ fn draw_detector(rng: &mut ChaCha8Rng) -> DetectorSpec {
         // Quanta per area, so that a coarse pitch is no noisier for its size.
         photons: Some(rng.random_range(9000.0..30000.0) * (pitch / 0.02) * (pitch / 0.02)),
         blur_mm: rng.random_range(0.018..0.04),
-        black_depth: rng.random_range(0.1..0.4),
-        white_depth: rng.random_range(2.9..3.7),
+        black_depth: rng.random_range(0.05..0.2),
+        white_depth: rng.random_range(2.4..3.1),
     }
 }
 

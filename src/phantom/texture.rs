@@ -45,19 +45,19 @@ impl Trabeculae {
         };
         let bend_x = gradient_noise(seed(90), x * 0.45, y * 0.45);
         let bend_y = gradient_noise(seed(91), x * 0.45, y * 0.45);
-        let (x, y) = (x + 1.1 * bend_x, y + 0.9 * bend_y);
-        let ridge = |n: f32| {
-            let crest = (1.0 - 2.4 * n.abs()).max(0.0);
-            crest * crest
-        };
+        let (x, y) = (x + 0.8 * bend_x, y + 0.6 * bend_y);
+        let ridge = |n: f32| (1.0 - 2.2 * n.abs()).max(0.0);
+        let cells = |n: f32| ridge(n) * ridge(n);
         // Struts run rather across than along the teeth.
-        let sheets = ridge(gradient_noise(seed(1), x * 0.62, y))
-            + 0.9 * ridge(gradient_noise(seed(2), x * 0.9 + 17.3, y * 0.8 + 5.1))
-            + 0.6 * ridge(gradient_noise(seed(3), (x - y) * 1.1, (x + y) * 1.3))
-            + 0.35 * ridge(gradient_noise(seed(4), x * 2.6, y * 2.9));
-        let patches = gradient_noise(seed(5), x * 0.22, y * 0.22)
-            + 0.5 * gradient_noise(seed(6), x * 0.5, y * 0.5);
-        0.62 * (sheets - 1.0) + 0.9 * patches + 0.25 * gradient_noise(seed(7), x * 5.1, y * 5.3)
+        let struts = cells(gradient_noise(seed(1), x * 0.7, y * 1.15))
+            + 0.9 * cells(gradient_noise(seed(2), x * 1.2 + 17.3, y * 1.1 + 5.1))
+            + 0.7 * ridge(gradient_noise(seed(3), (x - y) * 1.3, (x + y) * 1.4))
+            + 0.5 * ridge(gradient_noise(seed(4), x * 2.3, y * 2.5));
+        let patches = gradient_noise(seed(5), x * 0.25, y * 0.25)
+            + 0.7 * gradient_noise(seed(6), x * 0.6, y * 0.6);
+        let grain = gradient_noise(seed(7), x * 3.9, y * 4.1)
+            + 0.6 * gradient_noise(seed(8), x * 8.3, y * 7.9);
+        0.55 * (struts - 1.45) + 0.8 * patches + 0.35 * grain
     }
 }
 

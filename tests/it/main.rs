@@ -9,4 +9,5 @@ mod film;
 mod film_bad_input;
 mod film_real;
 mod measure;
+mod report;
 mod uncertainty;

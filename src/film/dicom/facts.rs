@@ -36,11 +36,21 @@ pub(super) fn film_facts(file: &DicomFile, film: &Film, format: FilmFormat) -> F
             file.transfer_syntax.uid().to_owned(),
             file.transfer_syntax.name().to_owned(),
         )),
+        acquisition_date: [tags::ACQUISITION_DATE, tags::CONTENT_DATE]
+            .into_iter()
+            .find_map(|tag| iso_date(&text(data_set, tag)?)),
         modality: label(data_set, tags::MODALITY),
         presentation_lut_shape: label(data_set, tags::PRESENTATION_LUT_SHAPE),
         bits_allocated: number(data_set, tags::BITS_ALLOCATED),
         signed: number(data_set, tags::PIXEL_REPRESENTATION) == Some(1),
     }
+}
+
+/// `2026-03-14` from a DA value (`20260314`, in old files `2026.03.14`).
+fn iso_date(date: &str) -> Option<String> {
+    let digits: String = date.chars().filter(|&c| c != '.').collect();
+    (digits.len() == 8 && digits.bytes().all(|b| b.is_ascii_digit()))
+        .then(|| format!("{}-{}-{}", &digits[..4], &digits[4..6], &digits[6..]))
 }
 
 /// Identifiers by which another object can refer to this film.

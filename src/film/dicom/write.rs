@@ -217,8 +217,11 @@ fn dimension(attribute: &'static str, size_px: u32) -> Result<u16, FilmFault> {
     })
 }
 
-/// Decimal strings of at most 16 characters each (PS3.5 6.2).
-fn decimal_strings(values: &[f64]) -> Result<String, FilmFault> {
+/// Decimal strings of at most 16 characters each (PS3.5 6.2), joined.
+///
+/// # Errors
+/// A number that is not finite.
+pub fn decimal_strings(values: &[f64]) -> Result<String, FilmFault> {
     let strings: Option<Vec<String>> = values
         .iter()
         .map(|value| {

@@ -1,0 +1,85 @@
+//! `lengthfilm report CASE… --out FILE-or-FOLDER`
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use rayon::prelude::*;
+
+use super::output::{CliError, print_text};
+use crate::case;
+use crate::film::{self, OpenLimits};
+use crate::measure::{self, FilmSummary, Settings};
+use crate::report::{self, ExportOptions};
+
+#[derive(Debug, Args)]
+pub struct Report {
+    /// Case files.
+    #[arg(required = true, value_name = "CASE")]
+    cases: Vec<PathBuf>,
+    /// File to write, its kind by its ending: .pdf, .html, .csv, .png, .dcm.
+    /// For several cases a pattern whose `{}` becomes the case's name.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Let the patient's name, ID and birth date of a DICOM film into the
+    /// report.
+    #[arg(long)]
+    identity: bool,
+}
+
+impl Report {
+    /// Writes one report per case; a bad case is named on standard error and
+    /// does not stop the others.
+    pub fn run(self) -> Result<(), CliError> {
+        let total = self.cases.len();
+        if total > 1 && !self.out.to_string_lossy().contains("{}") {
+            return Err(CliError::Input(format!(
+                "{}: several cases need a pattern such as reports/{{}}.pdf",
+                self.out.display()
+            )));
+        }
+        let outcomes: Vec<_> = self.cases.par_iter().map(|case| self.write(case)).collect();
+        let mut failed = 0;
+        for outcome in outcomes {
+            match outcome {
+                Ok(written) => {
+                    for path in written {
+                        print_text(&format!("{}\n", path.display()))?;
+                    }
+                }
+                Err(error) if total == 1 => return Err(error),
+                Err(error) => {
+                    failed += 1;
+                    eprintln!("lengthfilm: {error}");
+                }
+            }
+        }
+        match failed {
+            0 => Ok(()),
+            failed => Err(CliError::Some { failed, total }),
+        }
+    }
+
+    fn write(&self, case_path: &Path) -> Result<Vec<PathBuf>, CliError> {
+        let case = case::load(case_path).map_err(CliError::input)?;
+        let film_path = case::existing_film_path(&case, case_path).map_err(CliError::input)?;
+        let opened = film::open(&film_path, &OpenLimits::default()).map_err(CliError::input)?;
+        case::check_film_hash(&case, case_path, &opened.sha256).map_err(CliError::input)?;
+        let name = case_path.display().to_string();
+        let film = FilmSummary::from(&opened);
+        let findings = measure::measure(&case, &film, &name, &Settings::default())
+            .map_err(|error| CliError::at(case_path, error))?;
+        let out = self.out_for(case_path);
+        let options = ExportOptions {
+            include_identity: self.identity,
+            ..ExportOptions::default()
+        };
+        report::write(&case, case_path, &opened, &findings, &out, &options).map_err(CliError::input)
+    }
+
+    /// The file to write for one case: `{}` becomes its name.
+    fn out_for(&self, case_path: &Path) -> PathBuf {
+        let file = case_path.file_name().unwrap_or_default().to_string_lossy();
+        let name = file.strip_suffix(".case.json").unwrap_or(&file);
+        PathBuf::from(self.out.to_string_lossy().replace("{}", name))
+    }
+}

@@ -1,0 +1,398 @@
+//! What a record says, in which order.
+
+use super::methods::{CURVATURE_ROWS, OTHER_METHODS, meaning};
+use super::model::{Block, Figure, Report, Section, Table};
+use super::numbers::{ABSENT, chart, fixed, or_absent, with_uncertainty};
+use super::subject::Subject;
+use super::{budget, curvature_figures, film_figure};
+use crate::case::Case;
+use crate::cautions::CAUTIONS;
+use crate::curvature::Method;
+use crate::measure::findings::{CanalFindings, CurveFinding, Findings};
+use crate::units::Quantity;
+
+/// Coverage factor of the 95 % interval shown for the scale.
+const COVERAGE_FACTOR: f64 = 1.96;
+
+/// Construction pictures beside each other: one row holds every method.
+const CONSTRUCTIONS_IN_ROW: usize = Method::ALL.len();
+
+/// The record of one case; `identity` names the patient where that was asked
+/// for.
+pub fn build(subject: &Subject, identity: &[(String, String)]) -> Report {
+    let trace = &subject.trace;
+    let mut facts = identity.to_vec();
+    facts.extend(self::facts(subject));
+    let mut sections = Vec::new();
+    sections.extend(warnings(subject.findings));
+    sections.push(lengths(subject));
+    sections.push(cautions());
+    sections.extend(curvature(subject));
+    sections.extend(uncertainty(subject));
+    sections.push(citations());
+    Report {
+        title: "Root canal length record".to_owned(),
+        subtitle: subtitle(subject),
+        facts,
+        sections,
+        footer: format!(
+            "{} · case {} · for teaching and research; confirm electronically and clinically",
+            trace.software,
+            &trace.case_sha256[..12]
+        ),
+    }
+}
+
+fn subtitle(subject: &Subject) -> String {
+    let case = subject.case;
+    let tooth = match (&case.tooth, &subject.trace.tooth_fdi) {
+        (Some(tooth), Some(fdi)) if *fdi != tooth.number => {
+            format!("Tooth {} (FDI {fdi})", tooth.number)
+        }
+        (Some(tooth), _) => format!("Tooth {}", tooth.number),
+        (None, _) => "Tooth not named".to_owned(),
+    };
+    let names: Vec<&str> = case.canals.iter().map(|c| c.name.as_str()).collect();
+    match names.as_slice() {
+        [] => format!("{tooth} · no canal traced"),
+        [one] => format!("{tooth} · canal {one}"),
+        many => format!("{tooth} · canals {}", many.join(", ")),
+    }
+}
+
+fn facts(subject: &Subject) -> Vec<(String, String)> {
+    let (trace, scale) = (&subject.trace, &subject.findings.scale);
+    let short = |hash: &str| format!("{} …", &hash[..16.min(hash.len())]);
+    let mm_per_px = match (scale.mm_per_px, scale.u_mm_per_px) {
+        (Some(value), Some(u)) => {
+            let u95 = COVERAGE_FACTOR * u;
+            with_uncertainty(Quantity { value, u95 })
+        }
+        (Some(value), None) => fixed(value, 5),
+        (None, _) => "none: results in px only".to_owned(),
+    };
+    let case_hash = if trace.saved {
+        short(&trace.case_sha256)
+    } else {
+        format!("{} (case not saved)", short(&trace.case_sha256))
+    };
+    let fact = |name: &str, value: String| (name.to_owned(), value);
+    vec![
+        fact("Film", trace.film_name.clone()),
+        fact(
+            "Film date",
+            trace
+                .film_date
+                .clone()
+                .unwrap_or_else(|| "not stated".to_owned()),
+        ),
+        fact("Film SHA-256", short(&trace.film_sha256)),
+        fact("Case file", trace.case_name.clone()),
+        fact("Case SHA-256", case_hash),
+        fact("Scale source", scale.description.clone()),
+        fact("True mm per px", mm_per_px),
+        fact(
+            "Magnification",
+            scale
+                .magnification
+                .map_or("not known".to_owned(), |m| fixed(m, 3)),
+        ),
+        fact("Software", trace.software.clone()),
+        fact("Seed", subject.case.seed.to_string()),
+    ]
+}
+
+fn warnings(findings: &Findings) -> Option<Section> {
+    if findings.warnings.is_empty() {
+        return None;
+    }
+    let lines = findings
+        .warnings
+        .iter()
+        .map(|warning| match &warning.canal {
+            Some(canal) => format!("{canal}: {}", warning.text),
+            None => warning.text.clone(),
+        })
+        .collect();
+    Some(Section {
+        heading: "Warnings".to_owned(),
+        blocks: vec![Block::Alert(lines)],
+    })
+}
+
+fn lengths(subject: &Subject) -> Section {
+    let (case, findings) = (subject.case, subject.findings);
+    let figure = Figure {
+        drawing: film_figure::draw(subject),
+        caption: film_figure::LEGEND.to_owned(),
+        alt: format!(
+            "The film with the paths and landmarks of {} canals.",
+            findings.canals.len()
+        ),
+    };
+    let mut blocks = vec![Block::FigureBeside {
+        figure,
+        table: length_card(case, findings),
+    }];
+    let advice: Vec<String> = findings
+        .canals
+        .iter()
+        .filter(|canal| !canal.advice.is_empty())
+        .map(|canal| format!("{}: {}", canal.name, canal.advice.join(" ")))
+        .collect();
+    if !advice.is_empty() {
+        blocks.push(Block::Bullets(advice));
+    }
+    Section {
+        heading: "Length card".to_owned(),
+        blocks,
+    }
+}
+
+fn length_card(case: &Case, findings: &Findings) -> Table {
+    let canals = &findings.canals;
+    let mut table = Table::of_quantities(
+        if findings.scale.mm_per_px.is_some() {
+            "Lengths in mm, value ± U (95 %). Distances marked \"from the reference point\" are \
+             for setting stops and pre-bending."
+        } else {
+            "No scale: lengths in px only."
+        },
+        "Canal",
+        canals.iter().map(|canal| canal.name.clone()),
+    );
+    let input = |canal: &CanalFindings| case.canals.iter().find(|c| c.name == canal.name);
+    let mut line = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
+        let cells: Vec<String> = canals.iter().map(cell).collect();
+        if cells.iter().any(|cell| !cell.is_empty()) {
+            table.row(std::iter::once(name.to_owned()).chain(cells).collect());
+        }
+    };
+    line("Reference point", &|canal| {
+        input(canal)
+            .and_then(|c| c.reference_name.clone())
+            .unwrap_or_else(|| "not named".to_owned())
+    });
+    line("Working length, file", &|canal| {
+        or_absent(canal.working_length_additive_mm)
+    });
+    line("Working length, proportion", &|canal| {
+        or_absent(canal.working_length_proportion_mm)
+    });
+    line("Allowance", &|canal| fixed(canal.allowance_mm, 2));
+    line("Set length of the file", &|canal| {
+        input(canal)
+            .and_then(|c| c.file.as_ref())
+            .and_then(|file| file.set_length_mm)
+            .map_or(ABSENT.to_owned(), |mm| fixed(mm, 2))
+    });
+    line("Tip to apex, along the path", &|canal| {
+        or_absent(canal.tip_to_apex_mm)
+    });
+    line("Tip to apex, straight", &|canal| {
+        or_absent(canal.tip_to_apex_straight_mm)
+    });
+    line("Reference point to apex", &|canal| {
+        or_absent(canal.reference_to_apex_mm)
+    });
+    line("Canal, orifice to apex", &|canal| {
+        or_absent(canal.curved_length_mm)
+    });
+    line("Straight, orifice to apex", &|canal| {
+        or_absent(canal.chord_mm)
+    });
+    line("Canal, px", &|canal| {
+        canal
+            .curved_length_px
+            .map_or(ABSENT.to_owned(), |px| fixed(px, 1))
+    });
+    let bends = bend_count(canals.iter());
+    for bend in 0..bends {
+        let which = if bends == 1 {
+            "Bend".to_owned()
+        } else {
+            format!("Bend {}", bend + 1)
+        };
+        line(
+            &format!("{which}, start to end from the reference point"),
+            &|canal| {
+                bend_from_reference_mm(canal, bend).map_or(ABSENT.to_owned(), |(start, end)| {
+                    format!("{} – {}", fixed(start, 1), fixed(end, 1))
+                })
+            },
+        );
+    }
+    line("Thirds end, from the reference point", &|canal| {
+        thirds_from_reference_mm(canal).map_or(ABSENT.to_owned(), |(first, second)| {
+            format!("{} / {}", fixed(first, 1), fixed(second, 1))
+        })
+    });
+    let chart = std::iter::once("Working length for the chart".to_owned())
+        .chain(canals.iter().map(|canal| {
+            canal
+                .working_length_chart_mm
+                .map_or(ABSENT.to_owned(), chart)
+        }))
+        .collect();
+    table.strong_row(chart);
+    let chart = table.rows.pop().expect("just added");
+    table.rows.insert(1, chart);
+    table
+}
+
+/// Where a bend starts and ends along the path from the reference point, mm.
+fn bend_from_reference_mm(canal: &CanalFindings, bend: usize) -> Option<(f64, f64)> {
+    let whole_mm = canal.reference_to_apex_mm?.value;
+    let curve = canal.curvature.as_ref()?.curves.get(bend)?;
+    Some((
+        whole_mm - curve.start_from_apex_mm?,
+        whole_mm - curve.end_from_apex_mm?,
+    ))
+}
+
+/// Where the coronal and the middle third of the canal end, mm from the
+/// reference point.
+fn thirds_from_reference_mm(canal: &CanalFindings) -> Option<(f64, f64)> {
+    let whole_mm = canal.reference_to_apex_mm?.value;
+    let canal_mm = canal.curved_length_mm?.value;
+    Some((whole_mm - canal_mm * 2.0 / 3.0, whole_mm - canal_mm / 3.0))
+}
+
+fn curvature(subject: &Subject) -> Option<Section> {
+    let canals: Vec<(usize, &CanalFindings)> = subject
+        .findings
+        .canals
+        .iter()
+        .enumerate()
+        .filter(|(_, canal)| canal.curvature.is_some())
+        .collect();
+    if canals.is_empty() {
+        return None;
+    }
+    let graphs = canals
+        .iter()
+        .filter_map(|&(index, _)| curvature_figures::graph(subject, index))
+        .collect();
+    let found: Vec<&CanalFindings> = canals.iter().map(|(_, canal)| *canal).collect();
+    let mut blocks = vec![Block::TableBeside {
+        table: curvature_table(&found),
+        figures: graphs,
+    }];
+    for (index, canal) in canals {
+        let figures = curvature_figures::constructions(subject, index);
+        if !figures.is_empty() {
+            blocks.push(Block::Paragraph(format!(
+                "Canal {}: how each method is constructed. Grey: fitted path. Thin: the method's \
+                 lines. Dotted: its circle. Dots: its landmarks.",
+                canal.name
+            )));
+            blocks.push(Block::Figures {
+                figures,
+                in_row: CONSTRUCTIONS_IN_ROW,
+            });
+        }
+    }
+    Some(Section {
+        heading: "Curvature".to_owned(),
+        blocks,
+    })
+}
+
+fn curvature_table(canals: &[&CanalFindings]) -> Table {
+    let mut table = Table::of_quantities(
+        "Value ± U (95 %). A dash: cannot be had; the warnings say why.",
+        "Method",
+        canals.iter().map(|canal| canal.name.clone()),
+    );
+    let mut line = |name: String, cell: &dyn Fn(&CanalFindings) -> String| {
+        let cells = canals.iter().map(|canal| cell(canal));
+        table.row(std::iter::once(name).chain(cells).collect());
+    };
+    for method in &CURVATURE_ROWS {
+        line(
+            format!("{}, {}", method.name, method.unit.sign()),
+            &|canal| or_absent(canal.curvature.as_ref().and_then(method.of)),
+        );
+    }
+    let bend = |canal: &CanalFindings, index: usize| -> Option<CurveFinding> {
+        canal.curvature.as_ref()?.curves.get(index).copied()
+    };
+    for index in 0..bend_count(canals.iter().copied()) {
+        let number = index + 1;
+        line(format!("Bend {number}: turn, ° (+ clockwise)"), &|canal| {
+            or_absent(bend(canal, index).and_then(|curve| curve.turn_deg))
+        });
+        line(format!("Bend {number}: radius, mm"), &|canal| {
+            or_absent(bend(canal, index).and_then(|curve| curve.radius_mm))
+        });
+        line(format!("Bend {number}: from the apex, mm"), &|canal| {
+            bend(canal, index)
+                .and_then(|curve| Some((curve.start_from_apex_mm?, curve.end_from_apex_mm?)))
+                .map_or(ABSENT.to_owned(), |(start, end)| {
+                    format!("{} – {}", fixed(start, 1), fixed(end, 1))
+                })
+        });
+    }
+    line("S-shaped".to_owned(), &|canal| {
+        match canal.curvature.as_ref().is_some_and(|c| c.s_shaped) {
+            true => "yes",
+            false => "no",
+        }
+        .to_owned()
+    });
+    line("Difficulty (curvature row)".to_owned(), &|canal| {
+        canal
+            .curvature
+            .as_ref()
+            .and_then(|c| {
+                let class = c.difficulty.class.as_ref()?;
+                Some(format!("{class} ({})", c.difficulty.method))
+            })
+            .unwrap_or(ABSENT.to_owned())
+    });
+    table
+}
+
+fn bend_count<'a>(canals: impl Iterator<Item = &'a CanalFindings>) -> usize {
+    canals
+        .filter_map(|canal| canal.curvature.as_ref())
+        .map(|curvature| curvature.curves.len())
+        .max()
+        .unwrap_or(0)
+}
+
+fn uncertainty(subject: &Subject) -> Option<Section> {
+    Some(Section {
+        heading: "Uncertainty budget".to_owned(),
+        blocks: vec![Block::Table(budget::table(subject)?)],
+    })
+}
+
+fn cautions() -> Section {
+    Section {
+        heading: "Cautions".to_owned(),
+        blocks: vec![Block::SmallPrint(
+            CAUTIONS
+                .iter()
+                .map(|caution| match caution.source {
+                    "" => caution.text.to_owned(),
+                    source => format!("{} [{source}]", caution.text),
+                })
+                .collect(),
+        )],
+    }
+}
+
+fn citations() -> Section {
+    let line = |name: &str, what: &str, source: &str| format!("{name}: {what}. {source}.");
+    let curvature = Method::ALL
+        .iter()
+        .map(|&method| line(method.name(), meaning(method), method.source()));
+    let others = OTHER_METHODS
+        .iter()
+        .map(|(name, what, source)| line(name, what, source));
+    Section {
+        heading: "Methods and sources".to_owned(),
+        blocks: vec![Block::SmallPrint(curvature.chain(others).collect())],
+    }
+}

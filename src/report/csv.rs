@@ -1,0 +1,209 @@
+//! One row per canal, for spreadsheets and statistics (docs/csv.md).
+
+use super::methods::CURVATURE_ROWS;
+use super::subject::Subject;
+use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
+
+/// Curves that have columns of their own; a canal with more is named in
+/// `curve_count`.
+const CURVES: usize = 3;
+
+/// The table as the bytes of an RFC 4180 file: UTF-8, comma, decimal point,
+/// CRLF. A byte order mark comes first only where some text is not ASCII,
+/// since spreadsheets need it then and other readers do not.
+pub fn bytes(subject: &Subject) -> Vec<u8> {
+    let mut table = ::csv::WriterBuilder::new()
+        .terminator(::csv::Terminator::CRLF)
+        .from_writer(Vec::new());
+    let canals = &subject.findings.canals;
+    let rows: Vec<Vec<(String, String)>> = canals.iter().map(|canal| row(subject, canal)).collect();
+    let header: Vec<String> = match rows.first() {
+        Some(row) => row.iter().map(|(name, _)| name.clone()).collect(),
+        None => row(subject, &CanalFindings::default())
+            .into_iter()
+            .map(|(name, _)| name)
+            .collect(),
+    };
+    let lines = std::iter::once(header).chain(
+        rows.into_iter()
+            .map(|row| row.into_iter().map(|(_, cell)| cell).collect()),
+    );
+    for line in lines {
+        table
+            .write_record(&line)
+            .expect("rows of one length go to memory");
+    }
+    let text = table.into_inner().expect("writing to memory cannot fail");
+    if text.is_ascii() {
+        text
+    } else {
+        [b"\xef\xbb\xbf".as_slice(), &text].concat()
+    }
+}
+
+fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
+    let (case, trace, findings) = (subject.case, &subject.trace, subject.findings);
+    let mut cells = Cells(Vec::new());
+    let input = case.canals.iter().find(|c| c.name == canal.name);
+    cells.text("case", &trace.case_name);
+    cells.text("film", &trace.film_name);
+    cells.text("film_date", trace.film_date.as_deref().unwrap_or(""));
+    cells.text("tooth_fdi", trace.tooth_fdi.as_deref().unwrap_or(""));
+    cells.text("canal", &canal.name);
+    cells.text(
+        "reference_point",
+        input
+            .and_then(|c| c.reference_name.as_deref())
+            .unwrap_or(""),
+    );
+    cells.text("scale_source", &findings.scale.source);
+    cells.number("mm_per_px", findings.scale.mm_per_px);
+    cells.number("u_mm_per_px", findings.scale.u_mm_per_px);
+    cells.number("magnification", findings.scale.magnification);
+
+    cells.number("curved_length_px", canal.curved_length_px);
+    cells.quantity("curved_length_mm", canal.curved_length_mm);
+    cells.quantity("chord_mm", canal.chord_mm);
+    cells.quantity("reference_to_apex_mm", canal.reference_to_apex_mm);
+    cells.quantity("tip_to_apex_mm", canal.tip_to_apex_mm);
+    cells.quantity("tip_to_apex_straight_mm", canal.tip_to_apex_straight_mm);
+    cells.number("allowance_mm", Some(canal.allowance_mm));
+    cells.quantity(
+        "working_length_additive_mm",
+        canal.working_length_additive_mm,
+    );
+    cells.quantity(
+        "working_length_proportion_mm",
+        canal.working_length_proportion_mm,
+    );
+    cells.number("working_length_chart_mm", canal.working_length_chart_mm);
+
+    let none = CurvatureFindings::default();
+    let curvature = canal.curvature.as_ref().unwrap_or(&none);
+    for method in &CURVATURE_ROWS {
+        cells.quantity(method.key, (method.of)(curvature));
+    }
+    cells.number(
+        "smallest_radius_from_apex_mm",
+        curvature.smallest_radius_from_apex_mm,
+    );
+    let known = canal.curvature.is_some();
+    cells.text(
+        "s_shaped",
+        match (known, curvature.s_shaped) {
+            (false, _) => "",
+            (true, true) => "yes",
+            (true, false) => "no",
+        },
+    );
+    cells.text(
+        "difficulty_class",
+        curvature.difficulty.class.as_deref().unwrap_or(""),
+    );
+    cells.text("difficulty_method", &curvature.difficulty.method);
+    cells.number(
+        "curve_count",
+        known.then_some(curvature.curves.len() as f64),
+    );
+    for i in 0..CURVES {
+        let curve = curvature.curves.get(i);
+        let n = i + 1;
+        cells.quantity(
+            &format!("curve{n}_turn_deg"),
+            curve.and_then(|c| c.turn_deg),
+        );
+        cells.quantity(
+            &format!("curve{n}_radius_mm"),
+            curve.and_then(|c| c.radius_mm),
+        );
+        cells.number(
+            &format!("curve{n}_start_from_apex_mm"),
+            curve.and_then(|c| c.start_from_apex_mm),
+        );
+        cells.number(
+            &format!("curve{n}_end_from_apex_mm"),
+            curve.and_then(|c| c.end_from_apex_mm),
+        );
+    }
+    let codes: Vec<&str> = findings
+        .warnings
+        .iter()
+        .filter(|w| w.canal.as_ref().is_none_or(|name| *name == canal.name))
+        .map(|w| w.code.as_str())
+        .collect();
+    cells.text("warnings", &codes.join(" "));
+    cells.text("case_sha256", &trace.case_sha256);
+    cells.text("software", &trace.software);
+    cells.0
+}
+
+/// The cells of one row with their column names.
+struct Cells(Vec<(String, String)>);
+
+impl Cells {
+    fn text(&mut self, column: &str, text: &str) {
+        self.0.push((column.to_owned(), inert(text)));
+    }
+
+    fn number(&mut self, column: &str, number: Option<f64>) {
+        let cell = match number {
+            Some(x) if x.is_finite() => shortest(x),
+            _ => String::new(),
+        };
+        self.0.push((column.to_owned(), cell));
+    }
+
+    /// `tip_to_apex_mm` and `tip_to_apex_u95_mm`.
+    fn quantity(&mut self, column: &str, quantity: Option<Quantity>) {
+        self.number(column, quantity.map(|q| q.value));
+        let (stem, unit) = column
+            .rsplit_once('_')
+            .expect("a quantity's column ends in its unit");
+        self.number(&format!("{stem}_u95_{unit}"), quantity.map(|q| q.u95));
+    }
+}
+
+/// Six decimals at most, no exponent, no trailing zeros.
+fn shortest(x: f64) -> String {
+    let text = format!("{x:.6}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0" } else { text }.to_owned()
+}
+
+/// Text that a spreadsheet would take for a formula gets an apostrophe in
+/// front, which spreadsheets read as "this is text".
+fn inert(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{inert, shortest};
+
+    #[test]
+    fn formulas_become_text_and_ordinary_names_stay() {
+        for formula in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
+            assert_eq!(inert(formula), format!("'{formula}"));
+        }
+        for name in ["MB", "mésio-buccal", "DB 2", ""] {
+            assert_eq!(inert(name), name);
+        }
+    }
+
+    #[test]
+    fn numbers_have_a_point_and_no_exponent() {
+        for (x, text) in [
+            (20.0, "20"),
+            (0.0238, "0.0238"),
+            (1e-9, "0"),
+            (-0.61, "-0.61"),
+            (123456789.5, "123456789.5"),
+        ] {
+            assert_eq!(shortest(x), text);
+        }
+    }
+}

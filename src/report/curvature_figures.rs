@@ -1,0 +1,274 @@
+//! The construction of every curvature method, and the curvature graph.
+
+use kurbo::{Affine, BezPath, Point, Rect, Shape, Size, Vec2};
+
+use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
+use super::methods::CURVATURE_ROWS;
+use super::model::Figure;
+use super::numbers::{fixed, with_uncertainty};
+use super::subject::Subject;
+use crate::curvature::profile::CurvatureProfile;
+use crate::curvature::{Construction, Method};
+use crate::geometry::StraightArcPath;
+
+/// Width of a construction picture; its height follows the canal.
+const CONSTRUCTION_WIDTH: f64 = 100.0;
+/// Proportions a construction picture keeps to: height / width.
+const TALLEST: f64 = 2.4;
+
+const GRAPH: Size = Size::new(300.0, 170.0);
+/// Where the curves stand in the graph.
+const PLOT: Rect = Rect::new(40.0, 8.0, 292.0, 138.0);
+const GRAPH_TEXT: f64 = 8.0;
+
+/// Draws of the fit for the graph's band.
+const BAND_DRAWS: usize = 300;
+/// Samples along the graph.
+const GRAPH_SAMPLES: f64 = 150.0;
+
+/// One picture per method that has a construction on this canal.
+pub fn constructions(subject: &Subject, canal: usize) -> Vec<Figure> {
+    let (Ok(bends), Ok(drawn)) = (
+        subject.model.bends(canal),
+        subject.model.constructions(canal),
+    ) else {
+        return Vec::new();
+    };
+    drawn
+        .iter()
+        .filter(|construction| construction.missing.is_none())
+        .map(|construction| Figure {
+            drawing: construction_drawing(bends.path_fit().path(), construction),
+            caption: caption(subject, canal, construction.method),
+            alt: format!(
+                "Construction of the {} method on canal {}.",
+                construction.method.name(),
+                subject.findings.canals[canal].name
+            ),
+        })
+        .collect()
+}
+
+/// The method's name with its first result.
+fn caption(subject: &Subject, canal: usize, method: Method) -> String {
+    let row = CURVATURE_ROWS.iter().find(|row| row.method == Some(method));
+    let curvature = subject.findings.canals[canal].curvature.as_ref();
+    let value = row
+        .zip(curvature)
+        .and_then(|(row, curvature)| Some((row.unit, (row.of)(curvature)?)));
+    match value {
+        Some((unit, quantity)) => format!(
+            "{}: ({}) {}",
+            method.name(),
+            with_uncertainty(quantity),
+            unit.sign()
+        ),
+        None => method.name().to_owned(),
+    }
+}
+
+fn construction_drawing(path: &StraightArcPath, construction: &Construction) -> Drawing {
+    let outline = path.to_bez_path(path.length() * 1e-4);
+    let mut frame = outline.bounding_box();
+    for line in &construction.lines {
+        frame = frame.union_pt(line.p0).union_pt(line.p1);
+    }
+    let margin = frame.size().max_side() * 0.06;
+    let frame = with_proportions(frame.inflate(margin, margin));
+    let scale = CONSTRUCTION_WIDTH / frame.width();
+    let place = Affine::scale(scale) * Affine::translate(-frame.origin().to_vec2());
+    let mut drawing = Drawing::new(Size::new(CONSTRUCTION_WIDTH, frame.height() * scale));
+
+    let thin = Pen::solid(Ink::Black, 1.0);
+    for circle in &construction.circles {
+        for piece in inside(&(place * circle.to_path(1e-3)), drawing.size.to_rect()) {
+            drawing.line(piece, thin.dashed(Dash::Dotted));
+        }
+    }
+    drawing.line(place * outline, Pen::solid(Ink::Grey, 3.4));
+    for line in &construction.lines {
+        drawing.line((place * *line).to_path(0.1), thin);
+    }
+    for (_, point) in &construction.points {
+        let dot = kurbo::Circle::new(place * *point, 2.2);
+        drawing.area(dot.to_path(0.05), Ink::Black);
+    }
+    drawing
+}
+
+/// The frame widened to proportions that stand well in a row.
+fn with_proportions(frame: Rect) -> Rect {
+    let least_width = frame.height() / TALLEST;
+    let more = ((least_width - frame.width()) / 2.0).max(0.0);
+    frame.inflate(more, 0.0)
+}
+
+/// The pieces of a path inside `window`, as polylines.
+fn inside(path: &BezPath, window: Rect) -> Vec<BezPath> {
+    let mut pieces: Vec<BezPath> = Vec::new();
+    let mut open = false;
+    kurbo::flatten(path, 0.05, |element| {
+        let point = match element {
+            kurbo::PathEl::MoveTo(p) | kurbo::PathEl::LineTo(p) => p,
+            _ => return,
+        };
+        if !window.contains(point) {
+            open = false;
+        } else if open {
+            if let Some(piece) = pieces.last_mut() {
+                piece.line_to(point);
+            }
+        } else {
+            open = true;
+            let mut piece = BezPath::new();
+            piece.move_to(point);
+            pieces.push(piece);
+        }
+    });
+    pieces
+}
+
+/// Curvature against distance from the apex, with its 95 % band.
+pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
+    let bends = subject.model.bends(canal).ok()?;
+    let fit = bends.path_fit();
+    let length = fit.path().length();
+    let step = length / GRAPH_SAMPLES;
+    let profile = CurvatureProfile::of(fit, step, BAND_DRAWS, subject.case.seed);
+    // Degrees per mm, or per px without a scale.
+    let per_unit = subject.detector_per_mm();
+    let (factor, unit) = match per_unit {
+        Some(per_mm) => (per_mm.to_degrees(), "mm"),
+        None => (1.0_f64.to_degrees(), "px"),
+    };
+    let along = |from_apex: f64| from_apex / per_unit.unwrap_or(1.0);
+    let name = &subject.findings.canals[canal].name;
+
+    let samples: Vec<[f64; 4]> = profile
+        .samples
+        .iter()
+        .map(|s| [along(s.from_apex), s.curvature, s.low, s.high])
+        .map(|[x, value, low, high]| [x, value * factor, low * factor, high * factor])
+        .collect();
+    let reach = samples
+        .iter()
+        .flat_map(|[_, values @ ..]| values.iter().copied())
+        .filter(|v| v.is_finite())
+        .fold(0.0_f64, |most, v| most.max(v.abs()));
+    let axes = Axes {
+        x_most: along(length),
+        y_most: if reach > 0.0 { reach * 1.08 } else { 1.0 },
+    };
+    let mut drawing = Drawing::new(GRAPH);
+    if samples
+        .iter()
+        .all(|[_, _, low, high]| low.is_finite() && high.is_finite())
+    {
+        let upper = samples.iter().map(|&[x, _, _, high]| axes.place(x, high));
+        let lower = samples
+            .iter()
+            .rev()
+            .map(|&[x, _, low, _]| axes.place(x, low));
+        let mut band = polyline(upper.chain(lower));
+        band.close_path();
+        drawing.area(band, Ink::PaleGrey);
+    }
+    axes.draw(&mut drawing, unit);
+    let line = polyline(samples.iter().map(|&[x, value, ..]| axes.place(x, value)));
+    drawing.line(line, Pen::solid(Ink::Black, 1.6));
+    Some(Figure {
+        drawing,
+        caption: format!(
+            "Canal {name}: curvature of the fitted path, positive clockwise on the film; grey: 95 % band."
+        ),
+        alt: format!("Graph of curvature against distance from the apex, canal {name}."),
+    })
+}
+
+/// Axes of the graph: x from 0 at the apex on the left, y about 0.
+struct Axes {
+    x_most: f64,
+    y_most: f64,
+}
+
+impl Axes {
+    fn place(&self, x: f64, y: f64) -> Point {
+        let up = (y / self.y_most + 1.0) / 2.0;
+        Point::new(
+            PLOT.x0 + PLOT.width() * x / self.x_most,
+            PLOT.y1 - PLOT.height() * up,
+        )
+    }
+
+    fn draw(&self, drawing: &mut Drawing, unit: &str) {
+        let pen = Pen::solid(Ink::Grey, 0.8);
+        let mut frame = PLOT.to_path(0.1);
+        frame.close_path();
+        drawing.line(frame, pen);
+        let zero = [self.place(0.0, 0.0), self.place(self.x_most, 0.0)];
+        drawing.line(polyline(zero), pen.dashed(Dash::Dotted));
+        let (x_ticks, y_ticks) = (Ticks::up_to(self.x_most), Ticks::up_to(self.y_most));
+        for x in x_ticks.values() {
+            let at = self.place(x, -self.y_most);
+            drawing.line(polyline([at, at + Vec2::new(0.0, 3.0)]), pen);
+            let below = at + Vec2::new(0.0, 4.0 + GRAPH_TEXT);
+            drawing.label(text(below, x_ticks.text(x), Anchor::Middle));
+        }
+        for y in y_ticks.values().flat_map(|y| [y, -y]) {
+            let at = self.place(0.0, y);
+            drawing.line(polyline([at, at - Vec2::new(3.0, 0.0)]), pen);
+            let left = at + Vec2::new(-5.0, GRAPH_TEXT * 0.36);
+            drawing.label(text(left, y_ticks.text(y), Anchor::End));
+        }
+        let middle = Point::new(PLOT.center().x, GRAPH.height - 5.0);
+        drawing.label(text(
+            middle,
+            format!("{unit} from the apex"),
+            Anchor::Middle,
+        ));
+        let corner = PLOT.origin() + Vec2::new(5.0, GRAPH_TEXT + 3.0);
+        drawing.label(text(corner, format!("° per {unit}"), Anchor::Start));
+    }
+}
+
+/// Multiples of 1, 2 or 5 · 10ⁿ from zero up to a limit, at most five.
+struct Ticks {
+    step: f64,
+    count: usize,
+}
+
+impl Ticks {
+    fn up_to(most: f64) -> Self {
+        let decade = 10.0_f64.powf((most / 5.0).log10().floor());
+        let step = [1.0, 2.0, 5.0, 10.0]
+            .map(|m| m * decade)
+            .into_iter()
+            .find(|step| most / step <= 5.0)
+            .unwrap_or(most);
+        Self {
+            step,
+            count: (most / step).floor().min(5.0) as usize,
+        }
+    }
+
+    fn values(&self) -> impl Iterator<Item = f64> + use<> {
+        let step = self.step;
+        (0..=self.count).map(move |k| k as f64 * step)
+    }
+
+    fn text(&self, value: f64) -> String {
+        fixed(value, (-self.step.log10().floor()).clamp(0.0, 9.0) as usize)
+    }
+}
+
+fn text(at: Point, text: String, anchor: Anchor) -> Label {
+    Label {
+        at,
+        text,
+        size: GRAPH_TEXT,
+        anchor,
+        ink: Ink::Black,
+        bold: false,
+        halo: false,
+    }
+}

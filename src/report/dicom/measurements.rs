@@ -1,0 +1,239 @@
+//! Which numbers of a canal the structured report holds, and as what.
+
+use super::codes::Code;
+use crate::case::Canal;
+use crate::measure::findings::{CanalFindings, CurveFinding, Quantity};
+use crate::report::methods::{CURVATURE_ROWS, Unit};
+use crate::units::FilmPoint;
+
+/// One number with everything a NUM item needs.
+pub struct Measurement {
+    pub concept: Code,
+    pub method: Code,
+    pub unit: Code,
+    pub value: f64,
+    /// Half width of the 95 % interval.
+    pub u95: Option<f64>,
+    /// The line on the film it was measured along.
+    pub along: Vec<FilmPoint>,
+}
+
+fn mm() -> Code {
+    Code::ucum("mm", "millimeter")
+}
+
+fn path_length() -> Code {
+    Code::dcm("121211", "Path length")
+}
+
+fn distance() -> Code {
+    Code::dcm("121206", "Distance")
+}
+
+fn length() -> Code {
+    Code::sct("410668003", "Length")
+}
+
+/// Every number of a canal that can be had.
+pub fn of(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
+    let mut all = lengths(canal, found);
+    if let Some(curvature) = &found.curvature {
+        for row in &CURVATURE_ROWS {
+            let (concept, unit) = match row.unit {
+                Unit::Degree => (Code::sct("1483009", "Angle"), degree()),
+                Unit::Millimetre if row.name.contains("radius") => {
+                    (Code::sct("131190003", "Radius"), mm())
+                }
+                Unit::Millimetre => (length(), mm()),
+            };
+            all.extend(measured(
+                concept,
+                Code::own(row.code, row.name),
+                unit,
+                (row.of)(curvature),
+                &canal.trace_px,
+            ));
+        }
+        for (index, curve) in curvature.curves.iter().enumerate() {
+            all.extend(bend(index + 1, curve, &canal.trace_px));
+        }
+    }
+    all
+}
+
+fn degree() -> Code {
+    Code::ucum("deg", "degree")
+}
+
+fn measured(
+    concept: Code,
+    method: Code,
+    unit: Code,
+    quantity: Option<Quantity>,
+    along: &[FilmPoint],
+) -> Option<Measurement> {
+    quantity.map(|quantity| Measurement {
+        concept,
+        method,
+        unit,
+        value: quantity.value,
+        u95: Some(quantity.u95),
+        along: along.to_vec(),
+    })
+}
+
+fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
+    let trace = &canal.trace_px;
+    let ends: Vec<FilmPoint> = trace
+        .first()
+        .into_iter()
+        .chain(trace.last())
+        .copied()
+        .collect();
+    let from_reference: Vec<FilmPoint> = canal
+        .reference_px
+        .iter()
+        .chain(trace.iter())
+        .copied()
+        .collect();
+    let tip = canal.file.as_ref().and_then(|file| file.tip_px);
+    let apex = canal.apex_px.or(trace.last().copied());
+    let to_apex: Vec<FilmPoint> = tip.into_iter().chain(apex).collect();
+    let stated = |method: Code, value: Option<f64>| {
+        value.map(|value| Measurement {
+            concept: length(),
+            method,
+            unit: mm(),
+            value,
+            u95: None,
+            along: Vec::new(),
+        })
+    };
+    let in_px = found.curved_length_px.map(|value| Measurement {
+        concept: path_length(),
+        method: Code::own("CURVED_PX", "Canal along its drawn curve, pixels"),
+        unit: Code::ucum("{pixels}", "pixels"),
+        value,
+        u95: None,
+        along: trace.clone(),
+    });
+    [
+        measured(
+            path_length(),
+            Code::own(
+                "CURVED_LENGTH",
+                "Canal along its drawn curve, orifice to apex",
+            ),
+            mm(),
+            found.curved_length_mm,
+            trace,
+        ),
+        in_px,
+        measured(
+            distance(),
+            Code::own("CHORD", "Canal straight, orifice to apex"),
+            mm(),
+            found.chord_mm,
+            &ends,
+        ),
+        measured(
+            path_length(),
+            Code::own("REFERENCE_APEX", "Reference point to apex along the path"),
+            mm(),
+            found.reference_to_apex_mm,
+            &from_reference,
+        ),
+        measured(
+            path_length(),
+            Code::own("TIP_APEX", "File tip to apex along the path, + is short"),
+            mm(),
+            found.tip_to_apex_mm,
+            &to_apex,
+        ),
+        measured(
+            distance(),
+            Code::own("TIP_APEX_DIRECT", "File tip to apex straight, + is short"),
+            mm(),
+            found.tip_to_apex_straight_mm,
+            &to_apex,
+        ),
+        measured(
+            length(),
+            Code::own(
+                "WL_FILE",
+                "Working length: set length + tip to apex - allowance",
+            ),
+            mm(),
+            found.working_length_additive_mm,
+            &[],
+        ),
+        measured(
+            length(),
+            Code::own(
+                "WL_PROPORTION",
+                "Working length: Grossman proportion - allowance",
+            ),
+            mm(),
+            found.working_length_proportion_mm,
+            &[],
+        ),
+        stated(
+            Code::own("WL_CHART", "Working length for the chart, towards short"),
+            found.working_length_chart_mm,
+        ),
+        stated(
+            Code::own("ALLOWANCE", "Allowance before the apex"),
+            Some(found.allowance_mm),
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Turn, radius and place of one bend, numbered from the orifice.
+fn bend(number: usize, curve: &CurveFinding, trace: &[FilmPoint]) -> Vec<Measurement> {
+    let own = |what: &str, meaning: &str| {
+        Code::own(
+            &format!("BEND{number}_{what}"),
+            &format!("Bend {number}: {meaning}"),
+        )
+    };
+    let place = |method: Code, value: Option<f64>| {
+        value.map(|value| Measurement {
+            concept: distance(),
+            method,
+            unit: mm(),
+            value,
+            u95: None,
+            along: Vec::new(),
+        })
+    };
+    [
+        measured(
+            Code::sct("1483009", "Angle"),
+            own("TURN", "turn, + clockwise on the film"),
+            degree(),
+            curve.turn_deg,
+            trace,
+        ),
+        measured(
+            Code::sct("131190003", "Radius"),
+            own("RADIUS", "radius"),
+            mm(),
+            curve.radius_mm,
+            trace,
+        ),
+        place(
+            own("START", "start, along the path from the apex"),
+            curve.start_from_apex_mm,
+        ),
+        place(
+            own("END", "end, along the path from the apex"),
+            curve.end_from_apex_mm,
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}

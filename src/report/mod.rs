@@ -1,0 +1,211 @@
+//! Records of one case: PDF, HTML, spreadsheet table, annotated film and DICOM
+//! structured report.
+//!
+//! [`content`] says once what a record holds; [`pdf`] and [`html`] set it.
+//! Every picture is one [`drawing::Drawing`], painted by the PDF, the HTML and
+//! [`raster`]. Nothing of the patient's identity is written unless
+//! [`ExportOptions::include_identity`] asks for it.
+
+mod budget;
+pub mod content;
+mod csv;
+mod curvature_figures;
+mod dicom;
+pub mod drawing;
+mod film_figure;
+mod font;
+mod html;
+mod layout;
+mod methods;
+pub mod model;
+mod numbers;
+mod path_on_film;
+mod pdf;
+mod picture;
+pub mod raster;
+mod subject;
+mod svg;
+mod trace;
+
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+use crate::atomic_file;
+use crate::case::Case;
+use crate::film::{OpenedFilm, PatientIdentity};
+use crate::measure::Settings;
+use crate::measure::findings::Findings;
+
+use subject::Subject;
+pub use trace::CaseTrace;
+
+/// What one export may hold and overwrite.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ExportOptions {
+    /// Write the patient's and the study's identity. Off: no name, number or
+    /// birth date reaches the file.
+    pub include_identity: bool,
+    /// Replace a file that exists. Off: an existing file is an error.
+    pub replace: bool,
+    /// The settings the findings were measured under.
+    pub settings: Settings,
+}
+
+/// Why a record was not written. The file that was there before is whole.
+#[derive(Debug, Error)]
+pub enum ReportError {
+    /// The ending names no kind of record.
+    #[error("{path}: the ending must be .pdf, .html, .csv, .png or .dcm")]
+    UnknownEnding { path: PathBuf },
+    /// A file of that name exists.
+    #[error("{path}: exists already and is kept; choose another name or ask for it to be replaced")]
+    Exists { path: PathBuf },
+    /// The operating system could not write.
+    #[error("{path}: cannot be written: {}; nothing there has changed", reason(.source))]
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+    /// The record cannot be made from this case.
+    #[error("{path}: {reason}")]
+    Content { path: PathBuf, reason: String },
+}
+
+/// The operating system's reason with what to do about the usual ones.
+fn reason(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
+            format!("no room left ({error}); free some space or choose another disk")
+        }
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            format!("the folder may not be written to ({error}); choose another")
+        }
+        ErrorKind::NotFound => format!("its folder does not exist ({error}); make it first"),
+        ErrorKind::IsADirectory => "a folder has that name; choose another".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+/// Kinds of record, by file ending.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Pdf,
+    Html,
+    Csv,
+    Picture,
+    StructuredReport,
+}
+
+impl Kind {
+    fn of(path: &Path) -> Option<Self> {
+        let ending = path.extension()?.to_str()?.to_ascii_lowercase();
+        Some(match ending.as_str() {
+            "pdf" => Self::Pdf,
+            "html" | "htm" => Self::Html,
+            "csv" => Self::Csv,
+            "png" => Self::Picture,
+            "dcm" => Self::StructuredReport,
+            _ => return None,
+        })
+    }
+}
+
+/// Writes the record of one case, its kind named by the ending of `out_path`,
+/// and returns every file written (a structured report may need a film beside
+/// it).
+///
+/// # Errors
+/// [`ReportError`], one line each; an existing file is then as it was.
+pub fn write(
+    case: &Case,
+    case_path: &Path,
+    film: &OpenedFilm,
+    findings: &Findings,
+    out_path: &Path,
+    options: &ExportOptions,
+) -> Result<Vec<PathBuf>, ReportError> {
+    let kind = Kind::of(out_path).ok_or_else(|| ReportError::UnknownEnding {
+        path: out_path.to_owned(),
+    })?;
+    refuse_existing(out_path, options)?;
+    let failed = |reason: String| ReportError::Content {
+        path: out_path.to_owned(),
+        reason,
+    };
+    let subject = Subject::new(case, case_path, film, findings, &options.settings);
+    let identity = if options.include_identity {
+        identity_facts(&film.identity)
+    } else {
+        Vec::new()
+    };
+    let record = || content::build(&subject, &identity);
+    let bytes = match kind {
+        Kind::Csv => csv::bytes(&subject),
+        Kind::Picture => {
+            let drawing = film_figure::draw(&subject);
+            let image = raster::paint(&drawing)
+                .ok_or_else(|| failed("the film is empty or too large to draw on".to_owned()))?;
+            picture::png_bytes(&image)
+        }
+        Kind::Html => html::page(&record()).into_bytes(),
+        Kind::Pdf => pdf::bytes(&record()).map_err(failed)?,
+        Kind::StructuredReport => return write_structured_report(&subject, out_path, options),
+    };
+    save(out_path, &bytes)?;
+    Ok(vec![out_path.to_owned()])
+}
+
+/// Writes the report and, for a film without a DICOM instance, the film beside
+/// it as `NAME-film.dcm`.
+fn write_structured_report(
+    subject: &Subject,
+    out_path: &Path,
+    options: &ExportOptions,
+) -> Result<Vec<PathBuf>, ReportError> {
+    let export = dicom::export(subject, options.include_identity).map_err(|reason| {
+        ReportError::Content {
+            path: out_path.to_owned(),
+            reason,
+        }
+    })?;
+    let mut written = vec![out_path.to_owned()];
+    if let Some(film) = export.film {
+        let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();
+        let film_path = out_path.with_file_name(format!("{stem}-film.dcm"));
+        refuse_existing(&film_path, options)?;
+        save(&film_path, &film)?;
+        written.push(film_path);
+    }
+    save(out_path, &export.report)?;
+    Ok(written)
+}
+
+/// The patient's name, number and birth date as facts of the record.
+fn identity_facts(identity: &PatientIdentity) -> Vec<(String, String)> {
+    [
+        ("Patient", &identity.name),
+        ("Patient ID", &identity.id),
+        ("Born", &identity.birth_date),
+    ]
+    .into_iter()
+    .filter_map(|(name, value)| Some((name.to_owned(), value.clone()?)))
+    .collect()
+}
+
+fn refuse_existing(path: &Path, options: &ExportOptions) -> Result<(), ReportError> {
+    if !options.replace && path.symlink_metadata().is_ok() {
+        return Err(ReportError::Exists {
+            path: path.to_owned(),
+        });
+    }
+    Ok(())
+}
+
+fn save(path: &Path, bytes: &[u8]) -> Result<(), ReportError> {
+    atomic_file::write(path, bytes).map_err(|source| ReportError::Write {
+        path: path.to_owned(),
+        source,
+    })
+}

@@ -1,0 +1,113 @@
+//! The structured report, read by other programs.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use lengthfilm::film::Film;
+use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
+use lengthfilm::report::{self, ExportOptions};
+
+use super::fixture::{CASE, Record, record, record_of};
+
+/// A DICOM film of the fixture, with the identity of nobody.
+pub fn dicom_record() -> Record {
+    record_of(CASE, "film.dcm", save_dicom)
+}
+
+pub fn save_dicom(film: &Film, path: &Path) {
+    let facts = IntraOralFilm {
+        imager_pixel_spacing_mm: [0.027, 0.027],
+        source_to_detector_mm: Some(400.0),
+        source_to_patient_mm: Some(390.0),
+        estimated_magnification: None,
+        phantom_name: "Phantom".to_owned(),
+        seed: 11,
+    };
+    write_intra_oral(path, film, &facts).unwrap();
+}
+
+/// Writes the report; the second path is the film it refers to.
+fn export(record: &Record, options: &ExportOptions) -> (PathBuf, PathBuf) {
+    let out = record.out("report.dcm");
+    let written = report::write(
+        &record.case,
+        &record.case_path,
+        &record.film,
+        &record.findings,
+        &out,
+        options,
+    )
+    .unwrap();
+    let film = written.get(1).cloned();
+    (out, film.unwrap_or_else(|| record.film.path.clone()))
+}
+
+/// Runs a program; `None`, said plainly, where it is not installed.
+fn run(program: &str, arguments: &[&Path]) -> Option<Output> {
+    match Command::new(program).args(arguments).output() {
+        Ok(output) => Some(output),
+        Err(error) => {
+            println!("skipped: {program} cannot be run ({error})");
+            None
+        }
+    }
+}
+
+/// dcmtk reads the file and has nothing to say about it.
+fn dcmtk_has_no_complaint(program: &str, file: &Path) {
+    let Some(output) = run(program, &[file]) else {
+        return;
+    };
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{program}: {said}");
+    assert!(said.trim().is_empty(), "{program}: {said}");
+    assert!(!output.stdout.is_empty());
+}
+
+fn other_readers_agree(record: &Record) {
+    let (out, film) = export(record, &ExportOptions::default());
+    for program in ["dcmdump", "dsrdump"] {
+        dcmtk_has_no_complaint(program, &out);
+    }
+    dcmtk_has_no_complaint("dcmdump", &film);
+
+    let findings = record.out("findings.json");
+    std::fs::write(&findings, serde_json::to_vec(&record.findings).unwrap()).unwrap();
+    let script =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts/check_structured_report.py");
+    let has_pydicom = Command::new("python3")
+        .args(["-c", "import pydicom"])
+        .output()
+        .is_ok_and(|output| output.status.success());
+    if !has_pydicom {
+        println!("skipped: python3 with pydicom is not installed");
+        return;
+    }
+    let output = run("python3", &[&script, &out, &findings, &film]).unwrap();
+    print!("{}", String::from_utf8_lossy(&output.stdout));
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+#[test]
+fn other_readers_find_the_same_numbers_on_a_dicom_film() {
+    other_readers_agree(&dicom_record());
+}
+
+#[test]
+fn other_readers_find_the_same_numbers_beside_a_captured_picture() {
+    other_readers_agree(&record());
+}
+
+/// A capture holds the film's samples as they are.
+#[test]
+fn the_captured_film_is_the_film() {
+    let record = record();
+    let (_, capture) = export(&record, &ExportOptions::default());
+    let again = lengthfilm::film::open(&capture, &Default::default()).unwrap();
+    assert_eq!(again.film.samples(), record.film.film.samples());
+    assert_eq!(again.film.polarity(), record.film.film.polarity());
+}

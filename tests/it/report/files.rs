@@ -1,0 +1,180 @@
+//! The kinds of record, and what stands in them.
+
+use std::path::PathBuf;
+
+use lengthfilm::report::{self, ExportOptions, ReportError};
+
+use super::fixture::{Record, record};
+
+pub fn write(record: &Record, name: &str, options: &ExportOptions) -> Result<PathBuf, ReportError> {
+    let out = record.out(name);
+    report::write(
+        &record.case,
+        &record.case_path,
+        &record.film,
+        &record.findings,
+        &out,
+        options,
+    )
+    .map(|written| {
+        assert_eq!(written[0], out);
+        out
+    })
+}
+
+fn write_new(record: &Record, name: &str) -> PathBuf {
+    write(record, name, &ExportOptions::default()).unwrap()
+}
+
+#[test]
+fn csv_has_one_row_per_canal_with_every_number() {
+    let record = record();
+    let path = write_new(&record, "a.csv");
+    let mut reader = csv::Reader::from_path(path).unwrap();
+    let header = reader.headers().unwrap().clone();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 2);
+    let cell = |row: usize, column: &str| {
+        let index = header.iter().position(|name| name == column);
+        rows[row][index.unwrap_or_else(|| panic!("no column {column}"))].to_owned()
+    };
+    assert_eq!(cell(0, "canal"), "MB");
+    assert_eq!(cell(1, "canal"), "'=D", "no formula");
+    assert_eq!(cell(0, "tooth_fdi"), "36");
+    assert_eq!(cell(0, "film_date"), "2026-03-14");
+    for (row, canal) in record.findings.canals.iter().enumerate() {
+        let tip = canal.tip_to_apex_mm.unwrap();
+        close(&cell(row, "tip_to_apex_mm"), tip.value);
+        close(&cell(row, "tip_to_apex_u95_mm"), tip.u95);
+        let chart = canal.working_length_chart_mm.unwrap();
+        close(&cell(row, "working_length_chart_mm"), chart);
+        let curvature = canal.curvature.as_ref().unwrap();
+        close(
+            &cell(row, "schneider_deg"),
+            curvature.schneider_deg.unwrap().value,
+        );
+        let last = curvature.curves.last().unwrap();
+        let column = format!("curve{}_turn_deg", curvature.curves.len());
+        close(&cell(row, &column), last.turn_deg.unwrap().value);
+    }
+    assert!(
+        cell(1, "tip_to_apex_mm").starts_with('-'),
+        "a number stays a number"
+    );
+    for warning in &record.findings.warnings {
+        let row = usize::from(warning.canal.as_deref() == Some("=D"));
+        assert!(
+            cell(row, "warnings")
+                .split(' ')
+                .any(|code| code == warning.code)
+        );
+    }
+}
+
+/// The cell is the number, to its six decimals.
+fn close(cell: &str, number: f64) {
+    let read: f64 = cell.parse().unwrap();
+    assert!((read - number).abs() <= 5e-7, "{cell} for {number}");
+}
+
+/// Every column is documented, and nothing else is.
+#[test]
+fn csv_columns_are_those_of_the_documentation() {
+    let record = record();
+    let path = write_new(&record, "a.csv");
+    let mut reader = csv::Reader::from_path(path).unwrap();
+    let written: Vec<String> = reader
+        .headers()
+        .unwrap()
+        .iter()
+        .map(str::to_owned)
+        .collect();
+    let page =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/csv.md")).unwrap();
+    let documented: Vec<String> = page
+        .lines()
+        .filter_map(|line| line.strip_prefix("| `")?.split_once('`'))
+        .map(|(name, _)| name.to_owned())
+        .collect();
+    assert_eq!(written, documented);
+}
+
+#[test]
+fn the_annotated_film_keeps_its_resolution_and_its_pixels_off_the_marks() {
+    let record = record();
+    let path = write_new(&record, "a.png");
+    let picture = image::open(path).unwrap().to_rgb8();
+    assert_eq!(picture.dimensions(), (900, 1100));
+    let untouched = picture.get_pixel(880, 600).0;
+    assert_eq!(untouched[0], untouched[1]);
+    let coloured = picture
+        .pixels()
+        .filter(|p| p.0[0] > 200 && p.0[2] < 140)
+        .count();
+    assert!(coloured > 500, "the paths are drawn: {coloured} px");
+}
+
+#[test]
+fn html_is_one_file_without_script_or_address() {
+    let record = record();
+    let path = write_new(&record, "a.html");
+    let page = std::fs::read_to_string(path).unwrap();
+    let chart = record.findings.canals[0].working_length_chart_mm.unwrap();
+    for text in [
+        "MB cusp",
+        "Schneider angle",
+        "2026-03-14",
+        "Uncertainty budget",
+        &format!("{chart:.1}"),
+    ] {
+        assert!(page.contains(text), "{text}");
+    }
+    for warning in &record.findings.warnings {
+        assert!(
+            page.contains(warning.text.split('\'').next().unwrap()),
+            "{}",
+            warning.text
+        );
+    }
+    assert!(!page.contains("<script"));
+    for attribute in ["src=\"http", "href=\"http", "url(", "@import"] {
+        assert!(!page.contains(attribute), "{attribute}");
+    }
+}
+
+#[test]
+fn an_existing_file_is_kept_unless_replacing_is_asked_for() {
+    let record = record();
+    let path = record.out("a.csv");
+    std::fs::write(&path, "mine").unwrap();
+    let refused = write(&record, "a.csv", &ExportOptions::default()).unwrap_err();
+    assert!(refused.to_string().contains("exists already"), "{refused}");
+    assert_eq!(std::fs::read(&path).unwrap(), b"mine");
+    let replacing = ExportOptions {
+        replace: true,
+        ..ExportOptions::default()
+    };
+    write(&record, "a.csv", &replacing).unwrap();
+    assert!(std::fs::read(&path).unwrap().starts_with(b"case,film"));
+}
+
+#[test]
+fn an_unknown_ending_names_the_known_ones() {
+    let record = record();
+    let error = write(&record, "a.docx", &ExportOptions::default()).unwrap_err();
+    assert!(matches!(error, ReportError::UnknownEnding { .. }));
+    assert!(!record.out("a.docx").exists());
+}
+
+/// Writes every kind into the folder `LENGTHFILM_KEEP` names, to be looked at.
+#[test]
+#[ignore = "writes pictures to look at"]
+fn keep_every_kind() {
+    let folder = PathBuf::from(std::env::var("LENGTHFILM_KEEP").expect("LENGTHFILM_KEEP"));
+    let record = record();
+    for name in ["a.pdf", "a.html", "a.csv", "a.png", "a.dcm"] {
+        let path = write_new(&record, name);
+        std::fs::copy(path, folder.join(name)).unwrap();
+    }
+    std::fs::copy(record.out("a-film.dcm"), folder.join("a-film.dcm")).unwrap();
+}

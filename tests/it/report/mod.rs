@@ -1,0 +1,5 @@
+//! Records written from a case, read back by something else.
+
+mod dicom;
+mod files;
+mod fixture;
