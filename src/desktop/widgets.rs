@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use egui::{Id, Key, Response, RichText, Ui};
+use egui::{Id, Key, Response, RichText, Role, Ui, WidgetInfo};
 
 use super::icons::{self, Icon};
 use super::palette;
@@ -128,16 +128,19 @@ pub fn text_scale(ui: &Ui) -> f32 {
     ui.text_style_height(&egui::TextStyle::Body) / 18.0
 }
 
+/// What a screen reader says for words that mean more together.
+pub fn spoken(response: &Response, words: &str) {
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
+}
+
 /// A named value as one readable item: quiet name left, value right.
-pub fn named_value(ui: &mut Ui, name: &str, value: &str) -> Response {
+pub fn named_value(ui: &mut Ui, name: &str, value: &str) {
     ui.horizontal(|ui| {
         ui.label(RichText::new(name).color(palette::of(ui).quiet_text));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            ui.label(value).accessible_name(format!("{name}: {value}"))
-        })
-        .inner
-    })
-    .inner
+            spoken(&ui.label(value), &format!("{name}: {value}"));
+        });
+    });
 }
 
 /// A heading with its number in the order of work.

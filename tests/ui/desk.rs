@@ -15,9 +15,15 @@ const PATIENCE: Duration = Duration::from_secs(60);
 
 /// A running application with a count of what the user did.
 pub struct Desk {
-    pub harness: Harness<'static, Option<DesktopApp>>,
+    pub harness: Harness<'static, Running>,
     /// Primary-button presses so far.
     pub clicks: usize,
+}
+
+/// The application, and what it has put on the clipboard.
+#[derive(Default)]
+pub struct Running {
+    app: Option<DesktopApp>,
     copied: Option<String>,
 }
 
@@ -33,25 +39,28 @@ impl Desk {
             .with_size([1280.0, 720.0])
             .with_max_steps(60)
             .build_ui_state(
-                move |ui, app: &mut Option<DesktopApp>| {
+                move |ui, running: &mut Running| {
                     // The first frame has no application yet, as its look
                     // holds from the next frame on.
-                    match app {
+                    match &mut running.app {
                         Some(app) => app.show(ui),
                         None => {
                             let setup = setup.take().expect("started once");
-                            *app = Some(DesktopApp::new(ui.ctx(), setup));
+                            running.app = Some(DesktopApp::new(ui.ctx(), setup));
                             ui.ctx().request_repaint();
                         }
                     }
+                    let copied = ui.ctx().output(|output| {
+                        output.commands.iter().find_map(|command| match command {
+                            OutputCommand::CopyText(text) => Some(text.clone()),
+                            _ => None,
+                        })
+                    });
+                    running.copied = copied.or(running.copied.take());
                 },
-                None,
+                Running::default(),
             );
-        let mut desk = Self {
-            harness,
-            clicks: 0,
-            copied: None,
-        };
+        let mut desk = Self { harness, clicks: 0 };
         desk.settle();
         desk
     }
@@ -66,7 +75,6 @@ impl Desk {
         let begun = Instant::now();
         loop {
             self.harness.run();
-            self.hear_clipboard();
             if !self.app().is_busy() {
                 break;
             }
@@ -74,19 +82,10 @@ impl Desk {
             std::thread::sleep(Duration::from_millis(2));
         }
         self.harness.run();
-        self.hear_clipboard();
-    }
-
-    fn hear_clipboard(&mut self) {
-        for command in &self.harness.output().platform_output.commands {
-            if let OutputCommand::CopyText(text) = command {
-                self.copied = Some(text.clone());
-            }
-        }
     }
 
     pub fn app(&self) -> &DesktopApp {
-        self.harness.state().as_ref().expect("started")
+        self.harness.state().app.as_ref().expect("started")
     }
 
     pub fn case(&self) -> &Case {
@@ -95,7 +94,7 @@ impl Desk {
 
     /// Text last put on the clipboard.
     pub fn copied(&self) -> Option<&str> {
-        self.copied.as_deref()
+        self.harness.state().copied.as_deref()
     }
 
     /// Where a film point shows.
@@ -105,11 +104,10 @@ impl Desk {
             .expect("a film is open")
     }
 
-    /// One frame for one event, and the clipboard heard.
+    /// One frame for one event.
     fn event(&mut self, event: Event) {
         self.harness.event(event);
         self.harness.step();
-        self.hear_clipboard();
     }
 
     fn button(&mut self, pos: Pos2, button: PointerButton, pressed: bool) {
@@ -188,14 +186,14 @@ impl Desk {
     /// Saves the open case to a file, as the file dialog's answer would.
     pub fn save_to(&mut self, path: &Path) {
         let ctx = self.harness.ctx.clone();
-        let app = self.harness.state_mut().as_mut().expect("started");
+        let app = self.harness.state_mut().app.as_mut().expect("started");
         app.save_to(&ctx, path.to_owned());
         self.settle();
     }
 
     /// An orderly end of the window.
     pub fn close(&mut self) {
-        self.harness.state_mut().as_mut().expect("started").close();
+        self.harness.state_mut().app.as_mut().expect("started").close();
     }
 
     /// Runs frames until some text shows.

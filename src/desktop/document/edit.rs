@@ -7,6 +7,14 @@ use crate::units::FilmPoint;
 /// Points nearer than this to the last one are the same click (METHODS 2).
 const DUPLICATE_PX: f64 = 0.5;
 
+/// Places are kept to a ten-thousandth of a px: far below any click, and short
+/// in the case file, where they then come back exactly.
+pub fn kept(at: FilmPoint) -> FilmPoint {
+    const STEPS_PER_PX: f64 = 1e4;
+    let round = |v: f64| (v * STEPS_PER_PX).round() / STEPS_PER_PX;
+    FilmPoint::new(round(at.x), round(at.y))
+}
+
 /// What a click on the film means.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Tool {
@@ -67,6 +75,7 @@ pub struct Placed {
 /// Adds the point a click with `tool` means; `None` when it means nothing
 /// (no such canal, or the same place twice).
 pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option<Placed> {
+    let at = kept(at);
     let placed = |handle, label, next| Placed {
         handle,
         label,
@@ -242,6 +251,7 @@ pub fn place_scale_length(case: &mut Case, object: usize, length_mm: Option<f64>
 
 /// Moves a handle, and with it all that coincide with it.
 pub fn move_to(case: &mut Case, handle: &Handle, to: FilmPoint) {
+    let to = kept(to);
     for one in coincident(case, handle) {
         if let Some(at) = position_mut(case, &one) {
             *at = to;
@@ -309,7 +319,7 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
     let line = |points: &mut Vec<FilmPoint>, index: usize| {
         let first = index.min(points.len().checked_sub(2)?);
         let (a, b) = (points[first], points[first + 1]);
-        let middle = FilmPoint::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0);
+        let middle = kept(FilmPoint::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
         points.insert(first + 1, middle);
         Some(first + 1)
     };
@@ -336,6 +346,7 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
 
 /// Inserts `at` into the line that `on` names, where it is nearest.
 pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle> {
+    let at = kept(at);
     match on {
         Handle::ScalePoint { object, .. } => {
             let object = *object;

@@ -2,6 +2,7 @@
 //! of it, from what is true of the film.
 
 use crate::case::{CanalFile, Case, ScaleObject, ScaleObjectKind, Tooth, ToothNotation};
+use crate::desktop::document::kept;
 use crate::film::Film;
 use crate::phantom::{CanalKind, PhantomSpec, ToothShape, render};
 use crate::units::FilmPoint;
@@ -38,25 +39,25 @@ pub fn demo() -> Result<(Case, Film), String> {
     let canal = &mut case.canals[0];
     canal.name = "MB".to_owned();
     canal.reference_name = Some("MB cusp".to_owned());
-    canal.reference_px = Some(truth.reference_px);
-    canal.apex_px = Some(truth.apex_px);
-    canal.foramen_px = Some(truth.foramen_px);
+    canal.reference_px = Some(kept(truth.reference_px));
+    canal.apex_px = Some(kept(truth.apex_px));
+    canal.foramen_px = Some(kept(truth.foramen_px));
     canal.trace_px = evenly(&truth.canal_px, CANAL_POINTS - 1);
-    canal.trace_px.push(truth.apex_px);
+    canal.trace_px.push(kept(truth.apex_px));
     if let Some(file) = truth.file {
         let length_mm = (file.stop_to_tip_mm * 4.0).round() / 4.0;
         let mut points_px = evenly(&file.centre_line_px, FILE_POINTS);
         // The stop rests on the reference point.
         if let Some(stop) = points_px.first_mut() {
-            *stop = file.stop_px;
+            *stop = kept(file.stop_px);
         }
         if let Some(tip) = points_px.last_mut() {
-            *tip = file.tip_px;
+            *tip = kept(file.tip_px);
         }
-        canal.reference_px = Some(file.stop_px);
+        canal.reference_px = Some(kept(file.stop_px));
         canal.file = Some(CanalFile {
             set_length_mm: Some(length_mm),
-            tip_px: Some(file.tip_px),
+            tip_px: Some(kept(file.tip_px)),
             extra: serde_json::Map::new(),
         });
         case.scale.objects.push(ScaleObject {
@@ -77,6 +78,6 @@ pub fn demo() -> Result<(Case, Film), String> {
 fn evenly(line: &[FilmPoint], count: usize) -> Vec<FilmPoint> {
     let last = line.len().saturating_sub(1);
     (0..count)
-        .filter_map(|i| line.get(i * last / (count - 1).max(1)).copied())
+        .filter_map(|i| line.get(i * last / (count - 1).max(1)).map(|at| kept(*at)))
         .collect()
 }

@@ -25,6 +25,7 @@ use super::command::Command;
 use super::document::{self, Handle, Tool};
 use super::palette;
 use super::session::Grip;
+use super::widgets::spoken;
 use crate::units::FilmPoint;
 
 /// One key press or wheel notch of zoom.
@@ -88,7 +89,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     desk.workspace.shown_tiles().paint(&painter, &view);
     let placed = document::handles(desk.workspace.document.case());
     overlay::paint(&painter, desk, &view, &placed, &responses);
-    prompt(&painter, desk, rect);
+    prompt(ui, desk, rect);
     magnifier(ui, desk, &film, &view);
     if film.has_focus() {
         let stroke = egui::Stroke::new(2.0, palette::of(ui).accent);
@@ -269,20 +270,15 @@ fn mark_from_pointer(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
 }
 
 /// What to do next, in one line at the film's head.
-fn prompt(painter: &egui::Painter, desk: &Desk<'_>, rect: Rect) {
+fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
     let case = desk.workspace.document.case();
     let Some(text) = prompt_text(case, desk.session.tool, desk.session.canal) else {
         return;
     };
-    let font = egui::TextStyle::Heading.resolve(&painter.ctx().global_style());
-    overlay::label(
-        painter,
-        rect.center_top() + Vec2::new(0.0, 10.0),
-        Align2::CENTER_TOP,
-        &text,
-        font,
-        palette::FILM_TEXT,
-    );
+    let font = egui::TextStyle::Heading.resolve(ui.style());
+    let head = rect.center_top() + Vec2::new(0.0, 10.0);
+    let shown = overlay::label(ui.painter(), head, Align2::CENTER_TOP, &text, font, palette::FILM_TEXT);
+    spoken(&ui.interact(shown, Id::unique("prompt"), Sense::hover()), &text);
 }
 
 /// The next click in words.

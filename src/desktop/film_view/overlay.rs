@@ -1,6 +1,6 @@
 //! Everything drawn on the film: lines, ruler, constructions, handles.
 
-use egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextStyle, Vec2};
+use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, TextStyle, Vec2};
 
 use super::handles::HandleResponse;
 use super::path::place_at_mm;
@@ -271,8 +271,8 @@ fn tag(painter: &Painter, at: Pos2, text: &str) {
     label(painter, at, Align2::LEFT_CENTER, text, font, palette::FILM_TEXT);
 }
 
-/// Words on a dark ground, kept within the film view.
-pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str, font: FontId, colour: Color32) {
+/// Words on a dark ground, kept within the film view; where they stand.
+pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str, font: FontId, colour: Color32) -> Rect {
     let galley = painter.layout_no_wrap(text.to_owned(), font, colour);
     let margin = Vec2::new(5.0, 2.0);
     let mut rect = align.anchor_size(at, galley.size() + margin * 2.0);
@@ -284,4 +284,5 @@ pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str, font: FontI
     ));
     painter.rect_filled(rect, 3.0, palette::LABEL_GROUND);
     painter.galley(rect.min + margin, galley, colour);
+    rect
 }

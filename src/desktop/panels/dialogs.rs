@@ -2,6 +2,7 @@
 
 use egui::{Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 
+use crate::cautions::CAUTIONS;
 use crate::desktop::command::{Command, ENTRIES, Group};
 use crate::desktop::palette;
 use crate::desktop::session::{Dialog, Next};
@@ -80,7 +81,7 @@ fn commands(ui: &mut Ui, filter: &mut String) -> Answer {
                     .frame_when_inactive(false)
                     .right_text(RichText::new(keys.join(" or ")).monospace())
                     .min_size(egui::vec2(ui.available_width(), 0.0));
-                if ui.add(button).clicked() {
+                if ui.add(button).accessible_name(entry.name).clicked() {
                     answer = Answer::Run(entry.command);
                 }
             }
@@ -109,24 +110,12 @@ const ON_THE_FILM: &[(&str, &str)] = &[
     ("Arrows", "on a point: 1 px, Shift 10 px, Ctrl 0.1 px; on the film: move it under the cross"),
 ];
 
-/// REFERENCES 9 in the project's words (METHODS 12).
-const CAUTIONS: &[&str] = &[
-    "One film is one projection: a bend towards or away from the beam does not show, and canals bend both ways.",
-    "The foramen usually lies short of the radiographic apex. A tip that looks short can already be beyond it.",
-    "Confirm every length electronically and clinically before it is used.",
-    "A length is as good as its scale: look at the source in use and at the plane it speaks of. Without a scale there are pixels only.",
-    "Films taken parallel, with a holder, measure best.",
-    "No exposure for measuring alone: justify, keep the dose as low as reasonably achievable, follow the local code.",
-    "Difficulty classes, limits and averages are conventions, not verdicts: the clinician decides.",
-    "Software that supports treatment may be a regulated device where you work. For teaching and research unless cleared locally.",
-];
-
 fn cautions(ui: &mut Ui) -> Answer {
     ui.heading("Read with care");
     for caution in CAUTIONS {
         ui.horizontal_top(|ui| {
-            ui.label("•");
-            ui.add(egui::Label::new(*caution).wrap());
+            ui.label("–");
+            ui.add(egui::Label::new(caution.text).wrap()).on_hover_text(caution.source);
         });
     }
     close_button(ui)

@@ -7,7 +7,7 @@ use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette::{self, Palette, answer_style, figure_style};
-use crate::desktop::widgets::named_value;
+use crate::desktop::widgets::{named_value, spoken};
 use crate::desktop::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::measure::findings::{CanalFindings, Quantity};
 use crate::measure::with_u95;
@@ -47,8 +47,8 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
         match &found.tip_to_apex_mm {
             Some(tip) => tip_answer(ui, palette, found, tip),
             None => {
-                ui.label(RichText::new("–").text_style(answer_style()))
-                    .accessible_name("Tip to apex: not known yet");
+                let dash = ui.label(RichText::new("–").text_style(answer_style()));
+                spoken(&dash, "Tip to apex: not known yet");
                 ui.label(RichText::new(missing(found)).color(palette.quiet_text));
             }
         }
@@ -57,8 +57,8 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
         match found.working_length_chart_mm {
             Some(chart) => {
                 let chart = chart_length(chart);
-                ui.label(RichText::new(&chart).text_style(figure_style()).strong())
-                    .accessible_name(format!("Working length for the chart: {chart}"));
+                let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
+                spoken(&shown, &format!("Working length for the chart: {chart}"));
                 let raw = found.working_length_additive_mm.or(found.working_length_proportion_mm);
                 if let Some(raw) = raw {
                     let raw = with_u95(raw, "mm");
@@ -66,8 +66,8 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
                 }
             }
             None => {
-                ui.label(RichText::new("–").text_style(figure_style()))
-                    .accessible_name("Working length: not known yet");
+                let dash = ui.label(RichText::new("–").text_style(figure_style()));
+                spoken(&dash, "Working length: not known yet");
             }
         }
     });
@@ -87,8 +87,8 @@ fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quant
         None => (words.clone(), String::new()),
     };
     ui.horizontal(|ui| {
-        ui.label(RichText::new(&big).text_style(answer_style()).color(colour).strong())
-            .accessible_name(format!("Tip: {words}"));
+        let shown = ui.label(RichText::new(&big).text_style(answer_style()).color(colour).strong());
+        spoken(&shown, &format!("Tip: {words}"));
         ui.label(RichText::new(uncertainty_alone(*tip, "mm")).color(palette.quiet_text));
     });
     if !rest.is_empty() {

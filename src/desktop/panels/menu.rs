@@ -18,7 +18,7 @@ pub fn menus(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comm
                 if let Some(keys) = entry.shortcuts.first() {
                     button = button.shortcut_text(ui.ctx().format_shortcut(keys));
                 }
-                if ui.add(button).clicked() {
+                if ui.add(button).accessible_name(entry.name).clicked() {
                     commands.push(entry.command);
                     ui.close();
                 }

@@ -26,7 +26,7 @@ pub fn show(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comma
             let button = egui::Button::new(command.entry().name)
                 .shortcut_text(keys)
                 .min_size(egui::vec2(300.0, 34.0));
-            if ui.add(button).clicked() {
+            if ui.add(button).accessible_name(command.entry().name).clicked() {
                 commands.push(command);
             }
         }
