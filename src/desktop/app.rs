@@ -853,11 +853,13 @@ fn finish(desk: &mut Desk<'_>) {
 
 fn copy_chart_note(ctx: &Context, desk: &mut Desk<'_>) {
     desk.workspace.reading();
+    let typed = desk.workspace.document.case().film.date.clone();
+    let date = typed.or_else(|| desk.workspace.film.taken_on.clone());
     let note = chart_note(
         desk.workspace.document.case(),
         &desk.workspace.last_reading().findings,
         desk.session.canal,
-        desk.workspace.film.taken_on.as_deref(),
+        date.as_deref(),
     );
     match note {
         Some(note) => {

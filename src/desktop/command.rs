@@ -267,7 +267,18 @@ mod tests {
 
     #[test]
     fn every_tool_has_a_command_with_a_key_and_names_are_told_apart() {
-        for tool in Tool::ALL {
+        let tools = [
+            Tool::Select,
+            Tool::File,
+            Tool::Ruler,
+            Tool::Ball,
+            Tool::Trace,
+            Tool::Reference,
+            Tool::Tip,
+            Tool::Apex,
+            Tool::Foramen,
+        ];
+        for tool in tools {
             assert!(!Command::Use(tool).entry().shortcuts.is_empty());
         }
         let mut names: Vec<&str> = ENTRIES.iter().map(|entry| entry.name).collect();

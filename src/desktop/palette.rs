@@ -85,8 +85,6 @@ pub const REFERENCE: Color32 = Color32::from_rgb(245, 247, 248);
 pub const SCALE: Color32 = Color32::from_rgb(60, 200, 155);
 /// Curvature constructions and landmarks.
 pub const CONSTRUCTION: Color32 = Color32::from_rgb(226, 150, 196);
-/// All marks on the film.
-pub const FILM_MARKS: [Color32; 6] = [CANAL, FILE, APEX, REFERENCE, SCALE, CONSTRUCTION];
 
 /// The palette of the theme in force.
 pub fn of(ui: &egui::Ui) -> &'static Palette {
@@ -121,7 +119,7 @@ pub fn apply(ctx: &egui::Context, dark: bool, text_scale: f32) {
             (TextStyle::Button, sized(13.5)),
             (TextStyle::Heading, sized(15.5)),
             (TextStyle::Monospace, FontId::new(12.5 * text_scale, FontFamily::Monospace)),
-            (figure_style(), sized(26.0)),
+            (figure_style(), sized(32.0)),
             (answer_style(), sized(44.0)),
         ]
         .into();
@@ -216,7 +214,7 @@ mod tests {
 
     #[test]
     fn marks_on_the_film_keep_their_contrast_on_their_dark_edge() {
-        for mark in FILM_MARKS.into_iter().chain([FILM_TEXT]) {
+        for mark in [CANAL, FILE, APEX, REFERENCE, SCALE, CONSTRUCTION, FILM_TEXT] {
             assert!(contrast(mark, FILM_GROUND) >= LEAST, "{mark:?}");
         }
     }

@@ -136,6 +136,18 @@ impl Desk {
         self.end_drag(to);
     }
 
+    /// Drags between two places of the screen.
+    pub fn drag_screen(&mut self, from: Pos2, to: Pos2) {
+        self.event(Event::PointerMoved(from));
+        self.button(from, PointerButton::Primary, true);
+        self.clicks += 1;
+        for part in 1..=4 {
+            self.event(Event::PointerMoved(from.lerp(to, part as f32 / 4.0)));
+        }
+        self.button(to, PointerButton::Primary, false);
+        self.settle();
+    }
+
     pub fn start_drag(&mut self, from: [f64; 2]) {
         let pos = self.on_screen(from[0], from[1]);
         self.event(Event::PointerMoved(pos));
@@ -181,6 +193,16 @@ impl Desk {
     /// Some visible text or name contains `part`.
     pub fn says(&self, part: &str) -> bool {
         self.harness.query_all_by_label_contains(part).next().is_some()
+    }
+
+    /// Where on the film a handle stands that is named so.
+    pub fn place_of(&self, name: &str) -> [f64; 2] {
+        let node = self.harness.get_by_label_contains(name);
+        let label = node.accesskit_node().label().expect("handles have names");
+        let (_, place) = label.rsplit_once("at ").expect("names end with the place");
+        let numbers = place.trim_end_matches(" px").split(", ").map(str::parse);
+        let numbers: Vec<f64> = numbers.collect::<Result<_, _>>().expect("two numbers");
+        [numbers[0], numbers[1]]
     }
 
     /// Saves the open case to a file, as the file dialog's answer would.

@@ -89,6 +89,52 @@ fn insert_adds_a_point_after_the_focused_one() {
 }
 
 #[test]
+fn an_automatic_landmark_is_shown_dragged_stored_and_released_by_delete() {
+    let mut desk = Desk::start(Some(StartWith::Demo), None);
+    assert!(!desk.says("curve start, automatic"));
+    // The first construction.
+    desk.key(Modifiers::NONE, Key::K);
+    let place = desk.place_of("curve start, automatic");
+    let flag = desk.harness.get_by_label_contains("curve start, automatic").rect().center();
+    let before = desk.on_screen(place[0], place[1]);
+    desk.drag_screen(flag, flag + egui::vec2(20.0, -10.0));
+    let stored = desk.case().canals[0].landmarks["curve_start"];
+    let after = desk.on_screen(stored.x, stored.y);
+    // The handle's name gives its place to 0.1 px, 0.03 points here.
+    assert!((after - before - egui::vec2(20.0, -10.0)).length() < 0.1, "{before} {after}");
+    assert!(desk.says("curve start, moved by hand"));
+    desk.key(Modifiers::NONE, Key::Delete);
+    assert!(desk.case().canals[0].landmarks.is_empty());
+    assert!(desk.says("curve start, automatic"));
+}
+
+#[test]
+fn a_point_dragged_off_the_film_stays_on_its_edge() {
+    let (_folder, mut desk) = traced();
+    desk.drag_film([510.0, 500.0], [-40.0, 500.0]);
+    let point = desk.case().canals[0].trace_px[1];
+    assert_eq!(point.x, 0.0);
+}
+
+#[test]
+fn two_rulers_and_a_file_show_how_far_they_disagree() {
+    let (_folder, mut desk) = traced();
+    desk.key(Modifiers::NONE, Key::U);
+    desk.click_film(100.0, 200.0);
+    desk.click_film(100.0, 600.0);
+    assert_eq!(desk.focused_label().as_deref(), Some("Length on ruler 1"));
+    desk.type_text("10");
+    desk.key(Modifiers::NONE, Key::Enter);
+    assert!(desk.says("mm per px: 0.02500"));
+    desk.key(Modifiers::NONE, Key::U);
+    desk.click_film(150.0, 200.0);
+    desk.click_film(150.0, 600.0);
+    desk.type_text("10.4");
+    desk.key(Modifiers::NONE, Key::Enter);
+    assert!(desk.says("+4.0 %"), "the second ruler is 4 % off the first");
+}
+
+#[test]
 fn escape_puts_the_tool_down_and_presses_then_place_nothing() {
     let (_folder, mut desk) = traced();
     desk.key(Modifiers::NONE, Key::A);

@@ -1,6 +1,6 @@
 //! What a click, a drag or a key does to a case. Pure functions on [`Case`].
 
-use super::handle::{Handle, coincident, position, position_mut};
+use super::handle::{Handle, coincident, position_mut};
 use crate::case::{Canal, CanalFile, Case, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
@@ -40,19 +40,6 @@ pub enum Tool {
 }
 
 impl Tool {
-    /// Every tool, in the order of work.
-    pub const ALL: [Tool; 9] = [
-        Tool::Select,
-        Tool::File,
-        Tool::Ruler,
-        Tool::Ball,
-        Tool::Trace,
-        Tool::Reference,
-        Tool::Tip,
-        Tool::Apex,
-        Tool::Foramen,
-    ];
-
     /// A click adds a point.
     pub fn places(self) -> bool {
         self != Tool::Select
@@ -252,18 +239,17 @@ pub fn place_scale_length(case: &mut Case, object: usize, length_mm: Option<f64>
 /// Moves a handle, and with it all that coincide with it.
 pub fn move_to(case: &mut Case, handle: &Handle, to: FilmPoint) {
     let to = kept(to);
+    if let Handle::Landmark { canal, name } = handle {
+        if let Some(canal) = case.canals.get_mut(*canal) {
+            canal.landmarks.insert(name.clone(), to);
+        }
+        return;
+    }
     for one in coincident(case, handle) {
         if let Some(at) = position_mut(case, &one) {
             *at = to;
         }
         mark_as_own(case, &one);
-    }
-}
-
-/// Moves a handle by a film vector in px.
-pub fn move_by(case: &mut Case, handle: &Handle, [dx, dy]: [f64; 2]) {
-    if let Some(at) = position(case, handle) {
-        move_to(case, handle, FilmPoint::new(at.x + dx, at.y + dy));
     }
 }
 
@@ -487,7 +473,9 @@ fn derived_trace(case: &Case, canal: usize) -> Option<Vec<FilmPoint>> {
 
 /// The canal's trace is empty or follows from its file and apex.
 fn trace_is_derived(case: &Case, canal: usize) -> bool {
-    let trace = &case.canals[canal].trace_px;
+    let Some(trace) = case.canals.get(canal).map(|canal| &canal.trace_px) else {
+        return false;
+    };
     trace.is_empty() || derived_trace(case, canal).is_some_and(|derived| &derived == trace)
 }
 

@@ -22,7 +22,8 @@ pub enum Handle {
     Apex { canal: usize },
     /// A canal's foramen.
     Foramen { canal: usize },
-    /// A curvature landmark of a canal, moved by the user.
+    /// A curvature landmark of a canal; in the case once the user has moved
+    /// it.
     Landmark { canal: usize, name: String },
 }
 
@@ -69,7 +70,7 @@ pub(super) fn position_mut<'a>(case: &'a mut Case, handle: &Handle) -> Option<&'
     }
 }
 
-/// Every point of the case, landmarks of the canals first.
+/// Every point of the case but curvature landmarks, those of the canals first.
 fn all(case: &Case) -> Vec<PlacedHandle> {
     let mut found = Vec::new();
     let mut add = |handle: Handle, at: Option<FilmPoint>| {
@@ -83,10 +84,6 @@ fn all(case: &Case) -> Vec<PlacedHandle> {
         );
         add(Handle::Apex { canal }, content.apex_px);
         add(Handle::Foramen { canal }, content.foramen_px);
-        for (name, at) in &content.landmarks {
-            let name = name.clone();
-            add(Handle::Landmark { canal, name }, Some(*at));
-        }
     }
     for (object, content) in case.scale.objects.iter().enumerate() {
         for (index, at) in content.points_px.iter().enumerate() {
@@ -123,7 +120,7 @@ pub(super) fn coincident(case: &Case, handle: &Handle) -> Vec<Handle> {
         return Vec::new();
     };
     let canal = canal_of(case, handle);
-    if canal.is_none() {
+    if canal.is_none() || matches!(handle, Handle::Landmark { .. }) {
         return vec![handle.clone()];
     }
     all(case)
@@ -133,7 +130,8 @@ pub(super) fn coincident(case: &Case, handle: &Handle) -> Vec<Handle> {
         .collect()
 }
 
-/// One handle for each place, as shown on the film.
+/// One handle for each place, as shown on the film; curvature landmarks come
+/// with their construction.
 pub fn handles(case: &Case) -> Vec<PlacedHandle> {
     let mut shown: Vec<PlacedHandle> = Vec::new();
     for placed in all(case) {
@@ -179,7 +177,12 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
         Handle::Apex { canal } => format!("Apex, canal {}", canal_name(*canal)),
         Handle::Foramen { canal } => format!("Foramen, canal {}", canal_name(*canal)),
         Handle::Landmark { canal, name } => {
-            format!("Curvature landmark {name}, canal {}", canal_name(*canal))
+            let moved = case
+                .canals
+                .get(*canal)
+                .is_some_and(|canal| canal.landmarks.contains_key(name));
+            let how = if moved { "moved by hand" } else { "automatic" };
+            format!("{}, {how}, canal {}", name.replace('_', " "), canal_name(*canal))
         }
     }
 }

@@ -8,12 +8,13 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
-use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs};
+use crate::calibration::film_scales;
+use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs, ScaleObjectKind};
 use crate::desktop::film_view::Pyramid;
 use crate::curvature::{Landmark, Method};
 use crate::film::{self, Film, OpenLimits, OpenedFilm, ScaleFacts, Window};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
-use crate::measure::{FilmSummary, Settings, measure_with_model};
+use crate::measure::{FilmSummary, Model, ScaleBasis, Settings, measure_with_model, typed_scale};
 use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
 
@@ -110,10 +111,20 @@ pub struct CanalDrawing {
     pub profile: Vec<ProfileSample>,
 }
 
+/// A source of scale beside the others.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScaleSource {
+    pub name: String,
+    pub mm_per_px: f64,
+    pub in_use: bool,
+}
+
 /// All that the window shows of one state of a case.
 #[derive(Clone, Debug)]
 pub struct Reading {
     pub findings: Findings,
+    /// Every source of scale, most trusted first.
+    pub scales: Vec<ScaleSource>,
     pub drawings: Vec<CanalDrawing>,
 }
 
@@ -247,7 +258,12 @@ pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
             let drawings = (0..case.canals.len())
                 .map(|canal| drawing::of_canal(&complete, canal, &model, &findings))
                 .collect();
-            Reading { findings, drawings }
+            let scales = scale_sources(&complete, film, &model);
+            Reading {
+                findings,
+                scales,
+                drawings,
+            }
         }
         Err(error) => {
             warnings.push(Warning {
@@ -288,6 +304,31 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
     complete
 }
 
+/// Objects of known size in case order, then what the film states.
+fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource> {
+    let pitch = model.frame.mean_pitch();
+    let objects = model.objects.iter().enumerate().map(|(index, object)| {
+        let kind = match object.kind {
+            ScaleObjectKind::File => "File",
+            ScaleObjectKind::Ruler => "Ruler",
+            ScaleObjectKind::Ball => "Ball",
+        };
+        let place = object.canal.as_deref().map(|canal| format!(" in {canal}"));
+        ScaleSource {
+            name: format!("{kind}{}", place.unwrap_or_default()),
+            mm_per_px: object.measured.ratio * pitch,
+            in_use: matches!(&model.basis, ScaleBasis::Objects(used) if used.iter().any(|(i, _)| *i == index)),
+        }
+    });
+    let stated = film_scales(&film.summary.scale, &typed_scale(case)).into_iter().enumerate();
+    let stated = stated.map(|(index, scale)| ScaleSource {
+        mm_per_px: (scale.pitch_mm[0] * scale.pitch_mm[1]).sqrt() / scale.divisor(),
+        in_use: index == 0 && matches!(model.basis, ScaleBasis::Film { .. }),
+        name: scale.description,
+    });
+    objects.chain(stated).collect()
+}
+
 fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
     let canals = case.canals.iter().map(|canal| CanalFindings {
         name: canal.name.clone(),
@@ -306,6 +347,7 @@ fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
             canals: canals.collect(),
             warnings,
         },
+        scales: Vec::new(),
         drawings: vec![CanalDrawing::default(); case.canals.len()],
     }
 }

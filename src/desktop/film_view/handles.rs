@@ -2,9 +2,11 @@
 
 use egui::{EventFilter, Id, Key, Modifiers, PointerButton, Rect, Response, Role, Sense, Ui, Vec2, WidgetInfo};
 
+use super::onto_film;
 use crate::desktop::app::Desk;
 use crate::desktop::document::{self, Handle, PlacedHandle};
 use crate::desktop::session::Grip;
+use crate::units::FilmPoint;
 
 /// Side of the place that takes the pointer, points.
 const REACH: f32 = 22.0;
@@ -24,6 +26,15 @@ pub struct HandleResponse {
     pub response: Response,
 }
 
+/// From a point to where it is taken hold of: curvature landmarks, which often
+/// lie on points of the trace, stand beside theirs like flags.
+pub fn lever(handle: &Handle) -> Vec2 {
+    match handle {
+        Handle::Landmark { .. } => Vec2::new(18.0, -18.0),
+        _ => Vec2::ZERO,
+    }
+}
+
 /// The widget id of a handle, the same in every frame.
 pub fn id_of(handle: &Handle) -> Id {
     Id::unique(("handle", handle))
@@ -41,7 +52,7 @@ pub fn interact(
     for PlacedHandle { handle, at } in placed {
         let on_screen = view.screen_from_film(*at);
         let reach = if desk.session.tool.places() { REACH_WHILE_PLACING } else { REACH };
-        let rect = Rect::from_center_size(on_screen, Vec2::splat(reach));
+        let rect = Rect::from_center_size(on_screen + lever(handle), Vec2::splat(reach));
         let visible = rect.intersect(viewport);
         let hit = if visible.is_positive() { visible } else { Rect::from_center_size(viewport.center(), Vec2::ZERO) };
         let response = ui.interact(hit, id_of(handle), Sense::drag());
@@ -54,7 +65,7 @@ pub fn interact(
             desk.session.focus_handle = None;
         }
         drag(ui, desk, handle, &response, on_screen);
-        nudge(ui, desk, handle, &response);
+        nudge(ui, desk, handle, *at, &response);
         responses.push(HandleResponse {
             handle: handle.clone(),
             response,
@@ -81,10 +92,11 @@ fn drag(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response, on_s
         && held == handle
         && let Some(pointer) = response.interact_pointer_pos()
     {
-        let to = view.film_from_screen(pointer + *offset);
-        let moved = document::position(desk.workspace.document.case(), handle)
-            .is_some_and(|at| view.screen_from_film(at).distance(pointer + *offset) > 0.01);
-        if moved {
+        // Rounding on the way to the screen and back is no move.
+        const LEAST_MOVE: f32 = 0.01;
+        let target = pointer + *offset;
+        if on_screen.distance(target) > LEAST_MOVE {
+            let to = onto_film(view.film_from_screen(target), desk.workspace.film.size_px());
             desk.workspace
                 .document
                 .edit_live(|case| document::move_to(case, handle, to));
@@ -100,7 +112,7 @@ fn drag(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response, on_s
     }
 }
 
-fn nudge(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response) {
+fn nudge(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, at: FilmPoint, response: &Response) {
     if !response.has_focus() {
         return;
     }
@@ -117,12 +129,14 @@ fn nudge(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response) {
         }
         let view = desk.workspace.view;
         let [x, y] = view.film_vector_from_screen([f64::from(arrows.x), f64::from(arrows.y)]);
-        let by = [x * view.zoom * step_px, y * view.zoom * step_px];
+        let by = view.zoom * step_px;
+        let to = FilmPoint::new(at.x + x * by, at.y + y * by);
+        let to = onto_film(to, desk.workspace.film.size_px());
         let name = document::name_of(desk.workspace.document.case(), handle);
         desk.workspace.document.edit_merged(
             &format!("Nudge {name}"),
             format!("nudge {handle:?}"),
-            |case| document::move_by(case, handle, by),
+            |case| document::move_to(case, handle, to),
         );
     }
 }

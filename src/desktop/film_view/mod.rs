@@ -22,7 +22,8 @@ pub use transform::ViewTransform;
 
 use super::app::Desk;
 use super::command::Command;
-use super::document::{self, Handle, Tool};
+use super::document::{self, Handle, PlacedHandle, Tool};
+use super::engine::Mark;
 use super::palette;
 use super::session::Grip;
 use super::widgets::spoken;
@@ -60,7 +61,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 
     let film = ui.interact(rect, film_id(), Sense::drag());
-    let placed = document::handles(desk.workspace.document.case());
+    let placed = shown_handles(desk);
     let responses = handles::interact(ui, desk, &placed, rect);
     let over_handle = responses.iter().any(|one| one.response.contains_pointer());
 
@@ -87,7 +88,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
     desk.workspace.shown_tiles().paint(&painter, &view);
-    let placed = document::handles(desk.workspace.document.case());
+    let placed = shown_handles(desk);
     overlay::paint(&painter, desk, &view, &placed, &responses);
     prompt(ui, desk, rect);
     magnifier(ui, desk, &film, &view);
@@ -98,6 +99,29 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             overlay::cross(&painter, rect.center());
         }
     }
+}
+
+/// All points of the case, and the landmarks of the construction drawn.
+fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
+    let mut placed = document::handles(desk.workspace.document.case());
+    let canal = desk.session.canal;
+    let drawing = desk.workspace.last_reading().drawings.get(canal);
+    if let (Some(method), Some(drawing)) = (desk.preferences.method(), drawing) {
+        let marks = drawing.constructions.iter().filter(|(one, _)| *one == method);
+        placed.extend(marks.flat_map(|(_, marks)| marks).filter_map(|mark| match mark {
+            Mark::Point { at, landmark } => Some(PlacedHandle {
+                handle: Handle::Landmark { canal, name: landmark.name().to_owned() },
+                at: *at,
+            }),
+            Mark::Line(_) => None,
+        }));
+    }
+    placed
+}
+
+/// The place on the film nearest to a place in its frame: points lie on it.
+fn onto_film(at: FilmPoint, [width, height]: [u32; 2]) -> FilmPoint {
+    FilmPoint::new(at.x.clamp(0.0, f64::from(width)), at.y.clamp(0.0, f64::from(height)))
 }
 
 fn wheel_and_pinch(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
@@ -168,7 +192,13 @@ fn press(desk: &mut Desk<'_>, at: Pos2) {
 }
 
 /// Places the tool's point at a place of the film and keeps hold of it.
-fn place_at(desk: &mut Desk<'_>, on_film: FilmPoint) {
+fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
+    let size = desk.workspace.film.size_px();
+    let on_film = onto_film(place, size);
+    // A press beside the film is a slip.
+    if on_film.distance_px(place) * desk.workspace.view.zoom > f64::from(LINE_REACH) {
+        return;
+    }
     let (tool, canal) = (desk.session.tool, desk.session.canal);
     let mut placed = None;
     desk.workspace
@@ -185,16 +215,15 @@ fn place_at(desk: &mut Desk<'_>, on_film: FilmPoint) {
 
 fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
     let view = desk.workspace.view;
+    let to = onto_film(view.film_from_screen(at), desk.workspace.film.size_px());
     match desk.session.grip.clone() {
         Grip::Film => desk.workspace.view.pan(moved),
         Grip::Placing(placed) => {
-            let to = view.film_from_screen(at);
             desk.workspace
                 .document
                 .edit_live(|case| document::move_to(case, &placed.handle, to));
         }
         Grip::Line { on, pressed_at } if pressed_at.distance(at) > PULL_START => {
-            let to = view.film_from_screen(at);
             let mut inserted = None;
             desk.workspace
                 .document

@@ -2,7 +2,7 @@
 
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, TextStyle, Vec2};
 
-use super::handles::HandleResponse;
+use super::handles::{HandleResponse, lever};
 use super::path::place_at_mm;
 use super::transform::ViewTransform;
 use crate::case::{Case, ScaleObjectKind};
@@ -60,6 +60,13 @@ pub fn paint(
         let focused = response.is_some_and(|response| response.has_focus());
         let named = focused || response.is_some_and(|response| response.hovered() || response.dragged());
         let at = view.screen_from_film(one.at);
+        let lever = lever(&one.handle);
+        if lever != Vec2::ZERO {
+            painter.circle_filled(at, 4.0, palette::HALO);
+            painter.circle_filled(at, 2.5, palette::CONSTRUCTION);
+            haloed_line(painter, &[at, at + lever], 1.0, palette::CONSTRUCTION);
+        }
+        let at = at + lever;
         handle_sign(painter, case, &one.handle, at, focused);
         if named {
             tag(painter, at + Vec2::new(14.0, -16.0), &name_of(case, &one.handle));

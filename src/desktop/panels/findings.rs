@@ -11,6 +11,7 @@ use crate::desktop::widgets::{named_value, spoken};
 use crate::desktop::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::measure::findings::{CanalFindings, Quantity};
 use crate::measure::with_u95;
+use crate::working_length::{Advice, TipLimits, advise};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -75,12 +76,11 @@ fn answer(ui: &mut Ui, found: &CanalFindings) {
 
 fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quantity) {
     let words = tip_in_words(tip.value);
-    let (icon, colour, verdict) = if tip.value < 0.0 {
-        (Icon::Square, palette.alarm, "beyond the apex")
-    } else if (tip.value - found.allowance_mm).abs() > 1.0 {
-        (Icon::Triangle, palette.caution, "adjust")
-    } else {
-        (Icon::Disc, palette.good, "within the usual limits")
+    let advice = advise(tip.value, tip.u95, found.allowance_mm, &TipLimits::default());
+    let (icon, colour, verdict) = match advice.first() {
+        Some(Advice::BeyondApex) => (Icon::Square, palette.alarm, "Beyond the apex"),
+        Some(Advice::Acceptable) => (Icon::Disc, palette.good, "Within the usual limits"),
+        _ => (Icon::Triangle, palette.caution, "To be looked at"),
     };
     let (big, rest) = match words.split_once(" mm ") {
         Some((number, rest)) => (format!("{number} mm"), rest.to_owned()),
@@ -133,6 +133,12 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
                 .suffix(" mm"),
         )
         .accessible_name("Allowance");
+        ui.end_row();
+        ui.label(RichText::new("Chart in steps of").color(palette::of(ui).quiet_text));
+        for step in [0.5, 0.25] {
+            ui.selectable_value(&mut desk.preferences.chart_step_mm, step, format!("{step}"))
+                .accessible_name(format!("Round the chart value to {step} mm"));
+        }
         if allowance != found.allowance_mm {
             desk.workspace.document.edit_merged("Choose the allowance", format!("allowance {index}"), |case| {
                 case.canals[index].allowance_mm = Some(allowance);

@@ -7,6 +7,7 @@ use crate::case::{Tooth, ToothNotation};
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::document::{self, Tool};
+use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::session::Dialog;
 use crate::desktop::widgets::step_heading;
@@ -34,11 +35,21 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
         .map_or_else(|| "Demo film".to_owned(), |name| name.to_string_lossy().into_owned());
     ui.add(egui::Label::new(&name).truncate());
     let [width, height] = film.size_px();
-    let date = film.taken_on.as_deref().map_or(String::new(), |date| format!(", {date}"));
-    ui.label(
-        RichText::new(format!("{width} × {height} px, {} bit{date}", film.film.bits_stored()))
-            .color(palette::of(ui).quiet_text),
-    );
+    let quiet = palette::of(ui).quiet_text;
+    let facts = format!("{width} × {height} px, {} bit", film.film.bits_stored());
+    ui.label(RichText::new(facts).color(quiet));
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Date").color(quiet));
+        let stated = desk.workspace.film.taken_on.clone().unwrap_or_default();
+        let mut date = desk.workspace.document.case().film.date.clone().unwrap_or_default();
+        let hint = if stated.is_empty() { "2026-03-04" } else { &stated };
+        let field = TextEdit::singleline(&mut date).hint_text(hint).desired_width(90.0);
+        if ui.add(field).accessible_name("Film date").changed() {
+            desk.workspace.document.edit_merged("Type the film's date", "date".into(), |case| {
+                case.film.date = (!date.is_empty()).then_some(date);
+            });
+        }
+    });
 }
 
 /// Which tooth and canal the clicks speak of.
@@ -162,12 +173,23 @@ pub fn tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, nam
     let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
     let button = Button::selectable(active, name)
         .frame_when_inactive(true)
+        .left_text("    ")
         .right_text(RichText::new(keys).small());
     let state = if done { "placed" } else { "not placed" };
     let response = ui
         .add(button)
         .on_hover_text(command.hint(ui.ctx()))
         .accessible_name(format!("{name}: {state}"));
+    let palette = palette::of(ui);
+    let (icon, colour) = match (done, active) {
+        (_, true) => (if done { Icon::Tick } else { Icon::Dot }, palette.on_accent),
+        (true, false) => (Icon::Tick, palette.good),
+        (false, false) => (Icon::Dot, palette.quiet_text),
+    };
+    let side = response.rect.height() * 0.5;
+    let place = egui::pos2(response.rect.left() + side, response.rect.center().y);
+    let square = egui::Rect::from_center_size(place, egui::Vec2::splat(side));
+    icons::paint(ui.painter(), icon, square, colour);
     if response.clicked() {
         desk.commands.push(command);
     }

@@ -7,6 +7,7 @@ use super::rail::tool_button;
 use crate::case::{ScaleObject, ScaleObjectKind};
 use crate::desktop::app::Desk;
 use crate::desktop::document::{self, Tool};
+use crate::desktop::engine::ScaleSource;
 use crate::desktop::palette;
 use crate::desktop::widgets::{NumberEdit, NumberField, named_value, step_heading};
 
@@ -15,7 +16,8 @@ const LENGTH_RANGE_MM: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let scale = desk.workspace.reading().findings.scale.clone();
+    let reading = desk.workspace.reading();
+    let (scale, sources) = (reading.findings.scale.clone(), reading.scales.clone());
     step_heading(ui, 4, "Scale", scale.mm_per_px.is_some());
     let palette = palette::of(ui);
     match scale.mm_per_px {
@@ -28,6 +30,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             ui.colored_label(palette.caution, "No scale: pixels only. Type the file's set length, or mark a ruler or ball.");
         }
     }
+    others(ui, &sources);
     if let Some(magnification) = scale.magnification {
         named_value(ui, "Magnification", &format!("{magnification:.3}"));
     }
@@ -41,6 +44,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         tool_button(ui, desk, Tool::Ruler, false, "Ruler");
         tool_button(ui, desk, Tool::Ball, false, "Ball");
     });
+    typed(ui, desk);
     if !desk.workspace.film.facts.is_empty() {
         ui.collapsing("Facts from the film file", |ui| {
             for fact in &desk.workspace.film.facts {
@@ -48,6 +52,54 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         });
     }
+}
+
+/// Sources besides the one in use, and how far each is from it.
+fn others(ui: &mut Ui, sources: &[ScaleSource]) {
+    let Some(in_use) = sources.iter().find(|source| source.in_use) else {
+        return;
+    };
+    for source in sources.iter().filter(|source| *source != in_use) {
+        let apart = (source.mm_per_px / in_use.mm_per_px - 1.0) * 100.0;
+        let role = if source.in_use { "also in use" } else { "not used" };
+        let value = format!("{:.5} ({apart:+.1} %), {role}", source.mm_per_px);
+        named_value(ui, &source.name, &value);
+    }
+}
+
+/// Pitch and magnification known from elsewhere.
+fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.collapsing("Typed pixel pitch", |ui| {
+        let film = desk.workspace.document.case().film.clone();
+        let pitch = NumberField {
+            label: "Pixel pitch at the detector",
+            value: film.pixel_pitch_mm.map(|[row, column]| (row * column).sqrt()),
+            step: 0.001,
+            unit: "mm",
+            range: 0.001..=1.0,
+            example: "0.025",
+            take_focus: false,
+        };
+        if let NumberEdit::Changed(pitch) = pitch.show(ui, Id::unique("typed pitch")) {
+            desk.workspace.document.edit_merged("Type the pixel pitch", "pitch".into(), |case| {
+                case.film.pixel_pitch_mm = pitch.map(|mm| [mm, mm]);
+            });
+        }
+        let magnification = NumberField {
+            label: "Magnification",
+            value: film.magnification,
+            step: 0.01,
+            unit: "times",
+            range: 0.5..=3.0,
+            example: "1.05",
+            take_focus: false,
+        };
+        if let NumberEdit::Changed(factor) = magnification.show(ui, Id::unique("typed magnification")) {
+            desk.workspace.document.edit_merged("Type the magnification", "magnification".into(), |case| {
+                case.film.magnification = factor;
+            });
+        }
+    });
 }
 
 /// The set length of the file in a canal.
