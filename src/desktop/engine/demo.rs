@@ -4,11 +4,9 @@
 use crate::case::{CanalFile, Case, ScaleObject, ScaleObjectKind, Tooth, ToothNotation};
 use crate::desktop::document::kept;
 use crate::film::Film;
-use crate::phantom::{CanalKind, PhantomSpec, ToothShape, render};
+use crate::phantom::{PhantomSpec, render};
 use crate::units::FilmPoint;
 
-/// Chosen for a clearly bent canal.
-const SEED: u64 = 11;
 /// What the demo has to show: a tip short of the apex.
 const TIP_SHORT_MM: f64 = 1.4;
 /// Points of the demo's traces.
@@ -20,12 +18,10 @@ const CANAL_POINTS: usize = 10;
 /// # Errors
 /// One line in plain words.
 pub fn demo() -> Result<(Case, Film), String> {
-    let mut spec = PhantomSpec {
-        seed: SEED,
-        kind: CanalKind::Single,
-        ..PhantomSpec::default()
-    };
-    spec.tooth.shape = ToothShape::LowerMolar;
+    let mut spec = PhantomSpec::default();
+    // The foramen opens towards the source: canal and apex lie in one line.
+    spec.tooth.apex_side_deg = 90.0;
+    let tooth = spec.tooth.clone();
     let phantom = render(&spec.with_tip_short_of_apex(TIP_SHORT_MM))
         .map_err(|error| error.to_string())?;
     let truth = phantom.truth;
@@ -33,16 +29,19 @@ pub fn demo() -> Result<(Case, Film), String> {
     let mut case = super::fresh_case("demo-film.png");
     case.tooth = Some(Tooth {
         notation: ToothNotation::Fdi,
-        number: "46".to_owned(),
+        number: tooth.fdi,
         extra: serde_json::Map::new(),
     });
     let canal = &mut case.canals[0];
-    canal.name = "MB".to_owned();
-    canal.reference_name = Some("MB cusp".to_owned());
+    canal.name.clone_from(&tooth.canal_name);
+    canal.reference_name = Some(tooth.reference_name);
     canal.reference_px = Some(kept(truth.reference_px));
     canal.apex_px = Some(kept(truth.apex_px));
     canal.foramen_px = Some(kept(truth.foramen_px));
-    canal.trace_px = evenly(&truth.canal_px, CANAL_POINTS - 1);
+    // The last point but one keeps its distance from the apex, as a user's
+    // would.
+    let canal_px = &truth.canal_px[..truth.canal_px.len() * 9 / 10];
+    canal.trace_px = evenly(canal_px, CANAL_POINTS - 1);
     canal.trace_px.push(kept(truth.apex_px));
     if let Some(file) = truth.file {
         let length_mm = (file.stop_to_tip_mm * 4.0).round() / 4.0;
@@ -62,7 +61,7 @@ pub fn demo() -> Result<(Case, Film), String> {
         });
         case.scale.objects.push(ScaleObject {
             kind: ScaleObjectKind::File,
-            canal: Some("MB".to_owned()),
+            canal: Some(tooth.canal_name),
             true_length_mm: Some(length_mm),
             true_diameter_mm: None,
             nominal: false,
