@@ -1,0 +1,2 @@
+mod curvature;
+mod geometry;
