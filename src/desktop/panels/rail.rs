@@ -42,7 +42,7 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(RichText::new("Date").color(quiet));
         let stated = desk.workspace.film.taken_on.clone().unwrap_or_default();
         let mut date = desk.workspace.document.case().film.date.clone().unwrap_or_default();
-        let hint = if stated.is_empty() { "2026-03-04" } else { &stated };
+        let hint = if stated.is_empty() { "yyyy-mm-dd" } else { &stated };
         let field = TextEdit::singleline(&mut date).hint_text(hint).desired_width(90.0);
         if ui.add(field).accessible_name("Film date").changed() {
             desk.workspace.document.edit_merged("Type the film's date", "date".into(), |case| {
@@ -114,7 +114,7 @@ fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
         let quiet = palette::of(ui).quiet_text;
         ui.label(RichText::new("Tooth").color(quiet));
         let response = ui
-            .add(TextEdit::singleline(&mut number).hint_text("36").desired_width(38.0))
+            .add(TextEdit::singleline(&mut number).hint_text("e.g. 36").desired_width(52.0))
             .accessible_name("Tooth number");
         let mut chosen = notation;
         for (one, name) in [(ToothNotation::Fdi, "FDI"), (ToothNotation::Universal, "Universal")] {
@@ -156,7 +156,7 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(RichText::new("Reference").color(palette::of(ui).quiet_text));
         let mut name = content.reference_name.unwrap_or_default();
         let response = ui
-            .add(TextEdit::singleline(&mut name).hint_text("MB cusp").desired_width(f32::INFINITY))
+            .add(TextEdit::singleline(&mut name).hint_text("e.g. MB cusp").desired_width(f32::INFINITY))
             .accessible_name("Reference point in words");
         if response.changed() {
             desk.workspace.document.edit_merged("Name the reference point", format!("reference {index}"), |case| {
