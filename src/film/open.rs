@@ -168,19 +168,33 @@ pub fn open(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
     read(path, limits).map_err(|fault| FilmError::new(path, fault))
 }
 
+/// Opens a film whose file is already in memory; `path` only names it.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_bytes(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
+    limits
+        .check_bytes(bytes.len() as u64)
+        .and_then(|()| decode(path, bytes, limits))
+        .map_err(|fault| FilmError::new(path, fault))
+}
+
 fn read(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {
     limits.check_bytes(fs::metadata(path)?.len())?;
-    let bytes = fs::read(path)?;
-    let format = FilmFormat::sniff(&bytes).ok_or(FilmFault::UnknownFormat)?;
-    let sha256 = hex_digest(&bytes);
+    decode(path, &fs::read(path)?, limits)
+}
+
+fn decode(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {
+    let format = FilmFormat::sniff(bytes).ok_or(FilmFault::UnknownFormat)?;
+    let sha256 = hex_digest(bytes);
     let decode = match format {
         FilmFormat::Png => png::decode,
         FilmFormat::Jpeg => jpeg::decode,
         FilmFormat::Tiff => tiff::decode,
         FilmFormat::Bmp => bmp::decode,
-        FilmFormat::Dicom => return dicom::read(path, &bytes, sha256, limits),
+        FilmFormat::Dicom => return dicom::read(path, bytes, sha256, limits),
     };
-    let raster = contained(format.name(), || decode(&bytes, limits))?;
+    let raster = contained(format.name(), || decode(bytes, limits))?;
     from_raster(path, format, sha256, raster)
 }
 

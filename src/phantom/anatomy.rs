@@ -77,7 +77,7 @@ fn root_half_widths(tooth: &ToothSpec) -> [f64; 2] {
 /// Share of the full width `from_end_mm` before the root's end.
 fn rounding(from_end_mm: f64) -> f64 {
     let t = 1.0 - (from_end_mm / APEX_ROUNDING_MM).clamp(0.0, 1.0);
-    (1.0 - t * t).sqrt()
+    1.0 - t * t
 }
 
 fn smoothstep(t: f64) -> f64 {
@@ -90,16 +90,14 @@ fn deviation(from_end_mm: f64) -> f64 {
     smoothstep(1.0 - from_end_mm / APEX_DEVIATION_MM)
 }
 
-/// Foramen → root apex: along the canal's end and sideways so far that the
-/// foramen opens on the root's surface.
+/// Foramen → root apex: along the canal's end, and sideways.
 fn apex_offset(path: &CanalPath, tooth: &ToothSpec) -> [Vector3<f64>; 2] {
     let beyond = tooth.apex_beyond_foramen_mm;
     let end = path.direction(path.foramen_mm);
     let sideways = Vector3::z().cross(&end).normalize();
     let (sin, cos) = tooth.apex_side_deg.to_radians().sin_cos();
     let side = sideways * cos + end.cross(&sideways) * sin;
-    let width = root_half_widths(tooth)[1] * rounding(beyond) / deviation(beyond).max(0.2);
-    [end * beyond, side * width]
+    [end * beyond, side * tooth.apex_aside_mm]
 }
 
 /// Foramen → radiographic apex in the tooth frame, mm.

@@ -11,7 +11,9 @@
 //! bit, far below one step of a 16-bit sample.
 
 mod anatomy;
+mod clicks;
 mod crown;
+mod demo;
 mod exposure;
 mod path;
 mod projection;
@@ -21,6 +23,7 @@ mod spec;
 mod texture;
 mod truth;
 mod tube;
+mod write;
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -31,11 +34,14 @@ use path::CanalPath;
 use projection::Projection;
 use scene::Scene;
 
+pub use clicks::case_from_truth;
+pub use demo::{Demo, demo, samples};
 pub use spec::{
     Appearance, BallSpec, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomError,
     PhantomSpec, RulerSpec, ToothShape, ToothSpec, ViewSpec,
 };
 pub use truth::{CurveTruth, FileTruth, Truth};
+pub use write::{PhantomFiles, write};
 
 /// A synthetic film with all that is true of it.
 #[derive(Clone, Debug)]
