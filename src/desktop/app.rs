@@ -54,15 +54,38 @@ pub struct Desk<'a> {
 
 /// What a job brings back.
 enum JobResult {
-    Picked { purpose: Purpose, path: Option<PathBuf> },
-    Film { path: PathBuf, opened: Result<OpenFilm, String> },
-    Case { path: PathBuf, opened: Box<Result<(Case, OpenFilm), String>> },
+    Picked {
+        purpose: Purpose,
+        path: Option<PathBuf>,
+    },
+    Film {
+        path: PathBuf,
+        opened: Result<OpenFilm, String>,
+    },
+    Case {
+        path: PathBuf,
+        opened: Box<Result<(Case, OpenFilm), String>>,
+    },
     Demo(Box<Result<(Case, OpenFilm), String>>),
-    Duplicate { case: Box<Case>, opened: Result<OpenFilm, String> },
-    Restored { snapshot: Box<Snapshot>, opened: Result<OpenFilm, String> },
-    Saved { case: Box<Case>, path: PathBuf, result: Result<(), String>, then: Option<Next> },
+    Duplicate {
+        case: Box<Case>,
+        opened: Result<OpenFilm, String>,
+    },
+    Restored {
+        snapshot: Box<Snapshot>,
+        opened: Result<OpenFilm, String>,
+    },
+    Saved {
+        case: Box<Case>,
+        path: PathBuf,
+        result: Result<(), String>,
+        then: Option<Next>,
+    },
     Autosaved(Result<(), String>),
-    LocalContrast { of: Arc<Pyramid>, local: Option<(Arc<Film>, Arc<Pyramid>)> },
+    LocalContrast {
+        of: Arc<Pyramid>,
+        local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
 }
 
 /// Why the user was asked for a file.
@@ -122,19 +145,28 @@ impl DesktopApp {
 
     /// The case on the screen.
     pub fn case(&self) -> Option<&Case> {
-        self.workspace.as_ref().map(|workspace| workspace.document.case())
+        self.workspace
+            .as_ref()
+            .map(|workspace| workspace.document.case())
     }
 
     /// The case on the screen differs from its file.
     pub fn is_unsaved(&self) -> bool {
-        self.workspace.as_ref().is_some_and(|workspace| workspace.document.is_unsaved())
+        self.workspace
+            .as_ref()
+            .is_some_and(|workspace| workspace.document.is_unsaved())
     }
 
     /// A slow job is under way.
     pub fn is_busy(&self) -> bool {
-        [JobName::Open, JobName::Save, JobName::Autosave, JobName::LocalContrast]
-            .into_iter()
-            .any(|name| self.jobs.is_running(name))
+        [
+            JobName::Open,
+            JobName::Save,
+            JobName::Autosave,
+            JobName::LocalContrast,
+        ]
+        .into_iter()
+        .any(|name| self.jobs.is_running(name))
     }
 
     /// Where a film point of the case shows on the screen.
@@ -181,17 +213,29 @@ impl DesktopApp {
         region(ui, "head", head, |ui| {
             ui.horizontal_centered(|ui| {
                 menu::menus(ui, &self.preferences, &mut self.session, commands);
-                if let Some(mut desk) = desk_of(&mut self.workspace, &mut self.session, &mut self.preferences, commands) {
+                if let Some(mut desk) = desk_of(
+                    &mut self.workspace,
+                    &mut self.session,
+                    &mut self.preferences,
+                    commands,
+                ) {
                     ui.separator();
                     menu::case_state(ui, &mut desk);
                 }
             });
         });
         if problems > 0.0 {
-            region(ui, "problems", strip, |ui| problem_strip(ui, &mut self.session.problems));
+            region(ui, "problems", strip, |ui| {
+                problem_strip(ui, &mut self.session.problems)
+            });
         }
         let busy = self.is_busy();
-        let Some(mut desk) = desk_of(&mut self.workspace, &mut self.session, &mut self.preferences, commands) else {
+        let Some(mut desk) = desk_of(
+            &mut self.workspace,
+            &mut self.session,
+            &mut self.preferences,
+            commands,
+        ) else {
             region(ui, "welcome", rest, |ui| {
                 welcome::show(ui, &self.preferences, &mut self.session, commands, busy);
             });
@@ -202,14 +246,18 @@ impl DesktopApp {
         let (middle, findings_rect) =
             middle.split_left_right_at_x(middle.right() - FINDINGS_WIDTH * scale);
         let (toolbar, film) = middle.split_top_bottom_at_y(middle.top() + TOOLBAR_HEIGHT * scale);
-        region(ui, "toolbar", toolbar, |ui| film_view::toolbar(ui, &mut desk));
+        region(ui, "toolbar", toolbar, |ui| {
+            film_view::toolbar(ui, &mut desk)
+        });
         // The film first: what is dragged there changes all numbers of this
         // very frame.
         ui.scope_builder(UiBuilder::new().id_salt("film").max_rect(film), |ui| {
             film_view::show(ui, &mut desk);
         });
         region(ui, "rail", rail_rect, |ui| rail::show(ui, &mut desk));
-        region(ui, "findings", findings_rect, |ui| findings::show(ui, &mut desk));
+        region(ui, "findings", findings_rect, |ui| {
+            findings::show(ui, &mut desk)
+        });
         region(ui, "foot", foot, |ui| status::show(ui, &mut desk, busy));
         let line = ui.visuals().widgets.noninteractive.bg_stroke;
         for x in [rail_rect.right(), findings_rect.left()] {
@@ -231,7 +279,9 @@ impl DesktopApp {
         match command {
             Command::Open => self.session.next = Some(Next::AskForFile),
             Command::OpenByPath => {
-                self.session.dialog = Some(Dialog::OpenByPath { path: String::new() });
+                self.session.dialog = Some(Dialog::OpenByPath {
+                    path: String::new(),
+                });
             }
             Command::OpenDemo => self.session.next = Some(Next::Demo),
             Command::DuplicateForNewFilm if self.workspace.is_some() => {
@@ -246,12 +296,19 @@ impl DesktopApp {
             Command::ToggleRuler => self.preferences.show_ruler = !self.preferences.show_ruler,
             Command::NextConstruction => self.preferences.next_construction(),
             Command::ShowCommands => {
-                self.session.dialog = Some(Dialog::Commands { filter: String::new() });
+                self.session.dialog = Some(Dialog::Commands {
+                    filter: String::new(),
+                });
             }
             Command::ShowCautions => self.session.dialog = Some(Dialog::Cautions),
             _ => {
                 let mut unused = Vec::new();
-                if let Some(mut desk) = desk_of(&mut self.workspace, &mut self.session, &mut self.preferences, &mut unused) {
+                if let Some(mut desk) = desk_of(
+                    &mut self.workspace,
+                    &mut self.session,
+                    &mut self.preferences,
+                    &mut unused,
+                ) {
                     carry_out_on_case(ctx, &mut desk, command);
                 }
                 if command == Command::LocalContrast {
@@ -321,7 +378,9 @@ impl DesktopApp {
             Answer::ReloadFilm => self.reload_film(ctx),
             Answer::RemoveCanal(canal) => {
                 if let Some(workspace) = &mut self.workspace {
-                    workspace.document.edit("Remove canal", |case| document::remove_canal(case, canal));
+                    workspace
+                        .document
+                        .edit("Remove canal", |case| document::remove_canal(case, canal));
                 }
             }
         }
@@ -343,7 +402,9 @@ impl DesktopApp {
     }
 
     fn open_demo(&mut self, ctx: &Context) {
-        let started = self.jobs.start(ctx, JobName::Open, || JobResult::Demo(Box::new(engine::demo())));
+        let started = self.jobs.start(ctx, JobName::Open, || {
+            JobResult::Demo(Box::new(engine::demo()))
+        });
         self.note_start(started);
     }
 
@@ -353,19 +414,27 @@ impl DesktopApp {
                 Some(path) => engine::open_film(path),
                 None => engine::demo().map(|(_, film)| film),
             };
-            JobResult::Restored { snapshot: Box::new(snapshot), opened }
+            JobResult::Restored {
+                snapshot: Box::new(snapshot),
+                opened,
+            }
         });
         self.note_start(started);
     }
 
     fn reload_film(&mut self, ctx: &Context) {
-        let path = self.workspace.as_ref().and_then(|workspace| workspace.film.path.clone());
+        let path = self
+            .workspace
+            .as_ref()
+            .and_then(|workspace| workspace.film.path.clone());
         if let (Some(workspace), Some(path)) = (&self.workspace, path) {
             let snapshot = snapshot_of(workspace);
-            let started = self.jobs.start(ctx, JobName::Open, move || JobResult::Restored {
-                opened: engine::open_film(&path),
-                snapshot: Box::new(snapshot),
-            });
+            let started = self
+                .jobs
+                .start(ctx, JobName::Open, move || JobResult::Restored {
+                    opened: engine::open_film(&path),
+                    snapshot: Box::new(snapshot),
+                });
             self.note_start(started);
         }
     }
@@ -379,50 +448,62 @@ impl DesktopApp {
     fn ask_for_file(&mut self, ctx: &Context, purpose: Purpose) {
         let dialog = rfd::AsyncFileDialog::new();
         let known = self.workspace.as_ref().and_then(|workspace| {
-            let path = workspace.document.case_path().or(workspace.film.path.as_deref())?;
-            Some((path.parent()?.to_owned(), path.file_stem()?.to_string_lossy().into_owned()))
+            let path = workspace
+                .document
+                .case_path()
+                .or(workspace.film.path.as_deref())?;
+            Some((
+                path.parent()?.to_owned(),
+                path.file_stem()?.to_string_lossy().into_owned(),
+            ))
         });
         let dialog = match &known {
             Some((folder, _)) => dialog.set_directory(folder),
             None => dialog,
         };
         let films = &["dcm", "dic", "png", "tif", "tiff", "jpg", "jpeg", "bmp"];
-        let picking: std::pin::Pin<Box<dyn Future<Output = Option<rfd::FileHandle>> + Send>> = match &purpose {
-            Purpose::Open => Box::pin(
-                dialog
-                    .set_title("Open a film or a case")
-                    .add_filter("Films and cases", &[&films[..], &["json"]].concat())
-                    .add_filter("All files", &["*"])
-                    .pick_file(),
-            ),
-            Purpose::Duplicate => Box::pin(
-                dialog
-                    .set_title("Choose the second film")
-                    .add_filter("Films", films)
-                    .add_filter("All files", &["*"])
-                    .pick_file(),
-            ),
-            Purpose::SaveAs { .. } => {
-                let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
-                let stem = stem.trim_end_matches(".case");
-                Box::pin(
+        let picking: std::pin::Pin<Box<dyn Future<Output = Option<rfd::FileHandle>> + Send>> =
+            match &purpose {
+                Purpose::Open => Box::pin(
                     dialog
-                        .set_title("Save the case")
-                        .set_file_name(format!("{stem}.{CASE_ENDING}"))
-                        .add_filter("Cases", &["json"])
-                        .save_file(),
-                )
-            }
-        };
-        self.jobs.start(ctx, JobName::FileDialog, move || JobResult::Picked {
-            purpose,
-            path: super::jobs::wait_for(picking).map(|file| file.path().to_owned()),
-        });
+                        .set_title("Open a film or a case")
+                        .add_filter("Films and cases", &[&films[..], &["json"]].concat())
+                        .add_filter("All files", &["*"])
+                        .pick_file(),
+                ),
+                Purpose::Duplicate => Box::pin(
+                    dialog
+                        .set_title("Choose the second film")
+                        .add_filter("Films", films)
+                        .add_filter("All files", &["*"])
+                        .pick_file(),
+                ),
+                Purpose::SaveAs { .. } => {
+                    let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
+                    let stem = stem.trim_end_matches(".case");
+                    Box::pin(
+                        dialog
+                            .set_title("Save the case")
+                            .set_file_name(format!("{stem}.{CASE_ENDING}"))
+                            .add_filter("Cases", &["json"])
+                            .save_file(),
+                    )
+                }
+            };
+        self.jobs
+            .start(ctx, JobName::FileDialog, move || JobResult::Picked {
+                purpose,
+                path: super::jobs::wait_for(picking).map(|file| file.path().to_owned()),
+            });
     }
 
     fn take_dropped(&mut self, ctx: &Context) {
         let dropped = ctx.input(|input| {
-            input.raw.dropped_files.first().map(|file| file.path().to_owned())
+            input
+                .raw
+                .dropped_files
+                .first()
+                .map(|file| file.path().to_owned())
         });
         if let Some(path) = dropped {
             self.session.next = Some(Next::Open(path));
@@ -444,7 +525,10 @@ impl DesktopApp {
 
     fn look_at_film_file(&mut self) {
         let replaced = self.watch.as_ref().is_some_and(FilmWatch::take_replaced);
-        let path = self.workspace.as_ref().and_then(|workspace| workspace.film.path.clone());
+        let path = self
+            .workspace
+            .as_ref()
+            .and_then(|workspace| workspace.film.path.clone());
         if let (true, Some(path)) = (replaced, path) {
             self.session.dialog = Some(Dialog::FilmReplaced { path });
         }
@@ -489,7 +573,9 @@ impl DesktopApp {
                 name
             }
         };
-        workspace.document.set_film_file(film_path, workspace.film.sha256.clone());
+        workspace
+            .document
+            .set_film_file(film_path, workspace.film.sha256.clone());
         let case = workspace.document.case().clone();
         let started = self.jobs.start(ctx, JobName::Save, move || {
             let result = film_copy
@@ -497,7 +583,12 @@ impl DesktopApp {
                     film.save_png16(&target).map_err(|error| error.to_string())
                 })
                 .and_then(|()| case::save(&case, &path).map_err(|error| error.to_string()));
-            JobResult::Saved { case: Box::new(case), path, result, then }
+            JobResult::Saved {
+                case: Box::new(case),
+                path,
+                result,
+                then,
+            }
         });
         if !started {
             self.session.say("Still saving");
@@ -537,12 +628,14 @@ impl DesktopApp {
         if workspace.show_local_contrast && workspace.local_tiles.is_none() {
             let film = Arc::clone(&workspace.film.film);
             let of = Arc::clone(&workspace.film.pyramid);
-            self.jobs.start(ctx, JobName::LocalContrast, move || JobResult::LocalContrast {
-                of,
-                local: locally_raised(&film).map(|raised| {
-                    let pyramid = Arc::new(Pyramid::new(&raised));
-                    (Arc::new(raised), pyramid)
-                }),
+            self.jobs.start(ctx, JobName::LocalContrast, move || {
+                JobResult::LocalContrast {
+                    of,
+                    local: locally_raised(&film).map(|raised| {
+                        let pyramid = Arc::new(Pyramid::new(&raised));
+                        (Arc::new(raised), pyramid)
+                    }),
+                }
             });
         }
     }
@@ -553,9 +646,9 @@ impl DesktopApp {
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(result) => self.take_result(ctx, result),
-                JobEnd::Lost(name) => self
-                    .session
-                    .complain(format!("{name:?}: this did not come to an end; nothing was changed")),
+                JobEnd::Lost(name) => self.session.complain(format!(
+                    "{name:?}: this did not come to an end; nothing was changed"
+                )),
             }
         }
     }
@@ -563,7 +656,10 @@ impl DesktopApp {
     fn take_result(&mut self, ctx: &Context, result: JobResult) {
         match result {
             JobResult::Picked { path: None, .. } => self.session.say("No file chosen"),
-            JobResult::Picked { purpose, path: Some(path) } => match purpose {
+            JobResult::Picked {
+                purpose,
+                path: Some(path),
+            } => match purpose {
                 Purpose::Open => self.open_path(ctx, path),
                 Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
@@ -581,7 +677,11 @@ impl DesktopApp {
             JobResult::Case { path, opened } => match *opened {
                 Ok((case, film)) => {
                     self.preferences.remember(&path);
-                    let tool = if case.canals.is_empty() { Tool::File } else { Tool::Select };
+                    let tool = if case.canals.is_empty() {
+                        Tool::File
+                    } else {
+                        Tool::Select
+                    };
                     self.show_case(ctx, Document::new(case, Some(path)), film, tool);
                     self.session.say("Case opened");
                 }
@@ -590,7 +690,8 @@ impl DesktopApp {
             JobResult::Demo(demo) => match *demo {
                 Ok((case, film)) => {
                     self.show_case(ctx, Document::new(case, None), film, Tool::Select);
-                    self.session.say("This is the demo case: try anything, nothing can be lost");
+                    self.session
+                        .say("This is the demo case: try anything, nothing can be lost");
                 }
                 Err(problem) => self.session.complain(problem),
             },
@@ -604,7 +705,12 @@ impl DesktopApp {
             },
             JobResult::Restored { snapshot, opened } => match opened {
                 Ok(film) => {
-                    let Snapshot { mut case, saved, case_path, .. } = *snapshot;
+                    let Snapshot {
+                        mut case,
+                        saved,
+                        case_path,
+                        ..
+                    } = *snapshot;
                     case.film.sha256.clone_from(&film.sha256);
                     let document = Document::unsaved(case, case_path, saved);
                     self.show_case(ctx, document, film, Tool::Select);
@@ -612,7 +718,12 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
-            JobResult::Saved { case, path, result, then } => match result {
+            JobResult::Saved {
+                case,
+                path,
+                result,
+                then,
+            } => match result {
                 Ok(()) => {
                     self.preferences.remember(&path);
                     self.session.say(format!("Saved as {}", path.display()));
@@ -648,7 +759,10 @@ impl DesktopApp {
             if let Ok(film) = &opened {
                 case.film.sha256.clone_from(&film.sha256);
             }
-            JobResult::Duplicate { case: Box::new(case), opened }
+            JobResult::Duplicate {
+                case: Box::new(case),
+                opened,
+            }
         });
         self.note_start(started);
     }
@@ -713,20 +827,23 @@ fn region(ui: &mut Ui, name: &str, rect: Rect, show: impl FnOnce(&mut Ui)) {
 fn problem_strip(ui: &mut Ui, problems: &mut Vec<String>) {
     let palette = palette::of(ui);
     let mut gone = None;
-    egui::ScrollArea::vertical().id_salt("problem list").show(ui, |ui| {
-        for (index, problem) in problems.iter().enumerate() {
-            Frame::new().show(ui, |ui| {
-                ui.horizontal(|ui| {
-                    if ui.button("Put away").clicked() {
-                        gone = Some(index);
-                    }
-                    icons::sign(ui, Icon::Square, palette.alarm, "Problem");
-                    let text = egui::RichText::new(problem.as_str()).color(palette.alarm);
-                    ui.add(egui::Label::new(text).truncate()).on_hover_text(problem);
+    egui::ScrollArea::vertical()
+        .id_salt("problem list")
+        .show(ui, |ui| {
+            for (index, problem) in problems.iter().enumerate() {
+                Frame::new().show(ui, |ui| {
+                    ui.horizontal(|ui| {
+                        if ui.button("Put away").clicked() {
+                            gone = Some(index);
+                        }
+                        icons::sign(ui, Icon::Square, palette.alarm, "Problem");
+                        let text = egui::RichText::new(problem.as_str()).color(palette.alarm);
+                        ui.add(egui::Label::new(text).truncate())
+                            .on_hover_text(problem);
+                    });
                 });
-            });
-        }
-    });
+            }
+        });
     if let Some(index) = gone {
         problems.remove(index);
     }
@@ -756,13 +873,19 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
         }
         Command::NewCanal => {
             let mut index = 0;
-            desk.workspace.document.edit("New canal", |case| index = document::add_canal(case));
+            desk.workspace
+                .document
+                .edit("New canal", |case| index = document::add_canal(case));
             desk.session.canal = index;
             desk.session.tool = Tool::File;
         }
         Command::NextCanal | Command::PreviousCanal => {
             let count = desk.workspace.document.case().canals.len().max(1);
-            let step = if command == Command::NextCanal { 1 } else { count - 1 };
+            let step = if command == Command::NextCanal {
+                1
+            } else {
+                count - 1
+            };
             desk.session.canal = (desk.session.canal + step) % count;
         }
         Command::Use(tool) => {
@@ -784,7 +907,10 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
         Command::Fit => desk.workspace.view.fit(size),
         Command::OneToOne => desk.workspace.view.one_to_one(ctx.pixels_per_point()),
         Command::ZoomIn => desk.workspace.view.zoom_about(middle, film_view::ZOOM_STEP),
-        Command::ZoomOut => desk.workspace.view.zoom_about(middle, 1.0 / film_view::ZOOM_STEP),
+        Command::ZoomOut => desk
+            .workspace
+            .view
+            .zoom_about(middle, 1.0 / film_view::ZOOM_STEP),
         Command::TurnLeft => turn(desk, 3),
         Command::TurnRight => turn(desk, 1),
         Command::Mirror => desk.workspace.view.mirrored = !desk.workspace.view.mirrored,
@@ -819,7 +945,11 @@ fn delete_selected(desk: &mut Desk<'_>) {
     };
     let name = document::name_of(desk.workspace.document.case(), &handle);
     let step = format!("Delete {name}");
-    if desk.workspace.document.edit(&step, |case| document::delete(case, &handle)) {
+    if desk
+        .workspace
+        .document
+        .edit(&step, |case| document::delete(case, &handle))
+    {
         desk.session.say(step);
     }
 }
@@ -837,7 +967,9 @@ fn insert_after_selected(desk: &mut Desk<'_>) {
             desk.session.selected = Some(handle);
             desk.session.say("Insert point");
         }
-        None => desk.session.say("Choose a point of a file or canal line first"),
+        None => desk
+            .session
+            .say("Choose a point of a file or canal line first"),
     }
 }
 
@@ -846,7 +978,9 @@ fn finish(desk: &mut Desk<'_>) {
     if desk.session.tool == Tool::Trace {
         desk.workspace
             .document
-            .edit("Finish the canal at its apex", |case| document::finish_trace(case, canal));
+            .edit("Finish the canal at its apex", |case| {
+                document::finish_trace(case, canal)
+            });
     }
     desk.session.tool = Tool::Select;
 }
@@ -866,7 +1000,9 @@ fn copy_chart_note(ctx: &Context, desk: &mut Desk<'_>) {
             ctx.copy_text(note);
             desk.session.say("Chart note copied");
         }
-        None => desk.session.say("No working length yet: mark file and apex, and type the set length"),
+        None => desk
+            .session
+            .say("No working length yet: mark file and apex, and type the set length"),
     }
 }
 
@@ -882,9 +1018,14 @@ fn snapshot_of(workspace: &Workspace) -> Snapshot {
 /// The film's path as the case file states it: relative where the film lies
 /// in the case's folder or below, so that both can be moved together.
 fn path_from_case(film: &Path, case: &Path) -> String {
-    let folder = case.parent().map(|folder| std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned()));
+    let folder = case
+        .parent()
+        .map(|folder| std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned()));
     let film = std::path::absolute(film).unwrap_or_else(|_| film.to_owned());
-    let stated = folder.as_deref().and_then(|folder| film.strip_prefix(folder).ok()).unwrap_or(&film);
+    let stated = folder
+        .as_deref()
+        .and_then(|folder| film.strip_prefix(folder).ok())
+        .unwrap_or(&film);
     stated.to_string_lossy().into_owned()
 }
 
@@ -896,7 +1037,10 @@ fn absolute(path: &Path) -> String {
 }
 
 fn with_case_ending(path: PathBuf) -> PathBuf {
-    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let name = path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned())
+        .unwrap_or_default();
     if name.ends_with(".json") {
         path
     } else {

@@ -24,13 +24,20 @@ pub fn chart_note(
         Some(tooth) => format!("Tooth {}, canal {}", tooth.number, content.name),
         None => format!("Canal {}", content.name),
     };
-    let reference = content.reference_name.as_deref().unwrap_or("the reference point");
+    let reference = content
+        .reference_name
+        .as_deref()
+        .unwrap_or("the reference point");
     let mut how = Vec::new();
     if let Some(set) = content.file.as_ref().and_then(|file| file.set_length_mm) {
         how.push(format!("file set at {}", chart_length(set)));
     }
     if let Some(tip) = &found.tip_to_apex_mm {
-        how.push(format!("tip {} ({})", tip_in_words(tip.value), uncertainty_alone(*tip, "mm")));
+        how.push(format!(
+            "tip {} ({})",
+            tip_in_words(tip.value),
+            uncertainty_alone(*tip, "mm")
+        ));
     }
     how.push(format!("allowance {}", chart_length(found.allowance_mm)));
     let raw = found
@@ -85,8 +92,14 @@ mod tests {
                 magnification: None,
             },
             canals: vec![CanalFindings {
-                tip_to_apex_mm: Some(Quantity { value: 1.42, u95: 0.15 }),
-                working_length_additive_mm: Some(Quantity { value: 20.42, u95: 0.3 }),
+                tip_to_apex_mm: Some(Quantity {
+                    value: 1.42,
+                    u95: 0.15,
+                }),
+                working_length_additive_mm: Some(Quantity {
+                    value: 20.42,
+                    u95: 0.3,
+                }),
                 working_length_chart_mm: Some(20.0),
                 allowance_mm: 1.0,
                 ..CanalFindings::default()

@@ -24,25 +24,27 @@ impl FilmWatch {
     pub fn start(ctx: &egui::Context, path: PathBuf, sha256: String, stamp: FileStamp) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let replaced = Arc::new(AtomicBool::new(false));
-        let spawned = std::thread::Builder::new().name("FilmWatch".to_owned()).spawn({
-            let (ctx, stop, replaced) = (ctx.clone(), stop.clone(), replaced.clone());
-            move || {
-                let mut seen = Some(stamp);
-                while !stop.load(Ordering::Relaxed) {
-                    let now = FileStamp::of(&path);
-                    if now != seen {
-                        seen = now;
-                        let same = std::fs::read(&path)
-                            .is_ok_and(|bytes| hex_digest(&bytes) == sha256);
-                        if !same {
-                            replaced.store(true, Ordering::Relaxed);
-                            ctx.request_repaint();
+        let spawned = std::thread::Builder::new()
+            .name("FilmWatch".to_owned())
+            .spawn({
+                let (ctx, stop, replaced) = (ctx.clone(), stop.clone(), replaced.clone());
+                move || {
+                    let mut seen = Some(stamp);
+                    while !stop.load(Ordering::Relaxed) {
+                        let now = FileStamp::of(&path);
+                        if now != seen {
+                            seen = now;
+                            let same = std::fs::read(&path)
+                                .is_ok_and(|bytes| hex_digest(&bytes) == sha256);
+                            if !same {
+                                replaced.store(true, Ordering::Relaxed);
+                                ctx.request_repaint();
+                            }
                         }
+                        std::thread::park_timeout(LOOK_EVERY);
                     }
-                    std::thread::park_timeout(LOOK_EVERY);
                 }
-            }
-        });
+            });
         Self {
             stop,
             replaced,

@@ -39,7 +39,11 @@ pub fn paint(painter: &egui::Painter, icon: Icon, rect: Rect, colour: Color32) {
             let v = Vec2::angled(degrees.to_radians()) * 0.68;
             at(v.x, v.y)
         };
-        line((0..=16).map(|i| on(from + (to - from) * i as f32 / 16.0)).collect());
+        line(
+            (0..=16)
+                .map(|i| on(from + (to - from) * i as f32 / 16.0))
+                .collect(),
+        );
         let end = on(to);
         let way = (end - on(to - (to - from).signum() * 24.0)).normalized() * side * 0.24;
         let aside = Vec2::new(-way.y, way.x);
@@ -48,18 +52,42 @@ pub fn paint(painter: &egui::Painter, icon: Icon, rect: Rect, colour: Color32) {
     match icon {
         Icon::Undo => {
             line(vec![at(-0.2, -0.75), at(-0.7, -0.25), at(-0.2, 0.25)]);
-            line(vec![at(-0.7, -0.25), at(0.3, -0.25), at(0.65, 0.1), at(0.65, 0.35), at(0.3, 0.7), at(-0.2, 0.7)]);
+            line(vec![
+                at(-0.7, -0.25),
+                at(0.3, -0.25),
+                at(0.65, 0.1),
+                at(0.65, 0.35),
+                at(0.3, 0.7),
+                at(-0.2, 0.7),
+            ]);
         }
         Icon::Redo => {
             line(vec![at(0.2, -0.75), at(0.7, -0.25), at(0.2, 0.25)]);
-            line(vec![at(0.7, -0.25), at(-0.3, -0.25), at(-0.65, 0.1), at(-0.65, 0.35), at(-0.3, 0.7), at(0.2, 0.7)]);
+            line(vec![
+                at(0.7, -0.25),
+                at(-0.3, -0.25),
+                at(-0.65, 0.1),
+                at(-0.65, 0.35),
+                at(-0.3, 0.7),
+                at(0.2, 0.7),
+            ]);
         }
         Icon::TurnLeft => arc(60.0, -210.0),
         Icon::TurnRight => arc(120.0, 390.0),
         Icon::Mirror => {
             line(vec![at(0.0, -0.8), at(0.0, 0.8)]);
-            line(vec![at(-0.25, -0.5), at(-0.8, 0.5), at(-0.25, 0.5), at(-0.25, -0.5)]);
-            line(vec![at(0.25, -0.5), at(0.8, 0.5), at(0.25, 0.5), at(0.25, -0.5)]);
+            line(vec![
+                at(-0.25, -0.5),
+                at(-0.8, 0.5),
+                at(-0.25, 0.5),
+                at(-0.25, -0.5),
+            ]);
+            line(vec![
+                at(0.25, -0.5),
+                at(0.8, 0.5),
+                at(0.25, 0.5),
+                at(0.25, -0.5),
+            ]);
         }
         Icon::Tick => line(vec![at(-0.6, 0.05), at(-0.15, 0.5), at(0.65, -0.5)]),
         Icon::Dot => {
@@ -73,7 +101,11 @@ pub fn paint(painter: &egui::Painter, icon: Icon, rect: Rect, colour: Color32) {
             painter.add(Shape::convex_polygon(points, colour, Stroke::NONE));
         }
         Icon::Square => {
-            painter.rect_filled(Rect::from_center_size(rect.center(), Vec2::splat(side * 0.64)), 1.0, colour);
+            painter.rect_filled(
+                Rect::from_center_size(rect.center(), Vec2::splat(side * 0.64)),
+                1.0,
+                colour,
+            );
         }
     }
 }
@@ -96,7 +128,11 @@ pub fn button(ui: &mut Ui, icon: Icon, enabled: bool, name: &str) -> Response {
         .on_hover_text(name)
         .accessible_name(name);
     let palette = palette::of(ui);
-    let colour = if enabled { palette.text } else { palette.quiet_text.gamma_multiply(0.5) };
+    let colour = if enabled {
+        palette.text
+    } else {
+        palette.quiet_text.gamma_multiply(0.5)
+    };
     let rect = Rect::from_center_size(response.rect.center(), Vec2::splat(side * 0.6));
     paint(ui.painter(), icon, rect, colour);
     response

@@ -77,17 +77,18 @@ impl<T: Send + 'static> Jobs<T> {
     /// Results that have arrived since the last frame.
     pub fn poll(&mut self) -> Vec<JobEnd<T>> {
         let mut ends = Vec::new();
-        self.running.retain(|&name, receiver| match receiver.try_recv() {
-            Ok(result) => {
-                ends.push(JobEnd::Done(result));
-                false
-            }
-            Err(TryRecvError::Empty) => true,
-            Err(TryRecvError::Disconnected) => {
-                ends.push(JobEnd::Lost(name));
-                false
-            }
-        });
+        self.running
+            .retain(|&name, receiver| match receiver.try_recv() {
+                Ok(result) => {
+                    ends.push(JobEnd::Done(result));
+                    false
+                }
+                Err(TryRecvError::Empty) => true,
+                Err(TryRecvError::Disconnected) => {
+                    ends.push(JobEnd::Lost(name));
+                    false
+                }
+            });
         ends
     }
 }
@@ -155,7 +156,10 @@ mod tests {
         let ctx = egui::Context::default();
         let mut jobs = Jobs::<u32>::default();
         jobs.start(&ctx, JobName::Open, || panic!("expected in this test"));
-        assert!(matches!(poll_until_one(&mut jobs), JobEnd::Lost(JobName::Open)));
+        assert!(matches!(
+            poll_until_one(&mut jobs),
+            JobEnd::Lost(JobName::Open)
+        ));
         assert!(jobs.start(&ctx, JobName::Open, || 4));
     }
 }

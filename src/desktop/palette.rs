@@ -88,7 +88,11 @@ pub const CONSTRUCTION: Color32 = Color32::from_rgb(226, 150, 196);
 
 /// The palette of the theme in force.
 pub fn of(ui: &egui::Ui) -> &'static Palette {
-    if ui.visuals().dark_mode { &DARK } else { &LIGHT }
+    if ui.visuals().dark_mode {
+        &DARK
+    } else {
+        &LIGHT
+    }
 }
 
 /// Name of the text style of the answer itself.
@@ -108,9 +112,17 @@ pub fn figure_style() -> TextStyle {
 
 /// Puts theme and text size in force.
 pub fn apply(ctx: &egui::Context, dark: bool, text_scale: f32) {
-    ctx.set_theme(if dark { egui::Theme::Dark } else { egui::Theme::Light });
+    ctx.set_theme(if dark {
+        egui::Theme::Dark
+    } else {
+        egui::Theme::Light
+    });
     ctx.all_styles_mut(|style| {
-        let palette = if style.visuals.dark_mode { &DARK } else { &LIGHT };
+        let palette = if style.visuals.dark_mode {
+            &DARK
+        } else {
+            &LIGHT
+        };
         style.visuals = visuals(palette);
         let sized = |size: f32| FontId::new(size * text_scale, FontFamily::Proportional);
         style.text_styles = [
@@ -118,7 +130,10 @@ pub fn apply(ctx: &egui::Context, dark: bool, text_scale: f32) {
             (TextStyle::Body, sized(13.5)),
             (TextStyle::Button, sized(13.5)),
             (TextStyle::Heading, sized(15.5)),
-            (TextStyle::Monospace, FontId::new(12.5 * text_scale, FontFamily::Monospace)),
+            (
+                TextStyle::Monospace,
+                FontId::new(12.5 * text_scale, FontFamily::Monospace),
+            ),
             (figure_style(), sized(32.0)),
             (answer_style(), sized(44.0)),
         ]
@@ -133,7 +148,11 @@ pub fn apply(ctx: &egui::Context, dark: bool, text_scale: f32) {
 }
 
 fn visuals(palette: &Palette) -> Visuals {
-    let mut visuals = if palette.dark { Visuals::dark() } else { Visuals::light() };
+    let mut visuals = if palette.dark {
+        Visuals::dark()
+    } else {
+        Visuals::light()
+    };
     visuals.panel_fill = palette.panel;
     visuals.window_fill = palette.panel;
     visuals.extreme_bg_color = palette.raised;
@@ -174,7 +193,11 @@ mod tests {
     fn luminance(colour: Color32) -> f64 {
         let linear = |channel: u8| {
             let c = f64::from(channel) / 255.0;
-            if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            if c <= 0.03928 {
+                c / 12.92
+            } else {
+                ((c + 0.055) / 1.055).powf(2.4)
+            }
         };
         0.2126 * linear(colour.r()) + 0.7152 * linear(colour.g()) + 0.0722 * linear(colour.b())
     }
@@ -206,7 +229,11 @@ mod tests {
                     ("alarm", palette.alarm),
                 ] {
                     let found = contrast(words, ground);
-                    assert!(found >= LEAST, "dark {}: {name} on {ground:?}: {found:.2}", palette.dark);
+                    assert!(
+                        found >= LEAST,
+                        "dark {}: {name} on {ground:?}: {found:.2}",
+                        palette.dark
+                    );
                 }
             }
             assert!(contrast(palette.on_accent, palette.accent) >= LEAST);

@@ -47,7 +47,9 @@ impl Recovery {
         let (copy, lock) = match &usable {
             Some(folder) => {
                 let copy = folder.join(format!("{stem}.{COPY_ENDING}"));
-                let lock = File::create(lock_of(&copy)).ok().filter(|lock| lock.try_lock().is_ok());
+                let lock = File::create(lock_of(&copy))
+                    .ok()
+                    .filter(|lock| lock.try_lock().is_ok());
                 (copy, lock)
             }
             None => (PathBuf::new(), None),

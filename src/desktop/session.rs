@@ -81,17 +81,27 @@ pub enum Grip {
 /// A question or a list in front of the window.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Dialog {
-    Commands { filter: String },
+    Commands {
+        filter: String,
+    },
     Cautions,
-    OpenByPath { path: String },
+    OpenByPath {
+        path: String,
+    },
     /// Unsaved work stands against this.
-    Unsaved { then: Next },
+    Unsaved {
+        then: Next,
+    },
     /// A case was left behind by a crash.
     Recover(Box<Leftover>),
     /// The film file is no longer the one shown.
-    FilmReplaced { path: PathBuf },
+    FilmReplaced {
+        path: PathBuf,
+    },
     /// A canal is about to be removed.
-    RemoveCanal { canal: usize },
+    RemoveCanal {
+        canal: usize,
+    },
 }
 
 /// What to do once unsaved work is settled.

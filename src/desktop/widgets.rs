@@ -43,7 +43,12 @@ impl NumberField<'_> {
             let less = format!("{} less {} {}", self.label, self.step, self.unit);
             let more = format!("{} more {} {}", self.label, self.step, self.unit);
             let mut stepped = 0.0;
-            if ui.button("−").on_hover_text(&less).accessible_name(&less).clicked() {
+            if ui
+                .button("−")
+                .on_hover_text(&less)
+                .accessible_name(&less)
+                .clicked()
+            {
                 stepped -= 1.0;
             }
             let field = egui::TextEdit::singleline(&mut typed)
@@ -61,7 +66,12 @@ impl NumberField<'_> {
                         - input.num_presses(Key::ArrowDown) as f64
                 });
             }
-            if ui.button("+").on_hover_text(&more).accessible_name(&more).clicked() {
+            if ui
+                .button("+")
+                .on_hover_text(&more)
+                .accessible_name(&more)
+                .clicked()
+            {
                 stepped += 1.0;
             }
             ui.label(RichText::new(self.unit).color(palette::of(ui).quiet_text));
@@ -120,7 +130,11 @@ fn parse(typed: &str) -> Option<Option<f64>> {
 fn plain_number(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0');
-    if text.ends_with('.') { format!("{text}0") } else { text.to_owned() }
+    if text.ends_with('.') {
+        format!("{text}0")
+    } else {
+        text.to_owned()
+    }
 }
 
 /// Text size against the normal one.
@@ -152,7 +166,11 @@ pub fn step_heading(ui: &mut Ui, number: u8, title: &str, done: bool) {
         } else {
             (Icon::Dot, palette.quiet_text)
         };
-        ui.label(RichText::new(format!("{number}")).color(palette.quiet_text).heading());
+        ui.label(
+            RichText::new(format!("{number}"))
+                .color(palette.quiet_text)
+                .heading(),
+        );
         ui.label(RichText::new(title).heading().strong());
         let state = if done { "done" } else { "to do" };
         icons::sign(ui, icon, colour, &format!("{title}: {state}"));

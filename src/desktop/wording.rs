@@ -21,7 +21,8 @@ pub fn tip_in_words(tip_to_apex_mm: f64) -> String {
 /// The uncertainty alone: `± 0.31 mm`.
 pub fn uncertainty_alone(quantity: Quantity, unit: &str) -> String {
     let both = with_u95(quantity, unit);
-    both.find('±').map_or(String::new(), |from| both[from..].to_owned())
+    both.find('±')
+        .map_or(String::new(), |from| both[from..].to_owned())
 }
 
 /// A chart length: two decimals only where quarters need them.
@@ -47,7 +48,10 @@ mod tests {
 
     #[test]
     fn the_uncertainty_stands_alone_with_its_unit() {
-        let quantity = Quantity { value: 20.4, u95: 0.314 };
+        let quantity = Quantity {
+            value: 20.4,
+            u95: 0.314,
+        };
         assert_eq!(uncertainty_alone(quantity, "mm"), "± 0.31 mm");
     }
 

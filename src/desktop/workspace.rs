@@ -35,7 +35,11 @@ impl Workspace {
         }
         let reading = engine::read(document.case(), &film, &settings);
         Self {
-            tiles: FilmTiles::new(Arc::clone(&film.film), Arc::clone(&film.pyramid), tone.clone()),
+            tiles: FilmTiles::new(
+                Arc::clone(&film.film),
+                Arc::clone(&film.pyramid),
+                tone.clone(),
+            ),
             reading_revision: document.revision(),
             document,
             tone,

@@ -158,7 +158,10 @@ impl Desk {
     pub fn continue_drag(&mut self, from: [f64; 2], to: [f64; 2]) {
         for part in 1..=4 {
             let t = f64::from(part) / 4.0;
-            let at = self.on_screen(from[0] + t * (to[0] - from[0]), from[1] + t * (to[1] - from[1]));
+            let at = self.on_screen(
+                from[0] + t * (to[0] - from[0]),
+                from[1] + t * (to[1] - from[1]),
+            );
             self.event(Event::PointerMoved(at));
         }
     }
@@ -192,7 +195,10 @@ impl Desk {
 
     /// Some visible text or name contains `part`.
     pub fn says(&self, part: &str) -> bool {
-        self.harness.query_all_by_label_contains(part).next().is_some()
+        self.harness
+            .query_all_by_label_contains(part)
+            .next()
+            .is_some()
     }
 
     /// Where on the film a handle stands that is named so.
@@ -215,7 +221,12 @@ impl Desk {
 
     /// An orderly end of the window.
     pub fn close(&mut self) {
-        self.harness.state_mut().app.as_mut().expect("started").close();
+        self.harness
+            .state_mut()
+            .app
+            .as_mut()
+            .expect("started")
+            .close();
     }
 
     /// Runs frames until some text shows.
@@ -243,7 +254,11 @@ pub fn write_film(folder: &Path, name: &str, width: u32, height: u32) -> PathBuf
     let path = folder.join(name);
     let film = image::ImageBuffer::from_fn(width, height, |x, y| {
         let bar = (x as i64 - i64::from(width) / 2).abs() < 12 && y < height * 3 / 4;
-        image::Luma([if bar { 52_000u16 } else { 18_000 + (y % 97) as u16 * 40 }])
+        image::Luma([if bar {
+            52_000u16
+        } else {
+            18_000 + (y % 97) as u16 * 40
+        }])
     });
     film.save(&path).expect("the test folder can be written");
     path

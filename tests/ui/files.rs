@@ -24,7 +24,10 @@ fn what_is_saved_comes_back_the_same() {
     assert!(desk.says("Saved as"));
     let written = case::load(&case_path).expect("a case file");
     assert_eq!(&written, desk.case());
-    assert_eq!(written.film.path, "film.png", "films beside the case are named relatively");
+    assert_eq!(
+        written.film.path, "film.png",
+        "films beside the case are named relatively"
+    );
     assert!(written.film.sha256.is_some());
 
     let again = Desk::start(Some(StartWith::Case(case_path)), None);

@@ -12,7 +12,12 @@ fn traced() -> (tempfile::TempDir, Desk) {
     let film = write_film(folder.path(), "canal.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
     desk.key(Modifiers::NONE, Key::T);
-    for [x, y] in [[500.0, 300.0], [510.0, 500.0], [540.0, 700.0], [600.0, 880.0]] {
+    for [x, y] in [
+        [500.0, 300.0],
+        [510.0, 500.0],
+        [540.0, 700.0],
+        [600.0, 880.0],
+    ] {
         desk.click_film(x, y);
     }
     desk.key(Modifiers::SHIFT, Key::Enter);
@@ -36,7 +41,11 @@ fn a_drag_moves_by_the_pointers_way_keeps_the_grab_offset_and_is_one_step() {
     let after = desk.case().canals[0].trace_px[1];
     let expected = FilmPoint::new(before.x + 50.0, before.y + 30.0);
     assert!(after.distance_px(expected) < 0.01, "{after:?}");
-    assert!(desk.harness.query_by_label("Undo: Move Canal point 2, canal Canal 1").is_some());
+    assert!(
+        desk.harness
+            .query_by_label("Undo: Move Canal point 2, canal Canal 1")
+            .is_some()
+    );
 
     desk.key(Modifiers::COMMAND, Key::Z);
     assert_eq!(desk.case().canals[0].trace_px[1], before);
@@ -48,7 +57,11 @@ fn a_drag_moves_by_the_pointers_way_keeps_the_grab_offset_and_is_one_step() {
 fn a_press_without_a_move_is_no_step() {
     let (_folder, mut desk) = traced();
     desk.click_film(510.0, 500.0);
-    assert!(desk.harness.query_by_label("Undo: Finish the canal at its apex").is_some());
+    assert!(
+        desk.harness
+            .query_by_label("Undo: Finish the canal at its apex")
+            .is_some()
+    );
 }
 
 #[test]
@@ -60,8 +73,14 @@ fn arrow_keys_nudge_fine_normal_and_coarse_and_merge_into_one_step() {
     desk.key(Modifiers::COMMAND, Key::ArrowDown);
     desk.key(Modifiers::SHIFT, Key::ArrowLeft);
     let after = desk.case().canals[0].trace_px[1];
-    assert!((after.x - before.x + 9.0).abs() < 1e-6, "{before:?} {after:?}");
-    assert!((after.y - before.y - 0.1).abs() < 1e-6, "{before:?} {after:?}");
+    assert!(
+        (after.x - before.x + 9.0).abs() < 1e-6,
+        "{before:?} {after:?}"
+    );
+    assert!(
+        (after.y - before.y - 0.1).abs() < 1e-6,
+        "{before:?} {after:?}"
+    );
     desk.key(Modifiers::COMMAND, Key::Z);
     assert_eq!(desk.case().canals[0].trace_px[1], before);
 }
@@ -85,7 +104,10 @@ fn insert_adds_a_point_after_the_focused_one() {
     let trace = &desk.case().canals[0].trace_px;
     assert_eq!(trace.len(), 5);
     assert!(trace[1].distance_px(FilmPoint::new(505.0, 400.0)) < 0.01);
-    assert!(desk.focused_label().is_some_and(|label| label.starts_with("Canal point 2")));
+    assert!(
+        desk.focused_label()
+            .is_some_and(|label| label.starts_with("Canal point 2"))
+    );
 }
 
 #[test]
@@ -95,13 +117,20 @@ fn an_automatic_landmark_is_shown_dragged_stored_and_released_by_delete() {
     // The first construction.
     desk.key(Modifiers::NONE, Key::K);
     let place = desk.place_of("curve start, automatic");
-    let flag = desk.harness.get_by_label_contains("curve start, automatic").rect().center();
+    let flag = desk
+        .harness
+        .get_by_label_contains("curve start, automatic")
+        .rect()
+        .center();
     let before = desk.on_screen(place[0], place[1]);
     desk.drag_screen(flag, flag + egui::vec2(20.0, -10.0));
     let stored = desk.case().canals[0].landmarks["curve_start"];
     let after = desk.on_screen(stored.x, stored.y);
     // The handle's name gives its place to 0.1 px, 0.03 points here.
-    assert!((after - before - egui::vec2(20.0, -10.0)).length() < 0.1, "{before} {after}");
+    assert!(
+        (after - before - egui::vec2(20.0, -10.0)).length() < 0.1,
+        "{before} {after}"
+    );
     assert!(desk.says("curve start, moved by hand"));
     desk.key(Modifiers::NONE, Key::Delete);
     assert!(desk.case().canals[0].landmarks.is_empty());
@@ -148,14 +177,25 @@ fn escape_puts_the_tool_down_and_presses_then_place_nothing() {
 fn turning_and_mirroring_the_view_changes_no_stored_point() {
     let (_folder, mut desk) = traced();
     let before = desk.case().clone();
-    for key in [Key::CloseBracket, Key::M, Key::N, Key::H, Key::Plus, Key::Num1, Key::Home] {
+    for key in [
+        Key::CloseBracket,
+        Key::M,
+        Key::N,
+        Key::H,
+        Key::Plus,
+        Key::Num1,
+        Key::Home,
+    ] {
         desk.key(Modifiers::NONE, key);
     }
     assert_eq!(desk.case(), &before);
     // And dragging still goes where the pointer goes.
     desk.drag_film([510.0, 500.0], [530.0, 520.0]);
     let moved = desk.case().canals[0].trace_px[1];
-    assert!(moved.distance_px(FilmPoint::new(530.0, 520.0)) < 0.02, "{moved:?}");
+    assert!(
+        moved.distance_px(FilmPoint::new(530.0, 520.0)) < 0.02,
+        "{moved:?}"
+    );
 }
 
 #[test]

@@ -13,7 +13,10 @@ fn a_film_is_measured_with_keys_alone() {
     let mut desk = Desk::with_film(&film);
     // The film takes the keyboard; the cross is at its middle (600, 625).
     desk.key(Modifiers::NONE, Key::F);
-    assert!(desk.focused_label().is_some_and(|label| label.starts_with("Film, ")));
+    assert!(
+        desk.focused_label()
+            .is_some_and(|label| label.starts_with("Film, "))
+    );
     for _ in 0..6 {
         desk.key(Modifiers::NONE, Key::ArrowUp);
     }
@@ -39,7 +42,12 @@ fn a_film_is_measured_with_keys_alone() {
 fn every_command_is_in_the_list_that_f1_opens_and_runs_from_there() {
     let mut desk = Desk::start(Some(StartWith::Demo), None);
     desk.key(Modifiers::NONE, Key::F1);
-    for name in ["Copy chart note", "Save as…", "True pixels (1:1)", "Delete point"] {
+    for name in [
+        "Copy chart note",
+        "Save as…",
+        "True pixels (1:1)",
+        "Delete point",
+    ] {
         assert!(desk.says(name), "{name}");
     }
     assert_eq!(desk.focused_label().as_deref(), Some("Find a command"));
@@ -63,10 +71,15 @@ fn cautions_are_one_key_away() {
 fn letters_typed_into_a_name_are_no_commands() {
     let mut desk = Desk::start(Some(StartWith::Demo), None);
     let before = desk.case().canals[0].trace_px.clone();
-    desk.harness.get_by_label("Reference point in words").focus();
+    desk.harness
+        .get_by_label("Reference point in words")
+        .focus();
     desk.settle();
     desk.type_text("facet");
-    assert_eq!(desk.case().canals[0].reference_name.as_deref(), Some("MB cuspfacet"));
+    assert_eq!(
+        desk.case().canals[0].reference_name.as_deref(),
+        Some("MB cuspfacet")
+    );
     assert_eq!(desk.case().canals[0].trace_px, before);
     assert_eq!(desk.copied(), None);
 }

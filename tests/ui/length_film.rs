@@ -20,7 +20,10 @@ fn a_length_film_becomes_a_chart_note_in_at_most_five_clicks_and_one_typed_numbe
     let folder = tempfile::tempdir().expect("a folder");
     let film = write_film(folder.path(), "length.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
-    assert!(desk.says("press on the stop's tooth-side face"), "the first step is named");
+    assert!(
+        desk.says("press on the stop's tooth-side face"),
+        "the first step is named"
+    );
 
     measure_straight_film(&mut desk);
     desk.key(Modifiers::NONE, Key::C);
@@ -30,7 +33,10 @@ fn a_length_film_becomes_a_chart_note_in_at_most_five_clicks_and_one_typed_numbe
     let note = desk.copied().expect("a note was copied");
     assert!(note.contains("working length 20.0 mm"), "{note}");
     assert!(note.contains("1.4 mm short of the apex"), "{note}");
-    assert!(note.contains("confirm the length electronically and clinically"), "{note}");
+    assert!(
+        note.contains("confirm the length electronically and clinically"),
+        "{note}"
+    );
     assert!(desk.says("Tip: 1.4 mm short of the apex"));
     assert!(desk.says("Working length for the chart: 20.0 mm"));
 
@@ -39,10 +45,21 @@ fn a_length_film_becomes_a_chart_note_in_at_most_five_clicks_and_one_typed_numbe
         // Screen positions are f32 and the film is shown at about half size.
         point.is_some_and(|p| p.distance_px(FilmPoint::new(x, y)) < 0.01)
     };
-    assert!(close(canal.reference_px, 600.0, 100.0), "{:?}", canal.reference_px);
+    assert!(
+        close(canal.reference_px, 600.0, 100.0),
+        "{:?}",
+        canal.reference_px
+    );
     assert!(close(canal.apex_px, 600.0, 956.0));
-    assert!(close(canal.file.as_ref().and_then(|f| f.tip_px), 600.0, 900.0));
-    assert_eq!(canal.file.as_ref().and_then(|f| f.set_length_mm), Some(20.0));
+    assert!(close(
+        canal.file.as_ref().and_then(|f| f.tip_px),
+        600.0,
+        900.0
+    ));
+    assert_eq!(
+        canal.file.as_ref().and_then(|f| f.set_length_mm),
+        Some(20.0)
+    );
 }
 
 #[test]
@@ -53,7 +70,10 @@ fn with_the_mouse_alone_the_note_takes_four_clicks() {
     measure_straight_film(&mut desk);
     desk.click("Copy chart note");
     assert_eq!(desk.clicks, 4);
-    assert!(desk.copied().is_some_and(|note| note.contains("working length 20.0 mm")));
+    assert!(
+        desk.copied()
+            .is_some_and(|note| note.contains("working length 20.0 mm"))
+    );
 }
 
 #[test]

@@ -80,7 +80,10 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             if replaces_derived {
                 trace.clear();
             }
-            if trace.last().is_some_and(|last| last.distance_px(at) < DUPLICATE_PX) {
+            if trace
+                .last()
+                .is_some_and(|last| last.distance_px(at) < DUPLICATE_PX)
+            {
                 return None;
             }
             trace.push(at);
@@ -91,7 +94,11 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
         }
         Tool::Reference => {
             case.canals.get_mut(canal)?.reference_px = Some(at);
-            Some(placed(Handle::Reference { canal }, "Place reference point", Tool::Select))
+            Some(placed(
+                Handle::Reference { canal },
+                "Place reference point",
+                Tool::Select,
+            ))
         }
         Tool::Tip => {
             // The file's trace ends at its tip.
@@ -103,7 +110,11 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             }
             let content = case.canals.get_mut(canal)?;
             content.file.get_or_insert_with(CanalFile::default).tip_px = Some(at);
-            Some(placed(Handle::Tip { canal }, "Place file tip", Tool::Select))
+            Some(placed(
+                Handle::Tip { canal },
+                "Place file tip",
+                Tool::Select,
+            ))
         }
         Tool::Apex => {
             case.canals.get_mut(canal)?.apex_px = Some(at);
@@ -111,7 +122,11 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
         }
         Tool::Foramen => {
             case.canals.get_mut(canal)?.foramen_px = Some(at);
-            Some(placed(Handle::Foramen { canal }, "Place foramen", Tool::Select))
+            Some(placed(
+                Handle::Foramen { canal },
+                "Place foramen",
+                Tool::Select,
+            ))
         }
     }
 }
@@ -129,10 +144,15 @@ pub fn file_object_index(case: &Case, canal: usize) -> Option<usize> {
 fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Placed> {
     let name = case.canals.get(canal)?.name.clone();
     let object = file_object_index(case, canal).unwrap_or_else(|| {
-        case.scale.objects.push(new_object(ScaleObjectKind::File, Some(name)));
+        case.scale
+            .objects
+            .push(new_object(ScaleObjectKind::File, Some(name)));
         case.scale.objects.len() - 1
     });
-    let set_length = case.canals[canal].file.as_ref().and_then(|file| file.set_length_mm);
+    let set_length = case.canals[canal]
+        .file
+        .as_ref()
+        .and_then(|file| file.set_length_mm);
     let content = &mut case.scale.objects[object];
     content.assisted = false;
     if content.true_length_mm.is_none() {
@@ -153,7 +173,9 @@ fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Plac
         1 if content.points_px[0].distance_px(at) < DUPLICATE_PX => None,
         1 => {
             content.points_px.push(at);
-            let file = case.canals[canal].file.get_or_insert_with(CanalFile::default);
+            let file = case.canals[canal]
+                .file
+                .get_or_insert_with(CanalFile::default);
             file.tip_px = Some(at);
             let has_apex = case.canals[canal].apex_px.is_some();
             Some(Placed {
@@ -185,7 +207,11 @@ fn place_object_point(case: &mut Case, kind: ScaleObjectKind, at: FilmPoint) -> 
         case.scale.objects.len() - 1
     });
     let content = &mut case.scale.objects[object];
-    if content.points_px.iter().any(|p| p.distance_px(at) < DUPLICATE_PX) {
+    if content
+        .points_px
+        .iter()
+        .any(|p| p.distance_px(at) < DUPLICATE_PX)
+    {
         return None;
     }
     content.points_px.push(at);
@@ -229,8 +255,15 @@ pub fn place_scale_length(case: &mut Case, object: usize, length_mm: Option<f64>
         ScaleObjectKind::File => {
             content.true_length_mm = length_mm;
             let canal = content.canal.clone();
-            if let Some(canal) = case.canals.iter_mut().find(|c| Some(&c.name) == canal.as_ref()) {
-                canal.file.get_or_insert_with(CanalFile::default).set_length_mm = length_mm;
+            if let Some(canal) = case
+                .canals
+                .iter_mut()
+                .find(|c| Some(&c.name) == canal.as_ref())
+            {
+                canal
+                    .file
+                    .get_or_insert_with(CanalFile::default)
+                    .set_length_mm = length_mm;
             }
         }
     }
@@ -293,7 +326,9 @@ pub fn delete(case: &mut Case, handle: &Handle) {
             }
         }
     }
-    case.scale.objects.retain(|object| !object.points_px.is_empty());
+    case.scale
+        .objects
+        .retain(|object| !object.points_px.is_empty());
     for (canal, _) in derived.iter().enumerate().filter(|(_, derived)| **derived) {
         case.canals[canal].trace_px.clear();
     }
@@ -407,7 +442,11 @@ pub fn add_canal(case: &mut Case) -> usize {
 /// or taken.
 pub fn rename_canal(case: &mut Case, canal: usize, name: &str) -> bool {
     let name = name.trim();
-    let taken = case.canals.iter().enumerate().any(|(i, c)| i != canal && c.name == name);
+    let taken = case
+        .canals
+        .iter()
+        .enumerate()
+        .any(|(i, c)| i != canal && c.name == name);
     if name.is_empty() || taken || canal >= case.canals.len() {
         return false;
     }
@@ -424,7 +463,9 @@ pub fn rename_canal(case: &mut Case, canal: usize, name: &str) -> bool {
 pub fn remove_canal(case: &mut Case, canal: usize) {
     if canal < case.canals.len() {
         let gone = case.canals.remove(canal);
-        case.scale.objects.retain(|object| object.canal.as_ref() != Some(&gone.name));
+        case.scale
+            .objects
+            .retain(|object| object.canal.as_ref() != Some(&gone.name));
     }
 }
 
@@ -452,13 +493,16 @@ pub fn for_second_film(case: &Case) -> Case {
 /// apex; a tip beyond the apex is left out. `None` without file or apex.
 fn derived_trace(case: &Case, canal: usize) -> Option<Vec<FilmPoint>> {
     let apex = case.canals.get(canal)?.apex_px?;
-    let mut points = case.scale.objects[file_object_index(case, canal)?].points_px.clone();
+    let mut points = case.scale.objects[file_object_index(case, canal)?]
+        .points_px
+        .clone();
     if points.len() < 2 {
         return None;
     }
     // Drop every point that lies beyond the apex along the line.
     while let [.., before, last] = points.as_slice() {
-        let along = (apex.x - last.x) * (last.x - before.x) + (apex.y - last.y) * (last.y - before.y);
+        let along =
+            (apex.x - last.x) * (last.x - before.x) + (apex.y - last.y) * (last.y - before.y);
         if along > 0.0 || points.len() == 1 {
             break;
         }
@@ -484,7 +528,12 @@ fn trace_is_derived(case: &Case, canal: usize) -> bool {
 pub(super) fn keeping_derived_traces(case: &mut Case, change: impl FnOnce(&mut Case)) {
     let derived: Vec<(String, Vec<FilmPoint>)> = (0..case.canals.len())
         .filter(|&canal| trace_is_derived(case, canal))
-        .map(|canal| (case.canals[canal].name.clone(), case.canals[canal].trace_px.clone()))
+        .map(|canal| {
+            (
+                case.canals[canal].name.clone(),
+                case.canals[canal].trace_px.clone(),
+            )
+        })
         .collect();
     let count = case.canals.len();
     change(case);
@@ -544,16 +593,27 @@ mod tests {
         let case = with_file_and_apex();
         let canal = &case.canals[0];
         assert_eq!(canal.reference_px, Some(p(10.0, 10.0)));
-        assert_eq!(canal.file.as_ref().and_then(|f| f.tip_px), Some(p(10.0, 210.0)));
-        assert_eq!(canal.trace_px, [p(10.0, 10.0), p(10.0, 210.0), p(10.0, 225.0)]);
+        assert_eq!(
+            canal.file.as_ref().and_then(|f| f.tip_px),
+            Some(p(10.0, 210.0))
+        );
+        assert_eq!(
+            canal.trace_px,
+            [p(10.0, 10.0), p(10.0, 210.0), p(10.0, 225.0)]
+        );
         assert_eq!(handles(&case).len(), 3, "coincident points are one handle");
     }
 
     #[test]
     fn moving_the_tip_moves_tip_file_and_derived_trace() {
         let mut case = with_file_and_apex();
-        act(&mut case, |c| move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0)));
-        assert_eq!(case.canals[0].file.as_ref().and_then(|f| f.tip_px), Some(p(12.0, 200.0)));
+        act(&mut case, |c| {
+            move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
+        });
+        assert_eq!(
+            case.canals[0].file.as_ref().and_then(|f| f.tip_px),
+            Some(p(12.0, 200.0))
+        );
         assert_eq!(case.scale.objects[0].points_px[1], p(12.0, 200.0));
         assert_eq!(case.canals[0].trace_px[1], p(12.0, 200.0));
     }
@@ -561,9 +621,13 @@ mod tests {
     #[test]
     fn a_tip_beyond_the_apex_leaves_the_derived_trace_ending_at_the_apex() {
         let mut case = with_file_and_apex();
-        act(&mut case, |c| move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 190.0)));
+        act(&mut case, |c| {
+            move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 190.0))
+        });
         assert_eq!(case.canals[0].trace_px, [p(10.0, 10.0), p(10.0, 190.0)]);
-        act(&mut case, |c| move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 230.0)));
+        act(&mut case, |c| {
+            move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 230.0))
+        });
         assert_eq!(case.canals[0].trace_px.len(), 3);
     }
 
@@ -588,11 +652,27 @@ mod tests {
         }
         act(&mut case, |c| finish_trace(c, 0));
         let own = case.canals[0].trace_px.clone();
-        assert_eq!(own, [p(14.0, 60.0), p(14.0, 120.0), p(14.0, 180.0), p(10.0, 225.0)]);
-        act(&mut case, |c| move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0)));
+        assert_eq!(
+            own,
+            [
+                p(14.0, 60.0),
+                p(14.0, 120.0),
+                p(14.0, 180.0),
+                p(10.0, 225.0)
+            ]
+        );
+        act(&mut case, |c| {
+            move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
+        });
         assert_eq!(case.canals[0].trace_px, own);
-        act(&mut case, |c| move_to(c, &Handle::Apex { canal: 0 }, p(12.0, 230.0)));
-        assert_eq!(case.canals[0].trace_px[3], p(12.0, 230.0), "the apex ends the trace");
+        act(&mut case, |c| {
+            move_to(c, &Handle::Apex { canal: 0 }, p(12.0, 230.0))
+        });
+        assert_eq!(
+            case.canals[0].trace_px[3],
+            p(12.0, 230.0),
+            "the apex ends the trace"
+        );
     }
 
     #[test]
@@ -602,7 +682,10 @@ mod tests {
             place(c, Tool::File, 0, p(15.0, 100.0));
         });
         assert_eq!(case.scale.objects[0].points_px[1], p(15.0, 100.0));
-        assert_eq!(case.canals[0].file.as_ref().and_then(|f| f.tip_px), Some(p(10.0, 210.0)));
+        assert_eq!(
+            case.canals[0].file.as_ref().and_then(|f| f.tip_px),
+            Some(p(10.0, 210.0))
+        );
         assert_eq!(case.canals[0].trace_px.len(), 4);
     }
 
@@ -613,7 +696,10 @@ mod tests {
         assert!(place(&mut case, Tool::Trace, 0, p(5.2, 5.2)).is_none());
         assert!(place(&mut case, Tool::File, 0, p(5.0, 5.0)).is_some());
         assert!(place(&mut case, Tool::File, 0, p(5.1, 5.0)).is_none());
-        assert!(place(&mut case, Tool::Trace, 7, p(50.0, 5.0)).is_none(), "no such canal");
+        assert!(
+            place(&mut case, Tool::Trace, 7, p(50.0, 5.0)).is_none(),
+            "no such canal"
+        );
     }
 
     #[test]

@@ -37,9 +37,13 @@ pub struct PlacedHandle {
 /// Where a handle is; `None` when the case has no such point.
 pub fn position(case: &Case, handle: &Handle) -> Option<FilmPoint> {
     match handle {
-        Handle::ScalePoint { object, index } => {
-            case.scale.objects.get(*object)?.points_px.get(*index).copied()
-        }
+        Handle::ScalePoint { object, index } => case
+            .scale
+            .objects
+            .get(*object)?
+            .points_px
+            .get(*index)
+            .copied(),
         Handle::TracePoint { canal, index } => {
             case.canals.get(*canal)?.trace_px.get(*index).copied()
         }
@@ -47,18 +51,19 @@ pub fn position(case: &Case, handle: &Handle) -> Option<FilmPoint> {
         Handle::Tip { canal } => case.canals.get(*canal)?.file.as_ref()?.tip_px,
         Handle::Apex { canal } => case.canals.get(*canal)?.apex_px,
         Handle::Foramen { canal } => case.canals.get(*canal)?.foramen_px,
-        Handle::Landmark { canal, name } => {
-            case.canals.get(*canal)?.landmarks.get(name).copied()
-        }
+        Handle::Landmark { canal, name } => case.canals.get(*canal)?.landmarks.get(name).copied(),
     }
 }
 
 /// The place a handle names, to be changed.
 pub(super) fn position_mut<'a>(case: &'a mut Case, handle: &Handle) -> Option<&'a mut FilmPoint> {
     match handle {
-        Handle::ScalePoint { object, index } => {
-            case.scale.objects.get_mut(*object)?.points_px.get_mut(*index)
-        }
+        Handle::ScalePoint { object, index } => case
+            .scale
+            .objects
+            .get_mut(*object)?
+            .points_px
+            .get_mut(*index),
         Handle::TracePoint { canal, index } => {
             case.canals.get_mut(*canal)?.trace_px.get_mut(*index)
         }
@@ -149,7 +154,11 @@ pub fn handles(case: &Case) -> Vec<PlacedHandle> {
 
 /// The handle in words, for labels and steps: `Apex, canal MB`.
 pub fn name_of(case: &Case, handle: &Handle) -> String {
-    let canal_name = |canal: usize| case.canals.get(canal).map_or("", |canal: &Canal| &canal.name);
+    let canal_name = |canal: usize| {
+        case.canals
+            .get(canal)
+            .map_or("", |canal: &Canal| &canal.name)
+    };
     match handle {
         Handle::ScalePoint { object, index } => {
             let Some(content) = case.scale.objects.get(*object) else {
@@ -182,7 +191,11 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
                 .get(*canal)
                 .is_some_and(|canal| canal.landmarks.contains_key(name));
             let how = if moved { "moved by hand" } else { "automatic" };
-            format!("{}, {how}, canal {}", name.replace('_', " "), canal_name(*canal))
+            format!(
+                "{}, {how}, canal {}",
+                name.replace('_', " "),
+                canal_name(*canal)
+            )
         }
     }
 }

@@ -22,8 +22,8 @@ pub fn demo() -> Result<(Case, Film), String> {
     // The foramen opens towards the source: canal and apex lie in one line.
     spec.tooth.apex_side_deg = 90.0;
     let tooth = spec.tooth.clone();
-    let phantom = render(&spec.with_tip_short_of_apex(TIP_SHORT_MM))
-        .map_err(|error| error.to_string())?;
+    let phantom =
+        render(&spec.with_tip_short_of_apex(TIP_SHORT_MM)).map_err(|error| error.to_string())?;
     let truth = phantom.truth;
 
     let mut case = super::fresh_case("demo-film.png");

@@ -36,7 +36,7 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
         let length = curve.length();
         let sample = |(at, length_at): (FilmPoint, f64)| PathSample {
             at,
-            from_apex_mm: has_scale.then(|| (length - length_at) * tooth_per_detector),
+            from_apex_mm: has_scale.then_some((length - length_at) * tooth_per_detector),
         };
         samples_of(&curve, frame).map(sample).collect()
     });
@@ -98,15 +98,21 @@ fn marks(construction: &Construction, film_from_path: impl Fn(Point) -> FilmPoin
         };
         Mark::Line((0..=CIRCLE_POINTS).map(on_circle).collect())
     });
-    let points = construction.points.iter().map(|(landmark, point)| Mark::Point {
-        at: film_from_path(*point),
-        landmark: *landmark,
-    });
+    let points = construction
+        .points
+        .iter()
+        .map(|(landmark, point)| Mark::Point {
+            at: film_from_path(*point),
+            landmark: *landmark,
+        });
     lines.chain(circles).chain(points).collect()
 }
 
 fn curve_through(points_px: &[FilmPoint], frame: &DetectorFrame) -> Option<DrawnCurve> {
-    let points: Vec<Point> = points_px.iter().map(|p| frame.detector_from_film(*p)).collect();
+    let points: Vec<Point> = points_px
+        .iter()
+        .map(|p| frame.detector_from_film(*p))
+        .collect();
     DrawnCurve::through(&points).ok()
 }
 
@@ -117,6 +123,9 @@ fn samples_of<'a>(
 ) -> impl Iterator<Item = (FilmPoint, f64)> + 'a {
     (0..=LINE_SAMPLES).map(move |i| {
         let length_at = curve.length() * i as f64 / LINE_SAMPLES as f64;
-        (frame.film_from_detector(curve.point_at_length(length_at)), length_at)
+        (
+            frame.film_from_detector(curve.point_at_length(length_at)),
+            length_at,
+        )
     })
 }

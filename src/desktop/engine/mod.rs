@@ -10,8 +10,8 @@ use std::time::SystemTime;
 
 use crate::calibration::film_scales;
 use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs, ScaleObjectKind};
-use crate::desktop::film_view::Pyramid;
 use crate::curvature::{Landmark, Method};
+use crate::desktop::film_view::Pyramid;
 use crate::film::{self, Film, OpenLimits, OpenedFilm, ScaleFacts, Window};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{FilmSummary, Model, ScaleBasis, Settings, measure_with_model, typed_scale};
@@ -151,7 +151,8 @@ pub fn fresh_case(film_path: &str) -> Case {
 
 /// What a path names: films and cases are told apart by their ending.
 pub fn is_case_path(path: &Path) -> bool {
-    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
 }
 
 /// Reads and decodes a film.
@@ -160,8 +161,7 @@ pub fn is_case_path(path: &Path) -> bool {
 /// One line in plain words.
 pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
     let stamp = FileStamp::of(path);
-    let opened =
-        film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+    let opened = film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
     Ok(ready(opened, stamp))
 }
 
@@ -190,16 +190,22 @@ fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
     let summary = FilmSummary::from(&opened);
     let stated = opened.scale.statements.iter().map(|fact| Fact {
         name: fact.name.clone(),
-        value: format!("{} {}", fact.value, fact.unit).trim_end().to_owned(),
+        value: format!("{} {}", fact.value, fact.unit)
+            .trim_end()
+            .to_owned(),
     });
     let offered = opened.scale.resolution_tags.iter().map(|tag| Fact {
         name: format!("{} (not used)", tag.source),
         value: format!("{:.4} × {:.4} mm", tag.pitch_mm[0], tag.pitch_mm[1]),
     });
-    let noted = opened.warnings.iter().chain(&opened.scale.warnings).map(|warning| Fact {
-        name: "Note".to_owned(),
-        value: warning.text.clone(),
-    });
+    let noted = opened
+        .warnings
+        .iter()
+        .chain(&opened.scale.warnings)
+        .map(|warning| Fact {
+            name: "Note".to_owned(),
+            value: warning.text.clone(),
+        });
     OpenFilm {
         pyramid: Arc::new(Pyramid::new(&opened.film)),
         facts: stated.chain(offered).chain(noted).collect(),
@@ -320,7 +326,9 @@ fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource
             in_use: matches!(&model.basis, ScaleBasis::Objects(used) if used.iter().any(|(i, _)| *i == index)),
         }
     });
-    let stated = film_scales(&film.summary.scale, &typed_scale(case)).into_iter().enumerate();
+    let stated = film_scales(&film.summary.scale, &typed_scale(case))
+        .into_iter()
+        .enumerate();
     let stated = stated.map(|(index, scale)| ScaleSource {
         mm_per_px: (scale.pitch_mm[0] * scale.pitch_mm[1]).sqrt() / scale.divisor(),
         in_use: index == 0 && matches!(model.basis, ScaleBasis::Film { .. }),

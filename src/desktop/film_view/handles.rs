@@ -1,6 +1,9 @@
 //! Handles: one focusable, named, draggable widget for each point.
 
-use egui::{EventFilter, Id, Key, Modifiers, PointerButton, Rect, Response, Role, Sense, Ui, Vec2, WidgetInfo};
+use egui::{
+    EventFilter, Id, Key, Modifiers, PointerButton, Rect, Response, Role, Sense, Ui, Vec2,
+    WidgetInfo,
+};
 
 use super::onto_film;
 use crate::desktop::app::Desk;
@@ -51,14 +54,26 @@ pub fn interact(
     let mut responses = Vec::with_capacity(placed.len());
     for PlacedHandle { handle, at } in placed {
         let on_screen = view.screen_from_film(*at);
-        let reach = if desk.session.tool.places() { REACH_WHILE_PLACING } else { REACH };
+        let reach = if desk.session.tool.places() {
+            REACH_WHILE_PLACING
+        } else {
+            REACH
+        };
         let rect = Rect::from_center_size(on_screen + lever(handle), Vec2::splat(reach));
         let visible = rect.intersect(viewport);
-        let hit = if visible.is_positive() { visible } else { Rect::from_center_size(viewport.center(), Vec2::ZERO) };
+        let hit = if visible.is_positive() {
+            visible
+        } else {
+            Rect::from_center_size(viewport.center(), Vec2::ZERO)
+        };
         let response = ui.interact(hit, id_of(handle), Sense::drag());
         response.widget_info(|| {
             let name = document::name_of(desk.workspace.document.case(), handle);
-            WidgetInfo::labeled(Role::Button, true, format!("{name}, at {:.1}, {:.1} px", at.x, at.y))
+            WidgetInfo::labeled(
+                Role::Button,
+                true,
+                format!("{name}, at {:.1}, {:.1} px", at.x, at.y),
+            )
         });
         if desk.session.focus_handle.as_ref() == Some(handle) {
             response.request_focus();
@@ -88,7 +103,10 @@ fn drag(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response, on_s
         };
     }
     if response.dragged_by(PointerButton::Primary)
-        && let Grip::Handle { handle: held, offset } = &desk.session.grip
+        && let Grip::Handle {
+            handle: held,
+            offset,
+        } = &desk.session.grip
         && held == handle
         && let Some(pointer) = response.interact_pointer_pos()
     {

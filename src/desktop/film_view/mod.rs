@@ -12,7 +12,10 @@ mod tone;
 mod toolbar;
 mod transform;
 
-use egui::{Align2, Id, Key, Modifiers, PointerButton, Pos2, Rect, Response, Role, Sense, Ui, Vec2, WidgetInfo};
+use egui::{
+    Align2, Id, Key, Modifiers, PointerButton, Pos2, Rect, Response, Role, Sense, Ui, Vec2,
+    WidgetInfo,
+};
 
 pub use pyramid::Pyramid;
 pub use tiles::FilmTiles;
@@ -107,21 +110,34 @@ fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
     let canal = desk.session.canal;
     let drawing = desk.workspace.last_reading().drawings.get(canal);
     if let (Some(method), Some(drawing)) = (desk.preferences.method(), drawing) {
-        let marks = drawing.constructions.iter().filter(|(one, _)| *one == method);
-        placed.extend(marks.flat_map(|(_, marks)| marks).filter_map(|mark| match mark {
-            Mark::Point { at, landmark } => Some(PlacedHandle {
-                handle: Handle::Landmark { canal, name: landmark.name().to_owned() },
-                at: *at,
-            }),
-            Mark::Line(_) => None,
-        }));
+        let marks = drawing
+            .constructions
+            .iter()
+            .filter(|(one, _)| *one == method);
+        placed.extend(
+            marks
+                .flat_map(|(_, marks)| marks)
+                .filter_map(|mark| match mark {
+                    Mark::Point { at, landmark } => Some(PlacedHandle {
+                        handle: Handle::Landmark {
+                            canal,
+                            name: landmark.name().to_owned(),
+                        },
+                        at: *at,
+                    }),
+                    Mark::Line(_) => None,
+                }),
+        );
     }
     placed
 }
 
 /// The place on the film nearest to a place in its frame: points lie on it.
 fn onto_film(at: FilmPoint, [width, height]: [u32; 2]) -> FilmPoint {
-    FilmPoint::new(at.x.clamp(0.0, f64::from(width)), at.y.clamp(0.0, f64::from(height)))
+    FilmPoint::new(
+        at.x.clamp(0.0, f64::from(width)),
+        at.y.clamp(0.0, f64::from(height)),
+    )
 }
 
 fn wheel_and_pinch(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
@@ -184,7 +200,13 @@ fn press(desk: &mut Desk<'_>, at: Pos2) {
     }
     desk.session.selected = None;
     let drawings = &desk.workspace.last_reading().drawings;
-    let line = path::line_near(desk.workspace.document.case(), drawings, &view, at, LINE_REACH);
+    let line = path::line_near(
+        desk.workspace.document.case(),
+        drawings,
+        &view,
+        at,
+        LINE_REACH,
+    );
     desk.session.grip = match line {
         Some(on) => Grip::Line { on, pressed_at: at },
         None => Grip::Film,
@@ -306,27 +328,46 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
     };
     let font = egui::TextStyle::Heading.resolve(ui.style());
     let head = rect.center_top() + Vec2::new(0.0, 10.0);
-    let shown = overlay::label(ui.painter(), head, Align2::CENTER_TOP, &text, font, palette::FILM_TEXT);
-    spoken(&ui.interact(shown, Id::unique("prompt"), Sense::hover()), &text);
+    let shown = overlay::label(
+        ui.painter(),
+        head,
+        Align2::CENTER_TOP,
+        &text,
+        font,
+        palette::FILM_TEXT,
+    );
+    spoken(
+        &ui.interact(shown, Id::unique("prompt"), Sense::hover()),
+        &text,
+    );
 }
 
 /// The next click in words.
 pub fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize) -> Option<String> {
-    let name = case.canals.get(canal).map_or("", |canal| canal.name.as_str());
+    let name = case
+        .canals
+        .get(canal)
+        .map_or("", |canal| canal.name.as_str());
     let text = match tool {
         Tool::Select => return None,
         Tool::File => {
             let points = document::file_object_index(case, canal)
                 .map_or(0, |object| case.scale.objects[object].points_px.len());
             match points {
-                0 => format!("{name}: press on the stop's tooth-side face, where the file leaves it"),
+                0 => {
+                    format!("{name}: press on the stop's tooth-side face, where the file leaves it")
+                }
                 1 => format!("{name}: now press on the file's tip"),
                 _ => format!("{name}: press beside the file where its line should bend"),
             }
         }
         Tool::Ruler => "Press on the two ends of a known distance".to_owned(),
-        Tool::Ball => "Press on the ball's rim: both ends of a diameter, or three and more".to_owned(),
-        Tool::Trace => format!("{name}: press along the canal, orifice to apex; Shift+Enter finishes"),
+        Tool::Ball => {
+            "Press on the ball's rim: both ends of a diameter, or three and more".to_owned()
+        }
+        Tool::Trace => {
+            format!("{name}: press along the canal, orifice to apex; Shift+Enter finishes")
+        }
         Tool::Reference => format!("{name}: press on the reference point of the crown"),
         Tool::Tip => format!("{name}: press on the file's tip"),
         Tool::Apex => format!("{name}: press on the end of the root's outline, the apex"),
@@ -361,7 +402,11 @@ fn magnifier(ui: &Ui, desk: &mut Desk<'_>, film: &Response, view: &ViewTransform
     // In the corner away from the pointer.
     let room = film.rect.shrink(12.0);
     let right = pointer.x < room.center().x;
-    let x = if right { room.right() - SIDE } else { room.left() };
+    let x = if right {
+        room.right() - SIDE
+    } else {
+        room.left()
+    };
     let lens = Rect::from_min_size(Pos2::new(x, room.bottom() - SIDE), Vec2::splat(SIDE));
     let factor = FACTOR.max(LEAST_ZOOM / view.zoom);
     let enlarged = view.magnified(lens, centre, factor);

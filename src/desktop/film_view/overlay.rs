@@ -58,7 +58,8 @@ pub fn paint(
             .find(|response| response.handle == one.handle)
             .map(|found| &found.response);
         let focused = response.is_some_and(|response| response.has_focus());
-        let named = focused || response.is_some_and(|response| response.hovered() || response.dragged());
+        let named =
+            focused || response.is_some_and(|response| response.hovered() || response.dragged());
         let at = view.screen_from_film(one.at);
         let lever = lever(&one.handle);
         if lever != Vec2::ZERO {
@@ -69,7 +70,11 @@ pub fn paint(
         let at = at + lever;
         handle_sign(painter, case, &one.handle, at, focused);
         if named {
-            tag(painter, at + Vec2::new(14.0, -16.0), &name_of(case, &one.handle));
+            tag(
+                painter,
+                at + Vec2::new(14.0, -16.0),
+                &name_of(case, &one.handle),
+            );
         }
     }
 }
@@ -78,7 +83,11 @@ pub fn paint(
 pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     let case = desk.workspace.document.case();
     for object in &case.scale.objects {
-        let points: Vec<Pos2> = object.points_px.iter().map(|p| view.screen_from_film(*p)).collect();
+        let points: Vec<Pos2> = object
+            .points_px
+            .iter()
+            .map(|p| view.screen_from_film(*p))
+            .collect();
         match object.kind {
             ScaleObjectKind::File => {}
             ScaleObjectKind::Ruler => haloed_line(painter, &points, 2.0, palette::SCALE),
@@ -86,13 +95,33 @@ pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
         }
     }
     for (canal, drawing) in desk.workspace.last_reading().drawings.iter().enumerate() {
-        let width = if canal == desk.session.canal { 2.0 } else { 1.0 };
-        let path: Vec<Pos2> = drawing.path.iter().map(|s| view.screen_from_film(s.at)).collect();
+        let width = if canal == desk.session.canal {
+            2.0
+        } else {
+            1.0
+        };
+        let path: Vec<Pos2> = drawing
+            .path
+            .iter()
+            .map(|s| view.screen_from_film(s.at))
+            .collect();
         haloed_line(painter, &path, width, palette::CANAL);
-        let file: Vec<Pos2> = drawing.file.iter().map(|p| view.screen_from_film(*p)).collect();
+        let file: Vec<Pos2> = drawing
+            .file
+            .iter()
+            .map(|p| view.screen_from_film(*p))
+            .collect();
         if file.len() > 1 {
-            painter.add(Shape::line(file.clone(), Stroke::new(width + 2.0, palette::HALO)));
-            painter.extend(Shape::dashed_line(&file, Stroke::new(width, palette::FILE), 7.0, 5.0));
+            painter.add(Shape::line(
+                file.clone(),
+                Stroke::new(width + 2.0, palette::HALO),
+            ));
+            painter.extend(Shape::dashed_line(
+                &file,
+                Stroke::new(width, palette::FILE),
+                7.0,
+                5.0,
+            ));
         }
     }
 }
@@ -109,20 +138,30 @@ fn ball(painter: &Painter, view: &ViewTransform, points: &[FilmPoint]) {
 
 fn haloed_line(painter: &Painter, points: &[Pos2], width: f32, colour: Color32) {
     if points.len() > 1 {
-        painter.add(Shape::line(points.to_vec(), Stroke::new(width + 2.0, palette::HALO)));
+        painter.add(Shape::line(
+            points.to_vec(),
+            Stroke::new(width + 2.0, palette::HALO),
+        ));
         painter.add(Shape::line(points.to_vec(), Stroke::new(width, colour)));
     }
 }
 
 /// Ticks at every millimetre: from the apex on one side of the path, from the
 /// reference point on the other; thirds as longer bars.
-fn ruler(painter: &Painter, view: &ViewTransform, drawing: &CanalDrawing, to_reference_mm: Option<f64>) {
+fn ruler(
+    painter: &Painter,
+    view: &ViewTransform,
+    drawing: &CanalDrawing,
+    to_reference_mm: Option<f64>,
+) {
     let Some(length_mm) = drawing.path.first().and_then(|sample| sample.from_apex_mm) else {
         return;
     };
     let mm_on_screen = place_at_mm(&drawing.path, 0.0)
         .zip(place_at_mm(&drawing.path, length_mm.min(1.0)))
-        .map_or(0.0, |(a, b)| view.screen_from_film(a).distance(view.screen_from_film(b)));
+        .map_or(0.0, |(a, b)| {
+            view.screen_from_film(a).distance(view.screen_from_film(b))
+        });
     // Ticks nearer than this run into each other.
     if mm_on_screen < 4.0 {
         return;
@@ -143,7 +182,14 @@ fn ruler(painter: &Painter, view: &ViewTransform, drawing: &CanalDrawing, to_ref
             haloed_line(painter, &[at, at + side * TICK * long], 1.0, palette::CANAL);
             if mm % 5 == 0 && mm > 0 {
                 let text = at + side * (TICK * long + 9.0);
-                label(painter, text, Align2::CENTER_CENTER, &mm.to_string(), small.clone(), palette::CANAL);
+                label(
+                    painter,
+                    text,
+                    Align2::CENTER_CENTER,
+                    &mm.to_string(),
+                    small.clone(),
+                    palette::CANAL,
+                );
             }
         }
     }
@@ -152,17 +198,34 @@ fn ruler(painter: &Painter, view: &ViewTransform, drawing: &CanalDrawing, to_ref
         for mm in first..=to_reference.floor() as u32 {
             if let Some((at, side)) = side_at(to_reference - f64::from(mm)) {
                 let long = if mm % 5 == 0 { 2.0 } else { 1.0 };
-                haloed_line(painter, &[at, at - side * TICK * long], 1.0, palette::REFERENCE);
+                haloed_line(
+                    painter,
+                    &[at, at - side * TICK * long],
+                    1.0,
+                    palette::REFERENCE,
+                );
                 if mm % 5 == 0 {
                     let text = at - side * (TICK * long + 9.0);
-                    label(painter, text, Align2::CENTER_CENTER, &mm.to_string(), small.clone(), palette::REFERENCE);
+                    label(
+                        painter,
+                        text,
+                        Align2::CENTER_CENTER,
+                        &mm.to_string(),
+                        small.clone(),
+                        palette::REFERENCE,
+                    );
                 }
             }
         }
     }
     for third in [1.0, 2.0] {
         if let Some((at, side)) = side_at(length_mm * third / 3.0) {
-            haloed_line(painter, &[at - side * TICK * 3.5, at + side * TICK * 3.5], 2.0, palette::CANAL);
+            haloed_line(
+                painter,
+                &[at - side * TICK * 3.5, at + side * TICK * 3.5],
+                2.0,
+                palette::CANAL,
+            );
         }
     }
 }
@@ -171,7 +234,11 @@ fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawin
     let Some(wanted) = desk.preferences.method() else {
         return;
     };
-    let fitted: Vec<Pos2> = drawing.fitted.iter().map(|p| view.screen_from_film(*p)).collect();
+    let fitted: Vec<Pos2> = drawing
+        .fitted
+        .iter()
+        .map(|p| view.screen_from_film(*p))
+        .collect();
     haloed_line(painter, &fitted, 1.0, palette::CONSTRUCTION);
     let marks = drawing.constructions.iter().find(|(one, _)| *one == wanted);
     for mark in marks.iter().flat_map(|(_, marks)| marks) {
@@ -205,7 +272,14 @@ fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     haloed_line(painter, &[tip, apex], 3.0, palette::APEX);
     let beside = apex + Vec2::new(34.0, 14.0);
     let font = TextStyle::Heading.resolve(&painter.ctx().global_style());
-    label(painter, beside, Align2::LEFT_CENTER, &tip_in_words(d.value), font, palette::FILM_TEXT);
+    label(
+        painter,
+        beside,
+        Align2::LEFT_CENTER,
+        &tip_in_words(d.value),
+        font,
+        palette::FILM_TEXT,
+    );
 }
 
 /// A handle's own shape: never told apart by colour alone.
@@ -214,9 +288,15 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
     let (colour, shape): (Color32, Vec<Vec<Vec2>>) = match handle {
         Handle::Reference { .. } => (
             palette::REFERENCE,
-            vec![vec![Vec2::new(-r * 1.6, 0.0), Vec2::new(r * 1.6, 0.0)], vec![Vec2::ZERO, Vec2::new(0.0, r)]],
+            vec![
+                vec![Vec2::new(-r * 1.6, 0.0), Vec2::new(r * 1.6, 0.0)],
+                vec![Vec2::ZERO, Vec2::new(0.0, r)],
+            ],
         ),
-        Handle::Tip { .. } => (palette::FILE, vec![closed(&[(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])]),
+        Handle::Tip { .. } => (
+            palette::FILE,
+            vec![closed(&[(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])],
+        ),
         Handle::Apex { .. } => (
             palette::APEX,
             vec![closed(&[(-r, -r * 0.8), (r, -r * 0.8), (0.0, r)])],
@@ -227,19 +307,24 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
             vec![closed(&[(-r, -r), (r, -r), (r, r), (-r, r)])],
         ),
         Handle::TracePoint { .. } => (palette::CANAL, vec![ring(r * 0.75)]),
-        Handle::ScalePoint { object, .. } => match case.scale.objects.get(*object).map(|o| o.kind) {
-            Some(ScaleObjectKind::File) | None => {
-                let s = r * 0.75;
-                (palette::FILE, vec![closed(&[(-s, -s), (s, -s), (s, s), (-s, s)])])
+        Handle::ScalePoint { object, .. } => {
+            match case.scale.objects.get(*object).map(|o| o.kind) {
+                Some(ScaleObjectKind::File) | None => {
+                    let s = r * 0.75;
+                    (
+                        palette::FILE,
+                        vec![closed(&[(-s, -s), (s, -s), (s, s), (-s, s)])],
+                    )
+                }
+                Some(ScaleObjectKind::Ruler | ScaleObjectKind::Ball) => (
+                    palette::SCALE,
+                    vec![
+                        vec![Vec2::new(-r, 0.0), Vec2::new(r, 0.0)],
+                        vec![Vec2::new(0.0, -r), Vec2::new(0.0, r)],
+                    ],
+                ),
             }
-            Some(ScaleObjectKind::Ruler | ScaleObjectKind::Ball) => (
-                palette::SCALE,
-                vec![
-                    vec![Vec2::new(-r, 0.0), Vec2::new(r, 0.0)],
-                    vec![Vec2::new(0.0, -r), Vec2::new(0.0, r)],
-                ],
-            ),
-        },
+        }
     };
     for stroke in &shape {
         let points: Vec<Pos2> = stroke.iter().map(|v| at + *v).collect();
@@ -268,23 +353,43 @@ fn ring(radius: f32) -> Vec<Vec2> {
 /// Cross hairs with an open middle.
 pub fn cross(painter: &Painter, at: Pos2) {
     for way in [Vec2::X, -Vec2::X, Vec2::Y, -Vec2::Y] {
-        haloed_line(painter, &[at + way * 5.0, at + way * 22.0], 1.0, palette::FILM_TEXT);
+        haloed_line(
+            painter,
+            &[at + way * 5.0, at + way * 22.0],
+            1.0,
+            palette::FILM_TEXT,
+        );
     }
 }
 
 /// Small words on the film.
 fn tag(painter: &Painter, at: Pos2, text: &str) {
     let font = TextStyle::Body.resolve(&painter.ctx().global_style());
-    label(painter, at, Align2::LEFT_CENTER, text, font, palette::FILM_TEXT);
+    label(
+        painter,
+        at,
+        Align2::LEFT_CENTER,
+        text,
+        font,
+        palette::FILM_TEXT,
+    );
 }
 
 /// Words on a dark ground, kept within the film view; where they stand.
-pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str, font: FontId, colour: Color32) -> Rect {
+pub fn label(
+    painter: &Painter,
+    at: Pos2,
+    align: Align2,
+    text: &str,
+    font: FontId,
+    colour: Color32,
+) -> Rect {
     let galley = painter.layout_no_wrap(text.to_owned(), font, colour);
     let margin = Vec2::new(5.0, 2.0);
     let mut rect = align.anchor_size(at, galley.size() + margin * 2.0);
     let room = painter.clip_rect();
-    let push = |low: f32, high: f32, from: f32, to: f32| (from - low).max(0.0) + (to - high).min(0.0);
+    let push =
+        |low: f32, high: f32, from: f32, to: f32| (from - low).max(0.0) + (to - high).min(0.0);
     rect = rect.translate(Vec2::new(
         push(rect.left(), rect.right(), room.left(), room.right()),
         push(rect.top(), rect.bottom(), room.top(), room.bottom()),

@@ -97,7 +97,10 @@ impl FilmTiles {
     fn paint_tile(&mut self, painter: &Painter, view: &ViewTransform, key: TileKey, frame: u64) {
         let level = &self.pyramid.levels()[key.level];
         let (x0, y0) = (key.column * TILE_PX, key.row * TILE_PX);
-        let (x1, y1) = ((x0 + TILE_PX).min(level.width), (y0 + TILE_PX).min(level.height));
+        let (x1, y1) = (
+            (x0 + TILE_PX).min(level.width),
+            (y0 + TILE_PX).min(level.height),
+        );
         // With the border, clipped to the level.
         let (bx0, by0) = (x0.saturating_sub(BORDER_PX), y0.saturating_sub(BORDER_PX));
         let (bx1, by1) = (

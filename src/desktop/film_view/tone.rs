@@ -63,7 +63,13 @@ pub fn locally_raised(film: &Film) -> Option<Film> {
     let shown = Tone::automatic(film).window.to_8_bit(film);
     let raised = local_contrast(&shown, film.width_px(), LocalContrast::default());
     let samples = raised.into_iter().map(u16::from).collect();
-    Film::from_samples(film.width_px(), film.height_px(), 8, Polarity::HighIsOpaque, samples)
+    Film::from_samples(
+        film.width_px(),
+        film.height_px(),
+        8,
+        Polarity::HighIsOpaque,
+        samples,
+    )
 }
 
 #[cfg(test)]
@@ -80,7 +86,11 @@ mod tests {
         for polarity in [Polarity::HighIsOpaque, Polarity::LowIsOpaque] {
             let film = film(polarity);
             let plain = Tone::full(&film).lookup(&film);
-            let inverted = Tone { inverted: true, ..Tone::full(&film) }.lookup(&film);
+            let inverted = Tone {
+                inverted: true,
+                ..Tone::full(&film)
+            }
+            .lookup(&film);
             assert_eq!(plain.len(), 4096);
             assert!(plain.iter().zip(&inverted).all(|(a, b)| a + b == 255));
         }
@@ -98,6 +108,9 @@ mod tests {
     #[test]
     fn local_contrast_is_a_film_of_the_same_size() {
         let raised = locally_raised(&film(Polarity::HighIsOpaque)).expect("a film");
-        assert_eq!((raised.width_px(), raised.height_px(), raised.bits_stored()), (64, 64, 8));
+        assert_eq!(
+            (raised.width_px(), raised.height_px(), raised.bits_stored()),
+            (64, 64, 8)
+        );
     }
 }

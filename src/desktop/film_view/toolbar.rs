@@ -40,10 +40,19 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
         let top = f64::from(desk.workspace.film.film.max_sample());
         let window = &mut desk.workspace.tone.window;
         ui.label(RichText::new("Level").color(quiet));
-        ui.add(DragValue::new(&mut window.center).speed(top / 500.0).max_decimals(0))
-            .accessible_name("Grey level");
+        ui.add(
+            DragValue::new(&mut window.center)
+                .speed(top / 500.0)
+                .max_decimals(0),
+        )
+        .accessible_name("Grey level");
         ui.label(RichText::new("Width").color(quiet));
-        ui.add(DragValue::new(&mut window.width).speed(top / 500.0).range(1.0..=top * 2.0).max_decimals(0))
-            .accessible_name("Grey width");
+        ui.add(
+            DragValue::new(&mut window.width)
+                .speed(top / 500.0)
+                .range(1.0..=top * 2.0)
+                .max_decimals(0),
+        )
+        .accessible_name("Grey width");
     });
 }

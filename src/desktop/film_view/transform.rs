@@ -44,8 +44,15 @@ impl ViewTransform {
 
     /// Shows the whole film without turning or mirroring it anew.
     pub fn fit(&mut self, size_px: [u32; 2]) {
-        let (w, h) = (f64::from(size_px[0]).max(1.0), f64::from(size_px[1]).max(1.0));
-        let (across, down) = if self.quarter_turns % 2 == 0 { (w, h) } else { (h, w) };
+        let (w, h) = (
+            f64::from(size_px[0]).max(1.0),
+            f64::from(size_px[1]).max(1.0),
+        );
+        let (across, down) = if self.quarter_turns.is_multiple_of(2) {
+            (w, h)
+        } else {
+            (h, w)
+        };
         let room = (
             f64::from(self.viewport.width()) / across,
             f64::from(self.viewport.height()) / down,
@@ -61,18 +68,15 @@ impl ViewTransform {
 
     /// Screen position of a film point.
     pub fn screen_from_film(&self, point: FilmPoint) -> Pos2 {
-        let offset = self.screen_vector_from_film([
-            point.x - self.centre.x,
-            point.y - self.centre.y,
-        ]);
+        let offset =
+            self.screen_vector_from_film([point.x - self.centre.x, point.y - self.centre.y]);
         self.viewport.center() + Vec2::new(offset[0] as f32, offset[1] as f32)
     }
 
     /// Film point under a screen position.
     pub fn film_from_screen(&self, position: Pos2) -> FilmPoint {
         let offset = position - self.viewport.center();
-        let [x, y] =
-            self.film_vector_from_screen([f64::from(offset.x), f64::from(offset.y)]);
+        let [x, y] = self.film_vector_from_screen([f64::from(offset.x), f64::from(offset.y)]);
         FilmPoint::new(self.centre.x + x, self.centre.y + y)
     }
 
@@ -200,12 +204,21 @@ mod tests {
         let mut view = ViewTransform::fitted(viewport, [100, 100]);
         view.zoom = 1.0;
         let right_of_centre = FilmPoint::new(60.0, 50.0);
-        assert_eq!(view.screen_from_film(right_of_centre), Pos2::new(60.0, 50.0));
+        assert_eq!(
+            view.screen_from_film(right_of_centre),
+            Pos2::new(60.0, 50.0)
+        );
         view.quarter_turns = 1;
-        assert_eq!(view.screen_from_film(right_of_centre), Pos2::new(50.0, 60.0));
+        assert_eq!(
+            view.screen_from_film(right_of_centre),
+            Pos2::new(50.0, 60.0)
+        );
         view.quarter_turns = 0;
         view.mirrored = true;
-        assert_eq!(view.screen_from_film(right_of_centre), Pos2::new(40.0, 50.0));
+        assert_eq!(
+            view.screen_from_film(right_of_centre),
+            Pos2::new(40.0, 50.0)
+        );
     }
 
     #[test]

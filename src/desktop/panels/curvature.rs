@@ -24,7 +24,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
             ui.label(RichText::new(text).color(quiet));
         }
     }
-    for (name, quantity) in [("Net turn", found.net_turn_deg), ("Total turn", found.total_turn_deg)] {
+    for (name, quantity) in [
+        ("Net turn", found.net_turn_deg),
+        ("Total turn", found.total_turn_deg),
+    ] {
         if let Some(quantity) = quantity {
             named_value(ui, name, &with_u95(quantity, "°"));
         }
@@ -44,8 +47,16 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
 fn curve_in_words(curve: &CurveFinding) -> String {
     let mut parts = Vec::new();
     parts.extend(curve.turn_deg.map(|turn| with_u95(turn, "°")));
-    parts.extend(curve.radius_mm.map(|radius| format!("r {}", with_u95(radius, "mm"))));
-    if parts.is_empty() { "–".to_owned() } else { parts.join(", ") }
+    parts.extend(
+        curve
+            .radius_mm
+            .map(|radius| format!("r {}", with_u95(radius, "mm"))),
+    );
+    if parts.is_empty() {
+        "–".to_owned()
+    } else {
+        parts.join(", ")
+    }
 }
 
 fn values(method: Method, found: &CurvatureFindings) -> Vec<Shown> {
@@ -53,7 +64,10 @@ fn values(method: Method, found: &CurvatureFindings) -> Vec<Shown> {
         Method::Schneider => vec![(found.schneider_deg, "°", "")],
         Method::Weine => vec![(found.weine_deg, "°", "")],
         Method::AxisAxis => vec![(found.axis_axis_deg, "°", "")],
-        Method::Pruett => vec![(found.pruett_deg, "°", ""), (found.pruett_radius_mm, "mm", "radius ")],
+        Method::Pruett => vec![
+            (found.pruett_deg, "°", ""),
+            (found.pruett_radius_mm, "mm", "radius "),
+        ],
         Method::Luiten => vec![(found.luiten_deg, "°", "")],
         Method::Schafer => vec![
             (found.schafer_radius_mm, "mm", "radius "),
@@ -81,7 +95,15 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
         Some((first, rest)) => (first.as_str(), rest),
         None => ("–", &[][..]),
     };
-    let name = format!("{}: {}", method.name(), if words.is_empty() { "–".to_owned() } else { words.join(", ") });
+    let name = format!(
+        "{}: {}",
+        method.name(),
+        if words.is_empty() {
+            "–".to_owned()
+        } else {
+            words.join(", ")
+        }
+    );
     let response = ui
         .add(
             egui::Button::selectable(drawn, method.name())

@@ -58,42 +58,51 @@ fn commands(ui: &mut Ui, filter: &mut String) -> Answer {
     let mut answer = Answer::Waiting;
     ui.heading("All commands and keys");
     let field = ui
-        .add(TextEdit::singleline(filter).hint_text("Find a command").desired_width(f32::INFINITY))
+        .add(
+            TextEdit::singleline(filter)
+                .hint_text("Find a command")
+                .desired_width(f32::INFINITY),
+        )
         .accessible_name("Find a command");
     if ui.memory(|memory| memory.focused().is_none()) {
         field.request_focus();
     }
     let wanted = filter.to_lowercase();
-    ScrollArea::vertical().max_height(ui.ctx().content_rect().height() - 180.0).show(ui, |ui| {
-        for group in Group::ALL {
-            let mut entries = ENTRIES
-                .iter()
-                .filter(|e| e.group == group && e.name.to_lowercase().contains(&wanted))
-                .peekable();
-            if entries.peek().is_none() {
-                continue;
-            }
-            ui.label(RichText::new(group.title()).color(palette::of(ui).quiet_text));
-            for entry in entries {
-                let keys: Vec<String> =
-                    entry.shortcuts.iter().map(|keys| ui.ctx().format_shortcut(keys)).collect();
-                let button = egui::Button::new(entry.name)
-                    .frame_when_inactive(false)
-                    .right_text(RichText::new(keys.join(" or ")).monospace())
-                    .min_size(egui::vec2(ui.available_width(), 0.0));
-                if ui.add(button).accessible_name(entry.name).clicked() {
-                    answer = Answer::Run(entry.command);
+    ScrollArea::vertical()
+        .max_height(ui.ctx().content_rect().height() - 180.0)
+        .show(ui, |ui| {
+            for group in Group::ALL {
+                let mut entries = ENTRIES
+                    .iter()
+                    .filter(|e| e.group == group && e.name.to_lowercase().contains(&wanted))
+                    .peekable();
+                if entries.peek().is_none() {
+                    continue;
+                }
+                ui.label(RichText::new(group.title()).color(palette::of(ui).quiet_text));
+                for entry in entries {
+                    let keys: Vec<String> = entry
+                        .shortcuts
+                        .iter()
+                        .map(|keys| ui.ctx().format_shortcut(keys))
+                        .collect();
+                    let button = egui::Button::new(entry.name)
+                        .frame_when_inactive(false)
+                        .right_text(RichText::new(keys.join(" or ")).monospace())
+                        .min_size(egui::vec2(ui.available_width(), 0.0));
+                    if ui.add(button).accessible_name(entry.name).clicked() {
+                        answer = Answer::Run(entry.command);
+                    }
                 }
             }
-        }
-        ui.label(RichText::new("On the film").color(palette::of(ui).quiet_text));
-        for (keys, what) in ON_THE_FILM {
-            ui.horizontal(|ui| {
-                ui.label(RichText::new(*keys).monospace());
-                ui.label(*what);
-            });
-        }
-    });
+            ui.label(RichText::new("On the film").color(palette::of(ui).quiet_text));
+            for (keys, what) in ON_THE_FILM {
+                ui.horizontal(|ui| {
+                    ui.label(RichText::new(*keys).monospace());
+                    ui.label(*what);
+                });
+            }
+        });
     if ui.button("Close").clicked() {
         answer = Answer::Closed;
     }
@@ -103,11 +112,20 @@ fn commands(ui: &mut Ui, filter: &mut String) -> Answer {
 /// Gestures that are no commands.
 const ON_THE_FILM: &[(&str, &str)] = &[
     ("Wheel", "zoom at the pointer"),
-    ("Drag", "move a point; pull a line to bend it; elsewhere move the film"),
-    ("Right drag", "contrast left and right, brightness up and down"),
+    (
+        "Drag",
+        "move a point; pull a line to bend it; elsewhere move the film",
+    ),
+    (
+        "Right drag",
+        "contrast left and right, brightness up and down",
+    ),
     ("Middle drag", "move the film"),
     ("Tab", "next point or button"),
-    ("Arrows", "on a point: 1 px, Shift 10 px, Ctrl 0.1 px; on the film: move it under the cross"),
+    (
+        "Arrows",
+        "on a point: 1 px, Shift 10 px, Ctrl 0.1 px; on the film: move it under the cross",
+    ),
 ];
 
 fn cautions(ui: &mut Ui) -> Answer {
@@ -130,14 +148,22 @@ fn close_button(ui: &mut Ui) -> Answer {
     if ui.memory(|memory| memory.focused().is_none()) {
         close.request_focus();
     }
-    if close.clicked() { Answer::Closed } else { Answer::Waiting }
+    if close.clicked() {
+        Answer::Closed
+    } else {
+        Answer::Waiting
+    }
 }
 
 fn open_by_path(ui: &mut Ui, path: &mut String) -> Answer {
     ui.heading("Open by path");
     ui.label("A film (DICOM, PNG, TIFF, JPEG, BMP) or a case (*.case.json).");
     let field = ui
-        .add(TextEdit::singleline(path).hint_text("/films/tooth-36.dcm").desired_width(f32::INFINITY))
+        .add(
+            TextEdit::singleline(path)
+                .hint_text("/films/tooth-36.dcm")
+                .desired_width(f32::INFINITY),
+        )
         .accessible_name("Path of a film or case");
     let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     if ui.memory(|memory| memory.focused().is_none()) && !entered {
@@ -158,21 +184,27 @@ fn open_by_path(ui: &mut Ui, path: &mut String) -> Answer {
 fn unsaved(ui: &mut Ui, then: &Next) -> Answer {
     ui.heading("This case is not saved");
     ui.label("Save it first, or go on and lose the changes?");
-    choices(ui, &[
-        ("Save", Answer::SaveThen(then.clone())),
-        ("Go on without saving", Answer::Proceed(then.clone())),
-        ("Stay here", Answer::Closed),
-    ])
+    choices(
+        ui,
+        &[
+            ("Save", Answer::SaveThen(then.clone())),
+            ("Go on without saving", Answer::Proceed(then.clone())),
+            ("Stay here", Answer::Closed),
+        ],
+    )
 }
 
 fn recover(ui: &mut Ui) -> Answer {
     ui.heading("A case was left unsaved");
     ui.label("The window closed before it was saved. Its last state is kept.");
-    choices(ui, &[
-        ("Restore it", Answer::Restore),
-        ("Throw it away", Answer::DiscardLeftover),
-        ("Ask again next time", Answer::Closed),
-    ])
+    choices(
+        ui,
+        &[
+            ("Restore it", Answer::Restore),
+            ("Throw it away", Answer::DiscardLeftover),
+            ("Ask again next time", Answer::Closed),
+        ],
+    )
 }
 
 fn film_replaced(ui: &mut Ui, path: &str) -> Answer {
@@ -180,19 +212,25 @@ fn film_replaced(ui: &mut Ui, path: &str) -> Answer {
     ui.label(format!(
         "{path} is no longer the film shown here. The points were placed on the film as it was."
     ));
-    choices(ui, &[
-        ("Keep the film shown", Answer::Closed),
-        ("Load the new film", Answer::ReloadFilm),
-    ])
+    choices(
+        ui,
+        &[
+            ("Keep the film shown", Answer::Closed),
+            ("Load the new film", Answer::ReloadFilm),
+        ],
+    )
 }
 
 fn remove_canal(ui: &mut Ui, canal: usize) -> Answer {
     ui.heading("Remove this canal?");
     ui.label("Its trace, landmarks and file go with it. Undo brings them back.");
-    choices(ui, &[
-        ("Remove canal", Answer::RemoveCanal(canal)),
-        ("Keep it", Answer::Closed),
-    ])
+    choices(
+        ui,
+        &[
+            ("Remove canal", Answer::RemoveCanal(canal)),
+            ("Keep it", Answer::Closed),
+        ],
+    )
 }
 
 /// Buttons of a question; the first has the keyboard.

@@ -16,7 +16,9 @@ use crate::working_length::{Advice, TipLimits, advise};
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     desk.workspace.reading();
-    egui::Panel::bottom("record").frame(Frame::NONE).show(ui, |ui| record(ui, desk));
+    egui::Panel::bottom("record")
+        .frame(Frame::NONE)
+        .show(ui, |ui| record(ui, desk));
     egui::CentralPanel::no_frame().show(ui, |ui| {
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             let index = desk.session.canal;
@@ -52,41 +54,54 @@ fn is_begun(desk: &Desk<'_>, canal: usize) -> bool {
 /// Tip-to-apex and working length, to be read at arm's length.
 fn answer(ui: &mut Ui, found: &CanalFindings) {
     let palette = palette::of(ui);
-    Frame::new().fill(palette.raised).corner_radius(6.0).inner_margin(12.0).show(ui, |ui| {
-        ui.set_width(ui.available_width());
-        ui.label(RichText::new(&found.name).color(palette.quiet_text));
-        match &found.tip_to_apex_mm {
-            Some(tip) => tip_answer(ui, palette, found, tip),
-            None => {
-                let dash = ui.label(RichText::new("–").text_style(answer_style()));
-                spoken(&dash, "Tip to apex: not known yet");
-                ui.label(RichText::new(missing(found)).color(palette.quiet_text));
-            }
-        }
-        ui.add_space(6.0);
-        ui.label(RichText::new("Working length").color(palette.quiet_text));
-        match found.working_length_chart_mm {
-            Some(chart) => {
-                let chart = chart_length(chart);
-                let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
-                spoken(&shown, &format!("Working length for the chart: {chart}"));
-                let raw = found.working_length_additive_mm.or(found.working_length_proportion_mm);
-                if let Some(raw) = raw {
-                    let raw = with_u95(raw, "mm");
-                    ui.label(RichText::new(format!("unrounded {raw}")).color(palette.quiet_text));
+    Frame::new()
+        .fill(palette.raised)
+        .corner_radius(6.0)
+        .inner_margin(12.0)
+        .show(ui, |ui| {
+            ui.set_width(ui.available_width());
+            ui.label(RichText::new(&found.name).color(palette.quiet_text));
+            match &found.tip_to_apex_mm {
+                Some(tip) => tip_answer(ui, palette, found, tip),
+                None => {
+                    let dash = ui.label(RichText::new("–").text_style(answer_style()));
+                    spoken(&dash, "Tip to apex: not known yet");
+                    ui.label(RichText::new(missing(found)).color(palette.quiet_text));
                 }
             }
-            None => {
-                let dash = ui.label(RichText::new("–").text_style(figure_style()));
-                spoken(&dash, "Working length: not known yet");
+            ui.add_space(6.0);
+            ui.label(RichText::new("Working length").color(palette.quiet_text));
+            match found.working_length_chart_mm {
+                Some(chart) => {
+                    let chart = chart_length(chart);
+                    let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
+                    spoken(&shown, &format!("Working length for the chart: {chart}"));
+                    let raw = found
+                        .working_length_additive_mm
+                        .or(found.working_length_proportion_mm);
+                    if let Some(raw) = raw {
+                        let raw = with_u95(raw, "mm");
+                        ui.label(
+                            RichText::new(format!("unrounded {raw}")).color(palette.quiet_text),
+                        );
+                    }
+                }
+                None => {
+                    let dash = ui.label(RichText::new("–").text_style(figure_style()));
+                    spoken(&dash, "Working length: not known yet");
+                }
             }
-        }
-    });
+        });
 }
 
 fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quantity) {
     let words = tip_in_words(tip.value);
-    let advice = advise(tip.value, tip.u95, found.allowance_mm, &TipLimits::default());
+    let advice = advise(
+        tip.value,
+        tip.u95,
+        found.allowance_mm,
+        &TipLimits::default(),
+    );
     let (icon, colour, verdict) = match advice.first() {
         Some(Advice::BeyondApex) => (Icon::Square, palette.alarm, "Beyond the apex"),
         Some(Advice::Acceptable) => (Icon::Disc, palette.good, "Within the usual limits"),
@@ -97,7 +112,12 @@ fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quant
         None => (words.clone(), String::new()),
     };
     ui.horizontal(|ui| {
-        let shown = ui.label(RichText::new(&big).text_style(answer_style()).color(colour).strong());
+        let shown = ui.label(
+            RichText::new(&big)
+                .text_style(answer_style())
+                .color(colour)
+                .strong(),
+        );
         spoken(&shown, &format!("Tip: {words}"));
         ui.label(RichText::new(uncertainty_alone(*tip, "mm")).color(palette.quiet_text));
     });
@@ -144,9 +164,13 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
         )
         .accessible_name("Allowance");
         if allowance != found.allowance_mm {
-            desk.workspace.document.edit_merged("Choose the allowance", format!("allowance {index}"), |case| {
-                case.canals[index].allowance_mm = Some(allowance);
-            });
+            desk.workspace.document.edit_merged(
+                "Choose the allowance",
+                format!("allowance {index}"),
+                |case| {
+                    case.canals[index].allowance_mm = Some(allowance);
+                },
+            );
         }
     });
     ui.horizontal(|ui| {
@@ -162,10 +186,12 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
 fn warnings(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
     let palette = palette::of(ui);
     let findings = &desk.workspace.last_reading().findings;
-    let mine = findings
-        .warnings
-        .iter()
-        .filter(|warning| warning.canal.as_ref().is_none_or(|canal| canal == &found.name));
+    let mine = findings.warnings.iter().filter(|warning| {
+        warning
+            .canal
+            .as_ref()
+            .is_none_or(|canal| canal == &found.name)
+    });
     for warning in mine {
         Frame::new()
             .stroke(egui::Stroke::new(1.0, palette.caution))
@@ -189,7 +215,10 @@ fn lengths(ui: &mut Ui, found: &CanalFindings) {
         ("Reference to apex", found.reference_to_apex_mm),
         ("Tip to apex, straight", found.tip_to_apex_straight_mm),
         ("Working length, additive", found.working_length_additive_mm),
-        ("Working length, proportion", found.working_length_proportion_mm),
+        (
+            "Working length, proportion",
+            found.working_length_proportion_mm,
+        ),
     ];
     for (name, quantity) in rows {
         if let Some(quantity) = quantity {

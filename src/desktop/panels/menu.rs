@@ -10,7 +10,12 @@ use crate::desktop::preferences::Preferences;
 use crate::desktop::session::{Next, Session};
 
 /// The menus; without a case only those that need none.
-pub fn menus(ui: &mut Ui, preferences: &Preferences, session: &mut Session, commands: &mut Vec<Command>) {
+pub fn menus(
+    ui: &mut Ui,
+    preferences: &Preferences,
+    session: &mut Session,
+    commands: &mut Vec<Command>,
+) {
     for group in Group::ALL {
         ui.menu_button(group.title(), |ui| {
             for entry in ENTRIES.iter().filter(|entry| entry.group == group) {
@@ -27,8 +32,15 @@ pub fn menus(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comm
                 ui.separator();
                 ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
                 for path in &preferences.recent {
-                    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-                    if ui.button(name).on_hover_text(path.to_string_lossy()).clicked() {
+                    let name = path
+                        .file_name()
+                        .unwrap_or(path.as_os_str())
+                        .to_string_lossy();
+                    if ui
+                        .button(name)
+                        .on_hover_text(path.to_string_lossy())
+                        .clicked()
+                    {
                         session.next = Some(Next::Open(path.clone()));
                         ui.close();
                     }
@@ -42,8 +54,16 @@ pub fn menus(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comm
 pub fn case_state(ui: &mut Ui, desk: &mut Desk<'_>) {
     let palette = palette::of(ui);
     for (command, icon, label) in [
-        (Command::Undo, Icon::Undo, desk.workspace.document.undo_label()),
-        (Command::Redo, Icon::Redo, desk.workspace.document.redo_label()),
+        (
+            Command::Undo,
+            Icon::Undo,
+            desk.workspace.document.undo_label(),
+        ),
+        (
+            Command::Redo,
+            Icon::Redo,
+            desk.workspace.document.redo_label(),
+        ),
     ] {
         let what = command.entry().name;
         let name = label.map_or_else(|| what.to_owned(), |label| format!("{what}: {label}"));
@@ -55,7 +75,10 @@ pub fn case_state(ui: &mut Ui, desk: &mut Desk<'_>) {
     let name = document
         .case_path()
         .and_then(|path| path.file_name())
-        .map_or_else(|| "New case".to_owned(), |name| name.to_string_lossy().into_owned());
+        .map_or_else(
+            || "New case".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        );
     let (state, colour) = if document.is_unsaved() {
         ("not saved", palette.caution)
     } else if document.case_path().is_some() {

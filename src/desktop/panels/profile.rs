@@ -12,7 +12,12 @@ const HEIGHT: f32 = 150.0;
 
 /// Shows the graph of the canal worked on, if it has one.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let Some(drawing) = desk.workspace.last_reading().drawings.get(desk.session.canal) else {
+    let Some(drawing) = desk
+        .workspace
+        .last_reading()
+        .drawings
+        .get(desk.session.canal)
+    else {
         return;
     };
     if drawing.profile.is_empty() {
@@ -36,16 +41,23 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .show_background(false)
-        .grid_spacing(egui::Rangef::new(14.0, 90.0))
+        .grid_spacing(egui::Rangef::new(10.0, 40.0))
         .x_axis_label("mm from the apex")
         .include_y(0.0);
     let response = plot.show(ui, |plot| {
         plot.add(FilledArea::new("95 % band", &xs, &low, &high).fill_color(palette.raised_more));
-        plot.line(Line::new("curvature", curve).color(palette.accent).width(2.0));
+        plot.line(
+            Line::new("curvature", curve)
+                .color(palette.accent)
+                .width(2.0),
+        );
         if let Some(mm) = marked {
             plot.vline(VLine::new("place", mm).color(palette.caution).width(2.0));
         }
-        plot.response().hover_pos().and(plot.pointer_coordinate()).map(|at| at.x)
+        plot.response()
+            .hover_pos()
+            .and(plot.pointer_coordinate())
+            .map(|at| at.x)
     });
     if let Some(mm) = response.inner
         && desk.session.marked_from_apex_mm != Some(mm)

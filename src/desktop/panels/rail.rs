@@ -32,7 +32,10 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
         .path
         .as_ref()
         .and_then(|path| path.file_name())
-        .map_or_else(|| "Demo film".to_owned(), |name| name.to_string_lossy().into_owned());
+        .map_or_else(
+            || "Demo film".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        );
     ui.add(egui::Label::new(&name).truncate());
     let [width, height] = film.size_px();
     let quiet = palette::of(ui).quiet_text;
@@ -41,13 +44,28 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         ui.label(RichText::new("Date").color(quiet));
         let stated = desk.workspace.film.taken_on.clone().unwrap_or_default();
-        let mut date = desk.workspace.document.case().film.date.clone().unwrap_or_default();
-        let hint = if stated.is_empty() { "yyyy-mm-dd" } else { &stated };
-        let field = TextEdit::singleline(&mut date).hint_text(hint).desired_width(90.0);
+        let mut date = desk
+            .workspace
+            .document
+            .case()
+            .film
+            .date
+            .clone()
+            .unwrap_or_default();
+        let hint = if stated.is_empty() {
+            "yyyy-mm-dd"
+        } else {
+            &stated
+        };
+        let field = TextEdit::singleline(&mut date)
+            .hint_text(hint)
+            .desired_width(90.0);
         if ui.add(field).accessible_name("Film date").changed() {
-            desk.workspace.document.edit_merged("Type the film's date", "date".into(), |case| {
-                case.film.date = (!date.is_empty()).then_some(date);
-            });
+            desk.workspace
+                .document
+                .edit_merged("Type the film's date", "date".into(), |case| {
+                    case.film.date = (!date.is_empty()).then_some(date);
+                });
         }
     });
 }
@@ -57,7 +75,13 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
     let canals = desk.workspace.document.case().canals.len();
     desk.session.canal = desk.session.canal.min(canals.saturating_sub(1));
     let index = desk.session.canal;
-    let traced = desk.workspace.document.case().canals.get(index).is_some_and(|c| c.trace_px.len() > 1);
+    let traced = desk
+        .workspace
+        .document
+        .case()
+        .canals
+        .get(index)
+        .is_some_and(|c| c.trace_px.len() > 1);
     step_heading(ui, 2, "Tooth and canal", traced);
     tooth(ui, desk);
     ui.horizontal_wrapped(|ui| {
@@ -69,7 +93,12 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
                 desk.session.canal = i;
             }
         }
-        if ui.button("+").on_hover_text(Command::NewCanal.hint(ui.ctx())).accessible_name("New canal").clicked() {
+        if ui
+            .button("+")
+            .on_hover_text(Command::NewCanal.hint(ui.ctx()))
+            .accessible_name("New canal")
+            .clicked()
+        {
             desk.commands.push(Command::NewCanal);
         }
     });
@@ -81,7 +110,9 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(RichText::new("Name").color(quiet));
         // A buffer of its own: the name may be empty or taken while typed.
         let id = Id::unique(("canal name", index));
-        let mut name = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| content.name.clone());
+        let mut name = ui
+            .data(|data| data.get_temp::<String>(id))
+            .unwrap_or_else(|| content.name.clone());
         if !ui.memory(|memory| memory.has_focus(id)) {
             name = content.name.clone();
         }
@@ -89,18 +120,36 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
             .add(TextEdit::singleline(&mut name).id(id).desired_width(90.0))
             .accessible_name("Canal name");
         if response.changed() {
-            desk.workspace.document.edit_merged("Rename canal", format!("rename {index}"), |case| {
-                document::rename_canal(case, index, &name);
-            });
+            desk.workspace.document.edit_merged(
+                "Rename canal",
+                format!("rename {index}"),
+                |case| {
+                    document::rename_canal(case, index, &name);
+                },
+            );
         }
         ui.data_mut(|data| data.insert_temp(id, name));
-        if ui.button("Remove").on_hover_text("Remove this canal with its file").accessible_name("Remove canal").clicked() {
+        if ui
+            .button("Remove")
+            .on_hover_text("Remove this canal with its file")
+            .accessible_name("Remove canal")
+            .clicked()
+        {
             desk.session.dialog = Some(Dialog::RemoveCanal { canal: index });
         }
     });
-    tool_button(ui, desk, Tool::Trace, content.trace_px.len() > 1, "Trace canal");
+    tool_button(
+        ui,
+        desk,
+        Tool::Trace,
+        content.trace_px.len() > 1,
+        "Trace canal",
+    );
     if desk.session.tool == Tool::Trace
-        && ui.button("Finish the line").on_hover_text(Command::Finish.hint(ui.ctx())).clicked()
+        && ui
+            .button("Finish the line")
+            .on_hover_text(Command::Finish.hint(ui.ctx()))
+            .clicked()
     {
         desk.commands.push(Command::Finish);
     }
@@ -108,27 +157,40 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
     let now = desk.workspace.document.case().tooth.clone();
-    let mut number = now.as_ref().map_or(String::new(), |tooth| tooth.number.clone());
-    let notation = now.as_ref().map_or(ToothNotation::Fdi, |tooth| tooth.notation);
+    let mut number = now
+        .as_ref()
+        .map_or(String::new(), |tooth| tooth.number.clone());
+    let notation = now
+        .as_ref()
+        .map_or(ToothNotation::Fdi, |tooth| tooth.notation);
     ui.horizontal(|ui| {
         let quiet = palette::of(ui).quiet_text;
         ui.label(RichText::new("Tooth").color(quiet));
         let response = ui
-            .add(TextEdit::singleline(&mut number).hint_text("e.g. 36").desired_width(52.0))
+            .add(
+                TextEdit::singleline(&mut number)
+                    .hint_text("e.g. 36")
+                    .desired_width(52.0),
+            )
             .accessible_name("Tooth number");
         let mut chosen = notation;
-        for (one, name) in [(ToothNotation::Fdi, "FDI"), (ToothNotation::Universal, "Universal")] {
+        for (one, name) in [
+            (ToothNotation::Fdi, "FDI"),
+            (ToothNotation::Universal, "Universal"),
+        ] {
             ui.selectable_value(&mut chosen, one, name);
         }
         if response.changed() || chosen != notation {
-            desk.workspace.document.edit_merged("Name the tooth", "tooth".into(), |case| {
-                let number = number.trim().to_owned();
-                case.tooth = (!number.is_empty()).then(|| Tooth {
-                    notation: chosen,
-                    number,
-                    extra: now.map_or_else(Default::default, |tooth| tooth.extra),
+            desk.workspace
+                .document
+                .edit_merged("Name the tooth", "tooth".into(), |case| {
+                    let number = number.trim().to_owned();
+                    case.tooth = (!number.is_empty()).then(|| Tooth {
+                        notation: chosen,
+                        number,
+                        extra: now.map_or_else(Default::default, |tooth| tooth.extra),
+                    });
                 });
-            });
         }
     });
 }
@@ -148,20 +210,46 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
     scale::set_length(ui, desk, index, object);
     tool_button(ui, desk, Tool::Apex, content.apex_px.is_some(), "Apex");
     ui.horizontal_wrapped(|ui| {
-        tool_button(ui, desk, Tool::Reference, content.reference_px.is_some(), "Reference");
-        tool_button(ui, desk, Tool::Foramen, content.foramen_px.is_some(), "Foramen");
-        tool_button(ui, desk, Tool::Tip, content.file.is_some_and(|f| f.tip_px.is_some()), "Tip");
+        tool_button(
+            ui,
+            desk,
+            Tool::Reference,
+            content.reference_px.is_some(),
+            "Reference",
+        );
+        tool_button(
+            ui,
+            desk,
+            Tool::Foramen,
+            content.foramen_px.is_some(),
+            "Foramen",
+        );
+        tool_button(
+            ui,
+            desk,
+            Tool::Tip,
+            content.file.is_some_and(|f| f.tip_px.is_some()),
+            "Tip",
+        );
     });
     ui.horizontal(|ui| {
         ui.label(RichText::new("Reference").color(palette::of(ui).quiet_text));
         let mut name = content.reference_name.unwrap_or_default();
         let response = ui
-            .add(TextEdit::singleline(&mut name).hint_text("e.g. MB cusp").desired_width(f32::INFINITY))
+            .add(
+                TextEdit::singleline(&mut name)
+                    .hint_text("e.g. MB cusp")
+                    .desired_width(f32::INFINITY),
+            )
             .accessible_name("Reference point in words");
         if response.changed() {
-            desk.workspace.document.edit_merged("Name the reference point", format!("reference {index}"), |case| {
-                case.canals[index].reference_name = (!name.is_empty()).then_some(name);
-            });
+            desk.workspace.document.edit_merged(
+                "Name the reference point",
+                format!("reference {index}"),
+                |case| {
+                    case.canals[index].reference_name = (!name.is_empty()).then_some(name);
+                },
+            );
         }
     });
 }

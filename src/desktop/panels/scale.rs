@@ -23,11 +23,16 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     match scale.mm_per_px {
         Some(mm_per_px) => {
             ui.label(RichText::new(format!("In use: {}", scale.description)).strong());
-            let u = scale.u_mm_per_px.map_or(String::new(), |u| format!(" ± {:.5}", 2.0 * u));
+            let u = scale
+                .u_mm_per_px
+                .map_or(String::new(), |u| format!(" ± {:.5}", 2.0 * u));
             named_value(ui, "mm per px", &format!("{mm_per_px:.5}{u}"));
         }
         None => {
-            ui.colored_label(palette.caution, "No scale: pixels only. Type the file's set length, or mark a ruler or ball.");
+            ui.colored_label(
+                palette.caution,
+                "No scale: pixels only. Type the file's set length, or mark a ruler or ball.",
+            );
         }
     }
     others(ui, &sources);
@@ -61,7 +66,11 @@ fn others(ui: &mut Ui, sources: &[ScaleSource]) {
     };
     for source in sources.iter().filter(|source| *source != in_use) {
         let apart = (source.mm_per_px / in_use.mm_per_px - 1.0) * 100.0;
-        let role = if source.in_use { "also in use" } else { "not used" };
+        let role = if source.in_use {
+            "also in use"
+        } else {
+            "not used"
+        };
         let value = format!("{:.5} ({apart:+.1} %), {role}", source.mm_per_px);
         named_value(ui, &source.name, &value);
     }
@@ -73,7 +82,9 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
         let film = desk.workspace.document.case().film.clone();
         let pitch = NumberField {
             label: "Pixel pitch at the detector",
-            value: film.pixel_pitch_mm.map(|[row, column]| (row * column).sqrt()),
+            value: film
+                .pixel_pitch_mm
+                .map(|[row, column]| (row * column).sqrt()),
             step: 0.001,
             unit: "mm",
             range: 0.001..=1.0,
@@ -81,9 +92,11 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             take_focus: false,
         };
         if let NumberEdit::Changed(pitch) = pitch.show(ui, Id::unique("typed pitch")) {
-            desk.workspace.document.edit_merged("Type the pixel pitch", "pitch".into(), |case| {
-                case.film.pixel_pitch_mm = pitch.map(|mm| [mm, mm]);
-            });
+            desk.workspace
+                .document
+                .edit_merged("Type the pixel pitch", "pitch".into(), |case| {
+                    case.film.pixel_pitch_mm = pitch.map(|mm| [mm, mm]);
+                });
         }
         let magnification = NumberField {
             label: "Magnification",
@@ -94,10 +107,16 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             example: "1.05",
             take_focus: false,
         };
-        if let NumberEdit::Changed(factor) = magnification.show(ui, Id::unique("typed magnification")) {
-            desk.workspace.document.edit_merged("Type the magnification", "magnification".into(), |case| {
-                case.film.magnification = factor;
-            });
+        if let NumberEdit::Changed(factor) =
+            magnification.show(ui, Id::unique("typed magnification"))
+        {
+            desk.workspace.document.edit_merged(
+                "Type the magnification",
+                "magnification".into(),
+                |case| {
+                    case.film.magnification = factor;
+                },
+            );
         }
     });
 }
@@ -126,17 +145,28 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
     }
     .show(ui, Id::unique(("set length", canal)));
     if let NumberEdit::Changed(length) = edit {
-        desk.workspace.document.edit_merged("Set the file's length", format!("length {canal}"), |case| {
-            case.canals[canal].file.get_or_insert_default().set_length_mm = length;
-            if let Some(object) = document::file_object_index(case, canal) {
-                document::place_scale_length(case, object, length);
-            }
-        });
+        desk.workspace.document.edit_merged(
+            "Set the file's length",
+            format!("length {canal}"),
+            |case| {
+                case.canals[canal]
+                    .file
+                    .get_or_insert_default()
+                    .set_length_mm = length;
+                if let Some(object) = document::file_object_index(case, canal) {
+                    document::place_scale_length(case, object, length);
+                }
+            },
+        );
     }
     ui.horizontal(|ui| {
         ui.label(RichText::new("Steps of").color(palette::of(ui).quiet_text));
         for step in [0.5, 0.25] {
-            ui.selectable_value(&mut desk.preferences.length_step_mm, step, format!("{step}"));
+            ui.selectable_value(
+                &mut desk.preferences.length_step_mm,
+                step,
+                format!("{step}"),
+            );
         }
     });
 }
@@ -144,8 +174,14 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
 /// A ruler or ball with its known length.
 fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObject) {
     let (label, value) = match object.kind {
-        ScaleObjectKind::Ball => (format!("Diameter of ball {}", index + 1), object.true_diameter_mm),
-        _ => (format!("Length on ruler {}", index + 1), object.true_length_mm),
+        ScaleObjectKind::Ball => (
+            format!("Diameter of ball {}", index + 1),
+            object.true_diameter_mm,
+        ),
+        _ => (
+            format!("Length on ruler {}", index + 1),
+            object.true_length_mm,
+        ),
     };
     ui.label(RichText::new(&label).color(palette::of(ui).quiet_text));
     let take_focus = desk.session.focus_length_of == Some(index);
@@ -163,8 +199,12 @@ fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObje
     }
     .show(ui, Id::unique(("object length", index)));
     if let NumberEdit::Changed(length) = edit {
-        desk.workspace.document.edit_merged("State a known length", format!("object {index}"), |case| {
-            document::place_scale_length(case, index, length);
-        });
+        desk.workspace.document.edit_merged(
+            "State a known length",
+            format!("object {index}"),
+            |case| {
+                document::place_scale_length(case, index, length);
+            },
+        );
     }
 }

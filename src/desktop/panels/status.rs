@@ -11,10 +11,18 @@ use crate::desktop::palette;
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
     let quiet = palette::of(ui).quiet_text;
     ui.horizontal_centered(|ui| {
-        if ui.small_button("Read with care").on_hover_text(Command::ShowCautions.hint(ui.ctx())).clicked() {
+        if ui
+            .small_button("Read with care")
+            .on_hover_text(Command::ShowCautions.hint(ui.ctx()))
+            .clicked()
+        {
             desk.commands.push(Command::ShowCautions);
         }
-        if ui.small_button("Keys").on_hover_text(Command::ShowCommands.hint(ui.ctx())).clicked() {
+        if ui
+            .small_button("Keys")
+            .on_hover_text(Command::ShowCommands.hint(ui.ctx()))
+            .clicked()
+        {
             desk.commands.push(Command::ShowCommands);
         }
         if busy {

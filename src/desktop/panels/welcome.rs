@@ -8,10 +8,20 @@ use crate::desktop::preferences::Preferences;
 use crate::desktop::session::{Next, Session};
 
 /// Ways in: open, demo, recent.
-pub fn show(ui: &mut Ui, preferences: &Preferences, session: &mut Session, commands: &mut Vec<Command>, busy: bool) {
+pub fn show(
+    ui: &mut Ui,
+    preferences: &Preferences,
+    session: &mut Session,
+    commands: &mut Vec<Command>,
+    busy: bool,
+) {
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.22);
-        ui.label(RichText::new("Lengthfilm").text_style(palette::figure_style()).strong());
+        ui.label(
+            RichText::new("Lengthfilm")
+                .text_style(palette::figure_style())
+                .strong(),
+        );
         ui.label(
             RichText::new("Measures root canals on periapical films")
                 .color(palette::of(ui).quiet_text),
@@ -26,7 +36,11 @@ pub fn show(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comma
             let button = egui::Button::new(command.entry().name)
                 .shortcut_text(keys)
                 .min_size(egui::vec2(300.0, 34.0));
-            if ui.add(button).accessible_name(command.entry().name).clicked() {
+            if ui
+                .add(button)
+                .accessible_name(command.entry().name)
+                .clicked()
+            {
                 commands.push(command);
             }
         }
@@ -36,8 +50,15 @@ pub fn show(ui: &mut Ui, preferences: &Preferences, session: &mut Session, comma
             ui.add_space(16.0);
             ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
             for path in &preferences.recent {
-                let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-                if ui.link(name).on_hover_text(path.to_string_lossy()).clicked() {
+                let name = path
+                    .file_name()
+                    .unwrap_or(path.as_os_str())
+                    .to_string_lossy();
+                if ui
+                    .link(name)
+                    .on_hover_text(path.to_string_lossy())
+                    .clicked()
+                {
                     session.next = Some(Next::Open(path.clone()));
                 }
             }
