@@ -53,8 +53,8 @@ impl NumberField<'_> {
             }
             let field = egui::TextEdit::singleline(&mut typed)
                 .id(id)
-                .hint_text(self.example)
-                .desired_width(52.0 * text_scale(ui))
+                .hint_text(format!("e.g. {}", self.example))
+                .desired_width(60.0 * text_scale(ui))
                 .align(egui::Align2::RIGHT_CENTER);
             let response = ui.add(field).accessible_name(self.label);
             if self.take_focus {

@@ -48,7 +48,7 @@ impl ViewTransform {
             f64::from(size_px[0]).max(1.0),
             f64::from(size_px[1]).max(1.0),
         );
-        let (across, down) = if self.quarter_turns % 2 == 0 {
+        let (across, down) = if self.quarter_turns.is_multiple_of(2) {
             (w, h)
         } else {
             (h, w)
