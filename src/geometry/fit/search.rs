@@ -69,6 +69,9 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
             });
         }
     }
+    if entries.iter().all(|entry| entry.structure.arc_count() == 0) {
+        entries.extend(bent_all_along(&problem, &entries, 5.0 * penalty));
+    }
     // The full solver for all that are within reach of the best.
     for entry in &mut entries {
         if entry.criterion() < best + POLISH_WITHIN {
@@ -108,6 +111,19 @@ impl Solution {
     }
 }
 
+/// One arc in place of the only straight piece: what a trace that may be
+/// straight has to be compared with.
+fn bent_all_along(problem: &Problem, straight: &[Entry], cost: f64) -> Option<Entry> {
+    let structure = Structure::new(&[PieceKind::Arc])?;
+    let start = straight.first()?.solution.parameters;
+    let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
+    Some(Entry {
+        structure,
+        solution,
+        cost,
+    })
+}
+
 /// Differences of the criterion that full convergence could turn round.
 const POLISH_WITHIN: f64 = 1.0;
 
@@ -139,6 +155,7 @@ impl Entry {
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
             converged: self.solution.converged,
+            parameters: self.solution.parameters,
         }
     }
 }
