@@ -15,6 +15,9 @@ pub mod case;
 pub mod cautions;
 pub mod cli;
 pub mod curvature;
+#[cfg(feature = "desktop")]
+#[cfg(feature = "desktop")]
+pub mod desktop;
 pub mod film;
 pub mod geometry;
 pub mod grading;

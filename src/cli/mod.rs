@@ -8,11 +8,11 @@ mod follow;
 mod info;
 mod locate_file;
 mod measure;
-//mod open;
+mod open;
 mod output;
+mod phantom;
 mod point;
 mod report;
-//mod phantom;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -49,8 +49,8 @@ enum Command {
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
     Report(report::Report),
-    // Render a synthetic film with its truth.
-    //Phantom(phantom::Phantom),
+    /// Render a synthetic film with its truth.
+    Phantom(phantom::Phantom),
 }
 
 /// Runs the program on its arguments (the first is the program's name).
@@ -67,14 +67,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let outcome = match arguments.command {
-        None => Ok(()),
+        None => open::run(arguments.path.as_deref()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
-        //Some(Command::Phantom(command)) => command.run(),
+        Some(Command::Phantom(command)) => command.run(),
     };
     output::exit_code(outcome)
 }

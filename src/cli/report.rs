@@ -24,6 +24,9 @@ pub struct Report {
     /// report.
     #[arg(long)]
     identity: bool,
+    /// Replace a file that is already there.
+    #[arg(long)]
+    replace: bool,
 }
 
 impl Report {
@@ -71,6 +74,7 @@ impl Report {
         let out = self.out_for(case_path);
         let options = ExportOptions {
             include_identity: self.identity,
+            replace: self.replace,
             ..ExportOptions::default()
         };
         report::write(&case, case_path, &opened, &findings, &out, &options).map_err(CliError::input)

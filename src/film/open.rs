@@ -251,7 +251,7 @@ fn from_raster(
 }
 
 /// Lower-case hex SHA-256.
-fn hex_digest(bytes: &[u8]) -> String {
+pub fn hex_digest(bytes: &[u8]) -> String {
     Sha256::digest(bytes)
         .iter()
         .map(|byte| format!("{byte:02x}"))

@@ -57,6 +57,18 @@ impl BendModel {
         end_direction(self.fit.path())
     }
 
+    /// The fitted path as the curvature methods see it: in mm of the tooth
+    /// frame, in px where `tooth_per_detector` is NaN, with its unit and the
+    /// factor from the detector frame.
+    pub fn measured_path(&self, tooth_per_detector: f64) -> (StraightArcPath, PathUnit, f64) {
+        match scaled(self.fit.path(), tooth_per_detector) {
+            Some(path) if !tooth_per_detector.is_nan() => {
+                (path, PathUnit::Millimetre, tooth_per_detector)
+            }
+            _ => (self.fit.path().clone(), PathUnit::Pixel, 1.0),
+        }
+    }
+
     /// Everything about curvature at the best estimates. Lengths in mm, or in
     /// px where `tooth_per_detector` is NaN. `moved` are the landmarks the
     /// user has moved, detector frame.

@@ -20,6 +20,8 @@ pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind, Spread};
 pub use linear::LinearLaw;
 pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
 pub use path::{CanalPath, Station};
-pub use pipeline::{FilmCache, FilmSummary, MeasureError, measure, measure_file, typed_scale};
+pub use pipeline::{
+    FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
+};
 pub use settings::{InputUncertainty, Settings};
 pub use text::{findings_text, tip_words, with_u95};

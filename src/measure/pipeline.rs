@@ -113,6 +113,19 @@ pub fn measure(
     name: &str,
     settings: &Settings,
 ) -> Result<Findings, InputError> {
+    measure_with_model(case, film, name, settings).map(|(findings, _)| findings)
+}
+
+/// Like [`measure`], and the model the findings were read from, for drawing.
+///
+/// # Errors
+/// [`InputError`] for inputs that cannot be used.
+pub fn measure_with_model(
+    case: &Case,
+    film: &FilmSummary,
+    name: &str,
+    settings: &Settings,
+) -> Result<(Findings, Model), InputError> {
     check(case, film.width_px, film.height_px)?;
     let film_scales = film_scales(&film.scale, &typed_scale(case));
     let model = Model::new(case, film_scales.first(), settings);
@@ -136,12 +149,13 @@ pub fn measure(
         ));
         canals.push(found);
     }
-    Ok(Findings {
+    let findings = Findings {
         case: name.to_owned(),
         scale,
         canals,
         warnings,
-    })
+    };
+    Ok((findings, model))
 }
 
 /// What the case says about the exposure.

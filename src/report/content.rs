@@ -162,17 +162,24 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
         canals.iter().map(|canal| canal.name.clone()),
     );
     let input = |canal: &CanalFindings| case.canals.iter().find(|c| c.name == canal.name);
-    let mut line = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
-        let cells: Vec<String> = canals.iter().map(cell).collect();
-        if cells.iter().any(|cell| !cell.is_empty()) {
-            table.row(std::iter::once(name.to_owned()).chain(cells).collect());
-        }
+    let row = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| -> Vec<String> {
+        std::iter::once(name.to_owned())
+            .chain(canals.iter().map(cell))
+            .collect()
     };
-    line("Reference point", &|canal| {
+    table.row(row("Reference point", &|canal| {
         input(canal)
             .and_then(|c| c.reference_name.clone())
             .unwrap_or_else(|| "not named".to_owned())
-    });
+    }));
+    table.strong_row(row("Working length for the chart", &|canal| {
+        canal
+            .working_length_chart_mm
+            .map_or(ABSENT.to_owned(), chart)
+    }));
+    let mut line = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
+        table.row(row(name, cell));
+    };
     line("Working length, file", &|canal| {
         or_absent(canal.working_length_additive_mm)
     });
@@ -227,16 +234,6 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
             format!("{} / {}", fixed(first, 1), fixed(second, 1))
         })
     });
-    let chart = std::iter::once("Working length for the chart".to_owned())
-        .chain(canals.iter().map(|canal| {
-            canal
-                .working_length_chart_mm
-                .map_or(ABSENT.to_owned(), chart)
-        }))
-        .collect();
-    table.strong_row(chart);
-    let chart = table.rows.pop().expect("just added");
-    table.rows.insert(1, chart);
     table
 }
 

@@ -1,6 +1,6 @@
 //! The construction of every curvature method, and the curvature graph.
 
-use kurbo::{Affine, BezPath, Point, Rect, Shape, Size, Vec2};
+use kurbo::{Affine, BezPath, ParamCurve, Point, Rect, Shape, Size, Vec2};
 
 use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
 use super::methods::CURVATURE_ROWS;
@@ -13,8 +13,11 @@ use crate::geometry::StraightArcPath;
 
 /// Width of a construction picture; its height follows the canal.
 const CONSTRUCTION_WIDTH: f64 = 100.0;
-/// Proportions a construction picture keeps to: height / width.
-const TALLEST: f64 = 2.4;
+/// Proportions a construction picture keeps to: height / width. What reaches
+/// beyond, such as the far end of a radius, is cut off.
+const TALLEST: f64 = 1.6;
+/// Steps a construction line is cut at.
+const LINE_STEPS: u32 = 200;
 
 const GRAPH: Size = Size::new(300.0, 170.0);
 /// Where the curves stand in the graph.
@@ -57,24 +60,19 @@ fn caption(subject: &Subject, canal: usize, method: Method) -> String {
         .zip(curvature)
         .and_then(|(row, curvature)| Some((row.unit, (row.of)(curvature)?)));
     match value {
-        Some((unit, quantity)) => format!(
-            "{}: ({}) {}",
-            method.name(),
-            with_uncertainty(quantity),
-            unit.sign()
-        ),
+        Some((unit, quantity)) => {
+            let value = format!("{}{}", with_uncertainty(quantity), unit.suffix());
+            format!("{} {}", method.name(), value.replace(' ', "\u{a0}"))
+        }
         None => method.name().to_owned(),
     }
 }
 
 fn construction_drawing(path: &StraightArcPath, construction: &Construction) -> Drawing {
     let outline = path.to_bez_path(path.length() * 1e-4);
-    let mut frame = outline.bounding_box();
-    for line in &construction.lines {
-        frame = frame.union_pt(line.p0).union_pt(line.p1);
-    }
-    let margin = frame.size().max_side() * 0.06;
-    let frame = with_proportions(frame.inflate(margin, margin));
+    let bounds = outline.bounding_box();
+    let margin = bounds.size().max_side() * 0.08;
+    let frame = with_proportions(bounds.inflate(margin, margin));
     let scale = CONSTRUCTION_WIDTH / frame.width();
     let place = Affine::scale(scale) * Affine::translate(-frame.origin().to_vec2());
     let mut drawing = Drawing::new(Size::new(CONSTRUCTION_WIDTH, frame.height() * scale));
@@ -87,7 +85,11 @@ fn construction_drawing(path: &StraightArcPath, construction: &Construction) -> 
     }
     drawing.line(place * outline, Pen::solid(Ink::Grey, 3.4));
     for line in &construction.lines {
-        drawing.line((place * *line).to_path(0.1), thin);
+        let line = place * *line;
+        let steps = (0..=LINE_STEPS).map(|k| line.eval(f64::from(k) / f64::from(LINE_STEPS)));
+        for piece in inside(&polyline(steps), drawing.size.to_rect()) {
+            drawing.line(piece, thin);
+        }
     }
     for (_, point) in &construction.points {
         let dot = kurbo::Circle::new(place * *point, 2.2);

@@ -77,12 +77,16 @@ impl Face {
         path
     }
 
-    /// Breaks text into lines no wider than `width`; a longer word is broken
+    /// Breaks text into lines no wider than `width`, not at no-break spaces; a
+    /// longer word is broken
     /// where it must be.
     pub fn wrap(self, text: &str, size: f64, width: f64) -> Vec<String> {
         let mut lines = Vec::new();
         let mut line = String::new();
-        for word in text.split_whitespace() {
+        for word in text
+            .split([' ', '\n', '\t'])
+            .filter(|word| !word.is_empty())
+        {
             let candidate = if line.is_empty() {
                 word.to_owned()
             } else {

@@ -290,6 +290,9 @@ impl<'a> Flow<'a> {
         let follows = match first {
             Some(Block::FigureBeside { .. }) => FIGURE_HEIGHT,
             Some(Block::Figures { .. }) => 150.0,
+            Some(Block::Table(table)) => {
+                table_height(table, &column_widths(table, WHOLE.width), WHOLE.width)
+            }
             _ => 45.0,
         };
         self.room_for(HEADING_STYLE.line() + 14.0 + follows);
@@ -317,6 +320,11 @@ impl<'a> Flow<'a> {
             Block::Bullets(items) => self.bullets(WHOLE, items),
             Block::Alert(items) => self.alert(items),
             Block::Table(table) => {
+                self.room_for(table_height(
+                    table,
+                    &column_widths(table, WHOLE.width),
+                    WHOLE.width,
+                ));
                 self.table(WHOLE, table);
                 self.y += 6.0;
             }

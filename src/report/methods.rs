@@ -25,6 +25,14 @@ pub enum Unit {
 }
 
 impl Unit {
+    /// As it follows a number.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            Unit::Degree => "°",
+            Unit::Millimetre => " mm",
+        }
+    }
+
     /// As printed.
     pub fn sign(self) -> &'static str {
         match self {

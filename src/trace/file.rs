@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use serde::Serialize;
 
-use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
+use super::centre::{Evidence, Stiffness, Wish, film_points, metal_share, smooth_course};
 use super::polyline::{arc_lengths_px, few_points, prolonged, resampled};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
@@ -47,7 +47,9 @@ const FINE_STEP_MM: f64 = 0.04;
 /// Distance between ribbon columns, mm.
 const COLUMN_MM: f64 = 0.025;
 /// Shortest distance from stop to tip that is believed, mm.
-const LEAST_LENGTH_MM: f64 = 6.0;
+const LEAST_LENGTH_MM: f64 = 8.0;
+/// Share of the shank that must stand out as only metal does.
+const LEAST_METAL_SHARE: f64 = 0.65;
 /// Half widths of instruments, mm.
 const HALF_WIDTHS_MM: [f64; 4] = [0.07, 0.13, 0.22, 0.35];
 
@@ -96,8 +98,17 @@ pub fn locate_file(
         shank.reverse();
     }
     let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
-    let tip = find_tip(&opacity, &shank, mm_per_px).ok_or(TraceError::NoFile)?;
+    let rough = find_tip(&opacity, &shank, 3.0, mm_per_px).ok_or(TraceError::NoFile)?;
+    // Once more along a line that only the instrument itself has shaped.
+    let sure_px = rough.at_px - 0.1 / mm_per_px;
+    let shank = centred(&opacity, &points_up_to(&rough.axis, sure_px), mm_per_px);
+    let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
+    let tip = find_tip(&opacity, &shank, 0.5, mm_per_px).unwrap_or(rough);
     let body = points_up_to(&tip.axis, tip.at_px);
+    let metal = metal_along(&opacity, &body, mm_per_px);
+    if metal < LEAST_METAL_SHARE {
+        return Err(TraceError::NoFile);
+    }
     let points_px = few_points(
         &resampled(&body, STEP_MM / mm_per_px, 8),
         0.4,
@@ -119,6 +130,17 @@ pub fn locate_file(
     })
 }
 
+/// The share of `line` that stands out as only metal does.
+fn metal_along(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> f64 {
+    let px = |mm: f64| mm / mm_per_px;
+    let column_px = px(COLUMN_MM).max(0.5);
+    let reach = (px(1.5) / column_px).round() as usize;
+    let axis = resampled(line, px(STEP_MM), 8);
+    let ribbon = Ribbon::new(opacity, axis, reach, column_px);
+    let half_widths_px = HALF_WIDTHS_MM.map(|h| px(h).max(1.0));
+    metal_share(&ribbon, &half_widths_px, 1.5, px(0.65))
+}
+
 /// `line` moved onto the instrument's centre and smoothed.
 fn centred(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
     let px = |mm: f64| mm / mm_per_px;
@@ -137,10 +159,10 @@ fn centred(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoin
         .map(|(row, (&offset_px, &clarity))| Wish {
             row,
             offset_px,
-            weight: (clarity / 3.0).min(1.0) / px(0.06).powi(2),
+            weight: (clarity / 1.5).min(1.0) / px(0.06).powi(2),
         })
         .collect();
-    let bend_px = px(STEP_MM).powi(2) / px(5.0);
+    let bend_px = px(STEP_MM).powi(2) / px(2.5);
     let change_px = bend_px * STEP_MM;
     let stiffness = Stiffness {
         bend: 0.02 / bend_px.powi(2),
@@ -179,6 +201,13 @@ fn points_up_to(line: &[FilmPoint], length_px: f64) -> Vec<FilmPoint> {
     kept
 }
 
+/// Share of the shank's contrast that is left where the tip ends: a cone of
+/// about 75° (ISO 3630-1) fades before its end.
+const TIP_LEVEL: f64 = 0.25;
+
+/// The tip ends no further than this beyond the middle of the fall, mm.
+const LONGEST_CONE_MM: f64 = 0.09;
+
 struct Stop {
     /// Length along the line of the tooth-side face, px.
     at_px: f64,
@@ -199,6 +228,13 @@ struct Tip {
 const FLANK_MM: [f64; 2] = [0.5, 1.0];
 /// Where a stop has ended but a crown has not, mm from the axis.
 const OUTER_FLANK_MM: [f64; 2] = [2.2, 2.8];
+/// A handle's rim lies no further than this from the stop, mm.
+const HANDLE_REACH_MM: f64 = 6.0;
+/// A crown's edge is a step, not a bump: how much the difference of before
+/// and after counts against it.
+const UNEVEN_COST: f64 = 0.3;
+/// Stops may stand out less than a handle's rim: this share of the strongest.
+const LIKELY_STOP: f64 = 0.7;
 /// Thickness of stops, mm.
 const STOP_MM: [f64; 2] = [0.6, 2.4];
 
@@ -240,7 +276,8 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     let rows = left.len();
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
     let (beside, guard) = (rows_of(0.2), rows_of(0.08));
-    let mut best: Option<(f64, usize, usize)> = None;
+    // The best thickness for each first row.
+    let mut bumps: Vec<Bump> = vec![Bump::default(); rows];
     for thickness in rows_of(STOP_MM[0])..=rows_of(STOP_MM[1]) {
         for first in beside + guard..rows.saturating_sub(thickness + beside + guard) {
             let last = first + thickness;
@@ -249,16 +286,25 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
                 let inside = mean(first + guard, last - guard);
                 let before = mean(first - guard - beside, first - guard);
                 let after = mean(last + guard, last + guard + beside);
-                inside - before.max(after)
+                inside - before.max(after) - UNEVEN_COST * (before - after).abs()
             };
             let [l, r, ol, or] = [&sums[0], &sums[1], &sums[2], &sums[3]].map(|s| bump(s));
             let score = l.min(r) - 0.5 * ol.max(or).max(0.0);
-            if best.is_none_or(|(b, ..)| score > b) {
-                best = Some((score, first, last));
+            if score > bumps[first].score {
+                bumps[first] = Bump { score, first, last };
             }
         }
     }
-    let (contrast, first, last) = best?;
+    let highest = bumps
+        .iter()
+        .copied()
+        .max_by(|a, b| a.score.total_cmp(&b.score))?;
+    let tip_side_is_start = highest.first > rows - highest.last;
+    let Bump {
+        score: contrast,
+        first,
+        last,
+    } = before_handle(&bumps, highest, tip_side_is_start, rows_of(HANDLE_REACH_MM));
     let both: Vec<f64> = left
         .iter()
         .zip(&right)
@@ -269,7 +315,6 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     if clear < 6.0 || contrast < 0.004 {
         return None;
     }
-    let tip_side_is_start = first > rows - last;
     // Outward normal of the tooth-side face runs towards the tip.
     let face = if tip_side_is_start {
         edge_near(&both, first, 1.0, rows_of(0.3))
@@ -283,6 +328,37 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
         tip_side_is_start,
         confidence: clear / (clear + 8.0),
     })
+}
+
+/// A stretch whose flanks are brighter than before and after it.
+#[derive(Clone, Copy, Default)]
+struct Bump {
+    score: f64,
+    first: usize,
+    last: usize,
+}
+
+/// The stop, where `highest` may be the handle's rim: the bump nearest to the
+/// tip among those almost as high within `reach` rows of it.
+fn before_handle(bumps: &[Bump], highest: Bump, tip_side_is_start: bool, reach: usize) -> Bump {
+    let likely = |b: &&Bump| {
+        let ahead = if tip_side_is_start {
+            b.first < highest.first
+        } else {
+            b.first > highest.first
+        };
+        let apart = b.first.abs_diff(highest.first);
+        ahead
+            && b.score > LIKELY_STOP * highest.score
+            && apart > highest.last - highest.first
+            && apart <= reach
+    };
+    bumps
+        .iter()
+        .filter(likely)
+        .max_by(|a, b| a.score.total_cmp(&b.score))
+        .copied()
+        .unwrap_or(highest)
 }
 
 fn running_sums(values: &[f64]) -> Vec<f64> {
@@ -340,8 +416,8 @@ fn edge_near(values: &[f64], row: usize, sign: f64, reach: usize) -> f64 {
 }
 
 /// The tip: where the contrast of the shank against its flanks has fallen to
-/// half of what it was just before.
-fn find_tip(opacity: &Raster, shank: &[FilmPoint], mm_per_px: f64) -> Option<Tip> {
+/// a share of what it was just before; at most `back_mm` before the shank's end.
+fn find_tip(opacity: &Raster, shank: &[FilmPoint], back_mm: f64, mm_per_px: f64) -> Option<Tip> {
     let px = |mm: f64| mm / mm_per_px;
     let rows_of = |mm: f64| (mm / FINE_STEP_MM).round() as usize;
     let prolonged_steps = rows_of(1.2);
@@ -362,23 +438,34 @@ fn find_tip(opacity: &Raster, shank: &[FilmPoint], mm_per_px: f64) -> Option<Tip
     // From the end of the tracked line back and forth: the strongest fall.
     let expected = shank.len() - 1;
     let (near, far) = (rows_of(0.15), rows_of(0.5));
-    let low = expected.saturating_sub(rows_of(1.0)).max(far);
+    let low = expected.saturating_sub(rows_of(back_mm)).max(far);
     let high = rows.checked_sub(far + 1)?.max(low);
     let mean = |a: usize, b: usize| contrast[a..b].iter().sum::<f64>() / (b - a) as f64;
-    let fall = |i: usize| mean(i - far, i - near + 1) - mean(i + near, i + far);
+    // The strongest fall, and the completest.
+    let levels = |i: usize| (mean(i - far, i - near + 1), mean(i + near, i + far));
+    let fall = |i: usize| {
+        let (inside, outside) = levels(i);
+        let drop = (inside - outside).max(0.0);
+        drop * (drop / inside.max(1e-9)).min(1.0)
+    };
     let best = (low..=high).max_by(|&a, &b| fall(a).total_cmp(&fall(b)))?;
-    let inside = mean(best - far, best - near + 1);
-    let outside = mean(best + near, best + far);
-    let half = 0.5 * (inside + outside);
-    let from = best.saturating_sub(rows_of(0.25));
-    let crossing = (from..(best + rows_of(0.25)).min(rows - 1))
-        .find(|&i| smooth(i) >= half && smooth(i + 1) < half)?;
-    let f = (smooth(crossing) - half) / (smooth(crossing) - smooth(crossing + 1)).max(1e-12);
+    let (inside, outside) = levels(best);
+    let range = best.saturating_sub(rows_of(0.25))..(best + rows_of(0.25)).min(rows - 1);
+    let crossing = |share: f64| -> Option<f64> {
+        let level = outside + share * (inside - outside);
+        let mut rows = range.clone();
+        let i = rows.find(|&i| smooth(i) >= level && smooth(i + 1) < level)?;
+        let step = (smooth(i) - smooth(i + 1)).max(1e-12);
+        Some(i as f64 + (smooth(i) - level) / step)
+    };
+    let middle = crossing(0.5)?;
+    let longest = middle + LONGEST_CONE_MM / FINE_STEP_MM;
+    let end = crossing(TIP_LEVEL).map_or(longest, |end| end.min(longest));
     let step_px = arc_lengths_px(shank).last()? / (shank.len() - 1) as f64;
     let clear = (inside - outside) / noise;
     let vanishes = 1.0 - (outside / inside.max(1e-9)).clamp(0.0, 1.0);
     (clear > 3.0).then_some(Tip {
-        at_px: (crossing as f64 + f) * step_px,
+        at_px: end * step_px,
         axis: ribbon.axis,
         confidence: clear / (clear + 4.0) * vanishes,
     })

@@ -9,10 +9,12 @@ use serde::Serialize;
 
 use super::centre::{Evidence, Pull, Stiffness, Wish, film_points, smooth_course};
 use super::path::cheapest_path;
-use super::polyline::{few_points, nearest_index, resampled, smoothed};
+use super::plan::{least_turning_line, rows_for_whole_steps};
+use super::polyline::{arc_lengths_px, few_points, nearest_index, resampled, smoothed};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
-use super::ridge::{RidgeKind, ridge_response};
+use super::ridge::{RidgeKind, ridge_response, slope_response};
+use super::root::{RootSearch, find_root};
 use super::scale::working_scale_mm_per_px;
 use super::{TraceError, Watch};
 use crate::film::Film;
@@ -48,7 +50,7 @@ pub struct FollowedPath {
 /// Widths looked for, mm (a bar of width w answers most at σ = w/2).
 const SIGMAS_MM: [f64; 6] = [0.075, 0.115, 0.175, 0.27, 0.4, 0.6];
 /// Film kept around the clicks for the search, mm.
-const MARGIN_MM: f64 = 4.0;
+const MARGIN_MM: f64 = 4.5;
 /// The search thins the film while its cells stay below this, mm.
 const SEARCH_CELL_MM: f64 = 0.055;
 /// Scales of the root as a bright band, mm, and the cells it is sought on.
@@ -56,6 +58,26 @@ const ROOT_SIGMAS_MM: [f64; 2] = [1.1, 1.7];
 const ROOT_CELL_MM: f64 = 0.14;
 /// How many times dearer a cell is that looks nothing like a root's middle.
 const ROOT_WEIGHT: f32 = 6.0;
+/// An instrument stands in the canal where the brightest fine ridges exceed
+/// the strong dark ones by this factor.
+const METAL_RATIO: f32 = 2.2;
+/// Smoothing (σ) that leaves the general course of a path, mm.
+const COURSE_MM: f64 = 2.0;
+/// How far from it the canal may lie, and the columns it is sought on, mm.
+const DETOUR_MM: f64 = 3.0;
+const DETOUR_COLUMN_MM: f64 = 0.05;
+/// Half widths of roots, and the columns their sides are sought on, mm.
+const ROOT_HALF_WIDTH_MM: [f64; 2] = [0.9, 3.4];
+const ROOT_COLUMN_MM: f64 = 0.1;
+/// Canals keep within about this share of the root's half width (σ).
+const ROOT_CORE: f64 = 0.4;
+/// How many times dearer a place outside the root is.
+const OUTSIDE_ROOT_WEIGHT: f32 = 8.0;
+/// How far from a click the canal may lie, mm.
+const END_OFFSET_MM: f64 = 0.3;
+/// What turning costs, mm²: ∫κ² ds times this is the way along the clearest
+/// canal that costs as much.
+const TURN_COST_MM2: f64 = 20.0;
 /// Step along the path, mm.
 const STEP_MM: f64 = 0.1;
 /// Distance between ribbon columns, mm.
@@ -92,9 +114,9 @@ pub fn follow(
     };
 
     watch.reached(0.0)?;
-    let rough = search(film, clicks, mm_per_px, kind, &watch)?;
+    let (rough, metal) = search(film, clicks, mm_per_px, kind, &watch)?;
     watch.reached(0.6)?;
-    let refined = refine(film, clicks, rough, mm_per_px, kind, &watch)?;
+    let refined = refine(film, clicks, rough, mm_per_px, (kind, metal), &watch)?;
     watch.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
@@ -128,7 +150,7 @@ fn search(
     mm_per_px: f64,
     kind: RidgeKind,
     watch: &Watch,
-) -> Result<Vec<FilmPoint>, TraceError> {
+) -> Result<(Vec<FilmPoint>, bool), TraceError> {
     let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(TraceError::Cost)?;
     let mut halvings = 0;
     while mm_per_px * f64::from(2u32 << halvings) <= SEARCH_CELL_MM {
@@ -144,13 +166,32 @@ fn search(
     watch.reached(0.3)?;
 
     let usual = usual_strength(&response, clicks, 2.0 / mm_per_px, 0.9);
+    let clear = |r: f32| {
+        let share = (r / usual).powi(2);
+        share / (share + 0.3)
+    };
     let mut costs: Vec<f32> = response
         .values()
         .iter()
-        .map(|r| 1.0 / (0.04 + (r / usual).min(2.0)))
+        .map(|&r| 1.0 / (0.05 + clear(r)))
         .collect();
+    let mut metal = false;
     if kind == RidgeKind::Dark {
-        add_root_preference(&opacity, clicks, mm_per_px, &mut costs, watch)?;
+        let root = root_share(&opacity, mm_per_px, watch)?;
+        for ((cost, &r), root) in costs.iter_mut().zip(response.values()).zip(root) {
+            let root = (1.5 * root).min(1.0);
+            *cost = (1.0 + ROOT_WEIGHT * (1.0 - root)) / (0.05 + root * clear(r));
+        }
+        let fine = &sigmas_px[..sigmas_px.len().min(3)];
+        let bright = ridge_response(&opacity, fine, RidgeKind::Bright, watch)?;
+        let brightest = usual_strength(&bright, clicks, 2.0 / mm_per_px, 0.999);
+        metal = brightest > METAL_RATIO * usual;
+        if metal {
+            for (cost, b) in costs.iter_mut().zip(bright.values()) {
+                let share = ((b / brightest - 0.15) / 0.25).clamp(0.0, 1.0);
+                *cost = cost.min(1.0 / (0.01 + 3.0 * share));
+            }
+        }
     }
     let costs = response.with_values(costs);
     let mut points = Vec::new();
@@ -166,36 +207,87 @@ fn search(
         points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
     }
     points.extend(clicks.last());
-    Ok(points)
+    if kind == RidgeKind::Dark {
+        points = less_turning(&costs, &opacity, &points, metal, mm_per_px);
+    }
+    Ok((points, metal))
 }
 
-/// Makes cells dearer the less they look like the middle of a root: a bright
-/// band 2–5 mm wide. Keeps the path out of the periodontal space and the bone.
-fn add_root_preference(
+/// The cheapest line within [`DETOUR_MM`] of the general course of `path` when
+/// turning costs too.
+fn less_turning(
+    costs: &Raster,
     opacity: &Raster,
-    clicks: &[FilmPoint],
+    path: &[FilmPoint],
+    instrument: bool,
     mm_per_px: f64,
-    costs: &mut [f32],
-    watch: &Watch,
-) -> Result<(), TraceError> {
+) -> Vec<FilmPoint> {
+    let px = |mm: f64| mm / mm_per_px;
+    let even = resampled(path, px(STEP_MM), 8);
+    let course = smoothed(&even, COURSE_MM / STEP_MM);
+    let length = arc_lengths_px(&course).last().copied().unwrap_or(0.0);
+    let rows = rows_for_whole_steps((length / px(STEP_MM)).round() as usize + 1);
+    let axis = resampled(&course, length / (rows - 1) as f64, rows);
+    let row_px = length / (axis.len() - 1) as f64;
+    let column_px = px(DETOUR_COLUMN_MM);
+    let reach = (px(DETOUR_MM) / column_px).round() as usize;
+    let root_column_px = px(ROOT_COLUMN_MM);
+    let root_reach = (px(DETOUR_MM + ROOT_HALF_WIDTH_MM[1]) / root_column_px).ceil() as usize;
+    let root = find_root(
+        &Ribbon::new(opacity, axis.clone(), root_reach, root_column_px),
+        &RootSearch {
+            half_width_px: ROOT_HALF_WIDTH_MM.map(px),
+            reach_px: px(DETOUR_MM - 0.5),
+            side_sigma_px: px(0.2),
+            along_rows: 0.3 / STEP_MM,
+            instrument,
+        },
+    );
+    let mut ribbon = Ribbon::new(costs, axis, reach, column_px);
+    let columns = ribbon.columns();
+    for (row, values) in ribbon.values.chunks_mut(columns).enumerate() {
+        let spread = ROOT_CORE * root.half_width_px[row];
+        for (column, cost) in values.iter_mut().enumerate() {
+            let offset = (column as f64 - reach as f64) * column_px;
+            let beside = ((offset - root.middle_px[row]) / spread).powi(2);
+            let outside = root.strength[row] * (1.0 - (-0.5 * beside).exp());
+            *cost *= 1.0 + OUTSIDE_ROOT_WEIGHT * outside as f32;
+        }
+    }
+    let turn_cost_px2 = TURN_COST_MM2 / mm_per_px.powi(2);
+    least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
+}
+
+/// How much each cell of `opacity` looks like the middle of a root, 0..=1: on
+/// a bright band 2–5 mm wide the bend across outweighs the slope, whatever the
+/// contrast. Keeps the path out of the periodontal space and the bone.
+fn root_share(opacity: &Raster, mm_per_px: f64, watch: &Watch) -> Result<Vec<f32>, TraceError> {
     let mut thin = opacity.halved();
     while thin.cell_px * mm_per_px < ROOT_CELL_MM && thin.width().min(thin.height()) > 16 {
         thin = thin.halved();
     }
-    let sigmas_px = ROOT_SIGMAS_MM.map(|s| s / mm_per_px);
-    let rootness = ridge_response(&thin, &sigmas_px, RidgeKind::Bright, watch)?;
-    let usual = usual_strength(&rootness, clicks, 2.0 / mm_per_px, 0.75);
-    let width = opacity.width();
-    costs
-        .par_chunks_mut(width)
-        .enumerate()
-        .for_each(|(y, costs)| {
-            for (x, cost) in costs.iter_mut().enumerate() {
-                let share = (rootness.sample(opacity.film_from_cell(x, y)) / usual).min(1.0);
-                *cost *= 1.0 + ROOT_WEIGHT * (1.0 - share);
-            }
-        });
-    Ok(())
+    let mut share = vec![0.0f32; opacity.values().len()];
+    for sigma_mm in ROOT_SIGMAS_MM {
+        let sigma_px = sigma_mm / mm_per_px;
+        let bend = ridge_response(&thin, &[sigma_px], RidgeKind::Bright, watch)?;
+        let slope = slope_response(&thin, sigma_px);
+        let middle: Vec<f32> = bend
+            .values()
+            .iter()
+            .zip(slope.values())
+            .map(|(b, s)| b / (b + s + 1e-6))
+            .collect();
+        let middle = thin.with_values(middle);
+        share
+            .par_chunks_mut(opacity.width())
+            .enumerate()
+            .for_each(|(y, row)| {
+                for (x, share) in row.iter_mut().enumerate() {
+                    *share = share.max(middle.sample(opacity.film_from_cell(x, y)));
+                }
+            });
+    }
+    Ok(share)
 }
 
 /// A strong response for this film: the quantile within `reach_px` of the
@@ -230,7 +322,7 @@ fn refine(
     clicks: &[FilmPoint],
     rough: Vec<FilmPoint>,
     mm_per_px: f64,
-    kind: RidgeKind,
+    (kind, metal): (RidgeKind, bool),
     watch: &Watch,
 ) -> Result<Refined, TraceError> {
     let px = |mm: f64| mm / mm_per_px;
@@ -245,7 +337,12 @@ fn refine(
         let column_px = px(COLUMN_MM).max(0.5);
         let columns = |mm: f64| (px(mm) / column_px).round() as usize;
         let ribbon = Ribbon::new(&opacity, axis, columns(RIBBON_MM), column_px);
-        let evidence = Evidence::of(&ribbon, &half_widths_px, ALONG_MM / STEP_MM, kind);
+        let along_rows = ALONG_MM / STEP_MM;
+        let evidence = if kind == RidgeKind::Dark && metal {
+            Evidence::of_canal(&ribbon, &half_widths_px, along_rows, px(reach_mm))
+        } else {
+            Evidence::of(&ribbon, &half_widths_px, along_rows, kind)
+        };
         let pulls: Vec<Pull> = clicks
             .iter()
             .map(|&click| {

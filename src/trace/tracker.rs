@@ -39,8 +39,8 @@ const HALF_WIDTHS_MM: [f64; 5] = [0.06, 0.1, 0.15, 0.22, 0.32];
 const CLICK_REACH_MM: f64 = 0.6;
 /// A contrast must exceed that of this share of the places around, times
 /// [`LEAST_RATIO`].
-const USUAL_QUANTILE: f64 = 0.9;
-const LEAST_RATIO: f64 = 2.0;
+const USUAL_QUANTILE: f64 = 0.75;
+const LEAST_RATIO: f64 = 1.5;
 /// Step of the tracker, mm.
 const STEP_MM: f64 = 0.1;
 /// Longest stretch without contrast that is bridged, mm.
@@ -228,7 +228,7 @@ impl<'a> Tracker<'a> {
             let widths = [0.7, 1.0, 1.4].map(|f| (f * now.half_width_mm).clamp(0.05, 0.4));
             let bar = self
                 .prober
-                .best_bar(ahead, now.direction, 0.4, 0.12, &widths);
+                .best_bar(ahead, now.direction, 0.3, 0.15, &widths);
             let Some((contrast, offset, half_width_mm)) = bar else {
                 break;
             };
@@ -238,20 +238,20 @@ impl<'a> Tracker<'a> {
             let wanted = if gap > 0.25 { 0.75 } else { 0.4 };
             if contrast > wanted * usual {
                 let [dx, dy] = now.direction;
-                let gain = 0.6 * offset;
+                let gain = 0.8 * offset;
                 now.place = FilmPoint::new(ahead.x - gain * dy, ahead.y + gain * dx);
                 now.half_width_mm += 0.2 * (half_width_mm - now.half_width_mm);
                 contrasts.push(contrast);
                 places.push(now.place);
                 good = step;
-                let back = places[places.len().saturating_sub(8)];
+                let back = places[places.len().saturating_sub(6)];
                 let length = back.distance_px(now.place);
                 if places.len() >= 4 && length > 0.0 {
                     let fresh = [
                         (now.place.x - back.x) / length,
                         (now.place.y - back.y) / length,
                     ];
-                    now.direction = blended(now.direction, fresh, 0.5);
+                    now.direction = blended(now.direction, fresh, 0.6);
                 }
             } else {
                 now.place = ahead;

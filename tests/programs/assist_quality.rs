@@ -67,7 +67,11 @@ struct Outcome {
     faded: Option<[f64; 2]>,
     /// Tip and stop errors; infinite when not found.
     file_mm: Option<[f64; 2]>,
+    /// Tip error along the file, positive beyond.
+    tip_along_mm: f64,
     file_confidence: f64,
+    /// A file was found where there is none.
+    invented_file: bool,
     locate_ms: f64,
 }
 
@@ -154,6 +158,16 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     }
 
     let (mut file_mm, mut file_confidence, mut locate_ms) = (None, 0.0, 0.0);
+    let mut tip_along_mm = f64::NAN;
+    let mut invented_file = false;
+    if truth.file.is_none() {
+        let at = rng.random_range(0.1..0.9) * (truth.canal_px.len() - 1) as f64;
+        let near = displaced(truth.canal_px[at as usize], mm_per_px, &mut rng);
+        let options = LocateOptions {
+            mm_per_px: pitch_mm,
+        };
+        invented_file = locate_file(film, near, &options, &cancel, &|_| ()).is_ok();
+    }
     if let Some(file) = &truth.file {
         let line = &file.centre_line_px;
         let at = rng.random_range(0.1..0.9) * (line.len() - 1) as f64;
@@ -166,6 +180,11 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
             Ok(located) => {
                 file_confidence = located.confidence;
                 locate_ms = located.ms;
+                let (before, end) = (line[line.len() - 2], line[line.len() - 1]);
+                let (dx, dy) = (end.x - before.x, end.y - before.y);
+                let tip = located.tip_px;
+                tip_along_mm =
+                    ((tip.x - end.x) * dx + (tip.y - end.y) * dy) / dx.hypot(dy) * mm_per_px;
                 [
                     located.tip_px.distance_px(file.tip_px) * mm_per_px,
                     located.stop_px.distance_px(file.stop_px) * mm_per_px,
@@ -185,7 +204,9 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         follow_ms,
         faded,
         file_mm,
+        tip_along_mm,
         file_confidence,
+        invented_file,
         locate_ms,
     }
 }
@@ -270,7 +291,7 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
                 },
             );
             println!(
-                "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} {:.2} | {:.0} {:.0} ms",
+                "{marks} {:>9} {:?} file {} calcified {} mean {:.3} p95 {:.3} confidence {:.2} faded {:?} | {:.3?} along {:.3} {:.2} | {:.0} {:.0} ms",
                 o.name,
                 o.kind,
                 o.with_file,
@@ -280,6 +301,7 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
                 o.confidence,
                 o.faded,
                 o.file_mm,
+                o.tip_along_mm,
                 o.file_confidence,
                 o.follow_ms,
                 o.locate_ms
@@ -298,6 +320,11 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
     line(
         "calcified, no file",
         &pick(&|o| o.calcified && !o.with_file),
+    );
+    let empty = pick(&|o| !o.with_file);
+    println!(
+        "no file claimed where there is none: {}",
+        share(&empty, |o| !o.invented_file)
     );
     let faded: Vec<[f64; 2]> = outcomes.iter().filter_map(|o| o.faded).collect();
     println!(

@@ -26,27 +26,35 @@ pub(super) struct Solution {
     pub converged: bool,
 }
 
-/// The problem: points, their standard deviation and the shortest arc.
+/// Points to fit to, their standard deviation and spacing.
 #[derive(Clone, Copy)]
 pub(super) struct Problem<'a> {
     pub points: &'a [Point],
     pub point_sd: f64,
+    /// Mean distance between neighbouring points.
+    pub spacing: f64,
 }
 
 impl Problem<'_> {
-    /// Arcs are held at least this long: shorter ones are kinks, which no
-    /// point can tell from it.
-    pub fn shortest_arc(&self) -> f64 {
-        self.point_sd
+    /// Arcs are held at least this long. A single one shorter than a point's
+    /// deviation is a kink, which no point can tell from it; several must each
+    /// span the points' spacing, or an arc between two points follows the
+    /// noise of one of them.
+    pub fn shortest_arc(&self, structure: &Structure) -> f64 {
+        if structure.arc_count() > 1 {
+            self.spacing.max(self.point_sd)
+        } else {
+            self.point_sd
+        }
     }
 
     /// Lower bound of each parameter: lengths only.
-    fn lower_bounds(&self, structure: &Structure) -> Row {
+    pub fn lower_bounds(&self, structure: &Structure) -> Row {
         let mut bounds = [f64::NEG_INFINITY; MAX_PARAMETERS];
         for (kind, index) in structure.length_indices() {
             bounds[index] = match kind {
                 super::PieceKind::Straight => 0.0,
-                super::PieceKind::Arc => self.shortest_arc(),
+                super::PieceKind::Arc => self.shortest_arc(structure),
             };
         }
         bounds

@@ -11,7 +11,7 @@ use kurbo::Point;
 use super::gauss_newton::{Limits, Problem, Solution};
 use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
 use super::polish::polished;
-use super::{Candidate, FitError, FitOptions, PathFit};
+use super::{Candidate, FitError, FitOptions, PathFit, cost};
 use crate::geometry::straight_arc_path::MAX_ARCS;
 
 /// Intervals of the knot grid by number of arcs.
@@ -30,23 +30,21 @@ const SEARCH_LIMITS: Limits = Limits {
 
 /// Fits every structure that can still win and returns the winner.
 pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+    let chords = points.windows(2).map(|pair| pair[0].distance(pair[1]));
+    let spacing = chords.sum::<f64>() / (points.len() - 1) as f64;
     let problem = Problem {
         points,
         point_sd: options.point_sd,
+        spacing,
     };
     let headings = ChordHeadings::new(points);
     let residual_count = points.len() + 2;
-    let penalty = options.criterion.penalty(residual_count);
     let mut entries: Vec<Entry> = Vec::new();
     let mut best = f64::INFINITY;
     for arcs in 0..=options.max_arcs.min(MAX_ARCS) {
-        // Even a perfect fit with one more arc would cost more.
-        if arcs > 0 && (3 + 2 * arcs) as f64 * penalty >= best {
-            break;
-        }
         for (structure, starts) in headings.starts(points[0], arcs) {
             let count = structure.parameter_count();
-            let cost = count as f64 * penalty;
+            let cost = cost(&structure, residual_count);
             if count > residual_count || cost >= best {
                 continue;
             }
@@ -69,8 +67,8 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
             });
         }
     }
-    if entries.iter().all(|entry| entry.structure.arc_count() == 0) {
-        entries.extend(bent_all_along(&problem, &entries, 5.0 * penalty));
+    if options.max_arcs > 0 && entries.iter().all(|e| e.structure.arc_count() == 0) {
+        entries.extend(bent_all_along(&problem, &entries));
     }
     // The full solver for all that are within reach of the best.
     for entry in &mut entries {
@@ -90,6 +88,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
         ..
     } = winner.ok_or(FitError::NoConvergence)?;
     let linearised = problem.linearised(&structure, &solution.parameters);
+    let turn_sd_if_straight_rad = turn_sd_if_straight(&problem, &structure, &solution.parameters);
     Ok(PathFit {
         path: structure.path(&solution.parameters)?,
         covariance: linearised.covariance(structure.parameter_count()),
@@ -98,6 +97,8 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
         chi_square: solution.chi_square,
         point_count: points.len(),
         point_sd: options.point_sd,
+        spacing,
+        turn_sd_if_straight_rad,
         candidates,
     })
 }
@@ -105,16 +106,16 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
 impl Solution {
     fn turns_too_far(&self, structure: &Structure) -> bool {
         structure.length_indices().any(|(kind, index)| {
-            let turn = self.parameters[index + 1].abs();
-            kind == PieceKind::Arc && (turn.is_nan() || turn > LARGEST_TURN_RAD)
+            kind == PieceKind::Arc && self.parameters[index + 1].abs() > LARGEST_TURN_RAD
         })
     }
 }
 
 /// One arc in place of the only straight piece: what a trace that may be
 /// straight has to be compared with.
-fn bent_all_along(problem: &Problem, straight: &[Entry], cost: f64) -> Option<Entry> {
+fn bent_all_along(problem: &Problem, straight: &[Entry]) -> Option<Entry> {
     let structure = Structure::new(&[PieceKind::Arc])?;
+    let cost = cost(&structure, problem.points.len() + 2);
     let start = straight.first()?.solution.parameters;
     let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
     Some(Entry {
@@ -122,6 +123,15 @@ fn bent_all_along(problem: &Problem, straight: &[Entry], cost: f64) -> Option<En
         solution,
         cost,
     })
+}
+
+/// How well one arc along the whole of a straight path would be known, rad.
+fn turn_sd_if_straight(problem: &Problem, structure: &Structure, path: &Row) -> Option<f64> {
+    let arc = Structure::new(&[PieceKind::Arc]).filter(|_| structure.arc_count() == 0)?;
+    let covariance = problem
+        .linearised(&arc, path)
+        .covariance(arc.parameter_count())?;
+    Some(covariance[4][4].sqrt())
 }
 
 /// Differences of the criterion that full convergence could turn round.

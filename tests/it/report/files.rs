@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use lengthfilm::report::{self, ExportOptions, ReportError};
 
-use super::fixture::{Record, record};
+use super::fixture::{Record, record, record_of};
 
 pub fn write(record: &Record, name: &str, options: &ExportOptions) -> Result<PathBuf, ReportError> {
     let out = record.out(name);
@@ -164,6 +164,37 @@ fn an_unknown_ending_names_the_known_ones() {
     let error = write(&record, "a.docx", &ExportOptions::default()).unwrap_err();
     assert!(matches!(error, ReportError::UnknownEnding { .. }));
     assert!(!record.out("a.docx").exists());
+}
+
+/// Cases with little in them, and names in any script, still make every kind
+/// of record.
+#[test]
+fn sparse_and_foreign_cases_make_every_kind() {
+    let empty = r#"{"format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"}}"#;
+    let no_scale = r#"{"format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"},
+        "tooth": {"notation": "fdi", "number": "46"},
+        "canals": [
+          {"name": "根管 Ж <b>&\u0007", "trace_px": [[304, 330], [305, 510], [327, 740], [370, 882]]},
+          {"name": "two", "trace_px": [[517, 330], [486, 880]]},
+          {"name": "none"}]}"#;
+    for case in [empty, no_scale] {
+        let record = record_of(case, "film.png", |film, path| {
+            film.save_png16(path).unwrap()
+        });
+        for name in ["a.pdf", "a.html", "a.csv", "a.png", "a.dcm"] {
+            let path = write_new(&record, name);
+            assert!(std::fs::metadata(path).unwrap().len() > 100, "{name}");
+        }
+        let page = std::fs::read_to_string(record.out("a.html")).unwrap();
+        assert!(!page.contains("<b>") && !page.contains('\u{7}'));
+        assert!(page.contains("none"), "says that there is no scale");
+        let table = std::fs::read_to_string(record.out("a.csv")).unwrap();
+        assert_eq!(table.lines().count(), 1 + record.findings.canals.len());
+        assert_eq!(
+            table.starts_with('\u{feff}'),
+            !table.trim_start_matches('\u{feff}').is_ascii()
+        );
+    }
 }
 
 /// Writes every kind into the folder `LENGTHFILM_KEEP` names, to be looked at.

@@ -10,7 +10,12 @@ use lengthfilm::measure::{FilmSummary, Settings, measure};
 
 /// A case in a folder of its own, with what was measured on it.
 pub struct Record {
-    pub folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
+    opened: Opened,
+}
+
+/// A case with its film and findings.
+pub struct Opened {
     pub case_path: PathBuf,
     pub case: Case,
     pub film: OpenedFilm,
@@ -18,10 +23,21 @@ pub struct Record {
 }
 
 impl Record {
+    /// A file in the record's folder.
     pub fn out(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 }
+
+impl std::ops::Deref for Record {
+    type Target = Opened;
+
+    fn deref(&self) -> &Opened {
+        &self.opened
+    }
+}
+
+const CASE_NAME: &str = "molar.case.json";
 
 /// Two bent canals; the second has a name a spreadsheet would take for a
 /// formula.
@@ -84,17 +100,25 @@ pub fn record() -> Record {
 /// The same of another case; `save` writes the film under `film_name`.
 pub fn record_of(case: &str, film_name: &str, save: impl Fn(&Film, &Path)) -> Record {
     let folder = tempfile::tempdir().unwrap();
-    let case_path = folder.path().join("molar.case.json");
-    std::fs::write(&case_path, case.replace("film.png", film_name)).unwrap();
-    let film_path = folder.path().join(film_name);
-    save(&film(), &film_path);
-    let film = film::open(&film_path, &OpenLimits::default()).unwrap();
+    let case_path = folder.path().join(CASE_NAME);
+    std::fs::write(case_path, case.replace("film.png", film_name)).unwrap();
+    save(&film(), &folder.path().join(film_name));
+    Record {
+        opened: open(folder.path()),
+        folder,
+    }
+}
+
+/// The case in a folder, with its film, measured.
+pub fn open(folder: &Path) -> Opened {
+    let case_path = folder.join(CASE_NAME);
     let case = case::load(&case_path).unwrap();
+    let film_path = case::film_path(&case, &case_path);
+    let film = film::open(&film_path, &OpenLimits::default()).unwrap();
     let summary = FilmSummary::from(&film);
     let name = case_path.display().to_string();
     let findings = measure(&case, &summary, &name, &Settings::default()).unwrap();
-    Record {
-        folder,
+    Opened {
         case_path,
         case,
         film,

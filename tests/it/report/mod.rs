@@ -3,3 +3,5 @@
 mod dicom;
 mod files;
 mod fixture;
+mod privacy;
+mod robust;

@@ -1,0 +1,384 @@
+//! The window's only door to the library: films opened, cases measured, and
+//! what is to be drawn of the results.
+
+mod demo;
+mod drawing;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::SystemTime;
+
+use crate::calibration::film_scales;
+use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs, ScaleObjectKind};
+use crate::curvature::{Landmark, Method};
+use crate::desktop::film_view::Pyramid;
+use crate::film::{self, Film, OpenLimits, OpenedFilm, ScaleFacts, Window};
+use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
+use crate::measure::{FilmSummary, Model, ScaleBasis, Settings, measure_with_model, typed_scale};
+use crate::tooth::ToothNumber;
+use crate::units::FilmPoint;
+
+/// A film ready to be shown and measured.
+#[derive(Clone)]
+pub struct OpenFilm {
+    pub film: Arc<Film>,
+    pub pyramid: Arc<Pyramid>,
+    /// File it came from; `None` for the built-in demo.
+    pub path: Option<PathBuf>,
+    /// Facts about scale and exposure that the file states, in words.
+    pub facts: Vec<Fact>,
+    /// Date of the exposure, where the file states it.
+    pub taken_on: Option<String>,
+    /// Window the film's author chose, if any.
+    pub preset: Option<Window>,
+    /// Lower-case hex SHA-256 of the file.
+    pub sha256: Option<String>,
+    /// What the file system said when it was read.
+    pub stamp: Option<FileStamp>,
+    /// What measuring needs of it.
+    summary: FilmSummary,
+}
+
+impl OpenFilm {
+    /// Columns and rows.
+    pub fn size_px(&self) -> [u32; 2] {
+        [self.film.width_px(), self.film.height_px()]
+    }
+}
+
+/// One fact with its name, as shown in the scale panel.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fact {
+    pub name: String,
+    pub value: String,
+}
+
+/// Size and time of a file: a change of either asks for a closer look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FileStamp {
+    pub bytes: u64,
+    pub modified: Option<SystemTime>,
+}
+
+impl FileStamp {
+    /// The stamp of a file; `None` when it cannot be seen.
+    pub fn of(path: &Path) -> Option<Self> {
+        let metadata = std::fs::metadata(path).ok()?;
+        Some(Self {
+            bytes: metadata.len(),
+            modified: metadata.modified().ok(),
+        })
+    }
+}
+
+/// A stroke of a construction, in the film frame.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Mark {
+    /// A line through points.
+    Line(Vec<FilmPoint>),
+    /// A place the construction stands on, which the user may drag.
+    Point { at: FilmPoint, landmark: Landmark },
+}
+
+/// A place on a canal's path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PathSample {
+    pub at: FilmPoint,
+    /// Along the path; `None` without a scale.
+    pub from_apex_mm: Option<f64>,
+}
+
+/// A place of the curvature graph.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ProfileSample {
+    pub from_apex_mm: f64,
+    /// Curvature, 1/mm, and its 95 % band.
+    pub curvature_per_mm: f64,
+    pub low_per_mm: f64,
+    pub high_per_mm: f64,
+}
+
+/// What is to be drawn of one canal.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CanalDrawing {
+    /// Drawn curve, orifice → apex.
+    pub path: Vec<PathSample>,
+    /// The file's curve, stop → tip.
+    pub file: Vec<FilmPoint>,
+    /// Fitted curve that angles are read from.
+    pub fitted: Vec<FilmPoint>,
+    pub constructions: Vec<(Method, Vec<Mark>)>,
+    pub profile: Vec<ProfileSample>,
+}
+
+/// A source of scale beside the others.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScaleSource {
+    pub name: String,
+    pub mm_per_px: f64,
+    pub in_use: bool,
+}
+
+/// All that the window shows of one state of a case.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    pub findings: Findings,
+    /// Every source of scale, most trusted first.
+    pub scales: Vec<ScaleSource>,
+    pub drawings: Vec<CanalDrawing>,
+}
+
+/// A case for a film nobody has measured yet: one canal, nothing placed.
+pub fn fresh_case(film_path: &str) -> Case {
+    Case {
+        format: case::FORMAT.to_owned(),
+        version: case::VERSION,
+        film: FilmReference {
+            path: film_path.to_owned(),
+            ..FilmReference::default()
+        },
+        scale: ScaleInputs::default(),
+        tooth: None,
+        canals: vec![Canal {
+            name: "Canal 1".to_owned(),
+            ..Canal::default()
+        }],
+        click_noise_mm: None,
+        seed: 1,
+        extra: serde_json::Map::new(),
+    }
+}
+
+/// What a path names: films and cases are told apart by their ending.
+pub fn is_case_path(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
+}
+
+/// Reads and decodes a film.
+///
+/// # Errors
+/// One line in plain words.
+pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
+    let stamp = FileStamp::of(path);
+    let opened = film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+    Ok(ready(opened, stamp))
+}
+
+/// Reads a case and its film.
+///
+/// # Errors
+/// One line in plain words.
+pub fn open_case(path: &Path) -> Result<(Case, OpenFilm), String> {
+    let case = case::load(path).map_err(|error| error.to_string())?;
+    let film_path = case::film_path(&case, path);
+    if !film_path.exists() {
+        let missing = CaseError::FilmMissing {
+            case: path.to_owned(),
+            film: film_path,
+        };
+        return Err(missing.to_string());
+    }
+    let film = open_film(&film_path)?;
+    if let Some(sha256) = &film.sha256 {
+        case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
+    }
+    Ok((case, film))
+}
+
+fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
+    let summary = FilmSummary::from(&opened);
+    let stated = opened.scale.statements.iter().map(|fact| Fact {
+        name: fact.name.clone(),
+        value: format!("{} {}", fact.value, fact.unit)
+            .trim_end()
+            .to_owned(),
+    });
+    let offered = opened.scale.resolution_tags.iter().map(|tag| Fact {
+        name: format!("{} (not used)", tag.source),
+        value: format!("{:.4} × {:.4} mm", tag.pitch_mm[0], tag.pitch_mm[1]),
+    });
+    let noted = opened
+        .warnings
+        .iter()
+        .chain(&opened.scale.warnings)
+        .map(|warning| Fact {
+            name: "Note".to_owned(),
+            value: warning.text.clone(),
+        });
+    OpenFilm {
+        pyramid: Arc::new(Pyramid::new(&opened.film)),
+        facts: stated.chain(offered).chain(noted).collect(),
+        taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        preset: opened.windows.first().cloned(),
+        film: Arc::new(opened.film),
+        path: Some(opened.path),
+        sha256: Some(opened.sha256),
+        stamp,
+        summary,
+    }
+}
+
+/// `20260304` (PS3.5 6.2, DA) as `2026-03-04`; anything else as it is.
+fn readable_date(date: &str) -> String {
+    match (date.len(), date.bytes().all(|b| b.is_ascii_digit())) {
+        (8, true) => format!("{}-{}-{}", &date[..4], &date[4..6], &date[6..]),
+        _ => date.to_owned(),
+    }
+}
+
+/// The built-in demo case with its film.
+///
+/// # Errors
+/// One line in plain words.
+pub fn demo() -> Result<(Case, OpenFilm), String> {
+    let (case, film) = demo::demo()?;
+    let summary = FilmSummary {
+        width_px: film.width_px(),
+        height_px: film.height_px(),
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    };
+    let film = OpenFilm {
+        pyramid: Arc::new(Pyramid::new(&film)),
+        film: Arc::new(film),
+        path: None,
+        facts: Vec::new(),
+        taken_on: None,
+        preset: None,
+        sha256: None,
+        stamp: None,
+        summary,
+    };
+    Ok((case, film))
+}
+
+/// Measures a case on its film, as far as it is complete: what has only been
+/// begun is left out.
+pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
+    let mut warnings = Vec::new();
+    let complete = complete_part(case, &mut warnings);
+    match measure_with_model(&complete, &film.summary, "", settings) {
+        Ok((mut findings, model)) => {
+            findings.warnings.splice(0..0, warnings);
+            let drawings = (0..case.canals.len())
+                .map(|canal| drawing::of_canal(&complete, canal, &model, &findings))
+                .collect();
+            let scales = scale_sources(&complete, film, &model);
+            Reading {
+                findings,
+                scales,
+                drawings,
+            }
+        }
+        Err(error) => {
+            warnings.push(Warning {
+                code: "unusable_input".to_owned(),
+                text: error.to_string(),
+                canal: None,
+            });
+            nothing_found(case, warnings)
+        }
+    }
+}
+
+/// The case without objects and traces of too few points, objects of unknown
+/// size, and a tooth number that is not one (yet).
+fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
+    let mut complete = case.clone();
+    complete.scale.objects.retain(|object| {
+        object.points_px.len() >= 2
+            && (object.true_length_mm.is_some() || object.true_diameter_mm.is_some())
+    });
+    for canal in &mut complete.canals {
+        if canal.trace_px.len() < 2 {
+            canal.trace_px.clear();
+        }
+    }
+    let unknown = complete
+        .tooth
+        .as_ref()
+        .and_then(|tooth| ToothNumber::parse(tooth.notation, &tooth.number).err());
+    if let Some(error) = unknown {
+        complete.tooth = None;
+        warnings.push(Warning {
+            code: "unknown_tooth".to_owned(),
+            text: error.to_string(),
+            canal: None,
+        });
+    }
+    complete
+}
+
+/// Objects of known size in case order, then what the film states.
+fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource> {
+    let pitch = model.frame.mean_pitch();
+    let objects = model.objects.iter().enumerate().map(|(index, object)| {
+        let kind = match object.kind {
+            ScaleObjectKind::File => "File",
+            ScaleObjectKind::Ruler => "Ruler",
+            ScaleObjectKind::Ball => "Ball",
+        };
+        let place = object.canal.as_deref().map(|canal| format!(" in {canal}"));
+        ScaleSource {
+            name: format!("{kind}{}", place.unwrap_or_default()),
+            mm_per_px: object.measured.ratio * pitch,
+            in_use: matches!(&model.basis, ScaleBasis::Objects(used) if used.iter().any(|(i, _)| *i == index)),
+        }
+    });
+    let stated = film_scales(&film.summary.scale, &typed_scale(case))
+        .into_iter()
+        .enumerate();
+    let stated = stated.map(|(index, scale)| ScaleSource {
+        mm_per_px: (scale.pitch_mm[0] * scale.pitch_mm[1]).sqrt() / scale.divisor(),
+        in_use: index == 0 && matches!(model.basis, ScaleBasis::Film { .. }),
+        name: scale.description,
+    });
+    objects.chain(stated).collect()
+}
+
+fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
+    let canals = case.canals.iter().map(|canal| CanalFindings {
+        name: canal.name.clone(),
+        ..CanalFindings::default()
+    });
+    Reading {
+        findings: Findings {
+            case: String::new(),
+            scale: ScaleFinding {
+                source: "none".to_owned(),
+                description: "not known: see the warning".to_owned(),
+                mm_per_px: None,
+                u_mm_per_px: None,
+                magnification: None,
+            },
+            canals: canals.collect(),
+            warnings,
+        },
+        scales: Vec::new(),
+        drawings: vec![CanalDrawing::default(); case.canals.len()],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dicom_dates_become_readable_and_others_stay() {
+        assert_eq!(readable_date("20260304"), "2026-03-04");
+        assert_eq!(readable_date("March"), "March");
+    }
+
+    #[test]
+    fn the_demo_measures_without_an_input_error() {
+        let (case, film) = demo().expect("builds");
+        let reading = read(&case, &film, &Settings::default());
+        let found = &reading.findings.canals[0];
+        assert!(found.tip_to_apex_mm.is_some());
+        assert!(found.curvature.is_some());
+        assert!(!reading.drawings[0].profile.is_empty());
+        let unusable = |warning: &Warning| warning.code == "unusable_input";
+        assert!(!reading.findings.warnings.iter().any(unusable));
+    }
+}

@@ -1,0 +1,29 @@
+//! The window: a length film checked in a few clicks.
+//!
+//! Three kinds of state stay apart: the [`document`] (case and history), the
+//! [`preferences`] that outlive the window, and the [`session`] that does
+//! not. Views read them and send [`command`]s; slow work runs as [`jobs`].
+
+mod app;
+mod chart_note;
+mod command;
+mod document;
+mod engine;
+mod film_view;
+mod film_watch;
+mod frame_log;
+mod icons;
+mod jobs;
+mod palette;
+mod panels;
+mod preferences;
+mod recovery;
+mod session;
+mod widgets;
+mod window;
+mod wording;
+mod workspace;
+
+pub use app::{DesktopApp, Setup};
+pub use preferences::Preferences;
+pub use window::{DesktopError, StartWith, run};

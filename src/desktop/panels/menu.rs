@@ -1,0 +1,91 @@
+//! The head of the window: menus with every command, and the case's name.
+
+use egui::{Button, RichText, Ui};
+
+use crate::desktop::app::Desk;
+use crate::desktop::command::{Command, ENTRIES, Group};
+use crate::desktop::icons::{self, Icon};
+use crate::desktop::palette;
+use crate::desktop::preferences::Preferences;
+use crate::desktop::session::{Next, Session};
+
+/// The menus; without a case only those that need none.
+pub fn menus(
+    ui: &mut Ui,
+    preferences: &Preferences,
+    session: &mut Session,
+    commands: &mut Vec<Command>,
+) {
+    for group in Group::ALL {
+        ui.menu_button(group.title(), |ui| {
+            for entry in ENTRIES.iter().filter(|entry| entry.group == group) {
+                let mut button = Button::new(entry.name);
+                if let Some(keys) = entry.shortcuts.first() {
+                    button = button.shortcut_text(ui.ctx().format_shortcut(keys));
+                }
+                if ui.add(button).accessible_name(entry.name).clicked() {
+                    commands.push(entry.command);
+                    ui.close();
+                }
+            }
+            if group == Group::Case && !preferences.recent.is_empty() {
+                ui.separator();
+                ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
+                for path in &preferences.recent {
+                    let name = path
+                        .file_name()
+                        .unwrap_or(path.as_os_str())
+                        .to_string_lossy();
+                    if ui
+                        .button(name)
+                        .on_hover_text(path.to_string_lossy())
+                        .clicked()
+                    {
+                        session.next = Some(Next::Open(path.clone()));
+                        ui.close();
+                    }
+                }
+            }
+        });
+    }
+}
+
+/// Undo and redo with the step's name, and whether the case is saved.
+pub fn case_state(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let palette = palette::of(ui);
+    for (command, icon, label) in [
+        (
+            Command::Undo,
+            Icon::Undo,
+            desk.workspace.document.undo_label(),
+        ),
+        (
+            Command::Redo,
+            Icon::Redo,
+            desk.workspace.document.redo_label(),
+        ),
+    ] {
+        let what = command.entry().name;
+        let name = label.map_or_else(|| what.to_owned(), |label| format!("{what}: {label}"));
+        if icons::button(ui, icon, label.is_some(), &name).clicked() {
+            desk.commands.push(command);
+        }
+    }
+    let document = &desk.workspace.document;
+    let name = document
+        .case_path()
+        .and_then(|path| path.file_name())
+        .map_or_else(
+            || "New case".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        );
+    let (state, colour) = if document.is_unsaved() {
+        ("not saved", palette.caution)
+    } else if document.case_path().is_some() {
+        ("saved", palette.quiet_text)
+    } else {
+        ("nothing to save", palette.quiet_text)
+    };
+    ui.label(RichText::new(name).strong());
+    ui.label(RichText::new(state).color(colour));
+}

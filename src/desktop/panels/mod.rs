@@ -1,0 +1,11 @@
+//! What stands around the film, one panel a file.
+
+pub mod curvature;
+pub mod dialogs;
+pub mod findings;
+pub mod menu;
+pub mod profile;
+pub mod rail;
+pub mod scale;
+pub mod status;
+pub mod welcome;

@@ -1,0 +1,67 @@
+//! The window with nothing open.
+
+use egui::{RichText, Ui};
+
+use crate::desktop::command::Command;
+use crate::desktop::palette;
+use crate::desktop::preferences::Preferences;
+use crate::desktop::session::{Next, Session};
+
+/// Ways in: open, demo, recent.
+pub fn show(
+    ui: &mut Ui,
+    preferences: &Preferences,
+    session: &mut Session,
+    commands: &mut Vec<Command>,
+    busy: bool,
+) {
+    ui.vertical_centered(|ui| {
+        ui.add_space(ui.available_height() * 0.22);
+        ui.label(
+            RichText::new("Lengthfilm")
+                .text_style(palette::figure_style())
+                .strong(),
+        );
+        ui.label(
+            RichText::new("Measures root canals on periapical films")
+                .color(palette::of(ui).quiet_text),
+        );
+        ui.add_space(16.0);
+        if busy {
+            ui.label("Opening…");
+            return;
+        }
+        for command in [Command::Open, Command::OpenByPath, Command::OpenDemo] {
+            let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
+            let button = egui::Button::new(command.entry().name)
+                .shortcut_text(keys)
+                .min_size(egui::vec2(300.0, 34.0));
+            if ui
+                .add(button)
+                .accessible_name(command.entry().name)
+                .clicked()
+            {
+                commands.push(command);
+            }
+        }
+        ui.add_space(8.0);
+        ui.label(RichText::new("or drop a film or a case here").color(palette::of(ui).quiet_text));
+        if !preferences.recent.is_empty() {
+            ui.add_space(16.0);
+            ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
+            for path in &preferences.recent {
+                let name = path
+                    .file_name()
+                    .unwrap_or(path.as_os_str())
+                    .to_string_lossy();
+                if ui
+                    .link(name)
+                    .on_hover_text(path.to_string_lossy())
+                    .clicked()
+                {
+                    session.next = Some(Next::Open(path.clone()));
+                }
+            }
+        }
+    });
+}

@@ -1,0 +1,115 @@
+//! Passing state: what is in hand, what is said, what is asked. Gone when the
+//! window closes.
+
+use std::path::PathBuf;
+
+use egui::{Pos2, Vec2};
+
+use super::document::{Handle, Placed, Tool};
+use super::recovery::Leftover;
+
+/// State of the moment.
+#[derive(Default)]
+pub struct Session {
+    /// What a click on the film means.
+    pub tool: Tool,
+    /// Canal the tools and the findings speak of.
+    pub canal: usize,
+    /// Handle last taken hold of.
+    pub selected: Option<Handle>,
+    /// What the pointer is doing on the film.
+    pub grip: Grip,
+    /// Handle that keyboard focus should go to.
+    pub focus_handle: Option<Handle>,
+    /// Scale object whose known length should be typed now.
+    pub focus_length_of: Option<usize>,
+    /// Place on the active canal that film and graph both show, mm from the
+    /// apex.
+    pub marked_from_apex_mm: Option<f64>,
+    /// Last thing done, for the status line.
+    pub message: String,
+    /// Errors not yet put away, in plain words.
+    pub problems: Vec<String>,
+    pub dialog: Option<Dialog>,
+    /// The user has agreed to lose what is not saved.
+    pub quit_agreed: bool,
+    /// What to go on to, once unsaved work is settled.
+    pub next: Option<Next>,
+}
+
+impl Session {
+    /// Says what has been done.
+    pub fn say(&mut self, message: impl Into<String>) {
+        self.message = message.into();
+    }
+
+    /// Shows an error until it is put away; the same one only once.
+    pub fn complain(&mut self, problem: impl Into<String>) {
+        let problem = problem.into();
+        if !self.problems.contains(&problem) {
+            self.problems.push(problem);
+        }
+    }
+
+    /// Fresh for another case; messages and dialogs stay.
+    pub fn start_case(&mut self, tool: Tool) {
+        self.tool = tool;
+        self.canal = 0;
+        self.selected = None;
+        self.grip = Grip::None;
+        self.focus_handle = None;
+        self.focus_length_of = None;
+        self.marked_from_apex_mm = None;
+    }
+}
+
+/// What the pressed pointer holds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Grip {
+    #[default]
+    None,
+    /// A handle, with the pointer this far from its middle.
+    Handle { handle: Handle, offset: Vec2 },
+    /// A point placed by this very press.
+    Placing(Placed),
+    /// A line; it gets a new point once the pointer has moved.
+    Line { on: Handle, pressed_at: Pos2 },
+    /// The film itself.
+    Film,
+}
+
+/// A question or a list in front of the window.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Dialog {
+    Commands {
+        filter: String,
+    },
+    Cautions,
+    OpenByPath {
+        path: String,
+    },
+    /// Unsaved work stands against this.
+    Unsaved {
+        then: Next,
+    },
+    /// A case was left behind by a crash.
+    Recover(Box<Leftover>),
+    /// The film file is no longer the one shown.
+    FilmReplaced {
+        path: PathBuf,
+    },
+    /// A canal is about to be removed.
+    RemoveCanal {
+        canal: usize,
+    },
+}
+
+/// What to do once unsaved work is settled.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Next {
+    Open(PathBuf),
+    AskForFile,
+    Demo,
+    Duplicate,
+    Quit,
+}

@@ -1,0 +1,199 @@
+//! Small widgets used by several panels.
+
+use std::ops::RangeInclusive;
+
+use egui::{Id, Key, Response, RichText, Role, Ui, WidgetInfo};
+
+use super::icons::{self, Icon};
+use super::palette;
+
+/// A number that may be absent, typed or stepped.
+pub struct NumberField<'a> {
+    /// Its name, for screen readers and hints.
+    pub label: &'a str,
+    pub value: Option<f64>,
+    pub step: f64,
+    pub unit: &'a str,
+    pub range: RangeInclusive<f64>,
+    /// An example for an empty field.
+    pub example: &'a str,
+    /// Take the keyboard in this frame.
+    pub take_focus: bool,
+}
+
+/// What the user has done to a [`NumberField`].
+pub enum NumberEdit {
+    Unchanged,
+    Changed(Option<f64>),
+}
+
+impl NumberField<'_> {
+    /// Shows the field with its stepping buttons.
+    pub fn show(self, ui: &mut Ui, id: Id) -> NumberEdit {
+        let mut typed = ui
+            .data(|data| data.get_temp::<String>(id))
+            .unwrap_or_default();
+        let has_focus = ui.memory(|memory| memory.has_focus(id));
+        if !has_focus && parse(&typed) != Some(self.value) {
+            typed = self.value.map(plain_number).unwrap_or_default();
+        }
+        let mut edit = NumberEdit::Unchanged;
+        let mut refused = None;
+        ui.horizontal(|ui| {
+            let less = format!("{} less {} {}", self.label, self.step, self.unit);
+            let more = format!("{} more {} {}", self.label, self.step, self.unit);
+            let mut stepped = 0.0;
+            if ui
+                .button("−")
+                .on_hover_text(&less)
+                .accessible_name(&less)
+                .clicked()
+            {
+                stepped -= 1.0;
+            }
+            let field = egui::TextEdit::singleline(&mut typed)
+                .id(id)
+                .hint_text(self.example)
+                .desired_width(52.0 * text_scale(ui))
+                .align(egui::Align2::RIGHT_CENTER);
+            let response = ui.add(field).accessible_name(self.label);
+            if self.take_focus {
+                response.request_focus();
+            }
+            if response.has_focus() {
+                stepped += ui.input(|input| {
+                    input.num_presses(Key::ArrowUp) as f64
+                        - input.num_presses(Key::ArrowDown) as f64
+                });
+            }
+            if ui
+                .button("+")
+                .on_hover_text(&more)
+                .accessible_name(&more)
+                .clicked()
+            {
+                stepped += 1.0;
+            }
+            ui.label(RichText::new(self.unit).color(palette::of(ui).quiet_text));
+
+            if stepped != 0.0 {
+                let from = self.value.unwrap_or(*self.range.start());
+                let to = (((from + stepped * self.step) / self.step).round() * self.step)
+                    .clamp(*self.range.start(), *self.range.end());
+                typed = plain_number(to);
+                edit = NumberEdit::Changed(Some(to));
+            } else if response.changed() {
+                match parse(&typed) {
+                    Some(None) => edit = NumberEdit::Changed(None),
+                    Some(Some(value)) if self.range.contains(&value) => {
+                        edit = NumberEdit::Changed(Some(value));
+                    }
+                    _ => {}
+                }
+            }
+            let usable = match parse(&typed) {
+                Some(None) => true,
+                Some(Some(value)) => self.range.contains(&value),
+                None => false,
+            };
+            if !usable {
+                refused = Some(format!(
+                    "{}: a number from {} to {} {}, for example {}",
+                    self.label,
+                    self.range.start(),
+                    self.range.end(),
+                    self.unit,
+                    self.example
+                ));
+            }
+        });
+        if let Some(refused) = refused {
+            ui.colored_label(palette::of(ui).alarm, refused);
+        }
+        ui.data_mut(|data| data.insert_temp(id, typed));
+        edit
+    }
+}
+
+/// A typed number with point or comma; `Some(None)` for an empty field,
+/// `None` for anything else.
+fn parse(typed: &str) -> Option<Option<f64>> {
+    let typed = typed.trim().replace(',', ".");
+    if typed.is_empty() {
+        return Some(None);
+    }
+    let value: f64 = typed.parse().ok()?;
+    value.is_finite().then_some(Some(value))
+}
+
+/// At most three decimals, no trailing zeros beyond the first.
+fn plain_number(value: f64) -> String {
+    let text = format!("{value:.3}");
+    let text = text.trim_end_matches('0');
+    if text.ends_with('.') {
+        format!("{text}0")
+    } else {
+        text.to_owned()
+    }
+}
+
+/// Text size against the normal one.
+pub fn text_scale(ui: &Ui) -> f32 {
+    ui.text_style_height(&egui::TextStyle::Body) / 18.0
+}
+
+/// What a screen reader says for words that mean more together.
+pub fn spoken(response: &Response, words: &str) {
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
+}
+
+/// A named value as one readable item: quiet name left, value right.
+pub fn named_value(ui: &mut Ui, name: &str, value: &str) {
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(name).color(palette::of(ui).quiet_text));
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            spoken(&ui.label(value), &format!("{name}: {value}"));
+        });
+    });
+}
+
+/// A heading with its number in the order of work.
+pub fn step_heading(ui: &mut Ui, number: u8, title: &str, done: bool) {
+    let palette = palette::of(ui);
+    ui.horizontal(|ui| {
+        let (icon, colour) = if done {
+            (Icon::Tick, palette.good)
+        } else {
+            (Icon::Dot, palette.quiet_text)
+        };
+        ui.label(
+            RichText::new(format!("{number}"))
+                .color(palette.quiet_text)
+                .heading(),
+        );
+        ui.label(RichText::new(title).heading().strong());
+        let state = if done { "done" } else { "to do" };
+        icons::sign(ui, icon, colour, &format!("{title}: {state}"));
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn typed_numbers_take_point_and_comma_and_nothing_else() {
+        assert_eq!(parse("20.5"), Some(Some(20.5)));
+        assert_eq!(parse(" 20,25 "), Some(Some(20.25)));
+        assert_eq!(parse(""), Some(None));
+        assert_eq!(parse("20 mm"), None);
+        assert_eq!(parse("inf"), None);
+    }
+
+    #[test]
+    fn numbers_are_shown_short() {
+        assert_eq!(plain_number(20.0), "20.0");
+        assert_eq!(plain_number(20.25), "20.25");
+        assert_eq!(plain_number(0.035), "0.035");
+    }
+}

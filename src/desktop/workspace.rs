@@ -1,0 +1,96 @@
+//! One open case with its film, textures and latest reading.
+
+use std::sync::Arc;
+
+use super::document::Document;
+use super::engine::{self, OpenFilm, Reading};
+use super::film_view::{FilmTiles, Pyramid, Tone, ViewTransform};
+use crate::film::Film;
+use crate::measure::Settings;
+
+/// Everything that belongs to the case on the screen.
+pub struct Workspace {
+    pub document: Document,
+    pub film: OpenFilm,
+    pub tone: Tone,
+    /// Fitted when the film view first knows its place on the screen.
+    pub view: ViewTransform,
+    /// Tiles of the film as it is.
+    pub tiles: FilmTiles,
+    /// Tiles of the locally equalised copy, once it was asked for.
+    pub local_tiles: Option<(FilmTiles, Tone)>,
+    pub show_local_contrast: bool,
+    settings: Settings,
+    reading: Reading,
+    reading_revision: u64,
+}
+
+impl Workspace {
+    /// Shows a case on its film, under the film's own window or automatic
+    /// contrast.
+    pub fn new(document: Document, film: OpenFilm, settings: Settings) -> Self {
+        let mut tone = Tone::automatic(&film.film);
+        if let Some(preset) = &film.preset {
+            tone.window = preset.clone();
+        }
+        let reading = engine::read(document.case(), &film, &settings);
+        Self {
+            tiles: FilmTiles::new(
+                Arc::clone(&film.film),
+                Arc::clone(&film.pyramid),
+                tone.clone(),
+            ),
+            reading_revision: document.revision(),
+            document,
+            tone,
+            view: ViewTransform::fitted(egui::Rect::ZERO, film.size_px()),
+            film,
+            local_tiles: None,
+            show_local_contrast: false,
+            reading,
+            settings,
+        }
+    }
+
+    /// Puts other conventions in force.
+    pub fn set_settings(&mut self, settings: Settings) {
+        if settings != self.settings {
+            self.settings = settings;
+            self.reading_revision = 0;
+        }
+    }
+
+    /// Measures again if the case has changed; then the latest reading.
+    pub fn reading(&mut self) -> &Reading {
+        if self.reading_revision != self.document.revision() {
+            self.reading = engine::read(self.document.case(), &self.film, &self.settings);
+            self.reading_revision = self.document.revision();
+        }
+        &self.reading
+    }
+
+    /// The latest reading as it stands.
+    pub fn last_reading(&self) -> &Reading {
+        &self.reading
+    }
+
+    /// The locally equalised copy has been computed.
+    pub fn set_local_contrast(&mut self, film: Arc<Film>, pyramid: Arc<Pyramid>) {
+        let tone = Tone::full(&film);
+        self.local_tiles = Some((FilmTiles::new(film, pyramid, tone.clone()), tone));
+    }
+
+    /// The tiles to show, under the tone in force. The equalised copy fills
+    /// the whole range of its depth.
+    pub fn shown_tiles(&mut self) -> &mut FilmTiles {
+        if self.show_local_contrast
+            && let Some((local, full)) = &mut self.local_tiles
+        {
+            full.inverted = self.tone.inverted;
+            local.set_tone(full);
+            return local;
+        }
+        self.tiles.set_tone(&self.tone);
+        &mut self.tiles
+    }
+}

@@ -1,0 +1,1 @@
+//! Curvature methods against exact geometry and published definitions.

@@ -1,0 +1,292 @@
+//! Prints, as Markdown, how well lengths, angles and radii come back from
+//! noisy traces of known paths, beside the Cramér–Rao bound.
+//!
+//! Run with `cargo run --release --no-default-features --example accuracy`.
+
+use kurbo::Point;
+use lengthfilm::curvature::{Curve, curve_by_curve};
+use lengthfilm::geometry::{DrawnCurve, FitOptions, Piece, StraightArcPath, fit_path};
+use nalgebra::DMatrix;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, Normal};
+
+const TRIALS: usize = 500;
+const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
+const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
+/// What the fit is told on noise-free points.
+const SMALLEST_SD_MM: f64 = 0.001;
+
+fn straight(length: f64) -> Piece {
+    Piece::Straight { length }
+}
+
+fn arc(radius: f64, turn_deg: f64) -> Piece {
+    Piece::Arc {
+        length: radius * turn_deg.to_radians().abs(),
+        turn_rad: turn_deg.to_radians(),
+    }
+}
+
+/// A path to trace, lengths in mm.
+struct Shape {
+    name: &'static str,
+    pieces: Vec<Piece>,
+}
+
+impl Shape {
+    fn path(&self) -> StraightArcPath {
+        StraightArcPath::new(Point::new(3.0, 2.0), 1.3, &self.pieces).expect("a valid shape")
+    }
+}
+
+fn shapes() -> Vec<Shape> {
+    let shape = |name, pieces: &[Piece]| Shape {
+        name,
+        pieces: pieces.to_vec(),
+    };
+    vec![
+        shape(
+            "20°, r 10, tail 4",
+            &[straight(8.0), arc(10.0, 20.0), straight(4.0)],
+        ),
+        shape(
+            "35°, r 8, tail 3",
+            &[straight(8.0), arc(8.0, 35.0), straight(3.0)],
+        ),
+        shape("35°, r 8, no tail", &[straight(9.0), arc(8.0, 35.0)]),
+        shape(
+            "50°, r 5, tail 3",
+            &[straight(8.0), arc(5.0, 50.0), straight(3.0)],
+        ),
+        shape("60°, r 5, no tail", &[straight(8.0), arc(5.0, 60.0)]),
+        shape(
+            "S 30°/−35°, r 8/6, joined",
+            &[
+                straight(6.0),
+                arc(8.0, 30.0),
+                arc(6.0, -35.0),
+                straight(2.0),
+            ],
+        ),
+        shape(
+            "S 30°/−35°, r 6/5, 2 mm between",
+            &[
+                straight(5.0),
+                arc(6.0, 30.0),
+                straight(2.0),
+                arc(5.0, -35.0),
+                straight(2.0),
+            ],
+        ),
+        shape(
+            "S 30°/−20°, r 5/4.5, no tail",
+            &[straight(11.8112), arc(5.0, 30.0), arc(4.5, -20.0)],
+        ),
+    ]
+}
+
+/// Bounds on the standard deviation of each arc's turn (rad) and radius, and
+/// of the path's length; `None` where the points do not determine the path.
+struct Bound {
+    turns: Vec<f64>,
+    radii: Vec<f64>,
+}
+
+/// Cramér–Rao bound with points at `stations` along the path: the parameters
+/// of the path and, as nuisance, where along it each point between lies.
+fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
+    let mut parameters = vec![3.0, 2.0, 1.3];
+    for piece in &shape.pieces {
+        parameters.push(piece.length());
+        if let Piece::Arc { turn_rad, .. } = piece {
+            parameters.push(*turn_rad);
+        }
+    }
+    let path_parameters = parameters.len();
+    let between = &stations[1..stations.len() - 1];
+    parameters.extend(between);
+    let predict = |p: &[f64]| -> Vec<f64> {
+        let mut next = 3;
+        let pieces: Vec<Piece> = shape
+            .pieces
+            .iter()
+            .map(|piece| {
+                let length = p[next];
+                next += 1;
+                match piece {
+                    Piece::Straight { .. } => Piece::Straight { length },
+                    Piece::Arc { .. } => {
+                        next += 1;
+                        Piece::Arc {
+                            length,
+                            turn_rad: p[next - 1],
+                        }
+                    }
+                }
+            })
+            .collect();
+        let path = StraightArcPath::new(Point::new(p[0], p[1]), p[2], &pieces).expect("near");
+        let ends = [path.start(), path.end()];
+        let feet = p[path_parameters..]
+            .iter()
+            .map(|&at| path.point_at_length(at));
+        feet.chain(ends).flat_map(|q| [q.x, q.y]).collect()
+    };
+    let rows = 2 * stations.len();
+    if rows < parameters.len() {
+        return None;
+    }
+    let mut jacobian = DMatrix::zeros(rows, parameters.len());
+    let step = 1e-5;
+    for column in 0..parameters.len() {
+        let moved = |by: f64| {
+            let mut p = parameters.clone();
+            p[column] += by;
+            predict(&p)
+        };
+        for (row, (up, down)) in moved(step).iter().zip(moved(-step)).enumerate() {
+            jacobian[(row, column)] = (up - down) / (2.0 * step);
+        }
+    }
+    let information = jacobian.transpose() * &jacobian;
+    let spectrum = information.clone().symmetric_eigenvalues();
+    if spectrum.min() < 1e-7 * spectrum.max() {
+        return None;
+    }
+    let covariance = information.try_inverse()? * (sd * sd);
+    let (mut turns, mut radii) = (Vec::new(), Vec::new());
+    let mut index = 3;
+    for piece in &shape.pieces {
+        match *piece {
+            Piece::Straight { .. } => index += 1,
+            Piece::Arc { length, turn_rad } => {
+                turns.push(covariance[(index + 1, index + 1)].sqrt());
+                let (by_length, by_turn) = (1.0 / turn_rad, -length / (turn_rad * turn_rad));
+                let variance = by_length * by_length * covariance[(index, index)]
+                    + 2.0 * by_length * by_turn * covariance[(index, index + 1)]
+                    + by_turn * by_turn * covariance[(index + 1, index + 1)];
+                radii.push(variance.sqrt());
+                index += 2;
+            }
+        }
+    }
+    Some(Bound { turns, radii })
+}
+
+/// Mean and standard deviation.
+fn moments(values: &[f64]) -> (f64, f64) {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let variance = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
+    (mean, variance.sqrt())
+}
+
+fn quantile(values: &mut [f64], fraction: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[((values.len() - 1) as f64 * fraction).round() as usize]
+}
+
+/// Sum of the absolute turns of the interpolating spline, rad.
+fn spline_turn_rad(curve: &DrawnCurve) -> f64 {
+    let steps = 200;
+    let at = |k: usize| curve.tangent_at_length(curve.length() * k as f64 / steps as f64);
+    (0..steps)
+        .map(|k| at(k).cross(at(k + 1)).atan2(at(k).dot(at(k + 1))).abs())
+        .sum()
+}
+
+fn main() {
+    println!(
+        "| path | points | noise mm | length bias ± sd, mm | curve | angle bias ± sd, ° | bound, ° | \
+         sd/bound | radius median bias, quartile range/1.35, mm | bound, mm | right curves, % | \
+         spline's total turn, excess ± sd, ° |"
+    );
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
+    for shape in shapes() {
+        for count in POINT_COUNTS {
+            for noise in NOISES_MM {
+                row(&shape, count, noise);
+            }
+        }
+    }
+}
+
+fn row(shape: &Shape, count: usize, noise: f64) {
+    let path = shape.path();
+    let truth = curve_by_curve::curves(&path);
+    let stations: Vec<f64> = (0..count)
+        .map(|i| path.length() * i as f64 / (count - 1) as f64)
+        .collect();
+    let options = FitOptions::new(noise.max(SMALLEST_SD_MM));
+    let mut rng = ChaCha8Rng::seed_from_u64(7);
+    let normal = Normal::new(0.0, noise).expect("a standard deviation");
+    let trials = if noise == 0.0 { 1 } else { TRIALS };
+    let (mut lengths, mut spline_turns, mut right) = (Vec::new(), Vec::new(), 0);
+    let mut found = vec![(Vec::new(), Vec::new()); truth.len()];
+    for _ in 0..trials {
+        let points: Vec<Point> = stations
+            .iter()
+            .map(|&at| {
+                let p = path.point_at_length(at);
+                Point::new(p.x + normal.sample(&mut rng), p.y + normal.sample(&mut rng))
+            })
+            .collect();
+        let drawn = DrawnCurve::through(&points).expect("a trace");
+        lengths.push(drawn.length() - path.length());
+        let true_turn: f64 = truth.iter().map(|curve| curve.turn_rad.abs()).sum();
+        spline_turns.push((spline_turn_rad(&drawn) - true_turn).to_degrees());
+        let Ok(fit) = fit_path(&points, &options) else {
+            continue;
+        };
+        let curves = curve_by_curve::curves(fit.path());
+        right += usize::from(curves.len() == truth.len());
+        for (slot, (index, real)) in found.iter_mut().zip(truth.iter().enumerate()) {
+            let like: Option<&Curve> = if index == 0 {
+                curves.first()
+            } else {
+                curves.last()
+            };
+            let like = like.filter(|curve| curve.turn_rad * real.turn_rad > 0.0);
+            slot.0
+                .push((like.map_or(0.0, |c| c.turn_rad.abs()) - real.turn_rad.abs()).to_degrees());
+            if let Some(curve) = like {
+                slot.1.push(curve.radius - real.radius);
+            }
+        }
+    }
+    let bound = cramer_rao(shape, &stations, noise);
+    let (length_bias, length_sd) = moments(&lengths);
+    let (spline_bias, spline_sd) = moments(&spline_turns);
+    for (index, (angles, radii)) in found.iter_mut().enumerate() {
+        let (bias, sd) = moments(angles);
+        let (angle_bound, ratio, radius_bound) = match &bound {
+            Some(bound) if noise > 0.0 => {
+                let turn = bound.turns[index].to_degrees();
+                (
+                    format!("{turn:.2}"),
+                    format!("{:.2}", sd / turn),
+                    format!("{:.2}", bound.radii[index]),
+                )
+            }
+            Some(_) => ("0".into(), "–".into(), "0".into()),
+            None => ("none".into(), "–".into(), "none".into()),
+        };
+        let (median, spread) = if radii.is_empty() {
+            (f64::NAN, f64::NAN)
+        } else {
+            (
+                quantile(radii, 0.5),
+                (quantile(radii, 0.75) - quantile(radii, 0.25)) / 1.349,
+            )
+        };
+        println!(
+            "| {} | {count} | {noise:.2} | {length_bias:+.4} ± {length_sd:.4} | {} | {bias:+.2} ± {sd:.2} | \
+             {angle_bound} | {ratio} | {median:+.2}, {spread:.2} | {radius_bound} | {:.0} | \
+             {spline_bias:+.1} ± {spline_sd:.1} |",
+            shape.name,
+            index + 1,
+            100.0 * right as f64 / trials as f64,
+        );
+    }
+}

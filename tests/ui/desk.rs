@@ -1,0 +1,265 @@
+//! The harness all these tests share.
+
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use egui::{Event, Modifiers, OutputCommand, PointerButton, Pos2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use lengthfilm::case::Case;
+use lengthfilm::desktop::{DesktopApp, Preferences, Setup, StartWith};
+use lengthfilm::units::FilmPoint;
+
+/// Longest time a background job may take before a test fails.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A running application with a count of what the user did.
+pub struct Desk {
+    pub harness: Harness<'static, Running>,
+    /// Primary-button presses so far.
+    pub clicks: usize,
+}
+
+/// The application, and what it has put on the clipboard.
+#[derive(Default)]
+pub struct Running {
+    app: Option<DesktopApp>,
+    copied: Option<String>,
+}
+
+impl Desk {
+    /// Starts the application and waits until what it opens is on screen.
+    pub fn start(start: Option<StartWith>, recovery: Option<PathBuf>) -> Self {
+        let mut setup = Some(Setup {
+            start,
+            preferences: Preferences::default(),
+            recovery_folder: recovery,
+        });
+        let harness = Harness::builder()
+            .with_size([1280.0, 720.0])
+            .with_max_steps(60)
+            .build_ui_state(
+                move |ui, running: &mut Running| {
+                    // The first frame has no application yet, as its look
+                    // holds from the next frame on.
+                    match &mut running.app {
+                        Some(app) => app.show(ui),
+                        None => {
+                            let setup = setup.take().expect("started once");
+                            running.app = Some(DesktopApp::new(ui.ctx(), setup));
+                            ui.ctx().request_repaint();
+                        }
+                    }
+                    let copied = ui.ctx().output(|output| {
+                        output.commands.iter().find_map(|command| match command {
+                            OutputCommand::CopyText(text) => Some(text.clone()),
+                            _ => None,
+                        })
+                    });
+                    running.copied = copied.or(running.copied.take());
+                },
+                Running::default(),
+            );
+        let mut desk = Self { harness, clicks: 0 };
+        desk.settle();
+        desk
+    }
+
+    /// Starts with a film nobody has measured.
+    pub fn with_film(path: &Path) -> Self {
+        Self::start(Some(StartWith::Film(path.to_owned())), None)
+    }
+
+    /// Lets frames and background jobs run until all is quiet.
+    pub fn settle(&mut self) {
+        let begun = Instant::now();
+        loop {
+            self.harness.run();
+            if !self.app().is_busy() {
+                break;
+            }
+            assert!(begun.elapsed() < PATIENCE, "a background job does not end");
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        self.harness.run();
+    }
+
+    pub fn app(&self) -> &DesktopApp {
+        self.harness.state().app.as_ref().expect("started")
+    }
+
+    pub fn case(&self) -> &Case {
+        self.app().case().expect("a case is open")
+    }
+
+    /// Text last put on the clipboard.
+    pub fn copied(&self) -> Option<&str> {
+        self.harness.state().copied.as_deref()
+    }
+
+    /// Where a film point shows.
+    pub fn on_screen(&self, x: f64, y: f64) -> Pos2 {
+        self.app()
+            .screen_from_film(FilmPoint::new(x, y))
+            .expect("a film is open")
+    }
+
+    /// One frame for one event.
+    fn event(&mut self, event: Event) {
+        self.harness.event(event);
+        self.harness.step();
+    }
+
+    fn button(&mut self, pos: Pos2, button: PointerButton, pressed: bool) {
+        self.event(Event::PointerButton {
+            pos,
+            button,
+            pressed,
+            modifiers: Modifiers::NONE,
+        });
+    }
+
+    /// Presses and releases the primary button at a place of the film.
+    pub fn click_film(&mut self, x: f64, y: f64) {
+        let pos = self.on_screen(x, y);
+        self.event(Event::PointerMoved(pos));
+        self.button(pos, PointerButton::Primary, true);
+        self.button(pos, PointerButton::Primary, false);
+        self.clicks += 1;
+        self.settle();
+    }
+
+    /// Drags from one place of the film to another, in several moves.
+    pub fn drag_film(&mut self, from: [f64; 2], to: [f64; 2]) {
+        self.start_drag(from);
+        self.continue_drag(from, to);
+        self.end_drag(to);
+    }
+
+    /// Drags between two places of the screen.
+    pub fn drag_screen(&mut self, from: Pos2, to: Pos2) {
+        self.event(Event::PointerMoved(from));
+        self.button(from, PointerButton::Primary, true);
+        self.clicks += 1;
+        for part in 1..=4 {
+            self.event(Event::PointerMoved(from.lerp(to, part as f32 / 4.0)));
+        }
+        self.button(to, PointerButton::Primary, false);
+        self.settle();
+    }
+
+    pub fn start_drag(&mut self, from: [f64; 2]) {
+        let pos = self.on_screen(from[0], from[1]);
+        self.event(Event::PointerMoved(pos));
+        self.button(pos, PointerButton::Primary, true);
+        self.clicks += 1;
+    }
+
+    pub fn continue_drag(&mut self, from: [f64; 2], to: [f64; 2]) {
+        for part in 1..=4 {
+            let t = f64::from(part) / 4.0;
+            let at = self.on_screen(
+                from[0] + t * (to[0] - from[0]),
+                from[1] + t * (to[1] - from[1]),
+            );
+            self.event(Event::PointerMoved(at));
+        }
+    }
+
+    pub fn end_drag(&mut self, to: [f64; 2]) {
+        let pos = self.on_screen(to[0], to[1]);
+        self.button(pos, PointerButton::Primary, false);
+        self.settle();
+    }
+
+    /// Clicks the widget of that accessible name.
+    pub fn click(&mut self, label: &str) {
+        self.harness.get_by_label(label).click();
+        self.clicks += 1;
+        self.settle();
+    }
+
+    /// Presses a key.
+    pub fn key(&mut self, modifiers: Modifiers, key: egui::Key) {
+        self.harness.key_press_modifiers(modifiers, key);
+        self.settle();
+    }
+
+    /// Types into whatever has the keyboard.
+    pub fn type_text(&mut self, text: &str) {
+        for letter in text.chars() {
+            self.event(Event::Text(letter.to_string()));
+        }
+        self.settle();
+    }
+
+    /// Some visible text or name contains `part`.
+    pub fn says(&self, part: &str) -> bool {
+        self.harness
+            .query_all_by_label_contains(part)
+            .next()
+            .is_some()
+    }
+
+    /// Where on the film a handle stands that is named so.
+    pub fn place_of(&self, name: &str) -> [f64; 2] {
+        let node = self.harness.get_by_label_contains(name);
+        let label = node.accesskit_node().label().expect("handles have names");
+        let (_, place) = label.rsplit_once("at ").expect("names end with the place");
+        let numbers = place.trim_end_matches(" px").split(", ").map(str::parse);
+        let numbers: Vec<f64> = numbers.collect::<Result<_, _>>().expect("two numbers");
+        [numbers[0], numbers[1]]
+    }
+
+    /// Saves the open case to a file, as the file dialog's answer would.
+    pub fn save_to(&mut self, path: &Path) {
+        let ctx = self.harness.ctx.clone();
+        let app = self.harness.state_mut().app.as_mut().expect("started");
+        app.save_to(&ctx, path.to_owned());
+        self.settle();
+    }
+
+    /// An orderly end of the window.
+    pub fn close(&mut self) {
+        self.harness
+            .state_mut()
+            .app
+            .as_mut()
+            .expect("started")
+            .close();
+    }
+
+    /// Runs frames until some text shows.
+    pub fn wait_until(&mut self, part: &str) {
+        let begun = Instant::now();
+        while !self.says(part) {
+            assert!(begun.elapsed() < PATIENCE, "{part:?} never shows");
+            std::thread::sleep(Duration::from_millis(20));
+            self.settle();
+        }
+    }
+
+    /// Accessible name of the widget that has the keyboard.
+    pub fn focused_label(&self) -> Option<String> {
+        self.harness
+            .root()
+            .children_recursive()
+            .find(|node| node.is_focused())
+            .and_then(|node| node.accesskit_node().label())
+    }
+}
+
+/// A plain grey film with a lighter bar, as a 16-bit PNG.
+pub fn write_film(folder: &Path, name: &str, width: u32, height: u32) -> PathBuf {
+    let path = folder.join(name);
+    let film = image::ImageBuffer::from_fn(width, height, |x, y| {
+        let bar = (x as i64 - i64::from(width) / 2).abs() < 12 && y < height * 3 / 4;
+        image::Luma([if bar {
+            52_000u16
+        } else {
+            18_000 + (y % 97) as u16 * 40
+        }])
+    });
+    film.save(&path).expect("the test folder can be written");
+    path
+}
