@@ -65,9 +65,9 @@ pub struct Landmark {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ScalarKind {
-    /// Known length or diameter of a scale object.
+    /// Known length or diameter of a ruler or ball.
     KnownLength,
-    /// Set length of a file.
+    /// Set length of a file, also where it is traced for the scale.
     SetLength,
     /// Pixel pitch and magnification in force, as a factor about 1.
     FilmScale,
@@ -224,7 +224,14 @@ mod tests {
         let inputs = builder.build();
         assert_eq!(inputs.nominal(), [530.0, 900.1, 1.0, 2.0, 20.0]);
         assert_eq!(inputs.landmarks()[0].kind, LandmarkKind::Tip);
-        assert_eq!(inputs.landmarks().iter().map(|l| l.assisted).collect::<Vec<_>>(), [false, true]);
+        assert_eq!(
+            inputs
+                .landmarks()
+                .iter()
+                .map(|l| l.assisted)
+                .collect::<Vec<_>>(),
+            [false, true]
+        );
         assert_eq!(inputs.scalar(&inputs.nominal(), length), 20.0);
         assert_eq!(inputs.place(&inputs.nominal(), from_canal), tip);
     }

@@ -238,9 +238,7 @@ impl PathFit {
         points: &[Point],
     ) -> Result<StraightArcPath, FitError> {
         match self.candidates.get(index).or(self.candidates.last()) {
-            Some(candidate) => {
-                self.refit_from(&candidate.structure, &candidate.parameters, points)
-            }
+            Some(candidate) => self.refit_from(&candidate.structure, &candidate.parameters, points),
             None => self.refit(points),
         }
     }
