@@ -43,12 +43,39 @@ pub struct Case {
     /// Standard uncertainty of one click per coordinate, mm at the detector.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub click_noise_mm: Option<f64>,
+    /// The same for single kinds of place; wins over `click_noise_mm`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub click_noise_by_kind_mm: Option<ClickNoiseByKind>,
     /// Seed of the Monte Carlo draws.
     #[serde(default = "default_seed")]
     pub seed: u64,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
+}
+
+/// Standard uncertainty of one click per coordinate by kind of place, mm at
+/// the detector.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ClickNoiseByKind {
+    /// Coronal reference point and stop faces.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<f64>,
+    /// File tips.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tip: Option<f64>,
+    /// Radiographic apex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub apex: Option<f64>,
+    /// Points of a canal's trace.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canal: Option<f64>,
+    /// Points of scale objects.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale_object: Option<f64>,
+    /// Curvature landmarks moved by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub curvature: Option<f64>,
 }
 
 fn default_seed() -> u64 {

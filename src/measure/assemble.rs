@@ -3,7 +3,7 @@
 use super::findings::{
     CanalFindings, CurvatureFindings, CurveFinding, DifficultyFinding, ScaleFinding,
 };
-use super::linear::LinearLaw;
+use super::intervals::Intervals;
 use super::model::{CanalModel, LENGTH_OUTPUTS, LengthOutput, Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale};
@@ -15,7 +15,7 @@ use crate::working_length::{self, advise};
 
 /// Reads quantities of one canal out of the evaluated model.
 struct Reader<'a> {
-    law: &'a LinearLaw,
+    intervals: &'a Intervals,
     offset: usize,
     has_scale: bool,
 }
@@ -23,11 +23,9 @@ struct Reader<'a> {
 impl Reader<'_> {
     fn quantity(&self, output: usize, factor: f64) -> Option<Quantity> {
         let output = self.offset + output;
-        let value = self.law.values[output] * factor;
-        value.is_finite().then(|| Quantity {
-            value,
-            u95: self.law.u95(output) * factor,
-        })
+        let value = self.intervals.values[output] * factor;
+        let u95 = self.intervals.u95[output] * factor;
+        (value.is_finite() && u95.is_finite()).then_some(Quantity { value, u95 })
     }
 
     fn length(&self, output: LengthOutput) -> Option<Quantity> {
@@ -49,10 +47,10 @@ impl Reader<'_> {
 /// The scale in force.
 pub fn scale_finding(
     model: &Model,
-    law: &LinearLaw,
+    intervals: &Intervals,
     film_scale: Option<&FilmScale>,
 ) -> ScaleFinding {
-    let ratio = Some(law.values[0]).filter(|r| r.is_finite());
+    let ratio = Some(intervals.values[0]).filter(|r| r.is_finite());
     let pitch = model.frame.mean_pitch();
     let (source, description) = match &model.basis {
         ScaleBasis::Objects(weighted) => objects_in_words(model, weighted),
@@ -65,7 +63,7 @@ pub fn scale_finding(
         source,
         description,
         mm_per_px: ratio.map(|r| r * pitch),
-        u_mm_per_px: ratio.map(|_| law.standard_uncertainty(0) * pitch),
+        u_mm_per_px: ratio.map(|_| intervals.standard_uncertainties[0] * pitch),
         magnification: magnification(model, ratio, film_scale),
     }
 }
@@ -129,16 +127,16 @@ fn magnification(
 /// The findings of canal `index`.
 pub fn canal_findings(
     model: &Model,
-    law: &LinearLaw,
+    intervals: &Intervals,
     index: usize,
     canal: &Canal,
     curvature: Option<&Curvature>,
     settings: &Settings,
 ) -> CanalFindings {
     let reader = Reader {
-        law,
+        intervals,
         offset: Model::canal_offset(index),
-        has_scale: law.values[0].is_finite(),
+        has_scale: intervals.values[0].is_finite(),
     };
     let CanalModel { allowance_mm, .. } = model.canals[index];
     let additive = reader.length(LengthOutput::Additive);
@@ -166,6 +164,7 @@ pub fn canal_findings(
             .map(|advice| advice.text(&settings.tip_limits))
             .collect(),
         curvature: curvature.map(|curvature| curvature_findings(&reader, curvature)),
+        budget: Vec::new(),
     }
 }
 
@@ -190,6 +189,7 @@ fn curvature_findings(reader: &Reader, curvature: &Curvature) -> CurvatureFindin
     });
     let difficulty = &curvature.difficulty;
     CurvatureFindings {
+        as_projected: true,
         schneider_deg: reader.deg(Q::SchneiderRad),
         weine_deg: reader.deg(Q::WeineRad),
         axis_axis_deg: reader.deg(Q::AxisAxisRad),

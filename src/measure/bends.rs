@@ -1,14 +1,17 @@
 //! The bends of one canal: the fitted path, refitted at every draw, and the
 //! curvature methods on it.
 
+use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
 use super::settings::Settings;
 use crate::curvature::{
-    self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Landmark,
-    LandmarkOverrides, PathUnit,
+    self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Curve, Landmark,
+    LandmarkOverrides, PathUnit, curve_by_curve,
 };
-use crate::geometry::{FitError, FitOptions, PathFit, Piece, StraightArcPath, fit_path};
+use crate::geometry::{
+    Candidate, FitError, FitOptions, MAX_ARCS, PathFit, Piece, StraightArcPath, fit_path,
+};
 
 /// Outputs of one canal's bends, in the order of [`CurvatureQuantity`].
 pub const BEND_OUTPUTS: usize = CurvatureQuantity::COUNT;
@@ -24,6 +27,90 @@ pub struct BendModel {
     fit: PathFit,
     nominal_points: Vec<Point>,
     settings: CurvatureSettings,
+    forms: Forms,
+    /// Curves at the best estimates, coronal first.
+    curves: ArrayVec<Span, MAX_ARCS>,
+}
+
+/// Where a curve lies and to which side it turns.
+#[derive(Clone, Copy, Debug)]
+struct Span {
+    /// Start and end from the apical end, as shares of the path.
+    from_apex: [f64; 2],
+    turn_rad: f64,
+}
+
+impl Span {
+    fn new(curve: &Curve, path_length: f64) -> Self {
+        Self {
+            from_apex: [curve.start_from_apex, curve.end_from_apex].map(|s| s / path_length),
+            turn_rad: curve.turn_rad,
+        }
+    }
+
+    /// Common share of the path of two curves to the same side; not positive
+    /// where there is none.
+    fn overlap(&self, other: &Self) -> f64 {
+        if self.turn_rad * other.turn_rad <= 0.0 {
+            return 0.0;
+        }
+        let [start, end] = [0, 1].map(|i| [self.from_apex[i], other.from_apex[i]]);
+        start[0].min(start[1]) - end[0].max(end[1])
+    }
+}
+
+/// The forms (structures of the fit) that may be the canal's.
+///
+/// The fit's choice between them is itself uncertain, so each draw takes one
+/// of them, as often as its criterion makes it likely: exp(−Δ/2), the usual
+/// weight of models compared by an information criterion. A straight form is
+/// never drawn while a bent one fits: no canal is straight to the last digit,
+/// and a straight draw would claim to know the angle exactly.
+#[derive(Clone, Debug, Default)]
+struct Forms {
+    /// Index among the fit's candidates, and the share of draws that take it
+    /// or one before it.
+    reached: Vec<(usize, f64)>,
+}
+
+impl Forms {
+    /// Forms less likely than this share are left out.
+    const LEAST_SHARE: f64 = 0.01;
+
+    fn new(fit: &PathFit) -> Self {
+        let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
+        let bent: Vec<_> = fit
+            .candidates()
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| usable(c))
+            .collect();
+        let Some(best) = bent.iter().map(|(_, c)| c.criterion).reduce(f64::min) else {
+            return Self::default();
+        };
+        let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
+        let all: f64 = bent.iter().map(|(_, c)| weight(c)).sum();
+        let likely = bent
+            .iter()
+            .filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
+        let kept: f64 = likely.clone().map(|(_, c)| weight(c)).sum();
+        let reached = likely.scan(0.0, |sum, (index, c)| {
+            *sum += weight(c) / kept;
+            Some((*index, *sum))
+        });
+        Self {
+            reached: reached.collect(),
+        }
+    }
+
+    /// The candidate a draw takes; `None` for the fit's own choice.
+    fn pick(&self, form: f64) -> Option<usize> {
+        if form == 0.0 {
+            return None;
+        }
+        let found = self.reached.iter().find(|(_, sum)| form.abs() <= *sum);
+        Some(found.or(self.reached.last())?.0)
+    }
 }
 
 impl BendModel {
@@ -38,8 +125,14 @@ impl BendModel {
             _ => 0.0,
         };
         let point_sd = click.max(LEAST_RELATIVE_SD * chord);
+        let fit = fit_path(points, &FitOptions::new(point_sd))?;
+        let length = fit.path().length();
+        let found = curve_by_curve::curves(fit.path());
+        let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            fit: fit_path(points, &FitOptions::new(point_sd))?,
+            forms: Forms::new(&fit),
+            curves,
+            fit,
             nominal_points: points.to_vec(),
             settings: CurvatureSettings {
                 s_shape_threshold_rad: settings.s_shape_least_turn_rad,
@@ -102,27 +195,75 @@ impl BendModel {
     }
 
     /// The bend outputs for points near the best estimates, and the direction
-    /// in which the path ends; NaN and `None` where the refit fails.
+    /// in which the path ends; NaN and `None` where the refit fails. `form` is
+    /// the input [`super::inputs::ScalarKind::CurveForm`].
+    ///
+    /// Curves are those of the best estimates: each takes its numbers from the
+    /// curve to the same side that lies where it lies, and has no turn where
+    /// there is none.
     pub fn evaluate(
         &self,
         points: &[Point],
+        form: f64,
         tooth_per_detector: f64,
         moved: &[(Landmark, Point)],
         out: &mut [f64],
     ) -> Option<Vec2> {
+        let form = self.forms.pick(form);
         // Most inputs leave a canal's own points alone.
         let refitted;
-        let path = if points == self.nominal_points {
-            self.fit.path()
-        } else {
-            refitted = self.fit.refit(points).ok()?;
-            &refitted
+        let path = match form {
+            None if points == self.nominal_points => self.fit.path(),
+            None => {
+                refitted = self.fit.refit(points).ok()?;
+                &refitted
+            }
+            Some(candidate) => {
+                refitted = self.fit.refit_candidate(candidate, points).ok()?;
+                &refitted
+            }
         };
-        let curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
+        let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
+        let per_detector = if tooth_per_detector.is_nan() {
+            1.0
+        } else {
+            tooth_per_detector
+        };
+        curvature.curves = self.counterparts(&curvature.curves, path.length() * per_detector);
         out.copy_from_slice(&curvature.numbers().values);
         Some(end_direction(path))
     }
+
+    /// For each curve of the best estimates the one among `drawn` to the same
+    /// side that shares most of its place; one without a turn where there is
+    /// none. `length` is that of the drawn path.
+    fn counterparts(
+        &self,
+        drawn: &ArrayVec<Curve, MAX_ARCS>,
+        length: f64,
+    ) -> ArrayVec<Curve, MAX_ARCS> {
+        let counterpart = |span: &Span| {
+            let overlap = |curve: &&Curve| span.overlap(&Span::new(curve, length));
+            let nearest = drawn
+                .iter()
+                .max_by(|a, b| overlap(a).total_cmp(&overlap(b)));
+            let found = nearest.filter(|curve| overlap(curve) > 0.0).copied();
+            found.unwrap_or(NO_CURVE)
+        };
+        self.curves.iter().map(counterpart).collect()
+    }
 }
+
+/// A curve that a draw does not have.
+const NO_CURVE: Curve = Curve {
+    turn_rad: 0.0,
+    radius: f64::NAN,
+    arc_length: 0.0,
+    start_from_apex: f64::NAN,
+    end_from_apex: f64::NAN,
+    schneider_rad: 0.0,
+    pieces: [0; 2],
+};
 
 fn end_direction(path: &StraightArcPath) -> Vec2 {
     path.pose_at_length(path.length()).direction

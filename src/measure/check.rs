@@ -2,8 +2,10 @@
 
 use thiserror::Error;
 
+use super::inputs::LandmarkKind;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
+use crate::uncertainty::UncertaintyError;
 use crate::units::FilmPoint;
 
 /// Points of one trace closer than this are one point clicked twice
@@ -59,6 +61,9 @@ pub enum InputError {
     /// A tooth number that names no tooth.
     #[error("tooth: {0}")]
     Tooth(#[from] NoSuchTooth),
+    /// The intervals cannot be worked out as asked.
+    #[error("uncertainty: {0}")]
+    Uncertainty(#[from] UncertaintyError),
     /// Two canals of one name.
     #[error("canals: the name \"{name}\" is used twice; rename one")]
     SameName { name: String },
@@ -107,8 +112,10 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
     if let (Some(detector), Some(tooth)) = (film.source_to_detector_mm, film.source_to_tooth_mm) {
         in_range("film.source_to_tooth_mm", tooth, "mm", 10.0, detector)?;
     }
-    if let Some(noise) = case.click_noise_mm {
-        in_range("click_noise_mm", noise, "mm", 0.0, 5.0)?;
+    let by_kind = case.click_noise_by_kind_mm.unwrap_or_default();
+    let kinds = LandmarkKind::ALL.map(|kind| by_kind.of(kind));
+    for noise in kinds.into_iter().chain([case.click_noise_mm]).flatten() {
+        in_range("click noise", noise, "mm", 0.0, 5.0)?;
     }
     Ok(())
 }

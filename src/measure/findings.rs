@@ -76,11 +76,39 @@ pub struct CanalFindings {
     pub advice: Vec<String>,
     /// Curvature by every method; `None` with fewer than four points.
     pub curvature: Option<CurvatureFindings>,
+    /// What each main result's uncertainty is made of.
+    pub budget: Vec<Budget>,
+}
+
+/// What the uncertainty of one result is made of.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Budget {
+    /// Key of the result beside which it stands, for example
+    /// `working_length_additive_mm`, `schneider_deg`, `curves[0].turn_deg`.
+    pub result: String,
+    /// Greatest share first; shares add up to 1.
+    pub lines: Vec<BudgetLine>,
+}
+
+/// One kind of input in a [`Budget`].
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BudgetLine {
+    /// Stable code, for example `set_length`.
+    pub input: String,
+    /// The input in words: "the file's set length".
+    pub words: String,
+    /// Its part of the result's variance, 0–1, by the linear law.
+    pub share: f64,
+    /// Standard uncertainty it gives the result, in the result's unit.
+    pub u: f64,
 }
 
 /// Curvature by every method of METHODS 5.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct CurvatureFindings {
+    /// Always true: angles and radii are those of the canal's shadow. One film
+    /// cannot know how much of a bend points towards or away from the source.
+    pub as_projected: bool,
     pub schneider_deg: Option<Quantity>,
     pub weine_deg: Option<Quantity>,
     pub axis_axis_deg: Option<Quantity>,

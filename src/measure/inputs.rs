@@ -30,6 +30,18 @@ pub enum LandmarkKind {
     Curvature,
 }
 
+impl LandmarkKind {
+    /// All kinds, in the order of their weight.
+    pub const ALL: [Self; 6] = [
+        Self::Reference,
+        Self::Tip,
+        Self::Apex,
+        Self::Canal,
+        Self::ScaleObject,
+        Self::Curvature,
+    ];
+}
+
 /// Index of a landmark; its x is input `2·i`, its y input `2·i + 1`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LandmarkIndex(usize);
@@ -45,18 +57,28 @@ pub struct Landmark {
     pub place_px: FilmPoint,
     /// Its weightiest role.
     pub kind: LandmarkKind,
+    /// Placed by the assistant in every role and not moved since.
+    pub assisted: bool,
 }
 
 /// What a scalar input is; its line in the budget.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ScalarKind {
-    /// Known length or diameter of a scale object.
+    /// Known length or diameter of a ruler or ball.
     KnownLength,
-    /// Set length of a file.
+    /// Set length of a file, also where it is traced for the scale.
     SetLength,
     /// Pixel pitch and magnification in force, as a factor about 1.
     FilmScale,
+    /// Magnification of the canal's plane over that of a scale object beside
+    /// it, a factor about 1.
+    Depth,
+    /// Angle between the root and the detector, rad.
+    Lean,
+    /// Which of the forms that fit a trace almost equally well is the canal's:
+    /// 0 the best one, ±1 and between: each as often as it is likely.
+    CurveForm,
 }
 
 /// How a scalar is distributed about its value.
@@ -106,14 +128,24 @@ pub struct InputsBuilder {
 
 impl InputsBuilder {
     /// Adds a landmark, or finds the one already at the very same place.
-    pub fn landmark(&mut self, place_px: FilmPoint, kind: LandmarkKind) -> LandmarkIndex {
+    pub fn landmark(
+        &mut self,
+        place_px: FilmPoint,
+        kind: LandmarkKind,
+        assisted: bool,
+    ) -> LandmarkIndex {
         let key = (place_px.x.to_bits(), place_px.y.to_bits());
         let index = *self.seen.entry(key).or_insert_with(|| {
-            self.inputs.landmarks.push(Landmark { place_px, kind });
+            self.inputs.landmarks.push(Landmark {
+                place_px,
+                kind,
+                assisted,
+            });
             LandmarkIndex(self.inputs.landmarks.len() - 1)
         });
-        let merged = &mut self.inputs.landmarks[index.0].kind;
-        *merged = (*merged).min(kind);
+        let merged = &mut self.inputs.landmarks[index.0];
+        merged.kind = merged.kind.min(kind);
+        merged.assisted &= assisted;
         index
     }
 
@@ -179,9 +211,9 @@ mod tests {
     fn a_place_in_two_roles_is_one_input_with_the_weightier_kind() {
         let mut builder = InputsBuilder::default();
         let tip = FilmPoint::new(530.0, 900.1);
-        let from_object = builder.landmark(tip, LandmarkKind::ScaleObject);
-        let elsewhere = builder.landmark(FilmPoint::new(1.0, 2.0), LandmarkKind::Canal);
-        let from_canal = builder.landmark(tip, LandmarkKind::Tip);
+        let from_object = builder.landmark(tip, LandmarkKind::ScaleObject, true);
+        let elsewhere = builder.landmark(FilmPoint::new(1.0, 2.0), LandmarkKind::Canal, true);
+        let from_canal = builder.landmark(tip, LandmarkKind::Tip, false);
         let length = builder.scalar(Scalar {
             kind: ScalarKind::KnownLength,
             value: 20.0,
@@ -192,6 +224,14 @@ mod tests {
         let inputs = builder.build();
         assert_eq!(inputs.nominal(), [530.0, 900.1, 1.0, 2.0, 20.0]);
         assert_eq!(inputs.landmarks()[0].kind, LandmarkKind::Tip);
+        assert_eq!(
+            inputs
+                .landmarks()
+                .iter()
+                .map(|l| l.assisted)
+                .collect::<Vec<_>>(),
+            [false, true]
+        );
         assert_eq!(inputs.scalar(&inputs.nominal(), length), 20.0);
         assert_eq!(inputs.place(&inputs.nominal(), from_canal), tip);
     }

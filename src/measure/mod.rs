@@ -3,11 +3,15 @@
 
 mod assemble;
 mod bends;
+pub mod budget;
 mod check;
+pub mod click_noise;
 pub mod findings;
 mod inputs;
+mod intervals;
 mod linear;
 mod model;
+mod monte_carlo;
 mod path;
 mod pipeline;
 mod settings;
@@ -17,11 +21,13 @@ mod warnings;
 pub use bends::BendModel;
 pub use check::InputError;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind, Spread};
+pub use intervals::Intervals;
 pub use linear::LinearLaw;
 pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
+pub use monte_carlo::draws;
 pub use path::{CanalPath, Station};
 pub use pipeline::{
     FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
 };
-pub use settings::{InputUncertainty, Settings};
+pub use settings::{InputUncertainty, Precision, Settings};
 pub use text::{findings_text, tip_words, with_u95};

@@ -8,13 +8,14 @@
 use kurbo::Point;
 
 use super::bends::{self, BendModel};
+use super::click_noise::ClickNoise;
 use super::inputs::{
     Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
 };
 use super::path::CanalPath;
 use super::settings::{InputUncertainty, Settings};
 use crate::calibration::{
-    self, DetectorFrame, DetectorUnit, FilmScale, KnownObject, MeasuredObject, circle_radius,
+    self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::{Construction, Curvature, Landmark};
@@ -75,6 +76,7 @@ pub struct ObjectModel {
     pub measured: MeasuredObject,
     points: Vec<LandmarkIndex>,
     true_size: ScalarIndex,
+    depth: ScalarIndex,
 }
 
 /// A canal as the model sees it.
@@ -93,6 +95,8 @@ pub struct CanalModel {
     tip: Option<LandmarkIndex>,
     apex: Option<LandmarkIndex>,
     set_length: Option<ScalarIndex>,
+    form: ScalarIndex,
+    assisted: bool,
     moved: Vec<(Landmark, LandmarkIndex)>,
     bends: Result<BendModel, FitError>,
 }
@@ -112,6 +116,7 @@ pub struct Model {
     pub objects: Vec<ObjectModel>,
     /// The canals.
     pub canals: Vec<CanalModel>,
+    lean: ScalarIndex,
     nominal: Vec<f64>,
 }
 
@@ -131,11 +136,25 @@ impl Model {
         let frame = film_scale.map_or_else(DetectorFrame::without_pitch, |scale| {
             DetectorFrame::with_pitch(scale.pitch_mm)
         });
+        let uncertainty = &settings.uncertainty;
+        let clicks = ClickNoise::new(case, frame, object_mm_per_px(case, frame), uncertainty);
+        let mut inputs = InputsBuilder::default();
+        let lean = inputs.scalar(Scalar {
+            kind: ScalarKind::Lean,
+            value: 0.0,
+            spread: Spread::Normal(uncertainty.lean_rad),
+        });
+        let source_distance_mm = case
+            .film
+            .source_to_tooth_mm
+            .or(case.film.source_to_detector_mm)
+            .unwrap_or(uncertainty.source_distance_mm);
         let mut builder = Builder {
             frame,
-            uncertainty: &settings.uncertainty,
-            click_detector: click_in_detector_units(case, frame, &settings.uncertainty),
-            inputs: InputsBuilder::default(),
+            uncertainty,
+            clicks,
+            source_distance_mm,
+            inputs,
         };
         let objects: Vec<_> = case
             .scale
@@ -149,7 +168,6 @@ impl Model {
             .map(|canal| builder.canal(canal, case, &objects, settings))
             .collect();
         let basis = builder.basis(&objects, film_scale);
-        let click_detector = builder.click_detector;
         let inputs = builder.inputs.build();
         let nominal = inputs.nominal();
 
@@ -160,10 +178,11 @@ impl Model {
             basis,
             objects,
             canals,
+            lean,
             nominal,
         };
-        model.standard_uncertainties = model.standard_uncertainties(click_detector);
-        model.fit_bends(click_detector, settings);
+        model.standard_uncertainties = model.standard_uncertainties(&clicks);
+        model.fit_bends(&clicks, settings);
         model
     }
 
@@ -191,27 +210,58 @@ impl Model {
             let size = self.apparent_size(object, values, &mut scratch.points);
             scratch.object_sizes.push(size);
         }
-        let tooth_per_detector = self.tooth_per_detector(values, &scratch.object_sizes);
-        out[0] = tooth_per_detector;
+        out[0] = self.scale_for(None, values, &scratch.object_sizes).across;
         for (index, canal) in self.canals.iter().enumerate() {
+            let scale = self.scale_for(Some(canal), values, &scratch.object_sizes);
             let from = Self::canal_offset(index);
             let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, tooth_per_detector, scratch, out);
+            self.evaluate_canal(canal, values, scale, scratch, out);
         }
     }
 
-    /// True mm per detector unit; NaN without a scale.
-    fn tooth_per_detector(&self, values: &[f64], object_sizes: &[f64]) -> f64 {
+    /// The scale in a canal's plane, or in that of the scale objects.
+    ///
+    /// A canal's own file lies in its plane and leans with it; another file
+    /// leans with it at another depth; ball, ruler and film know neither.
+    fn scale_for(
+        &self,
+        canal: Option<&CanalModel>,
+        values: &[f64],
+        object_sizes: &[f64],
+    ) -> ToothPerDetector {
+        let scalar = |index| self.inputs.scalar(values, index);
+        let unlean = self.inputs.scalar(values, self.lean).cos().recip();
         match &self.basis {
-            ScaleBasis::Objects(weighted) => weighted
-                .iter()
-                .map(|&(index, weight)| {
-                    let known = self.inputs.scalar(values, self.objects[index].true_size);
-                    weight * known / object_sizes[index]
-                })
-                .sum(),
-            ScaleBasis::Film { divisor, factor } => self.inputs.scalar(values, *factor) / divisor,
-            ScaleBasis::None => f64::NAN,
+            ScaleBasis::Objects(weighted) => {
+                let mut scale = ToothPerDetector {
+                    across: 0.0,
+                    along: 0.0,
+                };
+                for &(index, weight) in weighted {
+                    let object = &self.objects[index];
+                    let is_file = object.kind == ScaleObjectKind::File;
+                    let in_plane = match canal {
+                        Some(canal) => canal.own_file == Some(index),
+                        None => is_file,
+                    };
+                    let depth = if in_plane { 1.0 } else { scalar(object.depth) };
+                    let across = weight * depth * scalar(object.true_size) / object_sizes[index];
+                    scale.across += across;
+                    scale.along += if is_file { across } else { across * unlean };
+                }
+                scale
+            }
+            ScaleBasis::Film { divisor, factor } => {
+                let across = scalar(*factor) / divisor;
+                ToothPerDetector {
+                    across,
+                    along: across * unlean,
+                }
+            }
+            ScaleBasis::None => ToothPerDetector {
+                across: f64::NAN,
+                along: f64::NAN,
+            },
         }
     }
 
@@ -235,10 +285,11 @@ impl Model {
         &self,
         canal: &CanalModel,
         values: &[f64],
-        tooth_per_detector: f64,
+        scale: ToothPerDetector,
         scratch: &mut Scratch,
         out: &mut [f64],
     ) {
+        let tooth_per_detector = scale.along;
         let at = |l: Option<LandmarkIndex>| l.map(|l| self.detector_point(values, l));
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
         let Scratch {
@@ -252,7 +303,8 @@ impl Model {
         self.gather_moved(values, canal, moved);
         let end_direction = canal.bends.as_ref().ok().and_then(|model| {
             let outputs = &mut out[LENGTH_OUTPUTS..];
-            model.evaluate(points, tooth_per_detector, moved, outputs)
+            let form = self.inputs.scalar(values, canal.form);
+            model.evaluate(points, form, scale.across, moved, outputs)
         });
         let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
 
@@ -364,7 +416,7 @@ impl Model {
             .iter()
             .map(|object| self.apparent_size(object, &self.nominal, &mut points))
             .collect();
-        self.tooth_per_detector(&self.nominal, &sizes)
+        self.scale_for(None, &self.nominal, &sizes).across
     }
 
     fn gather_moved(&self, values: &[f64], canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
@@ -373,28 +425,50 @@ impl Model {
         moved.extend(places.map(|&(name, l)| (name, self.detector_point(values, l))));
     }
 
-    fn standard_uncertainties(&self, click_detector: f64) -> Vec<f64> {
-        let click_px = self
-            .frame
-            .film_from_detector(Point::new(click_detector, click_detector));
-        let clicks = self
-            .inputs
-            .landmarks()
-            .iter()
-            .flat_map(|_| [click_px.x, click_px.y]);
+    /// Input values from which slopes are taken: the best estimates, with the
+    /// likeliest bent form in place of a straight one. A canal that shows
+    /// straight has no slopes of its own.
+    pub fn slope_point(&self) -> Vec<f64> {
+        let mut values = self.nominal.clone();
+        let scalars = 2 * self.inputs.landmarks().len();
+        for (value, scalar) in values[scalars..].iter_mut().zip(self.inputs.scalars()) {
+            if scalar.kind == ScalarKind::CurveForm {
+                *value = f64::MIN_POSITIVE;
+            }
+        }
+        values
+    }
+
+    fn standard_uncertainties(&self, clicks: &ClickNoise) -> Vec<f64> {
+        let coordinates = self.inputs.landmarks().iter().flat_map(|landmark| {
+            let sd = clicks.of(landmark.kind, landmark.assisted);
+            let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
+            [sd_px.x, sd_px.y]
+        });
         let scalars = self.inputs.scalars().iter();
-        clicks
+        coordinates
             .chain(scalars.map(|s| s.spread.standard_uncertainty()))
             .collect()
     }
 
-    fn fit_bends(&mut self, click_detector: f64, settings: &Settings) {
+    fn fit_bends(&mut self, clicks: &ClickNoise, settings: &Settings) {
         let mut points = Vec::new();
         for index in 0..self.canals.len() {
-            self.gather(&self.nominal, &self.canals[index].path, &mut points);
-            self.canals[index].bends = BendModel::fit(&points, click_detector, settings);
+            let canal = &self.canals[index];
+            self.gather(&self.nominal, &canal.path, &mut points);
+            let click = clicks.of(LandmarkKind::Canal, canal.assisted);
+            self.canals[index].bends = BendModel::fit(&points, click, settings);
         }
     }
+}
+
+/// True mm of the tooth per detector unit.
+#[derive(Clone, Copy, Debug)]
+struct ToothPerDetector {
+    /// In the plane of the film: angles, radii.
+    across: f64,
+    /// Along the root, whose lean shortens it on the film: lengths.
+    along: f64,
 }
 
 /// The curve through `points`, in reused memory; `None` when there is none.
@@ -426,27 +500,16 @@ fn apparent_size(kind: ScaleObjectKind, points: &[Point]) -> Option<f64> {
     (size > 0.0).then_some(size)
 }
 
-/// Click noise per coordinate in detector units: the case's own or the
-/// default in mm at the detector; without a pitch, through the scale of the
-/// objects; without any scale, the default in px.
-fn click_in_detector_units(
-    case: &Case,
-    frame: DetectorFrame,
-    uncertainty: &InputUncertainty,
-) -> f64 {
-    let click_mm = case.click_noise_mm.unwrap_or(uncertainty.click_mm);
-    if frame.unit() == DetectorUnit::Mm {
-        return click_mm;
-    }
-    let mm_per_px = case.scale.objects.iter().find_map(|object| {
+/// mm per detector unit by the first object of known size.
+fn object_mm_per_px(case: &Case, frame: DetectorFrame) -> Option<f64> {
+    case.scale.objects.iter().find_map(|object| {
         let points: Vec<_> = object
             .points_px
             .iter()
             .map(|&p| frame.detector_from_film(p))
             .collect();
         Some(true_size_mm(object)? / apparent_size(object.kind, &points)?)
-    });
-    mm_per_px.map_or(uncertainty.click_px, |mm_per_px| click_mm / mm_per_px)
+    })
 }
 
 /// The known length or diameter of an object.
@@ -469,7 +532,8 @@ fn rank(kind: ScaleObjectKind) -> u8 {
 struct Builder<'a> {
     frame: DetectorFrame,
     uncertainty: &'a InputUncertainty,
-    click_detector: f64,
+    clicks: ClickNoise,
+    source_distance_mm: f64,
     inputs: InputsBuilder,
 }
 
@@ -502,17 +566,30 @@ impl Builder<'_> {
                 (ScaleObjectKind::File, i) if i == last => LandmarkKind::Tip,
                 _ => LandmarkKind::ScaleObject,
             };
-            self.inputs.landmark(p, kind)
+            self.inputs.landmark(p, kind, object.assisted)
         });
+        let depth_mm = match object.kind {
+            ScaleObjectKind::File => self.uncertainty.depth_to_other_canal_mm,
+            ScaleObjectKind::Ball | ScaleObjectKind::Ruler => self.uncertainty.depth_to_object_mm,
+        };
         Some(ObjectModel {
             kind: object.kind,
             canal: object.canal.clone(),
             measured,
             points: points.collect(),
             true_size: self.inputs.scalar(Scalar {
-                kind: ScalarKind::KnownLength,
+                // A file's known length is what its stop was set to.
+                kind: match object.kind {
+                    ScaleObjectKind::File => ScalarKind::SetLength,
+                    ScaleObjectKind::Ball | ScaleObjectKind::Ruler => ScalarKind::KnownLength,
+                },
                 value: true_size_mm,
                 spread,
+            }),
+            depth: self.inputs.scalar(Scalar {
+                kind: ScalarKind::Depth,
+                value: 1.0,
+                spread: Spread::Normal(depth_mm / self.source_distance_mm),
             }),
         })
     }
@@ -520,9 +597,15 @@ impl Builder<'_> {
     /// Standard uncertainty of an object's size on the film from its clicks:
     /// two ends, or a diameter through n rim points (2σ/√n).
     fn u_apparent(&self, object: &ScaleObject) -> f64 {
+        let click = |kind| self.clicks.of(kind, object.assisted);
         match (object.kind, object.points_px.len()) {
-            (ScaleObjectKind::Ball, n) if n > 2 => 2.0 * self.click_detector / (n as f64).sqrt(),
-            _ => std::f64::consts::SQRT_2 * self.click_detector,
+            (ScaleObjectKind::Ball, n) if n > 2 => {
+                2.0 * click(LandmarkKind::ScaleObject) / (n as f64).sqrt()
+            }
+            (ScaleObjectKind::File, _) => {
+                click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
+            }
+            _ => std::f64::consts::SQRT_2 * click(LandmarkKind::ScaleObject),
         }
     }
 
@@ -542,13 +625,13 @@ impl Builder<'_> {
         });
         let has_trace = canal.trace_px.len() >= 2;
 
-        let path_px: &[_] = match own_object {
-            Some(object) if !has_trace => &object.points_px,
-            _ => &canal.trace_px,
+        let (path_px, assisted): (&[_], _) = match own_object {
+            Some(object) if !has_trace => (&object.points_px, object.assisted),
+            _ => (&canal.trace_px, canal.assisted),
         };
         let path: Vec<_> = path_px
             .iter()
-            .map(|&p| self.inputs.landmark(p, LandmarkKind::Canal))
+            .map(|&p| self.inputs.landmark(p, LandmarkKind::Canal, assisted))
             .collect();
 
         let file = canal.file.as_ref();
@@ -558,16 +641,20 @@ impl Builder<'_> {
             .and_then(|f| f.tip_px)
             .or(object_end(<[_]>::last).copied());
         let apex_px = canal.apex_px.or(canal.trace_px.last().copied());
-        let mut landmark = |place, kind| Option::map(place, |p| self.inputs.landmark(p, kind));
+        // Merged with the trace's or the file's own point where it is one, and
+        // assisted only if that is.
+        let mut landmark =
+            |place, kind, assisted| Option::map(place, |p| self.inputs.landmark(p, kind, assisted));
+        let file_assisted = own_object.is_some_and(|o| o.assisted);
 
         CanalModel {
             name: canal.name.clone(),
             allowance_mm: canal.allowance_mm.unwrap_or(settings.default_allowance_mm),
             has_trace,
             own_file,
-            reference: landmark(reference_px, LandmarkKind::Reference),
-            tip: landmark(tip_px, LandmarkKind::Tip),
-            apex: landmark(apex_px, LandmarkKind::Apex),
+            reference: landmark(reference_px, LandmarkKind::Reference, file_assisted),
+            tip: landmark(tip_px, LandmarkKind::Tip, file_assisted),
+            apex: landmark(apex_px, LandmarkKind::Apex, false),
             set_length: self.set_length(
                 file.and_then(|f| f.set_length_mm),
                 own_object.and_then(|o| o.true_length_mm),
@@ -580,11 +667,17 @@ impl Builder<'_> {
                     let landmark = Landmark::from_name(name)?;
                     Some((
                         landmark,
-                        self.inputs.landmark(place, LandmarkKind::Curvature),
+                        self.inputs.landmark(place, LandmarkKind::Curvature, false),
                     ))
                 })
                 .collect(),
             path,
+            assisted,
+            form: self.inputs.scalar(Scalar {
+                kind: ScalarKind::CurveForm,
+                value: 0.0,
+                spread: Spread::Rectangular(1.0),
+            }),
             bends: Err(FitError::Points(GeometryError::TooFewPoints {
                 needed: 4,
                 given: 0,

@@ -7,15 +7,19 @@ use std::sync::{Arc, Mutex};
 use thiserror::Error;
 
 use super::assemble::{canal_findings, scale_finding};
+use super::budget;
 use super::check::{InputError, check};
 use super::findings::Findings;
+use super::intervals::Intervals;
 use super::linear::LinearLaw;
 use super::model::Model;
-use super::settings::Settings;
-use super::warnings::{canal_warnings, scale_warnings};
+use super::monte_carlo::draws as draws_of;
+use super::settings::{Precision, Settings};
+use super::warnings::{canal_warnings, missing_share_warning, scale_warnings};
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
+use crate::uncertainty::monte_carlo::{self, Monitor};
 
 /// Why a case file gives no findings: one clear line.
 #[derive(Debug, Error)]
@@ -130,23 +134,26 @@ pub fn measure_with_model(
     let film_scales = film_scales(&film.scale, &typed_scale(case));
     let model = Model::new(case, film_scales.first(), settings);
     let law = LinearLaw::of(&model);
+    let intervals = intervals(&model, &law, case.seed, settings)?;
 
-    let scale = scale_finding(&model, &law, film_scales.first());
+    let scale = scale_finding(&model, &intervals, film_scales.first());
     let mut warnings = scale_warnings(&model, &scale, &film_scales, settings);
     let mut canals = Vec::with_capacity(case.canals.len());
     for (index, canal) in case.canals.iter().enumerate() {
         let curvature = model.curvature(index);
-        let found = canal_findings(
+        let mut found = canal_findings(
             &model,
-            &law,
+            &intervals,
             index,
             canal,
             curvature.as_ref().ok(),
             settings,
         );
+        found.budget = budget::of_canal(&model, &law, index, &found);
         warnings.extend(canal_warnings(
             &model, index, case, &found, &curvature, settings,
         ));
+        warnings.extend(missing_share_warning(&intervals, index, &found, settings));
         canals.push(found);
     }
     let findings = Findings {
@@ -156,6 +163,24 @@ pub fn measure_with_model(
         warnings,
     };
     Ok((findings, model))
+}
+
+/// Value and interval of every output, as precise as the settings ask.
+fn intervals(
+    model: &Model,
+    law: &LinearLaw,
+    seed: u64,
+    settings: &Settings,
+) -> Result<Intervals, InputError> {
+    match settings.precision {
+        Precision::Live => Ok(law.intervals()),
+        Precision::Full => {
+            let draws = settings.draws;
+            let amount = monte_carlo::Settings { draws, seed };
+            let drawn = draws_of(model, amount, &Monitor::default())?;
+            Ok(Intervals::from_draws(law.values.clone(), &drawn))
+        }
+    }
 }
 
 /// What the case says about the exposure.

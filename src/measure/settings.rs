@@ -1,6 +1,8 @@
 //! Conventions in force: every limit a user may set, with its default.
 
+use super::inputs::LandmarkKind;
 use crate::calibration::PLAUSIBLE_MAGNIFICATION;
+use crate::case::ClickNoiseByKind;
 use crate::working_length::{
     DEFAULT_ALLOWANCE_MM, DEFAULT_CHART_STEP_MM, LENGTH_DIFFERENCE_LIMIT_MM, TIP_OFF_PATH_LIMIT_MM,
     TipLimits,
@@ -25,17 +27,43 @@ pub struct Settings {
     pub s_shape_least_turn_rad: f64,
     /// Default uncertainties of the inputs.
     pub uncertainty: InputUncertainty,
+    /// How intervals are worked out.
+    pub precision: Precision,
+    /// Draws of [`Precision::Full`].
+    pub draws: usize,
+    /// An output that does not exist in more than this share of the draws is
+    /// reported with a warning.
+    pub missing_share_limit: f64,
+}
+
+/// How intervals are worked out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Precision {
+    /// The linear law (JCGM 100): at once, while something is dragged.
+    Live,
+    /// Monte Carlo (JCGM 101): what is kept.
+    #[default]
+    Full,
 }
 
 /// Default uncertainty of each kind of input (METHODS 8), used where the case
-/// does not state its own.
+/// does not state its own. Each says what it rests on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InputUncertainty {
-    /// Standard uncertainty of a click per coordinate, mm at the detector.
+    /// Standard uncertainty of a click per coordinate, mm at the detector:
+    /// 0.05 (assumed for a careful hand, no source; a person's own can be
+    /// measured, see [`super::click_noise`]).
     pub click_mm: f64,
-    /// The same where neither pitch nor scale is known, px.
+    /// The same for single kinds of place, where it differs.
+    pub click_by_kind_mm: ClickNoiseByKind,
+    /// The same for points the assistant placed: 0.05 (the assistant is held
+    /// to a mean distance of at most 0.08 mm from the true path on phantom
+    /// films).
+    pub assisted_mm: f64,
+    /// A click where neither pitch nor scale is known, px: 2 (assumed).
     pub click_px: f64,
-    /// Half width of the reading of a set length, mm.
+    /// Half width of the reading of a set length, mm: 0.25, half a division of
+    /// a ruler read to 0.5 mm (common practice, no source).
     pub reading_half_width_mm: f64,
     /// Half width of a nominal ISO length, mm (ISO 3630-1, MEM-M).
     pub nominal_half_width_mm: f64,
@@ -43,21 +71,49 @@ pub struct InputUncertainty {
     pub ruler_half_width_mm: f64,
     /// Half width of a ball's diameter, mm (assumed: no source).
     pub ball_half_width_mm: f64,
-    /// Relative standard uncertainty of a pixel pitch with its magnification
-    /// (assumed: no source).
+    /// Relative standard uncertainty of a pixel pitch with its magnification:
+    /// 0.5 %, an object distance known to 1.5 mm at a source distance of
+    /// 300 mm (assumed: no source).
     pub film_scale_relative: f64,
+    /// Standard uncertainty of the depth between a canal and a file in another
+    /// canal of the tooth, mm: 2, as canals of a molar lie (common practice,
+    /// no source). A canal's own file lies where it lies: 0.
+    pub depth_to_other_canal_mm: f64,
+    /// The same between a canal and a ruler or ball, mm: 3 (common practice,
+    /// no source).
+    pub depth_to_object_mm: f64,
+    /// Distance from the source where the case does not state it, mm: 300
+    /// (common practice, no source). A depth difference of 3 mm is then 1 %.
+    pub source_distance_mm: f64,
+    /// Standard uncertainty of the angle between root and detector, rad: 5°,
+    /// paralleling technique within about 10° (common practice, no source). A
+    /// root that leans shows too short unless its own file leans with it.
+    pub lean_rad: f64,
+}
+
+impl InputUncertainty {
+    /// Standard uncertainty of a click on that kind of place, mm.
+    pub fn click_of(&self, kind: LandmarkKind) -> f64 {
+        self.click_by_kind_mm.of(kind).unwrap_or(self.click_mm)
+    }
 }
 
 impl Default for InputUncertainty {
     fn default() -> Self {
         Self {
             click_mm: 0.05,
+            click_by_kind_mm: ClickNoiseByKind::default(),
+            assisted_mm: 0.05,
             click_px: 2.0,
             reading_half_width_mm: 0.25,
             nominal_half_width_mm: 0.5,
             ruler_half_width_mm: 0.05,
             ball_half_width_mm: 0.025,
             film_scale_relative: 0.005,
+            depth_to_other_canal_mm: 2.0,
+            depth_to_object_mm: 3.0,
+            source_distance_mm: 300.0,
+            lean_rad: 5.0_f64.to_radians(),
         }
     }
 }
@@ -73,6 +129,9 @@ impl Default for Settings {
             length_difference_limit_mm: LENGTH_DIFFERENCE_LIMIT_MM,
             s_shape_least_turn_rad: 10.0_f64.to_radians(),
             uncertainty: InputUncertainty::default(),
+            precision: Precision::default(),
+            draws: 10_000,
+            missing_share_limit: 0.05,
         }
     }
 }

@@ -1,7 +1,9 @@
 //! Conditions the user must hear of, each with what to do.
 
 use super::assemble::object_in_words;
+use super::budget;
 use super::findings::{CanalFindings, ScaleFinding, Warning};
+use super::intervals::Intervals;
 use super::model::{Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale, MeasuredObject, combine, disagreement};
@@ -204,6 +206,31 @@ pub fn canal_warnings(
         }
     }
     warnings
+}
+
+/// Results that the inputs' uncertainty often takes away.
+pub fn missing_share_warning(
+    intervals: &Intervals,
+    index: usize,
+    found: &CanalFindings,
+    settings: &Settings,
+) -> Vec<Warning> {
+    let results = budget::results(found).into_iter();
+    let missing = results.filter_map(|(key, output)| {
+        let share = intervals.missing_shares[Model::canal_offset(index) + output];
+        (share > settings.missing_share_limit).then(|| {
+            warning(
+                "often_undefined",
+                Some(&found.name),
+                format!(
+                    "{key} does not exist in {:.0} % of what the uncertainty of the points \
+                     allows; its interval speaks of the rest. Add points or check the trace.",
+                    100.0 * share
+                ),
+            )
+        })
+    });
+    missing.collect()
 }
 
 /// Tooth length outside the published range of its type (METHODS 4).

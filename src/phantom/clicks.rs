@@ -159,6 +159,7 @@ pub fn case_from_truth(
             ..Canal::default()
         }],
         click_noise_mm: Some(click_noise_mm),
+        click_noise_by_kind_mm: None,
         seed,
         extra: Map::new(),
     }

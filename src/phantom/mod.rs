@@ -52,18 +52,31 @@ pub struct Phantom {
     pub truth: Truth,
 }
 
-/// Exposes the film `spec` describes.
+/// What is true of the film `spec` describes, without exposing it.
 ///
 /// # Errors
 /// A value outside what can be built ([`PhantomSpec::check`]).
-pub fn render(spec: &PhantomSpec) -> Result<Phantom, PhantomError> {
+pub fn truth(spec: &PhantomSpec) -> Result<Truth, PhantomError> {
+    Ok(arranged(spec)?.1)
+}
+
+/// The solids before source and detector, and what is true of them.
+fn arranged(spec: &PhantomSpec) -> Result<(Scene, Truth), PhantomError> {
     spec.check()?;
     let path = CanalPath::new(&spec.canal);
     let centre = Vector3::new(0.0, spec.reference_to_apex_mm() / 2.0, 0.0);
     let projection = Projection::new(&spec.view, &spec.detector, centre);
     let scene = Scene::new(spec, &path, projection.clone());
     let truth = Truth::new(spec, &path, &projection, &scene);
+    Ok((scene, truth))
+}
 
+/// Exposes the film `spec` describes.
+///
+/// # Errors
+/// A value outside what can be built ([`PhantomSpec::check`]).
+pub fn render(spec: &PhantomSpec) -> Result<Phantom, PhantomError> {
+    let (scene, truth) = arranged(spec)?;
     let detector = &spec.detector;
     let width = detector.width_px as usize;
     let mut values = vec![0.0f32; width * detector.height_px as usize];

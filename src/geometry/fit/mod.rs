@@ -96,6 +96,7 @@ pub struct Candidate {
     pub criterion: f64,
     /// Its fit converged; others take no part in the choice.
     pub converged: bool,
+    parameters: Row,
 }
 
 /// Least number of points for a fit (METHODS 2).
@@ -223,6 +224,31 @@ impl PathFit {
     /// [`FitError::Points`] for a coordinate that is not finite,
     /// [`FitError::NoConvergence`] when the steps do not settle.
     pub fn refit(&self, points: &[Point]) -> Result<StraightArcPath, FitError> {
+        self.refit_from(&self.structure, &self.parameters, points)
+    }
+
+    /// As [`PathFit::refit`] with the structure of one of
+    /// [`PathFit::candidates`], by index; the last one for an index beyond.
+    ///
+    /// # Errors
+    /// As [`PathFit::refit`].
+    pub fn refit_candidate(
+        &self,
+        index: usize,
+        points: &[Point],
+    ) -> Result<StraightArcPath, FitError> {
+        match self.candidates.get(index).or(self.candidates.last()) {
+            Some(candidate) => self.refit_from(&candidate.structure, &candidate.parameters, points),
+            None => self.refit(points),
+        }
+    }
+
+    fn refit_from(
+        &self,
+        structure: &Structure,
+        start: &Row,
+        points: &[Point],
+    ) -> Result<StraightArcPath, FitError> {
         if points.len() != self.point_count {
             return Err(FitError::PointCount {
                 expected: self.point_count,
@@ -237,8 +263,8 @@ impl PathFit {
             point_sd: self.point_sd,
             spacing: self.spacing,
         };
-        let solution = problem.solve(&self.structure, &self.parameters, REFIT_LIMITS);
-        Ok(self.structure.path(&solution.parameters)?)
+        let solution = problem.solve(structure, start, REFIT_LIMITS);
+        Ok(structure.path(&solution.parameters)?)
     }
 }
 

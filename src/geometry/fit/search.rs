@@ -67,6 +67,9 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
             });
         }
     }
+    if options.max_arcs > 0 && entries.iter().all(|e| e.structure.arc_count() == 0) {
+        entries.extend(bent_all_along(&problem, &entries));
+    }
     // The full solver for all that are within reach of the best.
     for entry in &mut entries {
         if entry.criterion() < best + POLISH_WITHIN {
@@ -106,6 +109,20 @@ impl Solution {
             kind == PieceKind::Arc && self.parameters[index + 1].abs() > LARGEST_TURN_RAD
         })
     }
+}
+
+/// One arc in place of the only straight piece: what a trace that may be
+/// straight has to be compared with.
+fn bent_all_along(problem: &Problem, straight: &[Entry]) -> Option<Entry> {
+    let structure = Structure::new(&[PieceKind::Arc])?;
+    let cost = cost(&structure, problem.points.len() + 2);
+    let start = straight.first()?.solution.parameters;
+    let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
+    Some(Entry {
+        structure,
+        solution,
+        cost,
+    })
 }
 
 /// How well one arc along the whole of a straight path would be known, rad.
@@ -148,6 +165,7 @@ impl Entry {
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
             converged: self.solution.converged,
+            parameters: self.solution.parameters,
         }
     }
 }

@@ -1,0 +1,194 @@
+//! What the uncertainty of a result is made of: which input to improve.
+//!
+//! The share of an input is its part of the result's variance by the linear
+//! law (JCGM 100, 5.1; each input's own term of second order included), summed
+//! over inputs of a kind. Shares of one result add up to 1.
+
+use super::findings::{Budget, BudgetLine, CanalFindings};
+use super::inputs::{LandmarkKind, ScalarKind};
+use super::linear::LinearLaw;
+use super::model::{LENGTH_OUTPUTS, LengthOutput, Model};
+use crate::curvature::CurvatureQuantity as Q;
+
+/// A kind of input: one line of a budget.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum InputGroup {
+    /// Clicks on one kind of place.
+    Clicks(LandmarkKind),
+    /// A scalar of one kind.
+    Scalar(ScalarKind),
+}
+
+impl InputGroup {
+    /// All groups, in a fixed order.
+    pub const ALL: [Self; 12] = [
+        Self::Clicks(LandmarkKind::Reference),
+        Self::Clicks(LandmarkKind::Tip),
+        Self::Clicks(LandmarkKind::Apex),
+        Self::Clicks(LandmarkKind::Canal),
+        Self::Clicks(LandmarkKind::ScaleObject),
+        Self::Clicks(LandmarkKind::Curvature),
+        Self::Scalar(ScalarKind::SetLength),
+        Self::Scalar(ScalarKind::KnownLength),
+        Self::Scalar(ScalarKind::FilmScale),
+        Self::Scalar(ScalarKind::Depth),
+        Self::Scalar(ScalarKind::Lean),
+        Self::Scalar(ScalarKind::CurveForm),
+    ];
+
+    /// Stable code.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Clicks(LandmarkKind::Reference) => "reference",
+            Self::Clicks(LandmarkKind::Tip) => "tip",
+            Self::Clicks(LandmarkKind::Apex) => "apex",
+            Self::Clicks(LandmarkKind::Canal) => "canal",
+            Self::Clicks(LandmarkKind::ScaleObject) => "scale_object",
+            Self::Clicks(LandmarkKind::Curvature) => "curvature",
+            Self::Scalar(ScalarKind::SetLength) => "set_length",
+            Self::Scalar(ScalarKind::KnownLength) => "known_length",
+            Self::Scalar(ScalarKind::FilmScale) => "film_scale",
+            Self::Scalar(ScalarKind::Depth) => "depth",
+            Self::Scalar(ScalarKind::Lean) => "lean",
+            Self::Scalar(ScalarKind::CurveForm) => "curve_form",
+        }
+    }
+
+    /// The group in words, to follow "rules:".
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Clicks(LandmarkKind::Reference) => "the click on the reference point",
+            Self::Clicks(LandmarkKind::Tip) => "the click on the file tip",
+            Self::Clicks(LandmarkKind::Apex) => "the click on the apex",
+            Self::Clicks(LandmarkKind::Canal) => "the points of the trace",
+            Self::Clicks(LandmarkKind::ScaleObject) => "the points of scale objects",
+            Self::Clicks(LandmarkKind::Curvature) => "the curvature landmarks moved by hand",
+            Self::Scalar(ScalarKind::SetLength) => "the file's set length",
+            Self::Scalar(ScalarKind::KnownLength) => "the known length of ruler or ball",
+            Self::Scalar(ScalarKind::FilmScale) => "pixel pitch and magnification",
+            Self::Scalar(ScalarKind::Depth) => "the depth between scale object and canal",
+            Self::Scalar(ScalarKind::Lean) => "the lean of the root against the detector",
+            Self::Scalar(ScalarKind::CurveForm) => "the choice of the curve's form",
+        }
+    }
+}
+
+/// The group of each value of a model's flat input vector.
+pub fn groups(model: &Model) -> Vec<InputGroup> {
+    let landmarks = model.inputs.landmarks().iter();
+    let scalars = model.inputs.scalars().iter();
+    landmarks
+        .flat_map(|landmark| [InputGroup::Clicks(landmark.kind); 2])
+        .chain(scalars.map(|scalar| InputGroup::Scalar(scalar.kind)))
+        .collect()
+}
+
+/// Standard uncertainty that each group gives an output (index among the
+/// model's outputs), in the output's unit; groups that give none left out,
+/// the greatest first.
+pub fn contributions(model: &Model, law: &LinearLaw, output: usize) -> Vec<(InputGroup, f64)> {
+    let of_inputs: Vec<_> = groups(model).into_iter().zip(&law.contributions).collect();
+    let of_group = |group: InputGroup| {
+        let own = of_inputs.iter().filter(|(g, _)| *g == group);
+        own.map(|(_, c)| c[output].powi(2)).sum::<f64>().sqrt()
+    };
+    let mut found: Vec<_> = InputGroup::ALL
+        .into_iter()
+        .map(|group| (group, of_group(group)))
+        .filter(|(_, u)| *u > 0.0)
+        .collect();
+    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    found
+}
+
+/// The results of a canal that get a budget, by key: those that exist, with
+/// their index among the outputs of the canal.
+pub fn results(found: &CanalFindings) -> Vec<(String, usize)> {
+    let lengths = [
+        (
+            "working_length_additive_mm",
+            found.working_length_additive_mm,
+            LengthOutput::Additive,
+        ),
+        (
+            "working_length_proportion_mm",
+            found.working_length_proportion_mm,
+            LengthOutput::Proportion,
+        ),
+        (
+            "tip_to_apex_mm",
+            found.tip_to_apex_mm,
+            LengthOutput::TipToApex,
+        ),
+        (
+            "curved_length_mm",
+            found.curved_length_mm,
+            LengthOutput::CurvedLength,
+        ),
+    ];
+    let mut results: Vec<_> = lengths
+        .into_iter()
+        .filter(|(_, quantity, _)| quantity.is_some())
+        .map(|(key, _, output)| (key.to_owned(), output as usize))
+        .collect();
+    let Some(curvature) = &found.curvature else {
+        return results;
+    };
+    let mut angle = |key: String, exists: bool, quantity: Q| {
+        if let (true, Some(index)) = (exists, quantity.index()) {
+            results.push((key, LENGTH_OUTPUTS + index));
+        }
+    };
+    for (key, value, quantity) in [
+        ("schneider_deg", curvature.schneider_deg, Q::SchneiderRad),
+        ("weine_deg", curvature.weine_deg, Q::WeineRad),
+        ("axis_axis_deg", curvature.axis_axis_deg, Q::AxisAxisRad),
+        ("pruett_deg", curvature.pruett_deg, Q::PruettRad),
+        ("luiten_deg", curvature.luiten_deg, Q::LuitenRad),
+        (
+            "canal_access_deg",
+            curvature.canal_access_deg,
+            Q::CanalAccessRad,
+        ),
+        ("net_turn_deg", curvature.net_turn_deg, Q::NetTurnRad),
+    ] {
+        angle(key.to_owned(), value.is_some(), quantity);
+    }
+    // Findings list curves from the orifice, numbers from the apex.
+    let count = curvature.curves.len();
+    for (place, curve) in curvature.curves.iter().enumerate() {
+        let from_apex = count - 1 - place;
+        let key = format!("curves[{place}].turn_deg");
+        angle(key, curve.turn_deg.is_some(), Q::CurveTurnRad(from_apex));
+    }
+    results
+}
+
+/// The budgets of canal `index`.
+pub fn of_canal(
+    model: &Model,
+    law: &LinearLaw,
+    index: usize,
+    found: &CanalFindings,
+) -> Vec<Budget> {
+    let budget = |(result, output): (String, usize)| {
+        let parts = contributions(model, law, Model::canal_offset(index) + output);
+        let variance: f64 = parts.iter().map(|(_, u)| u * u).sum();
+        let unit = if result.ends_with("_deg") {
+            1f64.to_degrees()
+        } else {
+            1.0
+        };
+        let line = |(group, u): (InputGroup, f64)| BudgetLine {
+            input: group.code().to_owned(),
+            words: group.words().to_owned(),
+            share: u * u / variance,
+            u: u * unit,
+        };
+        Budget {
+            result,
+            lines: parts.into_iter().map(line).collect(),
+        }
+    };
+    results(found).into_iter().map(budget).collect()
+}

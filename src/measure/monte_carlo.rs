@@ -1,0 +1,89 @@
+//! The intervals that are kept: propagation of distributions by Monte Carlo
+//! (JCGM 101) from the case's seed.
+//!
+//! Every input is drawn once per draw and every output of every canal is
+//! worked out from it, so that ratios and differences of results are as
+//! certain as they really are. The draws depend on the seed alone, not on the
+//! number of threads.
+
+use super::inputs::Spread;
+use super::intervals::Intervals;
+use super::model::{Model, Scratch};
+use crate::uncertainty::UncertaintyError;
+use crate::uncertainty::inputs::{Input, InputSet, Shape};
+use crate::uncertainty::monte_carlo::{Draws, Monitor, Settings, draw_outputs};
+
+/// All outputs of a model in all draws, in the order of the model's outputs.
+///
+/// # Errors
+/// Fewer draws than an interval can be read from; an input without a finite
+/// value or spread; stopped through `monitor`.
+pub fn draws(
+    model: &Model,
+    settings: Settings,
+    monitor: &Monitor,
+) -> Result<Draws, UncertaintyError> {
+    draw_outputs(
+        &input_set(model)?,
+        model.output_count(),
+        settings,
+        monitor,
+        Scratch::default,
+        |values, scratch, out| model.evaluate(values, scratch, out),
+    )
+}
+
+/// The inputs of a model as the Monte Carlo engine takes them.
+fn input_set(model: &Model) -> Result<InputSet, UncertaintyError> {
+    let coordinates = 2 * model.inputs.landmarks().len();
+    let spreads = model.inputs.scalars().iter().map(|scalar| scalar.spread);
+    let shapes = model.standard_uncertainties[..coordinates]
+        .iter()
+        .map(|&sd| Shape::Normal { sd })
+        .chain(spreads.map(Shape::from));
+    let inputs = model
+        .nominal()
+        .iter()
+        .zip(shapes)
+        .enumerate()
+        .map(|(index, (&value, shape))| Input::new(format!("input {index}"), value, shape));
+    InputSet::new(inputs.collect())
+}
+
+impl From<Spread> for Shape {
+    fn from(spread: Spread) -> Self {
+        match spread {
+            Spread::Normal(sd) => Shape::Normal { sd },
+            Spread::Rectangular(half_width) => Shape::Rectangular { half_width },
+        }
+    }
+}
+
+impl Intervals {
+    /// The intervals about `values`, the outputs at the best estimates.
+    ///
+    /// U is read about the value shown, not about the middle of the draws: it
+    /// then covers what noise adds on one side only, such as the length that
+    /// uneven clicks add to a curve.
+    pub fn from_draws(values: Vec<f64>, draws: &Draws) -> Self {
+        use rayon::prelude::*;
+        let of_output = |(output, &value): (usize, &f64)| {
+            let Some(summary) = draws.summary(output).filter(|_| value.is_finite()) else {
+                return (f64::NAN, f64::NAN, 1.0);
+            };
+            let u95 = draws.half_width_about(output, value);
+            (
+                summary.standard_uncertainty,
+                u95.unwrap_or(f64::NAN),
+                summary.missing_share,
+            )
+        };
+        let found: Vec<_> = values.par_iter().enumerate().map(of_output).collect();
+        Self {
+            standard_uncertainties: found.iter().map(|f| f.0).collect(),
+            u95: found.iter().map(|f| f.1).collect(),
+            missing_shares: found.iter().map(|f| f.2).collect(),
+            values,
+        }
+    }
+}

@@ -1,0 +1,345 @@
+//! Do the stated 95 % intervals hold the truth? Phantom geometries whose truth
+//! is known, clicked with the stated noise and measured; shared by the program
+//! `coverage` and the test.
+
+use std::fmt::Write as _;
+
+use lengthfilm::case::Case;
+use lengthfilm::film::ScaleFacts;
+use lengthfilm::measure::findings::{CanalFindings, CurveFinding, Quantity};
+use lengthfilm::measure::{FilmSummary, Settings, measure};
+use lengthfilm::phantom::{
+    CanalKind, CurveTruth, FileSpec, PhantomSpec, Truth, case_from_truth, truth,
+};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+
+/// Where a film's scale comes from, and whether a file stands in the canal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scaling {
+    /// Pitch and magnification as a DICOM film states them; no file.
+    FilmAlone,
+    /// The same; a file of known length stands in the canal.
+    FilmWithFile,
+    /// The file in the canal sets the scale.
+    File,
+}
+
+impl Scaling {
+    pub const ALL: [Self; 3] = [Self::FilmAlone, Self::FilmWithFile, Self::File];
+
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::FilmAlone => "film, no file",
+            Self::FilmWithFile => "film, file",
+            Self::File => "file",
+        }
+    }
+}
+
+/// One film's result beside the truth.
+#[derive(Clone, Copy, Debug)]
+pub struct Outcome {
+    pub error: f64,
+    pub u95: f64,
+}
+
+impl Outcome {
+    fn new(found: Quantity, truth: f64) -> Self {
+        Self {
+            error: found.value - truth,
+            u95: found.u95,
+        }
+    }
+
+    /// The interval holds the truth.
+    pub fn holds(self) -> bool {
+        self.error.abs() <= self.u95
+    }
+}
+
+/// Outcomes of one film by result.
+#[derive(Clone, Debug, Default)]
+pub struct FilmOutcome {
+    pub curved_length: Vec<Outcome>,
+    pub curved_length_as_projected: Vec<Outcome>,
+    pub tip_to_apex: Vec<Outcome>,
+    pub additive: Vec<Outcome>,
+    pub proportion: Vec<Outcome>,
+    /// One for each true curve; against the turn of its shadow.
+    pub turn: Vec<Outcome>,
+    /// The same against the turn in space.
+    pub turn_in_space: Vec<Outcome>,
+    /// Reported curves that are none.
+    pub spurious_curves: usize,
+    /// True curves that no reported one matches.
+    pub missed_curves: usize,
+}
+
+/// Seeds used by nothing else.
+const FIRST_SEED: u64 = 31_000_000;
+const CLICK_MM: f64 = 0.05;
+
+/// The phantom of that number, with or without a file.
+pub fn specification(kind: CanalKind, scaling: Scaling, number: u64) -> PhantomSpec {
+    let mut spec = PhantomSpec::random(kind, FIRST_SEED + number);
+    if scaling == Scaling::FilmAlone {
+        spec.file = None;
+    } else if spec.file.is_none() {
+        let mut rng = ChaCha8Rng::seed_from_u64(FIRST_SEED + number);
+        let short_mm = rng.random_range(-1.5..3.0);
+        spec.file = Some(FileSpec {
+            operative_length_mm: 31.0,
+            ..FileSpec::default()
+        });
+        spec = spec.with_tip_short_of_apex(short_mm);
+    }
+    spec
+}
+
+/// The case of a phantom, every input drawn as the settings say it may be off.
+fn case_of(truth: &Truth, scaling: Scaling, settings: &Settings, seed: u64) -> Case {
+    let mut case = case_from_truth(truth, "film.png", None, CLICK_MM, seed);
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(1);
+    let uncertainty = &settings.uncertainty;
+    let reading = uncertainty.reading_half_width_mm * rng.random_range(-1.0..1.0);
+    let z: f64 = StandardNormal.sample(&mut rng);
+    for object in &mut case.scale.objects {
+        object.true_length_mm = object.true_length_mm.map(|l| l + reading);
+    }
+    if let Some(file) = &mut case.canals[0].file {
+        file.set_length_mm = file.set_length_mm.map(|l| l + reading);
+    }
+    let view = &truth.spec.view;
+    let magnification =
+        view.source_to_detector_mm / (view.source_to_detector_mm - view.object_to_detector_mm);
+    case.film.magnification = Some(magnification * (1.0 + uncertainty.film_scale_relative * z));
+    if scaling != Scaling::File {
+        case.scale.objects.clear();
+    }
+    case.scale.objects.truncate(1);
+    case
+}
+
+fn as_projected_mm(truth: &Truth) -> f64 {
+    let end = *truth.canal_px.last().expect("a canal");
+    let [row, column] = truth.mm_per_px;
+    let beyond = ((truth.apex_px.x - end.x) * column).hypot((truth.apex_px.y - end.y) * row);
+    truth.canal_length_as_projected_mm + beyond
+}
+
+fn overlaps(found: &CurveFinding, truth: &CurveTruth) -> f64 {
+    let same_side = found
+        .turn_deg
+        .is_some_and(|t| t.value * truth.turn_deg > 0.0);
+    match (found.start_from_apex_mm, found.end_from_apex_mm) {
+        (Some(start), Some(end)) if same_side => {
+            start.min(truth.start_from_apex_mm) - end.max(truth.end_from_apex_mm)
+        }
+        _ => 0.0,
+    }
+}
+
+fn compare_curves(found: &CanalFindings, truth: &Truth, out: &mut FilmOutcome) {
+    let Some(curvature) = &found.curvature else {
+        return;
+    };
+    let mut used = vec![false; curvature.curves.len()];
+    for curve in &truth.curves {
+        let best = (0..curvature.curves.len())
+            .map(|i| (i, overlaps(&curvature.curves[i], curve)))
+            .filter(|(_, o)| *o > 0.0)
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        let reported = match best {
+            Some((i, _)) => {
+                used[i] = true;
+                curvature.curves[i].turn_deg
+            }
+            // "Straight" is a statement too: a turn of 0 within its U.
+            None if curvature.curves.is_empty() && truth.curves.len() == 1 => {
+                out.missed_curves += 1;
+                curvature.net_turn_deg
+            }
+            None => {
+                out.missed_curves += 1;
+                Some(Quantity {
+                    value: 0.0,
+                    u95: 0.0,
+                })
+            }
+        };
+        if let Some(turn) = reported {
+            out.turn.push(Outcome::new(turn, curve.projected_turn_deg));
+            out.turn_in_space.push(Outcome::new(turn, curve.turn_deg));
+        }
+    }
+    out.spurious_curves += used.iter().filter(|u| !**u).count();
+}
+
+/// Measures one phantom.
+pub fn film_outcome(
+    kind: CanalKind,
+    scaling: Scaling,
+    number: u64,
+    settings: &Settings,
+) -> FilmOutcome {
+    let spec = specification(kind, scaling, number);
+    let truth = truth(&spec).expect("a phantom that can be built");
+    let case = case_of(&truth, scaling, settings, FIRST_SEED + number);
+    let film = FilmSummary {
+        width_px: truth.film_size_px[0],
+        height_px: truth.film_size_px[1],
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    };
+    let findings = measure(&case, &film, "coverage", settings).expect("a usable case");
+    let found = &findings.canals[0];
+    let mut out = FilmOutcome::default();
+    let mut put =
+        |list: fn(&mut FilmOutcome) -> &mut Vec<Outcome>, found: Option<Quantity>, truth| {
+            let outcome = found.map(|found| Outcome::new(found, truth));
+            list(&mut out).extend(outcome);
+        };
+    put(
+        |o| &mut o.curved_length,
+        found.curved_length_mm,
+        truth.orifice_to_apex_mm,
+    );
+    put(
+        |o| &mut o.curved_length_as_projected,
+        found.curved_length_mm,
+        as_projected_mm(&truth),
+    );
+    if let Some(file) = &truth.file {
+        put(
+            |o| &mut o.tip_to_apex,
+            found.tip_to_apex_mm,
+            file.tip_to_apex_mm,
+        );
+    }
+    let working_length = truth.reference_to_apex_mm - found.allowance_mm;
+    put(
+        |o| &mut o.additive,
+        found.working_length_additive_mm,
+        working_length,
+    );
+    put(
+        |o| &mut o.proportion,
+        found.working_length_proportion_mm,
+        working_length,
+    );
+    compare_curves(found, &truth, &mut out);
+    out
+}
+
+/// Outcomes of many films of one kind.
+pub fn study(
+    kind: CanalKind,
+    scaling: Scaling,
+    films: u64,
+    settings: &Settings,
+) -> Vec<FilmOutcome> {
+    (0..films)
+        .into_par_iter()
+        .map(|number| film_outcome(kind, scaling, number, settings))
+        .collect()
+}
+
+/// The results of the table, with how to find them.
+pub const RESULTS: [(&str, fn(&FilmOutcome) -> &Vec<Outcome>); 7] = [
+    ("curved length, mm", |o| &o.curved_length),
+    ("curved length as projected, mm", |o| {
+        &o.curved_length_as_projected
+    }),
+    ("tip to apex, mm", |o| &o.tip_to_apex),
+    ("working length, additive, mm", |o| &o.additive),
+    ("working length, proportion, mm", |o| &o.proportion),
+    ("turn per curve as projected, °", |o| &o.turn),
+    ("turn per curve in space, °", |o| &o.turn_in_space),
+];
+
+/// Coverage, bias and spread of one result.
+#[derive(Clone, Copy, Debug)]
+pub struct Line {
+    pub count: usize,
+    pub coverage: f64,
+    pub bias: f64,
+    pub sd: f64,
+    pub median_u95: f64,
+}
+
+pub fn line(outcomes: &[Outcome]) -> Option<Line> {
+    let count = outcomes.len();
+    if count < 2 {
+        return None;
+    }
+    let n = count as f64;
+    let bias = outcomes.iter().map(|o| o.error).sum::<f64>() / n;
+    let squares: f64 = outcomes.iter().map(|o| (o.error - bias).powi(2)).sum();
+    let mut u95: Vec<f64> = outcomes.iter().map(|o| o.u95).collect();
+    u95.sort_by(f64::total_cmp);
+    Some(Line {
+        count,
+        coverage: outcomes.iter().filter(|o| o.holds()).count() as f64 / n,
+        bias,
+        sd: (squares / (n - 1.0)).sqrt(),
+        median_u95: u95[count / 2],
+    })
+}
+
+/// The tables in Markdown.
+pub fn tables(films: u64, settings: &Settings) -> String {
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "| canal | scale from | result | n | coverage, % | bias | SD of error | median U |\n|---|---|---|---|---|---|---|---|"
+    );
+    let mut notes = String::from(
+        "\n| canal | scale from | curves reported that are none | true curves reported as straight or not at all |\n|---|---|---|---|\n",
+    );
+    for kind in CanalKind::ALL {
+        for scaling in Scaling::ALL {
+            let found = study(kind, scaling, films, settings);
+            for (name, of) in RESULTS {
+                let outcomes: Vec<_> = found.iter().flat_map(of).copied().collect();
+                let Some(line) = line(&outcomes) else {
+                    continue;
+                };
+                let digits = if name.ends_with('°') { 2 } else { 3 };
+                let _ = writeln!(
+                    out,
+                    "| {} | {} | {name} | {} | {:.1} | {:+.digits$} | {:.digits$} | {:.digits$} |",
+                    kind_words(kind),
+                    scaling.words(),
+                    line.count,
+                    100.0 * line.coverage,
+                    line.bias,
+                    line.sd,
+                    line.median_u95
+                );
+            }
+            let sum = |of: fn(&FilmOutcome) -> usize| found.iter().map(of).sum::<usize>();
+            let _ = writeln!(
+                notes,
+                "| {} | {} | {} | {} |",
+                kind_words(kind),
+                scaling.words(),
+                sum(|o| o.spurious_curves),
+                sum(|o| o.missed_curves)
+            );
+        }
+    }
+    out + &notes
+}
+
+fn kind_words(kind: CanalKind) -> &'static str {
+    match kind {
+        CanalKind::Single => "single",
+        CanalKind::SShaped => "S-shaped",
+        CanalKind::NearlyStraight => "nearly straight",
+        CanalKind::LateBend => "late bend",
+    }
+}
