@@ -188,20 +188,11 @@ impl Document {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Canal, FORMAT, FilmReference, ScaleInputs, VERSION};
+    use crate::case::Canal;
 
     fn document() -> Document {
-        let case = Case {
-            format: FORMAT.to_owned(),
-            version: VERSION,
-            film: FilmReference::default(),
-            scale: ScaleInputs::default(),
-            tooth: None,
-            canals: vec![Canal::default()],
-            click_noise_mm: None,
-            seed: 1,
-            extra: serde_json::Map::new(),
-        };
+        let mut case = Case::on_film("film.png");
+        case.canals.push(Canal::default());
         Document::new(case, None)
     }
 

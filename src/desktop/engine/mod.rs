@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::time::SystemTime;
 
 use crate::calibration::film_scales;
-use crate::case::{self, Canal, Case, FilmReference, ScaleInputs, ScaleObjectKind};
+use crate::case::{self, Canal, Case, ScaleObjectKind};
 use crate::curvature::{Landmark, Method};
 use crate::desktop::film_view::Pyramid;
 use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
@@ -130,24 +130,12 @@ pub struct Reading {
 
 /// A case for a film nobody has measured yet: one canal, nothing placed.
 pub fn fresh_case(film_path: &str) -> Case {
-    Case {
-        format: case::FORMAT.to_owned(),
-        version: case::VERSION,
-        film: FilmReference {
-            path: film_path.to_owned(),
-            ..FilmReference::default()
-        },
-        scale: ScaleInputs::default(),
-        tooth: None,
-        canals: vec![Canal {
-            name: "Canal 1".to_owned(),
-            ..Canal::default()
-        }],
-        click_noise_mm: None,
-        click_noise_by_kind_mm: None,
-        seed: 1,
-        extra: serde_json::Map::new(),
-    }
+    let mut case = Case::on_film(film_path);
+    case.canals.push(Canal {
+        name: "Canal 1".to_owned(),
+        ..Canal::default()
+    });
+    case
 }
 
 /// What a path names: films and cases are told apart by their ending.
