@@ -26,9 +26,9 @@ pub fn build(subject: &Subject, identity: &[(String, String)]) -> Report {
     let mut sections = Vec::new();
     sections.extend(warnings(subject.findings));
     sections.push(lengths(subject));
+    sections.extend(uncertainty(subject));
     sections.push(cautions());
     sections.extend(curvature(subject));
-    sections.extend(uncertainty(subject));
     sections.push(citations());
     Report {
         title: "Root canal length record".to_owned(),

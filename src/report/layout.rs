@@ -15,13 +15,13 @@ const BOTTOM: f64 = PAGE.1 - 46.0;
 const WIDTH: f64 = PAGE.0 - 2.0 * MARGIN;
 const LEADING: f64 = 1.32;
 const BODY: f64 = 8.2;
-const SMALL: f64 = 7.0;
+const SMALL: f64 = 6.8;
 const CELL: f64 = 7.6;
 const CELL_PAD: f64 = 3.0;
 const GUTTER: f64 = 14.0;
 const FIGURE_SHARE: f64 = 0.43;
 const TABLE_SHARE: f64 = 0.57;
-const FIGURE_HEIGHT: f64 = 330.0;
+const FIGURE_HEIGHT: f64 = 256.0;
 const ROW_HEIGHT: f64 = 100.0;
 
 /// Something placed on a page.
@@ -293,6 +293,11 @@ impl<'a> Flow<'a> {
             Some(Block::Table(table)) => {
                 table_height(table, &column_widths(table, WHOLE.width), WHOLE.width)
             }
+            Some(Block::TableBeside { table, .. }) => {
+                let width = WHOLE.width * TABLE_SHARE;
+                table_height(table, &column_widths(table, width), width)
+            }
+            Some(Block::SmallPrint(items)) => small_print_height(items),
             _ => 45.0,
         };
         self.room_for(HEADING_STYLE.line() + 14.0 + follows);
@@ -426,27 +431,20 @@ impl<'a> Flow<'a> {
         }
     }
 
-    /// Small lines in two columns.
+    /// Small lines in columns of about one height.
     fn small_print(&mut self, items: &[String]) {
-        let width = (WIDTH - GUTTER) / 2.0;
-        let height = |items: &[String]| {
-            items
-                .iter()
-                .map(|item| caption_height(item, width))
-                .sum::<f64>()
-        };
-        let half = (0..items.len())
-            .find(|&n| height(&items[..n]) >= height(&items[n..]))
-            .unwrap_or(items.len());
-        self.room_for(height(&items[..half]));
+        self.room_for(small_print_height(items));
         let top = self.y;
         let mut deepest = top;
         let mut list = Vec::new();
-        for (column, items) in [&items[..half], &items[half..]].into_iter().enumerate() {
+        for (column, items) in small_print_columns(items).into_iter().enumerate() {
             self.y = top;
-            let left = MARGIN + column as f64 * (width + GUTTER);
+            let span = Span {
+                left: MARGIN + column as f64 * (SMALL_PRINT_WIDTH + GUTTER),
+                width: SMALL_PRINT_WIDTH,
+            };
             for item in items {
-                let lines = self.lines(Span { left, width }, SMALL_STYLE, item);
+                let lines = self.lines(span, SMALL_STYLE, item);
                 self.y += 2.0;
                 list.push(Node::Element {
                     role: Role::ListItem,
@@ -636,6 +634,42 @@ impl RowKind {
             RowKind::Head | RowKind::Strong => STRONG_STYLE,
         }
     }
+}
+
+/// Columns of small print.
+const SMALL_PRINT_COLUMNS: usize = 3;
+const SMALL_PRINT_WIDTH: f64 =
+    (WIDTH - GUTTER * (SMALL_PRINT_COLUMNS as f64 - 1.0)) / SMALL_PRINT_COLUMNS as f64;
+
+/// Height of small print in one column.
+fn column_height(items: &[String]) -> f64 {
+    let heights = items.iter();
+    heights
+        .map(|item| caption_height(item, SMALL_PRINT_WIDTH))
+        .sum()
+}
+
+/// Small print split so that each column takes its share of what is left.
+fn small_print_columns(items: &[String]) -> Vec<&[String]> {
+    let mut columns = Vec::with_capacity(SMALL_PRINT_COLUMNS);
+    let mut rest = items;
+    for left in (1..=SMALL_PRINT_COLUMNS).rev() {
+        let share = column_height(rest) / left as f64;
+        let off = |n: usize| (column_height(&rest[..n]) - share).abs();
+        let count = (0..=rest.len())
+            .min_by(|&a, &b| off(a).total_cmp(&off(b)))
+            .unwrap_or(rest.len());
+        let (column, after) = rest.split_at(count);
+        columns.push(column);
+        rest = after;
+    }
+    columns
+}
+
+/// Height of small print in its columns.
+fn small_print_height(items: &[String]) -> f64 {
+    let columns = small_print_columns(items);
+    columns.into_iter().map(column_height).fold(0.0, f64::max)
 }
 
 fn caption_height(caption: &str, width: f64) -> f64 {
