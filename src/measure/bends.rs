@@ -68,49 +68,72 @@ impl Span {
 /// and a straight draw would claim to know the angle exactly.
 #[derive(Clone, Debug, Default)]
 struct Forms {
-    /// Index among the fit's candidates, and the share of draws that take it
-    /// or one before it.
-    reached: Vec<(usize, f64)>,
+    forms: Vec<Form>,
+}
+
+/// One of the [`Forms`].
+#[derive(Clone, Debug)]
+struct Form {
+    /// Index among the fit's candidates.
+    candidate: usize,
+    /// Share of draws that take this form or one before it.
+    reached: f64,
+    /// Where the points would lie without noise: their feet on this form's
+    /// path.
+    feet: Vec<Point>,
 }
 
 impl Forms {
     /// Forms less likely than this share are left out.
     const LEAST_SHARE: f64 = 0.01;
 
-    fn new(fit: &PathFit) -> Self {
+    fn new(fit: &PathFit, points: &[Point]) -> Self {
         let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
-        let bent: Vec<_> = fit
-            .candidates()
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| usable(c))
-            .collect();
-        let Some(best) = bent.iter().map(|(_, c)| c.criterion).reduce(f64::min) else {
+        let bent = || {
+            let all = fit.candidates().iter().enumerate();
+            all.filter(|(_, c)| usable(c))
+        };
+        let Some(best) = bent().map(|(_, c)| c.criterion).reduce(f64::min) else {
             return Self::default();
         };
         let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
-        let all: f64 = bent.iter().map(|(_, c)| weight(c)).sum();
-        let likely = bent
-            .iter()
-            .filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
-        let kept: f64 = likely.clone().map(|(_, c)| weight(c)).sum();
-        let reached = likely.scan(0.0, |sum, (index, c)| {
-            *sum += weight(c) / kept;
-            Some((*index, *sum))
+        let all: f64 = bent().map(|(_, c)| weight(c)).sum();
+        let likely = || bent().filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
+        let kept: f64 = likely().map(|(_, c)| weight(c)).sum();
+        let mut reached = 0.0;
+        let forms = likely().filter_map(|(candidate, c)| {
+            reached += weight(c) / kept;
+            let path = fit.refit_candidate(candidate, points).ok()?;
+            Some(Form {
+                candidate,
+                reached,
+                feet: feet(&path, points),
+            })
         });
         Self {
-            reached: reached.collect(),
+            forms: forms.collect(),
         }
     }
 
-    /// The candidate a draw takes; `None` for the fit's own choice.
-    fn pick(&self, form: f64) -> Option<usize> {
+    /// The form a draw takes; `None` for the fit's own choice.
+    fn pick(&self, form: f64) -> Option<&Form> {
         if form == 0.0 {
             return None;
         }
-        let found = self.reached.iter().find(|(_, sum)| form.abs() <= *sum);
-        Some(found.or(self.reached.last())?.0)
+        let found = self.forms.iter().find(|f| form.abs() <= f.reached);
+        found.or(self.forms.last())
     }
+}
+
+/// The feet of a trace's points on its fitted path; ends on ends.
+fn feet(path: &StraightArcPath, points: &[Point]) -> Vec<Point> {
+    let last = points.len() - 1;
+    let foot = |(index, point): (usize, &Point)| match index {
+        0 => path.start(),
+        _ if index == last => path.end(),
+        _ => path.project(*point).foot,
+    };
+    points.iter().enumerate().map(foot).collect()
 }
 
 impl BendModel {
@@ -130,7 +153,7 @@ impl BendModel {
         let found = curve_by_curve::curves(fit.path());
         let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            forms: Forms::new(&fit),
+            forms: Forms::new(&fit, points),
             curves,
             fit,
             nominal_points: points.to_vec(),
@@ -207,6 +230,7 @@ impl BendModel {
         form: f64,
         tooth_per_detector: f64,
         moved: &[(Landmark, Point)],
+        shifted: &mut Vec<Point>,
         out: &mut [f64],
     ) -> Option<Vec2> {
         let form = self.forms.pick(form);
@@ -218,8 +242,12 @@ impl BendModel {
                 refitted = self.fit.refit(points).ok()?;
                 &refitted
             }
-            Some(candidate) => {
-                refitted = self.fit.refit_candidate(candidate, points).ok()?;
+            Some(form) => {
+                shifted.clear();
+                let moves = points.iter().zip(&self.nominal_points);
+                let places = form.feet.iter().zip(moves);
+                shifted.extend(places.map(|(foot, (at, nominal))| *foot + (*at - *nominal)));
+                refitted = self.fit.refit_candidate(form.candidate, shifted).ok()?;
                 &refitted
             }
         };

@@ -124,6 +124,7 @@ pub struct Model {
 #[derive(Debug, Default)]
 pub struct Scratch {
     points: Vec<Point>,
+    shifted: Vec<Point>,
     curve: Option<DrawnCurve>,
     object_sizes: Vec<f64>,
     moved: Vec<(Landmark, Point)>,
@@ -294,6 +295,7 @@ impl Model {
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
         let Scratch {
             points,
+            shifted,
             curve,
             object_sizes,
             moved,
@@ -304,7 +306,7 @@ impl Model {
         let end_direction = canal.bends.as_ref().ok().and_then(|model| {
             let outputs = &mut out[LENGTH_OUTPUTS..];
             let form = self.inputs.scalar(values, canal.form);
-            model.evaluate(points, form, scale.across, moved, outputs)
+            model.evaluate(points, form, scale.across, moved, shifted, outputs)
         });
         let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
 
