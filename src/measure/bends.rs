@@ -1,6 +1,8 @@
 //! The bends of one canal: the fitted path, refitted at every draw, and the
 //! curvature methods on it.
 
+use std::borrow::Cow;
+
 use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
@@ -217,40 +219,42 @@ impl BendModel {
         drawn
     }
 
-    /// The bend outputs for points near the best estimates, and the direction
-    /// in which the path ends; NaN and `None` where the refit fails. `form` is
-    /// the input [`super::inputs::ScalarKind::CurveForm`].
-    ///
-    /// Curves are those of the best estimates: each takes its numbers from the
-    /// curve to the same side that lies where it lies, and has no turn where
-    /// there is none.
-    pub fn evaluate(
+    /// The fitted path for points near the best estimates; `None` where the
+    /// refit fails. `form` is the input
+    /// [`super::inputs::ScalarKind::CurveForm`], `shifted` is memory.
+    pub fn refit(
         &self,
         points: &[Point],
         form: f64,
-        tooth_per_detector: f64,
-        moved: &[(Landmark, Point)],
         shifted: &mut Vec<Point>,
-        out: &mut [f64],
-    ) -> Option<Vec2> {
-        let form = self.forms.pick(form);
-        // Most inputs leave a canal's own points alone.
-        let refitted;
-        let path = match form {
-            None if points == self.nominal_points => self.fit.path(),
-            None => {
-                refitted = self.fit.refit(points).ok()?;
-                &refitted
-            }
+    ) -> Option<Cow<'_, StraightArcPath>> {
+        let refitted = match self.forms.pick(form) {
+            // Most inputs leave a canal's own points alone.
+            None if points == self.nominal_points => return Some(Cow::Borrowed(self.fit.path())),
+            None => self.fit.refit(points),
             Some(form) => {
                 shifted.clear();
                 let moves = points.iter().zip(&self.nominal_points);
                 let places = form.feet.iter().zip(moves);
                 shifted.extend(places.map(|(foot, (at, nominal))| *foot + (*at - *nominal)));
-                refitted = self.fit.refit_candidate(form.candidate, shifted).ok()?;
-                &refitted
+                self.fit.refit_candidate(form.candidate, shifted)
             }
         };
+        refitted.ok().map(Cow::Owned)
+    }
+
+    /// The bend outputs of a path found by [`BendModel::refit`].
+    ///
+    /// Curves are those of the best estimates: each takes its numbers from the
+    /// curve to the same side that lies where it lies, and has no turn where
+    /// there is none.
+    pub fn outputs(
+        &self,
+        path: &StraightArcPath,
+        tooth_per_detector: f64,
+        moved: &[(Landmark, Point)],
+        out: &mut [f64],
+    ) {
         let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
         let per_detector = if tooth_per_detector.is_nan() {
             1.0
@@ -259,7 +263,6 @@ impl BendModel {
         };
         curvature.curves = self.counterparts(&curvature.curves, path.length() * per_detector);
         out.copy_from_slice(&curvature.numbers().values);
-        Some(end_direction(path))
     }
 
     /// For each curve of the best estimates the one among `drawn` to the same
@@ -293,7 +296,8 @@ const NO_CURVE: Curve = Curve {
     pieces: [0; 2],
 };
 
-fn end_direction(path: &StraightArcPath) -> Vec2 {
+/// Direction in which a fitted path ends.
+pub fn end_direction(path: &StraightArcPath) -> Vec2 {
     path.pose_at_length(path.length()).direction
 }
 

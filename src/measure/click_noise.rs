@@ -16,6 +16,7 @@ use crate::units::FilmPoint;
 pub struct ClickNoise {
     by_kind: [f64; LandmarkKind::ALL.len()],
     assisted: f64,
+    apex_aside: f64,
 }
 
 impl ClickNoise {
@@ -43,7 +44,17 @@ impl ClickNoise {
         Self {
             by_kind: LandmarkKind::ALL.map(of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
+            apex_aside: match unit_per_mm {
+                Some(unit) => settings.apex_aside_mm * unit,
+                // In the ratio of the two in mm.
+                None => settings.click_px * settings.apex_aside_mm / settings.click_mm,
+            },
         }
+    }
+
+    /// Offset of a root's end from its canal's end.
+    pub fn apex_aside(&self) -> f64 {
+        self.apex_aside
     }
 
     /// The noise of a landmark.

@@ -6,6 +6,7 @@ mod bends;
 pub mod budget;
 mod check;
 pub mod click_noise;
+mod depth;
 pub mod findings;
 mod inputs;
 mod intervals;

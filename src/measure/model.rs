@@ -5,21 +5,22 @@
 //! which objects set the scale and their weights, the structure of each
 //! fitted path. Evaluating it is then cheap enough for ten thousand draws.
 
-use kurbo::Point;
+use kurbo::{Point, Vec2};
 
 use super::bends::{self, BendModel};
 use super::click_noise::ClickNoise;
+use super::depth::{DepthProfile, InSpace};
 use super::inputs::{
     Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
 };
-use super::path::CanalPath;
+use super::path::{CanalPath, Station};
 use super::settings::{InputUncertainty, Settings};
 use crate::calibration::{
     self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::{Construction, Curvature, Landmark};
-use crate::geometry::{DrawnCurve, FitError, GeometryError};
+use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
 use crate::working_length;
 
 /// Base outputs of one canal, all in mm of the tooth frame.
@@ -96,6 +97,8 @@ pub struct CanalModel {
     apex: Option<LandmarkIndex>,
     set_length: Option<ScalarIndex>,
     form: ScalarIndex,
+    planes: [ScalarIndex; MAX_ARCS],
+    aside: Option<[ScalarIndex; 2]>,
     assisted: bool,
     moved: Vec<(Landmark, LandmarkIndex)>,
     bends: Result<BendModel, FitError>,
@@ -143,7 +146,7 @@ impl Model {
         let lean = inputs.scalar(Scalar {
             kind: ScalarKind::Lean,
             value: 0.0,
-            spread: Spread::Normal(uncertainty.lean_rad),
+            spread: Spread::Rectangular(uncertainty.lean_half_width_rad),
         });
         let source_distance_mm = case
             .film
@@ -211,58 +214,37 @@ impl Model {
             let size = self.apparent_size(object, values, &mut scratch.points);
             scratch.object_sizes.push(size);
         }
-        out[0] = self.scale_for(None, values, &scratch.object_sizes).across;
+        let size = |index: usize| scratch.object_sizes[index];
+        let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
+        out[0] = self.tooth_per_detector(values, size, is_file);
         for (index, canal) in self.canals.iter().enumerate() {
-            let scale = self.scale_for(Some(canal), values, &scratch.object_sizes);
             let from = Self::canal_offset(index);
             let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, scale, scratch, out);
+            self.evaluate_canal(canal, values, scratch, out);
         }
     }
 
-    /// The scale in a canal's plane, or in that of the scale objects.
-    ///
-    /// A canal's own file lies in its plane and leans with it; another file
-    /// leans with it at another depth; ball, ruler and film know neither.
-    fn scale_for(
+    /// True mm per detector unit; NaN without a scale. `size` gives each
+    /// object's length in the film's plane in detector units; objects that are
+    /// not `in_plane` may lie at another depth.
+    fn tooth_per_detector(
         &self,
-        canal: Option<&CanalModel>,
         values: &[f64],
-        object_sizes: &[f64],
-    ) -> ToothPerDetector {
+        size: impl Fn(usize) -> f64,
+        in_plane: impl Fn(usize) -> bool,
+    ) -> f64 {
         let scalar = |index| self.inputs.scalar(values, index);
-        let unlean = self.inputs.scalar(values, self.lean).cos().recip();
         match &self.basis {
             ScaleBasis::Objects(weighted) => {
-                let mut scale = ToothPerDetector {
-                    across: 0.0,
-                    along: 0.0,
-                };
-                for &(index, weight) in weighted {
+                let of_object = |&(index, weight): &(usize, f64)| {
                     let object = &self.objects[index];
-                    let is_file = object.kind == ScaleObjectKind::File;
-                    let in_plane = match canal {
-                        Some(canal) => canal.own_file == Some(index),
-                        None => is_file,
-                    };
-                    let depth = if in_plane { 1.0 } else { scalar(object.depth) };
-                    let across = weight * depth * scalar(object.true_size) / object_sizes[index];
-                    scale.across += across;
-                    scale.along += if is_file { across } else { across * unlean };
-                }
-                scale
+                    let depth = if in_plane(index) { 1.0 } else { scalar(object.depth) };
+                    weight * depth * scalar(object.true_size) / size(index)
+                };
+                weighted.iter().map(of_object).sum()
             }
-            ScaleBasis::Film { divisor, factor } => {
-                let across = scalar(*factor) / divisor;
-                ToothPerDetector {
-                    across,
-                    along: across * unlean,
-                }
-            }
-            ScaleBasis::None => ToothPerDetector {
-                across: f64::NAN,
-                along: f64::NAN,
-            },
+            ScaleBasis::Film { divisor, factor } => scalar(*factor) / divisor,
+            ScaleBasis::None => f64::NAN,
         }
     }
 
@@ -286,11 +268,10 @@ impl Model {
         &self,
         canal: &CanalModel,
         values: &[f64],
-        scale: ToothPerDetector,
         scratch: &mut Scratch,
         out: &mut [f64],
     ) {
-        let tooth_per_detector = scale.along;
+        let scalar = |index| self.inputs.scalar(values, index);
         let at = |l: Option<LandmarkIndex>| l.map(|l| self.detector_point(values, l));
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
         let Scratch {
@@ -301,70 +282,103 @@ impl Model {
             moved,
         } = scratch;
 
+        // Lengths run along the curve through the clicks.
         self.gather(values, &canal.path, points);
-        self.gather_moved(values, canal, moved);
-        let end_direction = canal.bends.as_ref().ok().and_then(|model| {
-            let outputs = &mut out[LENGTH_OUTPUTS..];
-            let form = self.inputs.scalar(values, canal.form);
-            model.evaluate(points, form, scale.across, moved, shifted, outputs)
-        });
-        let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
-
-        // The way beyond the reference: from where the path is entered.
-        let mut stations = None;
-        if let Some(curve) = drawn(curve, points) {
-            if canal.has_trace {
-                set(
-                    LengthOutput::CurvedLength,
-                    curve.length() * tooth_per_detector,
-                );
-                set(LengthOutput::Chord, curve.chord() * tooth_per_detector);
-            }
-            let path = CanalPath::new(curve, end_direction);
-            stations = Some((
-                tip.map(|p| path.station(p).length_at),
-                apex.map(|p| path.station(p).length_at),
-                curve.start(),
-            ));
+        let curve = drawn(curve, points);
+        // The canal's end, where angles are read, is not quite the apex.
+        if let (Some(last), Some([x, y])) = (points.last_mut(), canal.aside) {
+            *last += Vec2::new(scalar(x), scalar(y));
         }
+        let bends = canal.bends.as_ref().ok();
+        let fitted = bends.and_then(|b| b.refit(points, scalar(canal.form), shifted));
+        let lean_rad = scalar(self.lean);
+        let way = curve.map(|curve| Way {
+            path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
+            depth: DepthProfile::new(fitted.as_deref(), lean_rad, &canal.planes.map(scalar)),
+            length: curve.length(),
+        });
+        let lean = lean_rad.cos().recip();
+
+        // A canal's own file leans and bends with it, another file of the
+        // tooth leans with it; ball, ruler and film know of neither.
+        let stretch = |index: usize| {
+            let object = &self.objects[index];
+            match &way {
+                Some(way) if canal.own_file == Some(index) => {
+                    let [stop, tip] = [0, object.points.len() - 1]
+                        .map(|point| self.detector_point(values, object.points[point]));
+                    let coronal = if canal.has_trace {
+                        stop.distance(way.start())
+                    } else {
+                        0.0
+                    };
+                    let reached = way.station(tip).length_at;
+                    let in_space = coronal * lean + way.in_space(reached).length;
+                    in_space / (coronal + reached)
+                }
+                _ if object.kind == ScaleObjectKind::File => lean,
+                _ => 1.0,
+            }
+        };
+        let size = |index: usize| object_sizes[index] * stretch(index);
+        let is_own = |index| canal.own_file == Some(index);
+        let tooth_per_detector = self.tooth_per_detector(values, size, is_own);
+
+        if let (Some(bends), Some(path)) = (bends, fitted.as_deref()) {
+            self.gather_moved(values, canal, moved);
+            bends.outputs(path, tooth_per_detector, moved, &mut out[LENGTH_OUTPUTS..]);
+        }
+        let mut set = |output: LengthOutput, length: f64| {
+            out[output as usize] = length * tooth_per_detector;
+        };
+
+        if let (Some(way), true) = (&way, canal.has_trace) {
+            let end = way.in_space(way.length);
+            set(LengthOutput::CurvedLength, end.length);
+            set(LengthOutput::Chord, way.path.chord().hypot(end.depth));
+        }
+        let in_space = |place: Option<Point>| {
+            let way = way.as_ref()?;
+            Some(way.in_space(way.station(place?).length_at))
+        };
+        let (tip_at, apex_at) = (in_space(tip), in_space(apex));
 
         let mut tip_to_apex = f64::NAN;
         if let (Some(tip), Some(apex)) = (tip, apex) {
             let straight = tip.distance(apex);
-            let along = match stations {
-                Some((Some(tip_at), Some(apex_at), _)) => apex_at - tip_at,
-                _ => straight_side(reference, tip, apex) * straight,
+            let (along, depth) = match (tip_at, apex_at) {
+                (Some(tip), Some(apex)) => (apex.length - tip.length, apex.depth - tip.depth),
+                _ => {
+                    let side = straight_side(reference, tip, apex);
+                    (side * straight * lean, straight * lean_rad.tan())
+                }
             };
             tip_to_apex = along * tooth_per_detector;
-            set(LengthOutput::TipToApex, tip_to_apex);
-            let signed = straight.copysign(along) * tooth_per_detector;
-            set(LengthOutput::TipToApexStraight, signed);
+            set(LengthOutput::TipToApex, along);
+            let straight = straight.hypot(depth);
+            set(LengthOutput::TipToApexStraight, straight.copysign(along));
         }
 
+        // The way beyond the reference: from where the path is entered.
         let mut reference_to_apex = f64::NAN;
-        if let (Some(reference), Some((_, Some(apex_at), start))) = (reference, stations) {
-            reference_to_apex = reference.distance(start) + apex_at;
-            set(
-                LengthOutput::ReferenceToApex,
-                reference_to_apex * tooth_per_detector,
-            );
+        if let (Some(reference), Some(way), Some(apex)) = (reference, &way, apex_at) {
+            reference_to_apex = reference.distance(way.start()) * lean + apex.length;
+            set(LengthOutput::ReferenceToApex, reference_to_apex);
         }
 
         if let Some(set_length) = canal.set_length {
-            let set_length_mm = self.inputs.scalar(values, set_length);
-            let length =
-                working_length::additive_mm(set_length_mm, tip_to_apex, canal.allowance_mm);
-            set(LengthOutput::Additive, length);
+            out[LengthOutput::Additive as usize] =
+                working_length::additive_mm(scalar(set_length), tip_to_apex, canal.allowance_mm);
         }
         let tooth_mm = match canal.own_file {
             Some(file) => calibration::grossman_mm(
-                self.inputs.scalar(values, self.objects[file].true_size),
+                scalar(self.objects[file].true_size),
                 reference_to_apex,
-                object_sizes[file],
+                size(file),
             ),
             None => reference_to_apex * tooth_per_detector,
         };
-        set(LengthOutput::Proportion, tooth_mm - canal.allowance_mm);
+        out[LengthOutput::Proportion as usize] = tooth_mm - canal.allowance_mm;
     }
 
     /// Distance of a canal's tip from its path at the best estimates, mm.
@@ -418,7 +432,7 @@ impl Model {
             .iter()
             .map(|object| self.apparent_size(object, &self.nominal, &mut points))
             .collect();
-        self.scale_for(None, &self.nominal, &sizes).across
+        self.tooth_per_detector(&self.nominal, |index| sizes[index], |_| true)
     }
 
     fn gather_moved(&self, values: &[f64], canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
@@ -464,13 +478,27 @@ impl Model {
     }
 }
 
-/// True mm of the tooth per detector unit.
-#[derive(Clone, Copy, Debug)]
-struct ToothPerDetector {
-    /// In the plane of the film: angles, radii.
-    across: f64,
-    /// Along the root, whose lean shortens it on the film: lengths.
-    along: f64,
+/// A canal's path with what the film hides of it; lengths in detector units.
+struct Way<'a> {
+    path: CanalPath<'a>,
+    depth: DepthProfile,
+    /// On the film.
+    length: f64,
+}
+
+impl Way<'_> {
+    fn start(&self) -> Point {
+        self.path.start()
+    }
+
+    fn station(&self, point: Point) -> Station {
+        self.path.station(point)
+    }
+
+    /// From the start to a place `length_at` along the path on the film.
+    fn in_space(&self, length_at: f64) -> InSpace {
+        self.depth.at(length_at / self.length) * self.length
+    }
 }
 
 /// The curve through `points`, in reused memory; `None` when there is none.
@@ -649,14 +677,31 @@ impl Builder<'_> {
             |place, kind, assisted| Option::map(place, |p| self.inputs.landmark(p, kind, assisted));
         let file_assisted = own_object.is_some_and(|o| o.assisted);
 
+        let [reference, tip, apex] = [
+            landmark(reference_px, LandmarkKind::Reference, file_assisted),
+            landmark(tip_px, LandmarkKind::Tip, file_assisted),
+            landmark(apex_px, LandmarkKind::Apex, false),
+        ];
+
+        let ends_on_apex = apex.is_some() && apex == path.last().copied();
+        let aside = ends_on_apex.then(|| {
+            [(); 2].map(|()| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::ApexAside,
+                    value: 0.0,
+                    spread: Spread::Normal(self.clicks.apex_aside()),
+                })
+            })
+        });
+
         CanalModel {
             name: canal.name.clone(),
             allowance_mm: canal.allowance_mm.unwrap_or(settings.default_allowance_mm),
             has_trace,
             own_file,
-            reference: landmark(reference_px, LandmarkKind::Reference, file_assisted),
-            tip: landmark(tip_px, LandmarkKind::Tip, file_assisted),
-            apex: landmark(apex_px, LandmarkKind::Apex, false),
+            reference,
+            tip,
+            apex,
             set_length: self.set_length(
                 file.and_then(|f| f.set_length_mm),
                 own_object.and_then(|o| o.true_length_mm),
@@ -675,6 +720,14 @@ impl Builder<'_> {
                 .collect(),
             path,
             assisted,
+            planes: std::array::from_fn(|_| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::BendPlane,
+                    value: 0.0,
+                    spread: Spread::Rectangular(self.uncertainty.bend_plane_half_width_rad),
+                })
+            }),
+            aside,
             form: self.inputs.scalar(Scalar {
                 kind: ScalarKind::CurveForm,
                 value: 0.0,

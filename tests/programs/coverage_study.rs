@@ -11,6 +11,7 @@ use lengthfilm::measure::{FilmSummary, Settings, measure_with_model};
 use lengthfilm::phantom::{
     CanalKind, CurveTruth, FileSpec, PhantomSpec, Truth, case_from_truth, truth,
 };
+use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -81,6 +82,7 @@ pub struct FilmOutcome {
 /// Seeds used by nothing else.
 const FIRST_SEED: u64 = 31_000_000;
 const CLICK_MM: f64 = 0.05;
+const FILE_POINTS: usize = 14;
 
 /// The phantom of that number, with or without a file.
 pub fn specification(kind: CanalKind, scaling: Scaling, number: u64) -> PhantomSpec {
@@ -123,7 +125,24 @@ fn case_of(truth: &Truth, scaling: Scaling, settings: &Settings, seed: u64) -> C
         case.scale.objects.clear();
     }
     case.scale.objects.truncate(1);
+    retrace_file(&mut case, truth, &mut rng);
     case
+}
+
+/// The file's trace clicked anew with as many points as the canal's: eight on
+/// 20 mm would cut the corner of a late bend.
+fn retrace_file(case: &mut Case, truth: &Truth, rng: &mut ChaCha8Rng) {
+    let (Some(object), Some(file)) = (case.scale.objects.first_mut(), &truth.file) else {
+        return;
+    };
+    let line = &file.centre_line_px;
+    let points = &object.points_px;
+    let (stop, tip) = (points[0], points[points.len() - 1]);
+    let [down, across] = truth.pixel_pitch_mm.map(|pitch| CLICK_MM / pitch);
+    let inner = (1..FILE_POINTS - 1).map(|i| line[i * (line.len() - 1) / (FILE_POINTS - 1)]);
+    let mut deviate = || -> f64 { StandardNormal.sample(rng) };
+    let inner = inner.map(|p| FilmPoint::new(p.x + across * deviate(), p.y + down * deviate()));
+    object.points_px = [stop].into_iter().chain(inner).chain([tip]).collect();
 }
 
 fn as_projected_mm(truth: &Truth) -> f64 {
