@@ -5,7 +5,8 @@
 //! each bend is turned out of the film's plane by another. Where the path runs
 //! at an angle β to the film's plane, a length on the film stands for 1/cos β
 //! times that length in space. A bend that shows a turn φ changes β by
-//! φ·tan ψ, ψ the turn of its plane (first order in φ).
+//! φ·tan ψ, ψ the turn of its plane (first order in φ). What lies nearer to the
+//! source is magnified more: its length on the film stands for less.
 
 use arrayvec::ArrayVec;
 
@@ -27,6 +28,19 @@ struct Knot {
     in_space: InSpace,
 }
 
+impl Knot {
+    /// Where the path is `span` further, at `angle_rad` to the film's plane.
+    fn advanced(&self, angle_rad: f64, span: f64, nearness: f64) -> InSpace {
+        let step = between(self.angle_rad, angle_rad);
+        let depth = step.depth * span;
+        let middle = self.in_space.depth + 0.5 * depth;
+        InSpace {
+            length: self.in_space.length + step.length * span * (1.0 - nearness * middle),
+            depth: self.in_space.depth + depth,
+        }
+    }
+}
+
 /// Length along a path in space and its depth towards the source.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct InSpace {
@@ -38,16 +52,20 @@ pub struct InSpace {
 #[derive(Clone, Debug)]
 pub struct DepthProfile {
     knots: ArrayVec<Knot, { MAX_PIECES + 1 }>,
+    /// Length of the path over its distance from the source.
+    nearness: f64,
 }
 
 impl DepthProfile {
     /// A path that starts at `lean_rad` to the film's plane; the planes of its
     /// arcs are turned by `planes_rad`, from the start. Without a path the
-    /// lean stays.
+    /// lean stays. `nearness` is the length of the path over its distance from
+    /// the source.
     pub fn new(
         path: Option<&StraightArcPath>,
         lean_rad: f64,
         planes_rad: &[f64; MAX_ARCS],
+        nearness: f64,
     ) -> Self {
         let mut here = Knot {
             share: 0.0,
@@ -57,7 +75,7 @@ impl DepthProfile {
         let mut knots = ArrayVec::new();
         knots.push(here);
         let Some(path) = path else {
-            return Self { knots };
+            return Self { knots, nearness };
         };
         let mut planes = planes_rad.iter();
         for piece in path.pieces() {
@@ -72,11 +90,11 @@ impl DepthProfile {
             here = Knot {
                 share: here.share + span,
                 angle_rad,
-                in_space: here.in_space + between(here.angle_rad, angle_rad) * span,
+                in_space: here.advanced(angle_rad, span, nearness),
             };
             knots.push(here);
         }
-        Self { knots }
+        Self { knots, nearness }
     }
 
     /// From the start to a place at this share of the path's length on the
@@ -92,7 +110,7 @@ impl DepthProfile {
             }
             None => from.angle_rad,
         };
-        from.in_space + between(from.angle_rad, angle_rad) * (share - from.share)
+        from.advanced(angle_rad, share - from.share, self.nearness)
     }
 }
 
@@ -108,16 +126,6 @@ fn between(from_rad: f64, to_rad: f64) -> InSpace {
     InSpace {
         length: mean(|angle| angle.cos().recip()),
         depth: mean(f64::tan),
-    }
-}
-
-impl std::ops::Add for InSpace {
-    type Output = Self;
-    fn add(self, other: Self) -> Self {
-        Self {
-            length: self.length + other.length,
-            depth: self.depth + other.depth,
-        }
     }
 }
 
@@ -144,8 +152,8 @@ mod tests {
             StraightArcPath::new(Point::ORIGIN, 1.0, &[Piece::Straight { length: 12.0 }]).unwrap();
         let lean = 8f64.to_radians();
         for profile in [
-            DepthProfile::new(Some(&path), lean, &[0.3; 3]),
-            DepthProfile::new(None, lean, &[0.3; 3]),
+            DepthProfile::new(Some(&path), lean, &[0.3; 3], 0.0),
+            DepthProfile::new(None, lean, &[0.3; 3], 0.0),
         ] {
             for share in [-0.2, 0.0, 0.4, 1.0, 1.3] {
                 let found = profile.at(share);
@@ -153,6 +161,16 @@ mod tests {
                 assert!((found.depth - share * lean.tan()).abs() < 1e-12);
             }
         }
+    }
+
+    /// Perspective, closed form: a path that leans by β over a length L from
+    /// the source's distance D has the true length L/cos β · (1 − L·tan β/2D).
+    #[test]
+    fn a_path_towards_the_source_is_magnified() {
+        let (lean, nearness) = (0.1f64, 0.05);
+        let found = DepthProfile::new(None, lean, &[0.0; 3], nearness).at(1.0);
+        let expected = (1.0 - nearness * lean.tan() / 2.0) / lean.cos();
+        assert!((found.length - expected).abs() < 1e-12);
     }
 
     /// An arc of 40° whose plane is turned by 20°, by stepping along it in
@@ -178,7 +196,7 @@ mod tests {
             }],
         )
         .unwrap();
-        let found = DepthProfile::new(Some(&path), 0.0, &[plane; 3]).at(1.0);
+        let found = DepthProfile::new(Some(&path), 0.0, &[plane; 3], 0.0).at(1.0);
         assert!((found.length * shadow - 1.0).abs() < 0.002, "{}", found.length * shadow);
     }
 }

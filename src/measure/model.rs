@@ -120,6 +120,8 @@ pub struct Model {
     /// The canals.
     pub canals: Vec<CanalModel>,
     lean: ScalarIndex,
+    /// Detector units times this are shares of the distance from the source.
+    source_per_detector: f64,
     nominal: Vec<f64>,
 }
 
@@ -183,8 +185,13 @@ impl Model {
             objects,
             canals,
             lean,
+            source_per_detector: 0.0,
             nominal,
         };
+        let mm = model.nominal_tooth_per_detector();
+        if mm.is_finite() {
+            model.source_per_detector = mm / source_distance_mm;
+        }
         model.standard_uncertainties = model.standard_uncertainties(&clicks);
         model.fit_bends(&clicks, settings);
         model
@@ -294,10 +301,20 @@ impl Model {
         let lean_rad = scalar(self.lean);
         let way = curve.map(|curve| Way {
             path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
-            depth: DepthProfile::new(fitted.as_deref(), lean_rad, &canal.planes.map(scalar)),
+            depth: DepthProfile::new(
+                fitted.as_deref(),
+                lean_rad,
+                &canal.planes.map(scalar),
+                curve.length() * self.source_per_detector,
+            ),
             length: curve.length(),
         });
         let lean = lean_rad.cos().recip();
+        // Coronal to the path the root leans away from the source, or to it.
+        let coronal_in_space = |length: f64| {
+            let depth = -0.5 * length * lean_rad.tan();
+            length * lean * (1.0 - depth * self.source_per_detector)
+        };
 
         // A canal's own file leans and bends with it, another file of the
         // tooth leans with it; ball, ruler and film know of neither.
@@ -313,7 +330,7 @@ impl Model {
                         0.0
                     };
                     let reached = way.station(tip).length_at;
-                    let in_space = coronal * lean + way.in_space(reached).length;
+                    let in_space = coronal_in_space(coronal) + way.in_space(reached).length;
                     in_space / (coronal + reached)
                 }
                 _ if object.kind == ScaleObjectKind::File => lean,
@@ -362,7 +379,8 @@ impl Model {
         // The way beyond the reference: from where the path is entered.
         let mut reference_to_apex = f64::NAN;
         if let (Some(reference), Some(way), Some(apex)) = (reference, &way, apex_at) {
-            reference_to_apex = reference.distance(way.start()) * lean + apex.length;
+            let coronal = coronal_in_space(reference.distance(way.start()));
+            reference_to_apex = coronal + apex.length;
             set(LengthOutput::ReferenceToApex, reference_to_apex);
         }
 

@@ -152,7 +152,7 @@ fn as_projected_mm(truth: &Truth) -> f64 {
     truth.canal_length_as_projected_mm + beyond
 }
 
-fn overlaps(found: &CurveFinding, truth: &CurveTruth) -> f64 {
+fn overlap_mm(found: &CurveFinding, truth: &CurveTruth) -> f64 {
     let same_side = found
         .turn_deg
         .is_some_and(|t| t.value * truth.turn_deg > 0.0);
@@ -164,16 +164,24 @@ fn overlaps(found: &CurveFinding, truth: &CurveTruth) -> f64 {
     }
 }
 
+/// Reported curves are the true ones in order where there are as many of both;
+/// else each true curve takes the one to the same side that shares most of its
+/// place.
 fn compare_curves(found: &CanalFindings, truth: &Truth, out: &mut FilmOutcome) {
     let Some(curvature) = &found.curvature else {
         return;
     };
     let mut used = vec![false; curvature.curves.len()];
-    for curve in &truth.curves {
-        let best = (0..curvature.curves.len())
-            .map(|i| (i, overlaps(&curvature.curves[i], curve)))
-            .filter(|(_, o)| *o > 0.0)
-            .max_by(|a, b| a.1.total_cmp(&b.1));
+    for (place, curve) in truth.curves.iter().enumerate() {
+        let in_order = curvature.curves.len() == truth.curves.len();
+        let best = if in_order {
+            Some((place, 1.0))
+        } else {
+            (0..curvature.curves.len())
+                .map(|i| (i, overlap_mm(&curvature.curves[i], curve)))
+                .filter(|(_, overlap)| *overlap > 0.0)
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+        };
         let reported = match best {
             Some((i, _)) => {
                 used[i] = true;
