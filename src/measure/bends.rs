@@ -170,6 +170,11 @@ impl BendModel {
         &self.fit
     }
 
+    /// The fitted path at the best estimates, detector frame.
+    pub fn path(&self) -> &StraightArcPath {
+        self.fit.path()
+    }
+
     /// Direction in which the fitted path ends.
     pub fn end_direction(&self) -> Vec2 {
         end_direction(self.fit.path())

@@ -5,8 +5,9 @@
 //! each bend is turned out of the film's plane by another. Where the path runs
 //! at an angle β to the film's plane, a length on the film stands for 1/cos β
 //! times that length in space. A bend that shows a turn φ changes β by
-//! φ·tan ψ, ψ the turn of its plane (first order in φ). What lies nearer to the
-//! source is magnified more: its length on the film stands for less.
+//! φ·tan ψ, ψ the turn of its plane (first order in φ). What runs towards
+//! the source is magnified more and more: its shadow s at the distance D from
+//! the source stands for s/(cos β + s·sin β/D).
 
 use arrayvec::ArrayVec;
 
@@ -35,7 +36,7 @@ impl Knot {
         let depth = step.depth * span;
         let middle = self.in_space.depth + 0.5 * depth;
         InSpace {
-            length: self.in_space.length + step.length * span * (1.0 - nearness * middle),
+            length: self.in_space.length + step.length * span * (1.0 - 2.0 * nearness * middle),
             depth: self.in_space.depth + depth,
         }
     }
@@ -163,14 +164,15 @@ mod tests {
         }
     }
 
-    /// Perspective, closed form: a path that leans by β over a length L from
-    /// the source's distance D has the true length L/cos β · (1 − L·tan β/2D).
+    /// Perspective, closed form: a shadow s of a path that leans by β, at the
+    /// distance D from the source, stands for s/(cos β + s·sin β/D). First
+    /// order in s/D.
     #[test]
     fn a_path_towards_the_source_is_magnified() {
         let (lean, nearness) = (0.1f64, 0.05);
         let found = DepthProfile::new(None, lean, &[0.0; 3], nearness).at(1.0);
-        let expected = (1.0 - nearness * lean.tan() / 2.0) / lean.cos();
-        assert!((found.length - expected).abs() < 1e-12);
+        let expected = (lean.cos() + nearness * lean.sin()).recip();
+        assert!((found.length - expected).abs() < 5e-5);
     }
 
     /// An arc of 40° whose plane is turned by 20°, by stepping along it in

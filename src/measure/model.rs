@@ -302,7 +302,7 @@ impl Model {
         let way = curve.map(|curve| Way {
             path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
             depth: DepthProfile::new(
-                fitted.as_deref(),
+                bends.map(BendModel::path),
                 lean_rad,
                 &canal.planes.map(scalar),
                 curve.length() * self.source_per_detector,
@@ -313,7 +313,7 @@ impl Model {
         // Coronal to the path the root leans away from the source, or to it.
         let coronal_in_space = |length: f64| {
             let depth = -0.5 * length * lean_rad.tan();
-            length * lean * (1.0 - depth * self.source_per_detector)
+            length * lean * (1.0 - 2.0 * depth * self.source_per_detector)
         };
 
         // A canal's own file leans and bends with it, another file of the

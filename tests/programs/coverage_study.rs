@@ -265,6 +265,7 @@ pub fn film_outcome(
     if std::env::var("EACH").is_ok() {
         let fit = model.bends(0).unwrap().path_fit();
         let c: Vec<String> = fit.candidates().iter().take(5).map(|c| format!("{}:{:.1}/{:.1}{}", c.structure, c.criterion, c.chi_square, if c.converged {""} else {"!"})).collect();
+        for o in &out.curved_length { println!("LEN {kind:?} {scaling:?} {} {}", o.error, o.u95); }
         for o in &out.turn { println!("EACH {kind:?} {:?} {} err {:.2} u {:.2} r {:.1} turn {:.1} | {}", scaling, fit.structure(), o.error, o.u95, truth.curves[0].radius_mm, truth.curves[0].turn_deg, c.join(" ")); }
     }
     out
