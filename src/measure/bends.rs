@@ -224,26 +224,28 @@ impl BendModel {
         drawn
     }
 
-    /// The fitted path for points near the best estimates; `None` where the
-    /// refit fails. `form` is the input
-    /// [`super::inputs::ScalarKind::CurveForm`], `shifted` is memory.
-    pub fn refit(
-        &self,
-        points: &[Point],
-        form: f64,
-        shifted: &mut Vec<Point>,
-    ) -> Option<Cow<'_, StraightArcPath>> {
+    /// Moves clicked `points` to where a draw sees them. A draw is made about
+    /// the path, not about the clicks, which already lie off it by noise of
+    /// their own: noise added twice would lengthen a path twice and bend it
+    /// more than it may be bent. `form` is the input
+    /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
+    /// stays.
+    pub fn settle(&self, form: f64, points: &mut [Point]) {
+        if let Some(form) = self.forms.pick(form) {
+            let offsets = form.feet.iter().zip(&self.nominal_points);
+            for (point, (foot, clicked)) in points.iter_mut().zip(offsets) {
+                *point += *foot - *clicked;
+            }
+        }
+    }
+
+    /// The fitted path for settled points; `None` where the refit fails.
+    pub fn refit(&self, form: f64, points: &[Point]) -> Option<Cow<'_, StraightArcPath>> {
         let refitted = match self.forms.pick(form) {
             // Most inputs leave a canal's own points alone.
             None if points == self.nominal_points => return Some(Cow::Borrowed(self.fit.path())),
             None => self.fit.refit(points),
-            Some(form) => {
-                shifted.clear();
-                let moves = points.iter().zip(&self.nominal_points);
-                let places = form.feet.iter().zip(moves);
-                shifted.extend(places.map(|(foot, (at, nominal))| *foot + (*at - *nominal)));
-                self.fit.refit_candidate(form.candidate, shifted)
-            }
+            Some(form) => self.fit.refit_candidate(form.candidate, points),
         };
         refitted.ok().map(Cow::Owned)
     }

@@ -129,7 +129,6 @@ pub struct Model {
 #[derive(Debug, Default)]
 pub struct Scratch {
     points: Vec<Point>,
-    shifted: Vec<Point>,
     curve: Option<DrawnCurve>,
     object_sizes: Vec<f64>,
     moved: Vec<(Landmark, Point)>,
@@ -283,21 +282,23 @@ impl Model {
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
         let Scratch {
             points,
-            shifted,
             curve,
             object_sizes,
             moved,
         } = scratch;
 
-        // Lengths run along the curve through the clicks.
+        let bends = canal.bends.as_ref().ok();
         self.gather(values, &canal.path, points);
+        if let Some(bends) = bends {
+            bends.settle(scalar(canal.form), points);
+        }
+        // Lengths run along the curve through the points.
         let curve = drawn(curve, points);
         // The canal's end, where angles are read, is not quite the apex.
         if let (Some(last), Some([x, y])) = (points.last_mut(), canal.aside) {
             *last += Vec2::new(scalar(x), scalar(y));
         }
-        let bends = canal.bends.as_ref().ok();
-        let fitted = bends.and_then(|b| b.refit(points, scalar(canal.form), shifted));
+        let fitted = bends.and_then(|b| b.refit(scalar(canal.form), points));
         let lean_rad = scalar(self.lean);
         let way = curve.map(|curve| Way {
             path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
