@@ -79,6 +79,14 @@ impl InputGroup {
     }
 }
 
+impl InputGroup {
+    /// The group as the first cell of a table: "The file's set length".
+    pub fn label(self) -> String {
+        let words = self.words();
+        words[..1].to_uppercase() + &words[1..]
+    }
+}
+
 /// The group of each value of a model's flat input vector.
 pub fn groups(model: &Model) -> Vec<InputGroup> {
     let landmarks = model.inputs.landmarks().iter();

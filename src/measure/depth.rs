@@ -121,9 +121,8 @@ fn bounded(angle_rad: f64) -> f64 {
 
 /// Means of 1/cos β and tan β while β changes evenly (Simpson's rule).
 fn between(from_rad: f64, to_rad: f64) -> InSpace {
-    let mean = |f: fn(f64) -> f64| {
-        (f(from_rad) + 4.0 * f(0.5 * (from_rad + to_rad)) + f(to_rad)) / 6.0
-    };
+    let mean =
+        |f: fn(f64) -> f64| (f(from_rad) + 4.0 * f(0.5 * (from_rad + to_rad)) + f(to_rad)) / 6.0;
     InSpace {
         length: mean(|angle| angle.cos().recip()),
         depth: mean(f64::tan),
@@ -199,6 +198,10 @@ mod tests {
         )
         .unwrap();
         let found = DepthProfile::new(Some(&path), 0.0, &[plane; 3], 0.0).at(1.0);
-        assert!((found.length * shadow - 1.0).abs() < 0.002, "{}", found.length * shadow);
+        assert!(
+            (found.length * shadow - 1.0).abs() < 0.002,
+            "{}",
+            found.length * shadow
+        );
     }
 }

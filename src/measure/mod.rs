@@ -31,4 +31,4 @@ pub use pipeline::{
     FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
-pub use text::{findings_text, tip_words, with_u95};
+pub use text::{budget_words, findings_text, tip_words, with_u95};

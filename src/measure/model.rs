@@ -244,7 +244,11 @@ impl Model {
             ScaleBasis::Objects(weighted) => {
                 let of_object = |&(index, weight): &(usize, f64)| {
                     let object = &self.objects[index];
-                    let depth = if in_plane(index) { 1.0 } else { scalar(object.depth) };
+                    let depth = if in_plane(index) {
+                        1.0
+                    } else {
+                        scalar(object.depth)
+                    };
                     weight * depth * scalar(object.true_size) / size(index)
                 };
                 weighted.iter().map(of_object).sum()
@@ -317,22 +321,33 @@ impl Model {
             length * lean * (1.0 - 2.0 * depth * self.source_per_detector)
         };
 
+        let station = |place: Point| way.as_ref().map(|way| way.station(place).length_at);
+        let tip_station = tip.and_then(station);
+        let apex_station = match canal.aside {
+            // The trace ends on it.
+            Some(_) => way.as_ref().map(|way| way.length),
+            None => apex.and_then(station),
+        };
+
         // A canal's own file leans and bends with it, another file of the
         // tooth leans with it; ball, ruler and film know of neither.
         let stretch = |index: usize| {
             let object = &self.objects[index];
             match &way {
                 Some(way) if canal.own_file == Some(index) => {
-                    let [stop, tip] = [0, object.points.len() - 1]
-                        .map(|point| self.detector_point(values, object.points[point]));
+                    let stop = self.detector_point(values, object.points[0]);
+                    let last = object.points[object.points.len() - 1];
+                    let file_tip = match tip_station {
+                        Some(station) if canal.tip == Some(last) => station,
+                        _ => way.station(self.detector_point(values, last)).length_at,
+                    };
                     let coronal = if canal.has_trace {
                         stop.distance(way.start())
                     } else {
                         0.0
                     };
-                    let reached = way.station(tip).length_at;
-                    let in_space = coronal_in_space(coronal) + way.in_space(reached).length;
-                    in_space / (coronal + reached)
+                    let in_space = coronal_in_space(coronal) + way.in_space(file_tip).length;
+                    in_space / (coronal + file_tip)
                 }
                 _ if object.kind == ScaleObjectKind::File => lean,
                 _ => 1.0,
@@ -355,11 +370,8 @@ impl Model {
             set(LengthOutput::CurvedLength, end.length);
             set(LengthOutput::Chord, way.path.chord().hypot(end.depth));
         }
-        let in_space = |place: Option<Point>| {
-            let way = way.as_ref()?;
-            Some(way.in_space(way.station(place?).length_at))
-        };
-        let (tip_at, apex_at) = (in_space(tip), in_space(apex));
+        let in_space = |station: Option<f64>| Some(way.as_ref()?.in_space(station?));
+        let (tip_at, apex_at) = (in_space(tip_station), in_space(apex_station));
 
         let mut tip_to_apex = f64::NAN;
         if let (Some(tip), Some(apex)) = (tip, apex) {

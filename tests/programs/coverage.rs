@@ -24,12 +24,9 @@ struct Arguments {
 
 fn main() {
     let arguments = Arguments::parse();
-    let mut settings = Settings {
+    let settings = Settings {
         draws: arguments.draws,
         ..Settings::default()
     };
-    let v = |k: &str, d: f64| std::env::var(k).ok().and_then(|v| v.parse().ok()).unwrap_or(d);
-    settings.uncertainty.lean_half_width_rad = v("LEAN", 8.0).to_radians();
-    settings.uncertainty.bend_plane_half_width_rad = v("PLANE", 25.0).to_radians();
     print!("{}", study::tables(arguments.films, &settings));
 }

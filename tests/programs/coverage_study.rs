@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use lengthfilm::case::Case;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::{CanalFindings, CurveFinding, Quantity};
-use lengthfilm::measure::{FilmSummary, Settings, measure_with_model};
+use lengthfilm::measure::{FilmSummary, Settings, measure};
 use lengthfilm::phantom::{
     CanalKind, CurveTruth, FileSpec, PhantomSpec, Truth, case_from_truth, truth,
 };
@@ -87,8 +87,6 @@ const FILE_POINTS: usize = 14;
 /// The phantom of that number, with or without a file.
 pub fn specification(kind: CanalKind, scaling: Scaling, number: u64) -> PhantomSpec {
     let mut spec = PhantomSpec::random(kind, FIRST_SEED + number);
-    if std::env::var("NOASIDE").is_ok_and(|v| !v.is_empty()) { spec.tooth.apex_aside_mm = 0.0; }
-    if std::env::var("FLAT").is_ok() { for b in &mut spec.canal.bends { b.plane_deg = 0.0; } spec.view.lean_deg=0.0; spec.view.detector_tilt_deg=0.0; }
     if scaling == Scaling::FilmAlone {
         spec.file = None;
     } else if spec.file.is_none() {
@@ -225,7 +223,7 @@ pub fn film_outcome(
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    let (findings, model) = measure_with_model(&case, &film, "coverage", settings).expect("a usable case");
+    let findings = measure(&case, &film, "coverage", settings).expect("a usable case");
     let found = &findings.canals[0];
     let mut out = FilmOutcome::default();
     let mut put =
@@ -262,12 +260,6 @@ pub fn film_outcome(
         working_length,
     );
     compare_curves(found, &truth, &mut out);
-    if std::env::var("EACH").is_ok() {
-        let fit = model.bends(0).unwrap().path_fit();
-        let c: Vec<String> = fit.candidates().iter().take(5).map(|c| format!("{}:{:.1}/{:.1}{}", c.structure, c.criterion, c.chi_square, if c.converged {""} else {"!"})).collect();
-        for o in &out.curved_length { println!("LEN {kind:?} {scaling:?} {} {}", o.error, o.u95); }
-        for o in &out.turn { println!("EACH {kind:?} {:?} {} err {:.2} u {:.2} r {:.1} turn {:.1} | {}", scaling, fit.structure(), o.error, o.u95, truth.curves[0].radius_mm, truth.curves[0].turn_deg, c.join(" ")); }
-    }
     out
 }
 
