@@ -581,6 +581,9 @@ fn true_size_mm(object: &ScaleObject) -> Option<f64> {
     }
 }
 
+/// Least relative uncertainty of an object that weights are taken from.
+const LEAST_RELATIVE_U: f64 = 1e-9;
+
 /// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
     match kind {
@@ -796,7 +799,11 @@ impl Builder<'_> {
                 .iter()
                 .enumerate()
                 .filter(|(_, o)| rank(o.kind) == best)
-                .map(|(i, o)| (i, o.measured.u_ratio.powi(-2)))
+                .map(|(i, o)| (i, o.measured))
+                .map(|(i, MeasuredObject { ratio, u_ratio })| {
+                    // An object stated as certain still has a finite weight.
+                    (i, u_ratio.max(LEAST_RELATIVE_U * ratio).powi(-2))
+                })
                 .collect();
             let sum: f64 = weights.iter().map(|(_, w)| w).sum();
             return ScaleBasis::Objects(weights.into_iter().map(|(i, w)| (i, w / sum)).collect());

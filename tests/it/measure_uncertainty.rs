@@ -17,6 +17,7 @@ use rand_distr::{Distribution, StandardNormal};
 use serde_json::{Value, json};
 
 #[path = "../programs/coverage_study.rs"]
+#[expect(dead_code, reason = "the tables are printed by the program `coverage`")]
 mod coverage_study;
 
 /// Half width of a 95 % interval over the standard deviation, Gaussian.
