@@ -16,7 +16,6 @@ pub mod cautions;
 pub mod cli;
 pub mod curvature;
 #[cfg(feature = "desktop")]
-#[cfg(feature = "desktop")]
 pub mod desktop;
 pub mod film;
 pub mod geometry;

@@ -26,7 +26,7 @@ pub fn circle_radius(rim: &[Point]) -> Option<f64> {
         third += p * p.hypot2();
     }
     let determinant = xx * yy - xy * xy;
-    if !(determinant > FLATTEST_RIM * (xx + yy).powi(2)) {
+    if determinant.is_nan() || determinant <= FLATTEST_RIM * (xx + yy).powi(2) {
         return None;
     }
     let centre =

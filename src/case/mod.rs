@@ -78,6 +78,27 @@ pub struct ClickNoiseByKind {
     pub curvature: Option<f64>,
 }
 
+impl Case {
+    /// A case on the film at `path` of which nothing else is known.
+    pub fn on_film(path: impl Into<String>) -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            film: FilmReference {
+                path: path.into(),
+                ..FilmReference::default()
+            },
+            scale: ScaleInputs::default(),
+            tooth: None,
+            canals: Vec::new(),
+            click_noise_mm: None,
+            click_noise_by_kind_mm: None,
+            seed: default_seed(),
+            extra: Map::new(),
+        }
+    }
+}
+
 fn default_seed() -> u64 {
     1
 }

@@ -8,7 +8,7 @@ use egui::{Context, Frame, Margin, Rect, Ui, UiBuilder, ViewportCommand};
 use super::chart_note::chart_note;
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
-use super::engine::{self, OpenFilm, fresh_case, is_case_path};
+use super::engine::{self, OpenFilm, Reading, fresh_case, is_case_path};
 use super::film_view::{self, Pyramid, Tone, locally_raised};
 use super::film_watch::FilmWatch;
 use super::icons::{self, Icon};
@@ -85,6 +85,11 @@ enum JobResult {
     LocalContrast {
         of: Arc<Pyramid>,
         local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
+    Refined {
+        revision: u64,
+        of: Arc<Pyramid>,
+        reading: Box<Reading>,
     },
 }
 
@@ -200,6 +205,7 @@ impl DesktopApp {
         self.settle_next(&ctx);
         self.hold_close(&ctx);
         self.autosave(&ctx);
+        self.refine_intervals(&ctx);
         self.apply_look(&ctx);
         self.apply_title(&ctx);
     }
@@ -642,10 +648,35 @@ impl DesktopApp {
 
     // Jobs
 
+    /// Once the pointer is still, the live intervals give way to drawn ones.
+    fn refine_intervals(&mut self, ctx: &Context) {
+        let dragging = ctx.input(|input| input.pointer.any_down());
+        let Some(workspace) = self.workspace.as_ref().filter(|_| !dragging) else {
+            return;
+        };
+        if self.jobs.is_running(JobName::Intervals) {
+            return;
+        }
+        if let Some((revision, read)) = workspace.refinement() {
+            let of = Arc::clone(&workspace.film.pyramid);
+            self.jobs
+                .start(ctx, JobName::Intervals, move || JobResult::Refined {
+                    revision,
+                    of,
+                    reading: Box::new(read()),
+                });
+        }
+    }
+
     fn poll_jobs(&mut self, ctx: &Context) {
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(result) => self.take_result(ctx, result),
+                JobEnd::Lost(JobName::Intervals) => {
+                    if let Some(workspace) = &mut self.workspace {
+                        workspace.keep_live_intervals();
+                    }
+                }
                 JobEnd::Lost(name) => self.session.complain(format!(
                     "{name:?}: this did not come to an end; nothing was changed"
                 )),
@@ -687,6 +718,17 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
+            JobResult::Refined {
+                revision,
+                of,
+                reading,
+            } => {
+                if let Some(workspace) = &mut self.workspace
+                    && Arc::ptr_eq(&of, &workspace.film.pyramid)
+                {
+                    workspace.refined(revision, *reading);
+                }
+            }
             JobResult::Demo(demo) => match *demo {
                 Ok((case, film)) => {
                     self.show_case(ctx, Document::new(case, None), film, Tool::Select);

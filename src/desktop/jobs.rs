@@ -18,6 +18,8 @@ pub enum JobName {
     Autosave,
     /// Computing the contrast-limited copy of the film.
     LocalContrast,
+    /// Drawing the intervals of the findings.
+    Intervals,
 }
 
 /// Running jobs and where their results of type `T` arrive.

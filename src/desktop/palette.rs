@@ -139,6 +139,7 @@ pub fn apply(ctx: &egui::Context, dark: bool, text_scale: f32) {
         ]
         .into();
         style.spacing.item_spacing = egui::vec2(7.0, 5.0);
+        style.spacing.window_margin = egui::Margin::same(16);
         style.spacing.button_padding = egui::vec2(8.0, 4.0);
         style.spacing.interact_size = egui::vec2(36.0, 24.0 * text_scale);
         style.spacing.scroll = egui::style::ScrollStyle::thin();

@@ -53,8 +53,8 @@ impl NumberField<'_> {
             }
             let field = egui::TextEdit::singleline(&mut typed)
                 .id(id)
-                .hint_text(self.example)
-                .desired_width(52.0 * text_scale(ui))
+                .hint_text(format!("e.g. {}", self.example))
+                .desired_width(60.0 * text_scale(ui))
                 .align(egui::Align2::RIGHT_CENTER);
             let response = ui.add(field).accessible_name(self.label);
             if self.take_focus {
@@ -147,10 +147,27 @@ pub fn spoken(response: &Response, words: &str) {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
 }
 
-/// A named value as one readable item: quiet name left, value right.
+/// A named value as one readable item: quiet name left, value right; one
+/// above the other where both do not fit side by side.
 pub fn named_value(ui: &mut Ui, name: &str, value: &str) {
+    let quiet_name = RichText::new(name).color(palette::of(ui).quiet_text);
+    let width_of = |text: &str| {
+        let galley = egui::WidgetText::from(text).into_galley(
+            ui,
+            Some(egui::TextWrapMode::Extend),
+            f32::INFINITY,
+            egui::TextStyle::Body,
+        );
+        galley.size().x
+    };
+    let needed = width_of(name) + ui.spacing().item_spacing.x + width_of(value);
+    if needed > ui.available_width() {
+        ui.label(quiet_name);
+        spoken(&ui.label(value), &format!("{name}: {value}"));
+        return;
+    }
     ui.horizontal(|ui| {
-        ui.label(RichText::new(name).color(palette::of(ui).quiet_text));
+        ui.label(quiet_name);
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             spoken(&ui.label(value), &format!("{name}: {value}"));
         });

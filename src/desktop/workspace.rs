@@ -6,7 +6,7 @@ use super::document::Document;
 use super::engine::{self, OpenFilm, Reading};
 use super::film_view::{FilmTiles, Pyramid, Tone, ViewTransform};
 use crate::film::Film;
-use crate::measure::Settings;
+use crate::measure::{Precision, Settings};
 
 /// Everything that belongs to the case on the screen.
 pub struct Workspace {
@@ -23,6 +23,9 @@ pub struct Workspace {
     settings: Settings,
     reading: Reading,
     reading_revision: u64,
+    /// Revision whose intervals rest on Monte Carlo draws; until then they
+    /// follow the linear law.
+    refined_revision: Option<u64>,
 }
 
 impl Workspace {
@@ -33,7 +36,7 @@ impl Workspace {
         if let Some(preset) = &film.preset {
             tone.window = preset.clone();
         }
-        let reading = engine::read(document.case(), &film, &settings);
+        let reading = engine::read(document.case(), &film, &live(&settings));
         Self {
             tiles: FilmTiles::new(
                 Arc::clone(&film.film),
@@ -48,6 +51,7 @@ impl Workspace {
             local_tiles: None,
             show_local_contrast: false,
             reading,
+            refined_revision: None,
             settings,
         }
     }
@@ -57,14 +61,16 @@ impl Workspace {
         if settings != self.settings {
             self.settings = settings;
             self.reading_revision = 0;
+            self.refined_revision = None;
         }
     }
 
     /// Measures again if the case has changed; then the latest reading.
     pub fn reading(&mut self) -> &Reading {
         if self.reading_revision != self.document.revision() {
-            self.reading = engine::read(self.document.case(), &self.film, &self.settings);
+            self.reading = engine::read(self.document.case(), &self.film, &live(&self.settings));
             self.reading_revision = self.document.revision();
+            self.refined_revision = None;
         }
         &self.reading
     }
@@ -72,6 +78,35 @@ impl Workspace {
     /// The latest reading as it stands.
     pub fn last_reading(&self) -> &Reading {
         &self.reading
+    }
+
+    /// The work that replaces the live intervals of the case as it stands by
+    /// those of Monte Carlo draws, with the revision it is of; `None` when
+    /// that has been done.
+    pub fn refinement(&self) -> Option<(u64, impl FnOnce() -> Reading + Send + 'static)> {
+        let revision = self.document.revision();
+        if self.refined_revision == Some(revision) {
+            return None;
+        }
+        let (case, film) = (self.document.case().clone(), self.film.clone());
+        let settings = Settings {
+            precision: Precision::Full,
+            ..self.settings.clone()
+        };
+        Some((revision, move || engine::read(&case, &film, &settings)))
+    }
+
+    /// Takes a refined reading, unless the case has changed since.
+    pub fn refined(&mut self, revision: u64, reading: Reading) {
+        if revision == self.document.revision() && revision == self.reading_revision {
+            self.reading = reading;
+            self.refined_revision = Some(revision);
+        }
+    }
+
+    /// The intervals could not be drawn: those of the linear law stay.
+    pub fn keep_live_intervals(&mut self) {
+        self.refined_revision = Some(self.document.revision());
     }
 
     /// The locally equalised copy has been computed.
@@ -92,5 +127,13 @@ impl Workspace {
         }
         self.tiles.set_tone(&self.tone);
         &mut self.tiles
+    }
+}
+
+/// The settings with intervals by the linear law, for every frame.
+fn live(settings: &Settings) -> Settings {
+    Settings {
+        precision: Precision::Live,
+        ..settings.clone()
     }
 }

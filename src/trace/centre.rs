@@ -3,7 +3,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::ribbon::{Derivative, Ribbon, gaussian_kernel};
+use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
 use crate::units::FilmPoint;
 
@@ -194,7 +194,7 @@ fn two_sided_contrast(
     let mut contrast = vec![0.0f32; values.len()];
     for half_width_px in half_widths_px {
         let half_width = half_width_px / ribbon.column_px;
-        let kernel = gaussian_kernel(half_width * EDGE_SIGMA, Derivative::First);
+        let kernel = gaussian_slope_kernel(half_width * EDGE_SIGMA);
         let slope = ribbon.filtered_across(values, &kernel);
         let gain = sign * half_width as f32;
         let step = half_width.round().max(1.0) as usize;

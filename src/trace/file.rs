@@ -279,7 +279,9 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
     // The best thickness for each first row.
     let mut bumps: Vec<Bump> = vec![Bump::default(); rows];
     for thickness in rows_of(STOP_MM[0])..=rows_of(STOP_MM[1]) {
-        for first in beside + guard..rows.saturating_sub(thickness + beside + guard) {
+        let end = rows.saturating_sub(thickness + beside + guard);
+        let candidates = bumps.iter_mut().enumerate().take(end);
+        for (first, best) in candidates.skip(beside + guard) {
             let last = first + thickness;
             let bump = |sums: &[f64]| {
                 let mean = |a: usize, b: usize| (sums[b] - sums[a]) / (b - a) as f64;
@@ -290,8 +292,8 @@ fn find_stop(opacity: &Raster, line: &[FilmPoint], mm_per_px: f64) -> Option<Sto
             };
             let [l, r, ol, or] = [&sums[0], &sums[1], &sums[2], &sums[3]].map(|s| bump(s));
             let score = l.min(r) - 0.5 * ol.max(or).max(0.0);
-            if score > bumps[first].score {
-                bumps[first] = Bump { score, first, last };
+            if score > best.score {
+                *best = Bump { score, first, last };
             }
         }
     }

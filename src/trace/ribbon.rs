@@ -118,42 +118,13 @@ pub(super) fn normals(axis: &[FilmPoint]) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// Which derivative of a Gaussian a kernel takes.
-#[derive(Clone, Copy)]
-pub(super) enum Derivative {
-    None,
-    First,
-    Second,
-}
-
-/// A sampled Gaussian (σ in cells) or its derivative per cell, for correlation
-/// (`filtered_across`): exact on a parabola, a line, a constant.
-pub(super) fn gaussian_kernel(sigma: f64, derivative: Derivative) -> Vec<f32> {
+/// A sampled first derivative of a Gaussian (σ in cells) per cell, for
+/// correlation (`filtered_across`): exact on a line.
+pub(super) fn gaussian_slope_kernel(sigma: f64) -> Vec<f32> {
     let reach = (3.5 * sigma).ceil().max(1.0) as i64;
     let gauss = |k: i64| (-0.5 * (k as f64 / sigma).powi(2)).exp();
-    let all = -reach..=reach;
-    let sum: f64 = all.clone().map(gauss).sum();
-    let mean_square: f64 = all.clone().map(|k| (k * k) as f64 * gauss(k)).sum::<f64>() / sum;
-    let weights: Vec<f64> = all
-        .clone()
-        .map(|k| {
-            let g = gauss(k) / sum;
-            match derivative {
-                Derivative::None => g,
-                Derivative::First => k as f64 * g / mean_square,
-                Derivative::Second => ((k * k) as f64 - mean_square) * g,
-            }
-        })
-        .collect();
-    let gain = match derivative {
-        Derivative::Second => {
-            let on_parabola: f64 = all
-                .zip(&weights)
-                .map(|(k, w)| 0.5 * (k * k) as f64 * w)
-                .sum();
-            1.0 / on_parabola
-        }
-        Derivative::None | Derivative::First => 1.0,
-    };
-    weights.iter().map(|w| (w * gain) as f32).collect()
+    let square_sum: f64 = (-reach..=reach).map(|k| (k * k) as f64 * gauss(k)).sum();
+    (-reach..=reach)
+        .map(|k| (k as f64 * gauss(k) / square_sum) as f32)
+        .collect()
 }

@@ -289,7 +289,7 @@ fn doubled(thin: &[f32], thin_width: usize, out: &mut [f32], width: usize) {
             |padded, (band, out)| {
                 for (k, out) in out.chunks_mut(width).enumerate() {
                     let y = band * BAND_ROWS + k;
-                    let side = if y % 2 == 0 { -1 } else { 1 };
+                    let side = if y.is_multiple_of(2) { -1 } else { 1 };
                     let [a, b, c, d] = [-1, 0, 1, 2].map(|k| {
                         let row = reflect((y / 2) as isize + side * k, thin_height);
                         &thin[row * thin_width..][..thin_width]

@@ -1,6 +1,6 @@
 //! The root around a canal: its two sides on a ribbon.
 
-use super::ribbon::{Derivative, Ribbon, gaussian_kernel};
+use super::ribbon::{Ribbon, gaussian_slope_kernel};
 
 /// One root, row by row of a ribbon.
 pub(super) struct RootBand {
@@ -48,7 +48,7 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
             clip_to_quantile(row, CLIP_QUANTILE);
         }
     }
-    let kernel = gaussian_kernel(search.side_sigma_px / opacity.column_px, Derivative::First);
+    let kernel = gaussian_slope_kernel(search.side_sigma_px / opacity.column_px);
     let slope = opacity.filtered_across(&along, &kernel);
     let usual = median_size(&slope).max(1e-7);
 

@@ -187,6 +187,12 @@ fn quantile(values: &mut [f64], fraction: f64) -> f64 {
     values[((values.len() - 1) as f64 * fraction).round() as usize]
 }
 
+/// Standard deviation of a Gaussian with the quartiles of `values`: the spread
+/// of the bulk, whatever the outliers do.
+fn quartile_sd(values: &mut [f64]) -> f64 {
+    (quantile(values, 0.75) - quantile(values, 0.25)) / 1.349
+}
+
 /// Sum of the absolute turns of the interpolating spline, rad.
 fn spline_turn_rad(curve: &DrawnCurve) -> f64 {
     let steps = 200;
@@ -198,11 +204,11 @@ fn spline_turn_rad(curve: &DrawnCurve) -> f64 {
 
 fn main() {
     println!(
-        "| path | points | noise mm | length bias ± sd, mm | curve | angle bias ± sd, ° | bound, ° | \
-         sd/bound | radius median bias, quartile range/1.35, mm | bound, mm | right curves, % | \
+        "| path | points | noise mm | length bias ± sd, mm | curve | angle bias ± sd, ° | angle quartile range/1.35, ° | bound, ° | \
+         sd/bound | quartiles/bound | radius median bias, quartile range/1.35, mm | bound, mm | right curves, % | \
          spline's total turn, excess ± sd, ° |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
     for shape in shapes() {
         for count in POINT_COUNTS {
             for noise in NOISES_MM {
@@ -260,29 +266,28 @@ fn row(shape: &Shape, count: usize, noise: f64) {
     let (spline_bias, spline_sd) = moments(&spline_turns);
     for (index, (angles, radii)) in found.iter_mut().enumerate() {
         let (bias, sd) = moments(angles);
-        let (angle_bound, ratio, radius_bound) = match &bound {
+        let angle_spread = quartile_sd(angles);
+        let (angle_bound, ratio, core_ratio, radius_bound) = match &bound {
             Some(bound) if noise > 0.0 => {
                 let turn = bound.turns[index].to_degrees();
                 (
                     format!("{turn:.2}"),
                     format!("{:.2}", sd / turn),
+                    format!("{:.2}", angle_spread / turn),
                     format!("{:.2}", bound.radii[index]),
                 )
             }
-            Some(_) => ("0".into(), "–".into(), "0".into()),
-            None => ("none".into(), "–".into(), "none".into()),
+            Some(_) => ("0".into(), "–".into(), "–".into(), "0".into()),
+            None => ("none".into(), "–".into(), "–".into(), "none".into()),
         };
         let (median, spread) = if radii.is_empty() {
             (f64::NAN, f64::NAN)
         } else {
-            (
-                quantile(radii, 0.5),
-                (quantile(radii, 0.75) - quantile(radii, 0.25)) / 1.349,
-            )
+            (quantile(radii, 0.5), quartile_sd(radii))
         };
         println!(
             "| {} | {count} | {noise:.2} | {length_bias:+.4} ± {length_sd:.4} | {} | {bias:+.2} ± {sd:.2} | \
-             {angle_bound} | {ratio} | {median:+.2}, {spread:.2} | {radius_bound} | {:.0} | \
+             {angle_spread:.2} | {angle_bound} | {ratio} | {core_ratio} | {median:+.2}, {spread:.2} | {radius_bound} | {:.0} | \
              {spline_bias:+.1} ± {spline_sd:.1} |",
             shape.name,
             index + 1,

@@ -276,8 +276,11 @@ pub fn study(
         .collect()
 }
 
+/// Where the outcomes of one result are in those of a film.
+type ResultOf = fn(&FilmOutcome) -> &Vec<Outcome>;
+
 /// The results of the table, with how to find them.
-pub const RESULTS: [(&str, fn(&FilmOutcome) -> &Vec<Outcome>); 7] = [
+pub const RESULTS: [(&str, ResultOf); 7] = [
     ("curved length, mm", |o| &o.curved_length),
     ("curved length as projected, mm", |o| {
         &o.curved_length_as_projected

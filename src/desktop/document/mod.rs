@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 pub use edit::{
     Placed, Tool, add_canal, delete, file_object_index, finish_trace, for_second_film, insert_near,
-    insert_next, kept, move_to, place, place_scale_length, remove_canal, rename_canal,
+    insert_next, move_to, place, place_scale_length, remove_canal, rename_canal,
 };
 pub use handle::{Handle, PlacedHandle, handles, name_of, position};
 use history::History;
@@ -188,20 +188,11 @@ impl Document {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Canal, FORMAT, FilmReference, ScaleInputs, VERSION};
+    use crate::case::Canal;
 
     fn document() -> Document {
-        let case = Case {
-            format: FORMAT.to_owned(),
-            version: VERSION,
-            film: FilmReference::default(),
-            scale: ScaleInputs::default(),
-            tooth: None,
-            canals: vec![Canal::default()],
-            click_noise_mm: None,
-            seed: 1,
-            extra: serde_json::Map::new(),
-        };
+        let mut case = Case::on_film("film.png");
+        case.canals.push(Canal::default());
         Document::new(case, None)
     }
 

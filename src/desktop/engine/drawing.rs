@@ -36,7 +36,7 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
         let length = curve.length();
         let sample = |(at, length_at): (FilmPoint, f64)| PathSample {
             at,
-            from_apex_mm: has_scale.then(|| (length - length_at) * tooth_per_detector),
+            from_apex_mm: has_scale.then_some((length - length_at) * tooth_per_detector),
         };
         samples_of(&curve, frame).map(sample).collect()
     });

@@ -1,7 +1,6 @@
 //! The window's only door to the library: films opened, cases measured, and
 //! what is to be drawn of the results.
 
-mod demo;
 mod drawing;
 
 use std::path::{Path, PathBuf};
@@ -9,12 +8,13 @@ use std::sync::Arc;
 use std::time::SystemTime;
 
 use crate::calibration::film_scales;
-use crate::case::{self, Canal, Case, CaseError, FilmReference, ScaleInputs, ScaleObjectKind};
+use crate::case::{self, Canal, Case, ScaleObjectKind};
 use crate::curvature::{Landmark, Method};
 use crate::desktop::film_view::Pyramid;
-use crate::film::{self, Film, OpenLimits, OpenedFilm, ScaleFacts, Window};
+use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{FilmSummary, Model, ScaleBasis, Settings, measure_with_model, typed_scale};
+use crate::phantom;
 use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
 
@@ -130,23 +130,12 @@ pub struct Reading {
 
 /// A case for a film nobody has measured yet: one canal, nothing placed.
 pub fn fresh_case(film_path: &str) -> Case {
-    Case {
-        format: case::FORMAT.to_owned(),
-        version: case::VERSION,
-        film: FilmReference {
-            path: film_path.to_owned(),
-            ..FilmReference::default()
-        },
-        scale: ScaleInputs::default(),
-        tooth: None,
-        canals: vec![Canal {
-            name: "Canal 1".to_owned(),
-            ..Canal::default()
-        }],
-        click_noise_mm: None,
-        seed: 1,
-        extra: serde_json::Map::new(),
-    }
+    let mut case = Case::on_film(film_path);
+    case.canals.push(Canal {
+        name: "Canal 1".to_owned(),
+        ..Canal::default()
+    });
+    case
 }
 
 /// What a path names: films and cases are told apart by their ending.
@@ -171,14 +160,7 @@ pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
 /// One line in plain words.
 pub fn open_case(path: &Path) -> Result<(Case, OpenFilm), String> {
     let case = case::load(path).map_err(|error| error.to_string())?;
-    let film_path = case::film_path(&case, path);
-    if !film_path.exists() {
-        let missing = CaseError::FilmMissing {
-            case: path.to_owned(),
-            film: film_path,
-        };
-        return Err(missing.to_string());
-    }
+    let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
     let film = open_film(&film_path)?;
     if let Some(sha256) = &film.sha256 {
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
@@ -227,34 +209,26 @@ fn readable_date(date: &str) -> String {
     }
 }
 
-/// The built-in demo case with its film.
+/// The built-in demo case with its film, which is in no file of the user's.
 ///
 /// # Errors
 /// One line in plain words.
 pub fn demo() -> Result<(Case, OpenFilm), String> {
-    let (case, film) = demo::demo()?;
-    let summary = FilmSummary {
-        width_px: film.width_px(),
-        height_px: film.height_px(),
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-    };
+    let demo = phantom::demo().map_err(|error| error.to_string())?;
     let film = OpenFilm {
-        pyramid: Arc::new(Pyramid::new(&film)),
-        film: Arc::new(film),
         path: None,
-        facts: Vec::new(),
-        taken_on: None,
-        preset: None,
         sha256: None,
-        stamp: None,
-        summary,
+        ..ready(demo.film, None)
     };
+    // Saved, its film is written anew: same samples, other bytes.
+    let mut case = demo.case;
+    case.film.sha256 = None;
     Ok((case, film))
 }
 
 /// Measures a case on its film, as far as it is complete: what has only been
-/// begun is left out.
+/// begun is left out. Fast enough for every frame of a drag with
+/// [`crate::measure::Precision::Live`]; `Precision::Full` belongs on a thread of its own.
 pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
     let mut warnings = Vec::new();
     let complete = complete_part(case, &mut warnings);

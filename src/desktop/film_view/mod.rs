@@ -54,14 +54,7 @@ pub fn film_id() -> Id {
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let rect = ui.max_rect();
     let size = desk.workspace.film.size_px();
-    let view = &mut desk.workspace.view;
-    if view.viewport != rect {
-        let grew_from_nothing = view.viewport.width() < 1.0;
-        view.viewport = rect;
-        if grew_from_nothing {
-            view.fit(size);
-        }
-    }
+    desk.workspace.view.move_to_viewport(rect, size);
 
     let film = ui.interact(rect, film_id(), Sense::drag());
     let placed = shown_handles(desk);

@@ -270,7 +270,7 @@ fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     };
     let (tip, apex) = (view.screen_from_film(tip), view.screen_from_film(apex));
     haloed_line(painter, &[tip, apex], 3.0, palette::APEX);
-    let beside = apex.lerp(tip, 0.5) + Vec2::new(22.0, 0.0);
+    let beside = apex + Vec2::new(34.0, 14.0);
     let font = TextStyle::Heading.resolve(&painter.ctx().global_style());
     label(
         painter,

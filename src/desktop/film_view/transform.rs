@@ -48,7 +48,7 @@ impl ViewTransform {
             f64::from(size_px[0]).max(1.0),
             f64::from(size_px[1]).max(1.0),
         );
-        let (across, down) = if self.quarter_turns % 2 == 0 {
+        let (across, down) = if self.quarter_turns.is_multiple_of(2) {
             (w, h)
         } else {
             (h, w)
@@ -59,6 +59,21 @@ impl ViewTransform {
         );
         self.centre = FilmPoint::new(w / 2.0, h / 2.0);
         self.zoom = (room.0.min(room.1) * FIT_FILL).clamp(ZOOM_RANGE.0, ZOOM_RANGE.1);
+    }
+
+    /// Looks through another place of the screen; a film that was shown whole
+    /// stays whole.
+    pub fn move_to_viewport(&mut self, viewport: Rect, size_px: [u32; 2]) {
+        if self.viewport == viewport {
+            return;
+        }
+        let mut whole = *self;
+        whole.fit(size_px);
+        let was_whole = *self == whole;
+        self.viewport = viewport;
+        if was_whole {
+            self.fit(size_px);
+        }
     }
 
     /// One film px on one pixel of the device.
@@ -169,6 +184,19 @@ mod tests {
                 quarter_turns,
                 mirrored,
             })
+    }
+
+    #[test]
+    fn a_whole_film_stays_whole_and_a_closer_look_stays_where_it_is() {
+        let small = Rect::from_min_max(Pos2::ZERO, Pos2::new(50.0, 80.0));
+        let large = Rect::from_min_max(Pos2::new(200.0, 40.0), Pos2::new(960.0, 690.0));
+        let mut view = ViewTransform::fitted(small, [900, 1200]);
+        view.move_to_viewport(large, [900, 1200]);
+        assert_eq!(view, ViewTransform::fitted(large, [900, 1200]));
+        view.zoom *= 2.0;
+        let closer = view;
+        view.move_to_viewport(small, [900, 1200]);
+        assert_eq!((view.zoom, view.centre), (closer.zoom, closer.centre));
     }
 
     proptest! {

@@ -133,8 +133,10 @@ fn cautions(ui: &mut Ui) -> Answer {
     for caution in CAUTIONS {
         ui.horizontal_top(|ui| {
             ui.label("–");
-            ui.add(egui::Label::new(caution.text).wrap())
-                .on_hover_text(caution.source);
+            let said = ui.add(egui::Label::new(caution.text).wrap());
+            if !caution.source.is_empty() {
+                said.on_hover_text(caution.source);
+            }
         });
     }
     close_button(ui)

@@ -29,9 +29,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             };
             answer(ui, &found);
             allowance(ui, desk, index, &found);
-            warnings(ui, desk, &found);
-            ui.separator();
-            lengths(ui, &found);
+            if is_begun(desk, index) {
+                warnings(ui, desk, &found);
+                ui.separator();
+                lengths(ui, &found);
+            }
             if let Some(curvature) = &found.curvature {
                 ui.separator();
                 curvature::show(ui, desk, curvature);
@@ -39,6 +41,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             profile::show(ui, desk);
         });
     });
+}
+
+/// Something has been placed: before that every warning only says that
+/// nothing has.
+fn is_begun(desk: &Desk<'_>, canal: usize) -> bool {
+    let case = desk.workspace.document.case();
+    let canal = &case.canals[canal];
+    !case.scale.objects.is_empty() || !canal.trace_px.is_empty() || canal.apex_px.is_some()
 }
 
 /// Tip-to-apex and working length, to be read at arm's length.
@@ -153,12 +163,6 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
                 .suffix(" mm"),
         )
         .accessible_name("Allowance");
-        ui.end_row();
-        ui.label(RichText::new("Chart in steps of").color(palette::of(ui).quiet_text));
-        for step in [0.5, 0.25] {
-            ui.selectable_value(&mut desk.preferences.chart_step_mm, step, format!("{step}"))
-                .accessible_name(format!("Round the chart value to {step} mm"));
-        }
         if allowance != found.allowance_mm {
             desk.workspace.document.edit_merged(
                 "Choose the allowance",
@@ -167,6 +171,13 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
                     case.canals[index].allowance_mm = Some(allowance);
                 },
             );
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Chart in steps of").color(palette::of(ui).quiet_text));
+        for step in [0.5, 0.25] {
+            ui.selectable_value(&mut desk.preferences.chart_step_mm, step, format!("{step}"))
+                .accessible_name(format!("Round the chart value to {step} mm"));
         }
     });
 }

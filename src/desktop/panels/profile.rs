@@ -41,6 +41,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .show_background(false)
+        .grid_spacing(egui::Rangef::new(10.0, 40.0))
         .x_axis_label("mm from the apex")
         .include_y(0.0);
     let response = plot.show(ui, |plot| {

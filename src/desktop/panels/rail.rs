@@ -53,7 +53,7 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
             .clone()
             .unwrap_or_default();
         let hint = if stated.is_empty() {
-            "2026-03-04"
+            "yyyy-mm-dd"
         } else {
             &stated
         };
@@ -169,8 +169,8 @@ fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
         let response = ui
             .add(
                 TextEdit::singleline(&mut number)
-                    .hint_text("36")
-                    .desired_width(38.0),
+                    .hint_text("e.g. 36")
+                    .desired_width(52.0),
             )
             .accessible_name("Tooth number");
         let mut chosen = notation;
@@ -238,7 +238,7 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
         let response = ui
             .add(
                 TextEdit::singleline(&mut name)
-                    .hint_text("MB cusp")
+                    .hint_text("e.g. MB cusp")
                     .desired_width(f32::INFINITY),
             )
             .accessible_name("Reference point in words");
