@@ -1,6 +1,8 @@
 //! The bends of one canal: the fitted path, refitted at every draw, and the
 //! curvature methods on it.
 
+use std::borrow::Cow;
+
 use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
@@ -68,49 +70,72 @@ impl Span {
 /// and a straight draw would claim to know the angle exactly.
 #[derive(Clone, Debug, Default)]
 struct Forms {
-    /// Index among the fit's candidates, and the share of draws that take it
-    /// or one before it.
-    reached: Vec<(usize, f64)>,
+    forms: Vec<Form>,
+}
+
+/// One of the [`Forms`].
+#[derive(Clone, Debug)]
+struct Form {
+    /// Index among the fit's candidates.
+    candidate: usize,
+    /// Share of draws that take this form or one before it.
+    reached: f64,
+    /// Where the points would lie without noise: their feet on this form's
+    /// path.
+    feet: Vec<Point>,
 }
 
 impl Forms {
     /// Forms less likely than this share are left out.
     const LEAST_SHARE: f64 = 0.01;
 
-    fn new(fit: &PathFit) -> Self {
+    fn new(fit: &PathFit, points: &[Point]) -> Self {
         let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
-        let bent: Vec<_> = fit
-            .candidates()
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| usable(c))
-            .collect();
-        let Some(best) = bent.iter().map(|(_, c)| c.criterion).reduce(f64::min) else {
+        let bent = || {
+            let all = fit.candidates().iter().enumerate();
+            all.filter(|(_, c)| usable(c))
+        };
+        let Some(best) = bent().map(|(_, c)| c.criterion).reduce(f64::min) else {
             return Self::default();
         };
         let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
-        let all: f64 = bent.iter().map(|(_, c)| weight(c)).sum();
-        let likely = bent
-            .iter()
-            .filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
-        let kept: f64 = likely.clone().map(|(_, c)| weight(c)).sum();
-        let reached = likely.scan(0.0, |sum, (index, c)| {
-            *sum += weight(c) / kept;
-            Some((*index, *sum))
+        let all: f64 = bent().map(|(_, c)| weight(c)).sum();
+        let likely = || bent().filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
+        let kept: f64 = likely().map(|(_, c)| weight(c)).sum();
+        let mut reached = 0.0;
+        let forms = likely().filter_map(|(candidate, c)| {
+            reached += weight(c) / kept;
+            let path = fit.refit_candidate(candidate, points).ok()?;
+            Some(Form {
+                candidate,
+                reached,
+                feet: feet(&path, points),
+            })
         });
         Self {
-            reached: reached.collect(),
+            forms: forms.collect(),
         }
     }
 
-    /// The candidate a draw takes; `None` for the fit's own choice.
-    fn pick(&self, form: f64) -> Option<usize> {
+    /// The form a draw takes; `None` for the fit's own choice.
+    fn pick(&self, form: f64) -> Option<&Form> {
         if form == 0.0 {
             return None;
         }
-        let found = self.reached.iter().find(|(_, sum)| form.abs() <= *sum);
-        Some(found.or(self.reached.last())?.0)
+        let found = self.forms.iter().find(|f| form.abs() <= f.reached);
+        found.or(self.forms.last())
     }
+}
+
+/// The feet of a trace's points on its fitted path; ends on ends.
+fn feet(path: &StraightArcPath, points: &[Point]) -> Vec<Point> {
+    let last = points.len() - 1;
+    let foot = |(index, point): (usize, &Point)| match index {
+        0 => path.start(),
+        _ if index == last => path.end(),
+        _ => path.project(*point).foot,
+    };
+    points.iter().enumerate().map(foot).collect()
 }
 
 impl BendModel {
@@ -130,7 +155,7 @@ impl BendModel {
         let found = curve_by_curve::curves(fit.path());
         let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            forms: Forms::new(&fit),
+            forms: Forms::new(&fit, points),
             curves,
             fit,
             nominal_points: points.to_vec(),
@@ -143,6 +168,11 @@ impl BendModel {
     /// The fit at the best estimates, detector frame.
     pub fn path_fit(&self) -> &PathFit {
         &self.fit
+    }
+
+    /// The fitted path at the best estimates, detector frame.
+    pub fn path(&self) -> &StraightArcPath {
+        self.fit.path()
     }
 
     /// Direction in which the fitted path ends.
@@ -194,35 +224,44 @@ impl BendModel {
         drawn
     }
 
-    /// The bend outputs for points near the best estimates, and the direction
-    /// in which the path ends; NaN and `None` where the refit fails. `form` is
-    /// the input [`super::inputs::ScalarKind::CurveForm`].
+    /// Moves clicked `points` to where a draw sees them. A draw is made about
+    /// the path, not about the clicks, which already lie off it by noise of
+    /// their own: noise added twice would lengthen a path twice and bend it
+    /// more than it may be bent. `form` is the input
+    /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
+    /// stays.
+    pub fn settle(&self, form: f64, points: &mut [Point]) {
+        if let Some(form) = self.forms.pick(form) {
+            let offsets = form.feet.iter().zip(&self.nominal_points);
+            for (point, (foot, clicked)) in points.iter_mut().zip(offsets) {
+                *point += *foot - *clicked;
+            }
+        }
+    }
+
+    /// The fitted path for settled points; `None` where the refit fails.
+    pub fn refit(&self, form: f64, points: &[Point]) -> Option<Cow<'_, StraightArcPath>> {
+        let refitted = match self.forms.pick(form) {
+            // Most inputs leave a canal's own points alone.
+            None if points == self.nominal_points => return Some(Cow::Borrowed(self.fit.path())),
+            None => self.fit.refit(points),
+            Some(form) => self.fit.refit_candidate(form.candidate, points),
+        };
+        refitted.ok().map(Cow::Owned)
+    }
+
+    /// The bend outputs of a path found by [`BendModel::refit`].
     ///
     /// Curves are those of the best estimates: each takes its numbers from the
     /// curve to the same side that lies where it lies, and has no turn where
     /// there is none.
-    pub fn evaluate(
+    pub fn outputs(
         &self,
-        points: &[Point],
-        form: f64,
+        path: &StraightArcPath,
         tooth_per_detector: f64,
         moved: &[(Landmark, Point)],
         out: &mut [f64],
-    ) -> Option<Vec2> {
-        let form = self.forms.pick(form);
-        // Most inputs leave a canal's own points alone.
-        let refitted;
-        let path = match form {
-            None if points == self.nominal_points => self.fit.path(),
-            None => {
-                refitted = self.fit.refit(points).ok()?;
-                &refitted
-            }
-            Some(candidate) => {
-                refitted = self.fit.refit_candidate(candidate, points).ok()?;
-                &refitted
-            }
-        };
+    ) {
         let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
         let per_detector = if tooth_per_detector.is_nan() {
             1.0
@@ -231,7 +270,6 @@ impl BendModel {
         };
         curvature.curves = self.counterparts(&curvature.curves, path.length() * per_detector);
         out.copy_from_slice(&curvature.numbers().values);
-        Some(end_direction(path))
     }
 
     /// For each curve of the best estimates the one among `drawn` to the same
@@ -265,7 +303,8 @@ const NO_CURVE: Curve = Curve {
     pieces: [0; 2],
 };
 
-fn end_direction(path: &StraightArcPath) -> Vec2 {
+/// Direction in which a fitted path ends.
+pub fn end_direction(path: &StraightArcPath) -> Vec2 {
     path.pose_at_length(path.length()).direction
 }
 

@@ -21,7 +21,7 @@ pub enum InputGroup {
 
 impl InputGroup {
     /// All groups, in a fixed order.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 14] = [
         Self::Clicks(LandmarkKind::Reference),
         Self::Clicks(LandmarkKind::Tip),
         Self::Clicks(LandmarkKind::Apex),
@@ -33,6 +33,8 @@ impl InputGroup {
         Self::Scalar(ScalarKind::FilmScale),
         Self::Scalar(ScalarKind::Depth),
         Self::Scalar(ScalarKind::Lean),
+        Self::Scalar(ScalarKind::BendPlane),
+        Self::Scalar(ScalarKind::ApexAside),
         Self::Scalar(ScalarKind::CurveForm),
     ];
 
@@ -50,6 +52,8 @@ impl InputGroup {
             Self::Scalar(ScalarKind::FilmScale) => "film_scale",
             Self::Scalar(ScalarKind::Depth) => "depth",
             Self::Scalar(ScalarKind::Lean) => "lean",
+            Self::Scalar(ScalarKind::BendPlane) => "bend_plane",
+            Self::Scalar(ScalarKind::ApexAside) => "apex_aside",
             Self::Scalar(ScalarKind::CurveForm) => "curve_form",
         }
     }
@@ -68,8 +72,18 @@ impl InputGroup {
             Self::Scalar(ScalarKind::FilmScale) => "pixel pitch and magnification",
             Self::Scalar(ScalarKind::Depth) => "the depth between scale object and canal",
             Self::Scalar(ScalarKind::Lean) => "the lean of the root against the detector",
+            Self::Scalar(ScalarKind::BendPlane) => "bends towards or away from the source",
+            Self::Scalar(ScalarKind::ApexAside) => "the apex lying beside the canal's end",
             Self::Scalar(ScalarKind::CurveForm) => "the choice of the curve's form",
         }
+    }
+}
+
+impl InputGroup {
+    /// The group as the first cell of a table: "The file's set length".
+    pub fn label(self) -> String {
+        let words = self.words();
+        words[..1].to_uppercase() + &words[1..]
     }
 }
 

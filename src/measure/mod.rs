@@ -6,6 +6,7 @@ mod bends;
 pub mod budget;
 mod check;
 pub mod click_noise;
+mod depth;
 pub mod findings;
 mod inputs;
 mod intervals;
@@ -30,4 +31,4 @@ pub use pipeline::{
     FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
-pub use text::{findings_text, tip_words, with_u95};
+pub use text::{budget_words, findings_text, tip_words, with_u95};

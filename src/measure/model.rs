@@ -5,21 +5,22 @@
 //! which objects set the scale and their weights, the structure of each
 //! fitted path. Evaluating it is then cheap enough for ten thousand draws.
 
-use kurbo::Point;
+use kurbo::{Point, Vec2};
 
 use super::bends::{self, BendModel};
 use super::click_noise::ClickNoise;
+use super::depth::{DepthProfile, InSpace};
 use super::inputs::{
     Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
 };
-use super::path::CanalPath;
+use super::path::{CanalPath, Station};
 use super::settings::{InputUncertainty, Settings};
 use crate::calibration::{
     self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::{Construction, Curvature, Landmark};
-use crate::geometry::{DrawnCurve, FitError, GeometryError};
+use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
 use crate::working_length;
 
 /// Base outputs of one canal, all in mm of the tooth frame.
@@ -96,6 +97,8 @@ pub struct CanalModel {
     apex: Option<LandmarkIndex>,
     set_length: Option<ScalarIndex>,
     form: ScalarIndex,
+    planes: [ScalarIndex; MAX_ARCS],
+    aside: Option<[ScalarIndex; 2]>,
     assisted: bool,
     moved: Vec<(Landmark, LandmarkIndex)>,
     bends: Result<BendModel, FitError>,
@@ -117,6 +120,8 @@ pub struct Model {
     /// The canals.
     pub canals: Vec<CanalModel>,
     lean: ScalarIndex,
+    /// Detector units times this are shares of the distance from the source.
+    source_per_detector: f64,
     nominal: Vec<f64>,
 }
 
@@ -142,7 +147,7 @@ impl Model {
         let lean = inputs.scalar(Scalar {
             kind: ScalarKind::Lean,
             value: 0.0,
-            spread: Spread::Normal(uncertainty.lean_rad),
+            spread: Spread::Rectangular(uncertainty.lean_half_width_rad),
         });
         let source_distance_mm = case
             .film
@@ -179,8 +184,13 @@ impl Model {
             objects,
             canals,
             lean,
+            source_per_detector: 0.0,
             nominal,
         };
+        let mm = model.nominal_tooth_per_detector();
+        if mm.is_finite() {
+            model.source_per_detector = mm / source_distance_mm;
+        }
         model.standard_uncertainties = model.standard_uncertainties(&clicks);
         model.fit_bends(&clicks, settings);
         model
@@ -210,58 +220,41 @@ impl Model {
             let size = self.apparent_size(object, values, &mut scratch.points);
             scratch.object_sizes.push(size);
         }
-        out[0] = self.scale_for(None, values, &scratch.object_sizes).across;
+        let size = |index: usize| scratch.object_sizes[index];
+        let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
+        out[0] = self.tooth_per_detector(values, size, is_file);
         for (index, canal) in self.canals.iter().enumerate() {
-            let scale = self.scale_for(Some(canal), values, &scratch.object_sizes);
             let from = Self::canal_offset(index);
             let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, scale, scratch, out);
+            self.evaluate_canal(canal, values, scratch, out);
         }
     }
 
-    /// The scale in a canal's plane, or in that of the scale objects.
-    ///
-    /// A canal's own file lies in its plane and leans with it; another file
-    /// leans with it at another depth; ball, ruler and film know neither.
-    fn scale_for(
+    /// True mm per detector unit; NaN without a scale. `size` gives each
+    /// object's length in the film's plane in detector units; objects that are
+    /// not `in_plane` may lie at another depth.
+    fn tooth_per_detector(
         &self,
-        canal: Option<&CanalModel>,
         values: &[f64],
-        object_sizes: &[f64],
-    ) -> ToothPerDetector {
+        size: impl Fn(usize) -> f64,
+        in_plane: impl Fn(usize) -> bool,
+    ) -> f64 {
         let scalar = |index| self.inputs.scalar(values, index);
-        let unlean = self.inputs.scalar(values, self.lean).cos().recip();
         match &self.basis {
             ScaleBasis::Objects(weighted) => {
-                let mut scale = ToothPerDetector {
-                    across: 0.0,
-                    along: 0.0,
-                };
-                for &(index, weight) in weighted {
+                let of_object = |&(index, weight): &(usize, f64)| {
                     let object = &self.objects[index];
-                    let is_file = object.kind == ScaleObjectKind::File;
-                    let in_plane = match canal {
-                        Some(canal) => canal.own_file == Some(index),
-                        None => is_file,
+                    let depth = if in_plane(index) {
+                        1.0
+                    } else {
+                        scalar(object.depth)
                     };
-                    let depth = if in_plane { 1.0 } else { scalar(object.depth) };
-                    let across = weight * depth * scalar(object.true_size) / object_sizes[index];
-                    scale.across += across;
-                    scale.along += if is_file { across } else { across * unlean };
-                }
-                scale
+                    weight * depth * scalar(object.true_size) / size(index)
+                };
+                weighted.iter().map(of_object).sum()
             }
-            ScaleBasis::Film { divisor, factor } => {
-                let across = scalar(*factor) / divisor;
-                ToothPerDetector {
-                    across,
-                    along: across * unlean,
-                }
-            }
-            ScaleBasis::None => ToothPerDetector {
-                across: f64::NAN,
-                along: f64::NAN,
-            },
+            ScaleBasis::Film { divisor, factor } => scalar(*factor) / divisor,
+            ScaleBasis::None => f64::NAN,
         }
     }
 
@@ -285,11 +278,10 @@ impl Model {
         &self,
         canal: &CanalModel,
         values: &[f64],
-        scale: ToothPerDetector,
         scratch: &mut Scratch,
         out: &mut [f64],
     ) {
-        let tooth_per_detector = scale.along;
+        let scalar = |index| self.inputs.scalar(values, index);
         let at = |l: Option<LandmarkIndex>| l.map(|l| self.detector_point(values, l));
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
         let Scratch {
@@ -299,70 +291,125 @@ impl Model {
             moved,
         } = scratch;
 
+        let bends = canal.bends.as_ref().ok();
         self.gather(values, &canal.path, points);
-        self.gather_moved(values, canal, moved);
-        let end_direction = canal.bends.as_ref().ok().and_then(|model| {
-            let outputs = &mut out[LENGTH_OUTPUTS..];
-            let form = self.inputs.scalar(values, canal.form);
-            model.evaluate(points, form, scale.across, moved, outputs)
-        });
-        let mut set = |output: LengthOutput, value: f64| out[output as usize] = value;
-
-        // The way beyond the reference: from where the path is entered.
-        let mut stations = None;
-        if let Some(curve) = drawn(curve, points) {
-            if canal.has_trace {
-                set(
-                    LengthOutput::CurvedLength,
-                    curve.length() * tooth_per_detector,
-                );
-                set(LengthOutput::Chord, curve.chord() * tooth_per_detector);
-            }
-            let path = CanalPath::new(curve, end_direction);
-            stations = Some((
-                tip.map(|p| path.station(p).length_at),
-                apex.map(|p| path.station(p).length_at),
-                curve.start(),
-            ));
+        if let Some(bends) = bends {
+            bends.settle(scalar(canal.form), points);
         }
+        // Lengths run along the curve through the points.
+        let curve = drawn(curve, points);
+        // The canal's end, where angles are read, is not quite the apex.
+        if let (Some(last), Some([x, y])) = (points.last_mut(), canal.aside) {
+            *last += Vec2::new(scalar(x), scalar(y));
+        }
+        let fitted = bends.and_then(|b| b.refit(scalar(canal.form), points));
+        let lean_rad = scalar(self.lean);
+        let way = curve.map(|curve| Way {
+            path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
+            depth: DepthProfile::new(
+                bends.map(BendModel::path),
+                lean_rad,
+                &canal.planes.map(scalar),
+                curve.length() * self.source_per_detector,
+            ),
+            length: curve.length(),
+        });
+        let lean = lean_rad.cos().recip();
+        // Coronal to the path the root leans away from the source, or to it.
+        let coronal_in_space = |length: f64| {
+            let depth = -0.5 * length * lean_rad.tan();
+            length * lean * (1.0 - 2.0 * depth * self.source_per_detector)
+        };
+
+        let station = |place: Point| way.as_ref().map(|way| way.station(place).length_at);
+        let tip_station = tip.and_then(station);
+        let apex_station = match canal.aside {
+            // The trace ends on it.
+            Some(_) => way.as_ref().map(|way| way.length),
+            None => apex.and_then(station),
+        };
+
+        // A canal's own file leans and bends with it, another file of the
+        // tooth leans with it; ball, ruler and film know of neither.
+        let stretch = |index: usize| {
+            let object = &self.objects[index];
+            match &way {
+                Some(way) if canal.own_file == Some(index) => {
+                    let stop = self.detector_point(values, object.points[0]);
+                    let last = object.points[object.points.len() - 1];
+                    let file_tip = match tip_station {
+                        Some(station) if canal.tip == Some(last) => station,
+                        _ => way.station(self.detector_point(values, last)).length_at,
+                    };
+                    let coronal = if canal.has_trace {
+                        stop.distance(way.start())
+                    } else {
+                        0.0
+                    };
+                    let in_space = coronal_in_space(coronal) + way.in_space(file_tip).length;
+                    in_space / (coronal + file_tip)
+                }
+                _ if object.kind == ScaleObjectKind::File => lean,
+                _ => 1.0,
+            }
+        };
+        let size = |index: usize| object_sizes[index] * stretch(index);
+        let is_own = |index| canal.own_file == Some(index);
+        let tooth_per_detector = self.tooth_per_detector(values, size, is_own);
+
+        if let (Some(bends), Some(path)) = (bends, fitted.as_deref()) {
+            self.gather_moved(values, canal, moved);
+            bends.outputs(path, tooth_per_detector, moved, &mut out[LENGTH_OUTPUTS..]);
+        }
+        let mut set = |output: LengthOutput, length: f64| {
+            out[output as usize] = length * tooth_per_detector;
+        };
+
+        if let (Some(way), true) = (&way, canal.has_trace) {
+            let end = way.in_space(way.length);
+            set(LengthOutput::CurvedLength, end.length);
+            set(LengthOutput::Chord, way.path.chord().hypot(end.depth));
+        }
+        let in_space = |station: Option<f64>| Some(way.as_ref()?.in_space(station?));
+        let (tip_at, apex_at) = (in_space(tip_station), in_space(apex_station));
 
         let mut tip_to_apex = f64::NAN;
         if let (Some(tip), Some(apex)) = (tip, apex) {
             let straight = tip.distance(apex);
-            let along = match stations {
-                Some((Some(tip_at), Some(apex_at), _)) => apex_at - tip_at,
-                _ => straight_side(reference, tip, apex) * straight,
+            let (along, depth) = match (tip_at, apex_at) {
+                (Some(tip), Some(apex)) => (apex.length - tip.length, apex.depth - tip.depth),
+                _ => {
+                    let side = straight_side(reference, tip, apex);
+                    (side * straight * lean, straight * lean_rad.tan())
+                }
             };
             tip_to_apex = along * tooth_per_detector;
-            set(LengthOutput::TipToApex, tip_to_apex);
-            let signed = straight.copysign(along) * tooth_per_detector;
-            set(LengthOutput::TipToApexStraight, signed);
+            set(LengthOutput::TipToApex, along);
+            let straight = straight.hypot(depth);
+            set(LengthOutput::TipToApexStraight, straight.copysign(along));
         }
 
+        // The way beyond the reference: from where the path is entered.
         let mut reference_to_apex = f64::NAN;
-        if let (Some(reference), Some((_, Some(apex_at), start))) = (reference, stations) {
-            reference_to_apex = reference.distance(start) + apex_at;
-            set(
-                LengthOutput::ReferenceToApex,
-                reference_to_apex * tooth_per_detector,
-            );
+        if let (Some(reference), Some(way), Some(apex)) = (reference, &way, apex_at) {
+            let coronal = coronal_in_space(reference.distance(way.start()));
+            reference_to_apex = coronal + apex.length;
+            set(LengthOutput::ReferenceToApex, reference_to_apex);
         }
 
         if let Some(set_length) = canal.set_length {
-            let set_length_mm = self.inputs.scalar(values, set_length);
-            let length =
-                working_length::additive_mm(set_length_mm, tip_to_apex, canal.allowance_mm);
-            set(LengthOutput::Additive, length);
+            out[LengthOutput::Additive as usize] =
+                working_length::additive_mm(scalar(set_length), tip_to_apex, canal.allowance_mm);
         }
         let tooth_mm = match canal.own_file {
             Some(file) => calibration::grossman_mm(
-                self.inputs.scalar(values, self.objects[file].true_size),
+                scalar(self.objects[file].true_size),
                 reference_to_apex,
-                object_sizes[file],
+                size(file),
             ),
             None => reference_to_apex * tooth_per_detector,
         };
-        set(LengthOutput::Proportion, tooth_mm - canal.allowance_mm);
+        out[LengthOutput::Proportion as usize] = tooth_mm - canal.allowance_mm;
     }
 
     /// Distance of a canal's tip from its path at the best estimates, mm.
@@ -416,7 +463,7 @@ impl Model {
             .iter()
             .map(|object| self.apparent_size(object, &self.nominal, &mut points))
             .collect();
-        self.scale_for(None, &self.nominal, &sizes).across
+        self.tooth_per_detector(&self.nominal, |index| sizes[index], |_| true)
     }
 
     fn gather_moved(&self, values: &[f64], canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
@@ -462,13 +509,27 @@ impl Model {
     }
 }
 
-/// True mm of the tooth per detector unit.
-#[derive(Clone, Copy, Debug)]
-struct ToothPerDetector {
-    /// In the plane of the film: angles, radii.
-    across: f64,
-    /// Along the root, whose lean shortens it on the film: lengths.
-    along: f64,
+/// A canal's path with what the film hides of it; lengths in detector units.
+struct Way<'a> {
+    path: CanalPath<'a>,
+    depth: DepthProfile,
+    /// On the film.
+    length: f64,
+}
+
+impl Way<'_> {
+    fn start(&self) -> Point {
+        self.path.start()
+    }
+
+    fn station(&self, point: Point) -> Station {
+        self.path.station(point)
+    }
+
+    /// From the start to a place `length_at` along the path on the film.
+    fn in_space(&self, length_at: f64) -> InSpace {
+        self.depth.at(length_at / self.length) * self.length
+    }
 }
 
 /// The curve through `points`, in reused memory; `None` when there is none.
@@ -519,6 +580,9 @@ fn true_size_mm(object: &ScaleObject) -> Option<f64> {
         ScaleObjectKind::File | ScaleObjectKind::Ruler => object.true_length_mm,
     }
 }
+
+/// Least relative uncertainty of an object that weights are taken from.
+const LEAST_RELATIVE_U: f64 = 1e-9;
 
 /// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
@@ -647,14 +711,31 @@ impl Builder<'_> {
             |place, kind, assisted| Option::map(place, |p| self.inputs.landmark(p, kind, assisted));
         let file_assisted = own_object.is_some_and(|o| o.assisted);
 
+        let [reference, tip, apex] = [
+            landmark(reference_px, LandmarkKind::Reference, file_assisted),
+            landmark(tip_px, LandmarkKind::Tip, file_assisted),
+            landmark(apex_px, LandmarkKind::Apex, false),
+        ];
+
+        let ends_on_apex = apex.is_some() && apex == path.last().copied();
+        let aside = ends_on_apex.then(|| {
+            [(); 2].map(|()| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::ApexAside,
+                    value: 0.0,
+                    spread: Spread::Normal(self.clicks.apex_aside()),
+                })
+            })
+        });
+
         CanalModel {
             name: canal.name.clone(),
             allowance_mm: canal.allowance_mm.unwrap_or(settings.default_allowance_mm),
             has_trace,
             own_file,
-            reference: landmark(reference_px, LandmarkKind::Reference, file_assisted),
-            tip: landmark(tip_px, LandmarkKind::Tip, file_assisted),
-            apex: landmark(apex_px, LandmarkKind::Apex, false),
+            reference,
+            tip,
+            apex,
             set_length: self.set_length(
                 file.and_then(|f| f.set_length_mm),
                 own_object.and_then(|o| o.true_length_mm),
@@ -673,6 +754,14 @@ impl Builder<'_> {
                 .collect(),
             path,
             assisted,
+            planes: std::array::from_fn(|_| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::BendPlane,
+                    value: 0.0,
+                    spread: Spread::Rectangular(self.uncertainty.bend_plane_half_width_rad),
+                })
+            }),
+            aside,
             form: self.inputs.scalar(Scalar {
                 kind: ScalarKind::CurveForm,
                 value: 0.0,
@@ -710,7 +799,11 @@ impl Builder<'_> {
                 .iter()
                 .enumerate()
                 .filter(|(_, o)| rank(o.kind) == best)
-                .map(|(i, o)| (i, o.measured.u_ratio.powi(-2)))
+                .map(|(i, o)| (i, o.measured))
+                .map(|(i, MeasuredObject { ratio, u_ratio })| {
+                    // An object stated as certain still has a finite weight.
+                    (i, u_ratio.max(LEAST_RELATIVE_U * ratio).powi(-2))
+                })
                 .collect();
             let sum: f64 = weights.iter().map(|(_, w)| w).sum();
             return ScaleBasis::Objects(weights.into_iter().map(|(i, w)| (i, w / sum)).collect());

@@ -6,12 +6,15 @@
 //! certain as they really are. The draws depend on the seed alone, not on the
 //! number of threads.
 
+use rayon::prelude::*;
+
 use super::inputs::Spread;
 use super::intervals::Intervals;
 use super::model::{Model, Scratch};
+use crate::statistics::{quantile, sample_sd};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
-use crate::uncertainty::monte_carlo::{Draws, Monitor, Settings, draw_outputs};
+use crate::uncertainty::monte_carlo::{Draws, FEWEST_DRAWS, Monitor, Settings, draw_outputs};
 
 /// All outputs of a model in all draws, in the order of the model's outputs.
 ///
@@ -66,17 +69,26 @@ impl Intervals {
     /// then covers what noise adds on one side only, such as the length that
     /// uneven clicks add to a curve.
     pub fn from_draws(values: Vec<f64>, draws: &Draws) -> Self {
-        use rayon::prelude::*;
         let of_output = |(output, &value): (usize, &f64)| {
-            let Some(summary) = draws.summary(output).filter(|_| value.is_finite()) else {
-                return (f64::NAN, f64::NAN, 1.0);
-            };
-            let u95 = draws.half_width_about(output, value);
-            (
-                summary.standard_uncertainty,
-                u95.unwrap_or(f64::NAN),
-                summary.missing_share,
-            )
+            let unknown = (f64::NAN, f64::NAN, 1.0);
+            if !value.is_finite() {
+                return unknown;
+            }
+            let mut deviations = draws.output(output).unwrap_or_default();
+            for deviation in &mut deviations {
+                *deviation -= value;
+            }
+            deviations.retain(|d| d.is_finite());
+            if deviations.len() < FEWEST_DRAWS {
+                return unknown;
+            }
+            let missing = 1.0 - deviations.len() as f64 / draws.draw_count() as f64;
+            let sd = sample_sd(&deviations);
+            for deviation in &mut deviations {
+                *deviation = deviation.abs();
+            }
+            let u95 = quantile(&mut deviations, 0.95);
+            (sd, u95.unwrap_or(f64::NAN), missing)
         };
         let found: Vec<_> = values.par_iter().enumerate().map(of_output).collect();
         Self {

@@ -32,6 +32,16 @@ impl<'a> CanalPath<'a> {
         }
     }
 
+    /// Where the path starts.
+    pub fn start(&self) -> Point {
+        self.curve.start()
+    }
+
+    /// Straight distance from its start to its end.
+    pub fn chord(&self) -> f64 {
+        self.curve.chord()
+    }
+
     /// The station nearest to `point`.
     pub fn station(&self, point: Point) -> Station {
         let on_curve = self.curve.project(point);

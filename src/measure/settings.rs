@@ -85,10 +85,19 @@ pub struct InputUncertainty {
     /// Distance from the source where the case does not state it, mm: 300
     /// (common practice, no source). A depth difference of 3 mm is then 1 %.
     pub source_distance_mm: f64,
-    /// Standard uncertainty of the angle between root and detector, rad: 5°,
-    /// paralleling technique within about 10° (common practice, no source). A
-    /// root that leans shows too short unless its own file leans with it.
-    pub lean_rad: f64,
+    /// Half width of the angle between root and detector, rad: 8°, what the
+    /// paralleling technique leaves (common practice, no source). A root that
+    /// leans shows too short unless its own file leans with it.
+    pub lean_half_width_rad: f64,
+    /// Half width of the turn of each bend's plane out of the film's plane,
+    /// rad: 25° (assumed, no source). Bends that point more steeply towards
+    /// the source need a second view.
+    pub bend_plane_half_width_rad: f64,
+    /// Standard uncertainty per coordinate of the root's end about the canal's
+    /// end, mm: 0.08, for foramina up to 0.2 mm aside (assumed; their distance
+    /// from the apex is 0.38–0.69 mm on average, REFERENCES 2.2, SEEN). Counts
+    /// for angles where a trace ends on the apex.
+    pub apex_aside_mm: f64,
 }
 
 impl InputUncertainty {
@@ -113,7 +122,9 @@ impl Default for InputUncertainty {
             depth_to_other_canal_mm: 2.0,
             depth_to_object_mm: 3.0,
             source_distance_mm: 300.0,
-            lean_rad: 5.0_f64.to_radians(),
+            lean_half_width_rad: 8.0_f64.to_radians(),
+            bend_plane_half_width_rad: 25.0_f64.to_radians(),
+            apex_aside_mm: 0.08,
         }
     }
 }

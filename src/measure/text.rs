@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::findings::{CanalFindings, CurvatureFindings, Findings};
+use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
 use crate::units::Quantity;
 
 /// The findings of one case, a line per quantity.
@@ -67,6 +67,19 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
     if let Some(curvature) = &canal.curvature {
         write_curvature(out, curvature)?;
     }
+    for (label, key) in [
+        ("Working length rests on", "working_length_additive_mm"),
+        ("Working length rests on", "working_length_proportion_mm"),
+        ("Curve's angle rests on", "curves[0].turn_deg"),
+    ] {
+        let budget = canal.budget.iter().find(|budget| budget.result == key);
+        let has_additive = canal.working_length_additive_mm.is_some();
+        if let Some(budget) = budget
+            && !(has_additive && key == "working_length_proportion_mm")
+        {
+            line(out, label, &budget_words(budget))?;
+        }
+    }
     for advice in &canal.advice {
         writeln!(out, "  {advice}")?;
     }
@@ -107,6 +120,22 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
         }
         None => Ok(()),
     }
+}
+
+/// Parts below this share are not worth a word.
+const LEAST_SHARE_IN_WORDS: f64 = 0.05;
+
+/// What rules an uncertainty: "the file's set length: 68 %, the click on the
+/// apex: 20 %".
+pub fn budget_words(budget: &Budget) -> String {
+    let large = budget
+        .lines
+        .iter()
+        .filter(|line| line.share >= LEAST_SHARE_IN_WORDS);
+    let parts: Vec<_> = large
+        .map(|line| format!("{}: {:.0} %", line.words, 100.0 * line.share))
+        .collect();
+    parts.join(", ")
 }
 
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {

@@ -4,37 +4,8 @@
 use super::model::Table;
 use super::numbers::{ABSENT, fixed};
 use super::subject::Subject;
-use crate::measure::{LandmarkKind, LengthOutput, Model, ScalarKind};
-
-/// Lines of the budget: what was uncertain, in words.
-const LINES: [(&str, Source); 8] = [
-    ("Reference point", Source::Landmark(LandmarkKind::Reference)),
-    ("File tip", Source::Landmark(LandmarkKind::Tip)),
-    ("Apex", Source::Landmark(LandmarkKind::Apex)),
-    ("Points of the trace", Source::Landmark(LandmarkKind::Canal)),
-    (
-        "Points of scale objects",
-        Source::Landmark(LandmarkKind::ScaleObject),
-    ),
-    (
-        "Known length of scale objects",
-        Source::Scalar(ScalarKind::KnownLength),
-    ),
-    (
-        "Set length of the file",
-        Source::Scalar(ScalarKind::SetLength),
-    ),
-    (
-        "Pixel pitch and magnification",
-        Source::Scalar(ScalarKind::FilmScale),
-    ),
-];
-
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Source {
-    Landmark(LandmarkKind),
-    Scalar(ScalarKind),
-}
+use crate::measure::budget::{InputGroup, contributions};
+use crate::measure::{LengthOutput, Model};
 
 /// The results whose budget is printed.
 const RESULTS: [(&str, LengthOutput); 2] = [
@@ -68,17 +39,21 @@ pub fn table(subject: &Subject) -> Option<Table> {
         "Input",
         columns.iter().map(|(name, _)| name.clone()),
     );
-    for (name, source) in LINES {
-        let shares: Vec<f64> = columns
-            .iter()
-            .map(|(_, column)| share(subject, source, *column))
-            .collect();
-        if shares.iter().any(|u| *u > 0.0) {
-            let cells = shares.iter().map(|&u| match u {
-                0.0 => ABSENT.to_owned(),
-                u => fixed(u, 3),
-            });
-            table.row(std::iter::once(name.to_owned()).chain(cells).collect());
+    let of_columns: Vec<_> = columns
+        .iter()
+        .map(|(_, column)| contributions(&subject.model, &subject.law, *column))
+        .collect();
+    for group in InputGroup::ALL {
+        let of_group = |parts: &Vec<(InputGroup, f64)>| {
+            let found = parts.iter().find(|(g, _)| *g == group);
+            found.map(|(_, u)| fixed(*u, 3))
+        };
+        let cells: Vec<_> = of_columns.iter().map(of_group).collect();
+        if cells.iter().any(Option::is_some) {
+            let cells = cells
+                .into_iter()
+                .map(|cell| cell.unwrap_or_else(|| ABSENT.to_owned()));
+            table.row(std::iter::once(group.label()).chain(cells).collect());
         }
     }
     let total = columns
@@ -90,24 +65,4 @@ pub fn table(subject: &Subject) -> Option<Table> {
             .collect(),
     );
     Some(table)
-}
-
-/// Root of the summed squares of one kind's contributions to an output.
-fn share(subject: &Subject, source: Source, output: usize) -> f64 {
-    let inputs = &subject.model.inputs;
-    let landmarks = inputs.landmarks().iter().flat_map(|landmark| {
-        // x and y of each landmark are inputs of their own.
-        [Source::Landmark(landmark.kind); 2]
-    });
-    let scalars = inputs
-        .scalars()
-        .iter()
-        .map(|scalar| Source::Scalar(scalar.kind));
-    landmarks
-        .chain(scalars)
-        .zip(&subject.law.contributions)
-        .filter(|(kind, _)| *kind == source)
-        .map(|(_, contributions)| contributions[output].powi(2))
-        .sum::<f64>()
-        .sqrt()
 }

@@ -11,6 +11,7 @@ mod film_bad_input;
 mod film_real;
 mod geometry;
 mod measure;
+mod measure_uncertainty;
 mod phantom;
 mod report;
 mod uncertainty;

@@ -96,7 +96,8 @@ pub struct Candidate {
     pub criterion: f64,
     /// Its fit converged; others take no part in the choice.
     pub converged: bool,
-    parameters: Row,
+    /// Where a refit of this candidate starts.
+    refit_start: (Structure, Row),
 }
 
 /// Least number of points for a fit (METHODS 2).
@@ -227,8 +228,10 @@ impl PathFit {
         self.refit_from(&self.structure, &self.parameters, points)
     }
 
-    /// As [`PathFit::refit`] with the structure of one of
-    /// [`PathFit::candidates`], by index; the last one for an index beyond.
+    /// As [`PathFit::refit`] with the arcs of one of
+    /// [`PathFit::candidates`], by index (the last one for an index beyond),
+    /// and a straight piece wherever one may stand: where the fit found none
+    /// other points may still show one.
     ///
     /// # Errors
     /// As [`PathFit::refit`].
@@ -238,7 +241,10 @@ impl PathFit {
         points: &[Point],
     ) -> Result<StraightArcPath, FitError> {
         match self.candidates.get(index).or(self.candidates.last()) {
-            Some(candidate) => self.refit_from(&candidate.structure, &candidate.parameters, points),
+            Some(candidate) => {
+                let (structure, parameters) = &candidate.refit_start;
+                self.refit_from(structure, parameters, points)
+            }
             None => self.refit(points),
         }
     }

@@ -79,6 +79,34 @@ impl Structure {
         })
     }
 
+    /// The same arcs with a straight piece wherever one may stand, and the
+    /// parameters of the same path: added pieces have no length.
+    pub(super) fn with_all_straights(&self, parameters: &Row) -> (Self, Row) {
+        let mut kinds = ArrayVec::new();
+        let mut row = [0.0; MAX_PARAMETERS];
+        row[..3].copy_from_slice(&parameters[..3]);
+        let mut next = 3;
+        let mut after_straight = false;
+        for (kind, index) in self.length_indices() {
+            if kind == PieceKind::Arc && !after_straight {
+                kinds.push(PieceKind::Straight);
+                next += 1;
+            }
+            kinds.push(kind);
+            row[next] = parameters[index];
+            next += 1;
+            if kind == PieceKind::Arc {
+                row[next] = parameters[index + 1];
+                next += 1;
+            }
+            after_straight = kind == PieceKind::Straight;
+        }
+        if !after_straight {
+            kinds.push(PieceKind::Straight);
+        }
+        (Self(kinds), row)
+    }
+
     /// The path with these parameters.
     pub(super) fn path(&self, parameters: &Row) -> Result<StraightArcPath, GeometryError> {
         let piece = |(kind, index): (PieceKind, usize)| match kind {

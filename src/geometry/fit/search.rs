@@ -77,7 +77,10 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
         }
     }
     entries.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
-    let candidates = entries.iter().map(Entry::candidate).collect();
+    let candidates = entries
+        .iter()
+        .map(|entry| entry.candidate(residual_count))
+        .collect();
     let winner = entries
         .into_iter()
         .next()
@@ -158,14 +161,21 @@ impl Entry {
         }
     }
 
-    fn candidate(&self) -> Candidate {
+    fn candidate(&self, residual_count: usize) -> Candidate {
+        let parameters = self.solution.parameters;
+        let full = self.structure.with_all_straights(&parameters);
+        let refit_start = if full.0.parameter_count() < residual_count {
+            full
+        } else {
+            (self.structure.clone(), parameters)
+        };
         Candidate {
             structure: self.structure.clone(),
             parameter_count: self.structure.parameter_count(),
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
             converged: self.solution.converged,
-            parameters: self.solution.parameters,
+            refit_start,
         }
     }
 }
