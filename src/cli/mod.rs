@@ -5,6 +5,7 @@
 
 mod agreement;
 mod follow;
+mod grade;
 mod info;
 mod locate_file;
 mod measure;
@@ -41,6 +42,8 @@ enum Command {
     Measure(measure::Measure),
     /// Print agreement statistics of a subjects × raters table.
     Agreement(agreement::Agreement),
+    /// Grade traces of a class against a reference.
+    Grade(grade::Grade),
     /// Follow a canal through two or more points.
     Follow(follow::Follow),
     /// Find the file in a canal from one point on it.
@@ -70,6 +73,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => open::run(arguments.path.as_deref()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),

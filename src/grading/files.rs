@@ -1,0 +1,260 @@
+//! The whole way from case files to a graded class.
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use thiserror::Error;
+
+use super::class::{ClassStatistics, Refused, Watch, class_statistics, grade_each};
+use super::grade::{TraceGrade, grade};
+use super::measures::Values;
+use super::reference::{Reference, ReferenceError, ReferenceScale};
+use super::rubric::Rubric;
+use super::submission::{FilmStore, Submission};
+
+/// Ending of the files taken from a folder.
+const CASE_ENDING: &str = ".case.json";
+
+/// Why a class cannot be graded at all: one clear line.
+#[derive(Debug, Error)]
+pub enum GradeError {
+    /// A reference case cannot be used.
+    #[error("{0}")]
+    ReferenceFile(String),
+    /// There is no reference.
+    #[error(transparent)]
+    Reference(#[from] ReferenceError),
+    /// A folder cannot be read, or there is nothing to grade.
+    #[error("{path}: {reason}")]
+    Traces { path: PathBuf, reason: String },
+}
+
+/// One canal of the reference, as printed. Without a scale the `_mm` keys are
+/// `null`, with one the `_px` keys.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReferenceCanalFacts {
+    pub name: String,
+    pub experts: usize,
+    /// Points of the path, film px.
+    pub points_px: Vec<[f64; 2]>,
+    /// Standard deviation of the experts across the path, at equal steps.
+    pub spread_across_mm: Option<Vec<f64>>,
+    pub spread_along_mm: Option<Vec<f64>>,
+    pub spread_across_px: Option<Vec<f64>>,
+    pub spread_along_px: Option<Vec<f64>>,
+    /// What the errors are counted from, by the error's key.
+    pub values: Values,
+    /// Standard deviation of the same between experts.
+    pub value_spread: Values,
+}
+
+/// The reference, as printed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReferenceFacts {
+    pub cases: Vec<String>,
+    pub film: String,
+    pub film_sha256: String,
+    pub scale: ReferenceScale,
+    pub canals: Vec<ReferenceCanalFacts>,
+}
+
+/// A graded class; the JSON of `lengthfilm grade --json`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ClassGrade {
+    pub reference: ReferenceFacts,
+    pub rubric: Rubric,
+    pub traces: Vec<TraceGrade>,
+    pub refused: Vec<Refused>,
+    pub class: ClassStatistics,
+    pub warnings: Vec<String>,
+    /// The run was cancelled: traces may be missing.
+    pub cancelled: bool,
+}
+
+/// Grades the cases `traces` (files, or folders of `*.case.json`) against the
+/// cases `reference`. A case of the reference found in a folder is left out.
+///
+/// # Errors
+/// [`GradeError`]: the reference cannot be used or there is nothing to grade.
+/// A trace that cannot be graded is listed among `refused`.
+pub fn grade_files(
+    reference: &[PathBuf],
+    traces: &[PathBuf],
+    rubric: &Rubric,
+    watch: &Watch,
+) -> Result<ClassGrade, GradeError> {
+    let films = FilmStore::default();
+    let mut experts = Vec::with_capacity(reference.len());
+    let mut reference_film = None;
+    for path in reference {
+        let (expert, film) = Submission::load(path, &films).map_err(GradeError::ReferenceFile)?;
+        let first = reference_film.get_or_insert_with(|| film.clone());
+        experts.push(
+            expert
+                .onto(&film, first)
+                .map_err(GradeError::ReferenceFile)?,
+        );
+    }
+    let film = reference_film.ok_or(ReferenceError::None)?;
+    let agreed = Reference::new(&experts, film.summary.clone())?;
+    let files = trace_files(traces, reference)?;
+    let graded = grade_each(&files, watch, |path| {
+        Submission::load(path, &films)
+            .and_then(|(submission, own)| submission.onto(&own, &film))
+            .and_then(|submission| grade(&agreed, rubric, &submission))
+            .map_err(|reason| Refused {
+                file: path.display().to_string(),
+                reason,
+            })
+    });
+    let mut warnings = agreed.warnings.clone();
+    for expert in &experts {
+        warnings.extend(
+            expert
+                .warnings
+                .iter()
+                .map(|w| format!("{}: {w}", expert.file)),
+        );
+    }
+    Ok(ClassGrade {
+        class: class_statistics(&agreed, rubric, &graded.traces),
+        reference: ReferenceFacts {
+            cases: experts.iter().map(|e| e.file.clone()).collect(),
+            film: film.path.display().to_string(),
+            film_sha256: film.summary.sha256.clone(),
+            scale: agreed.scale.clone(),
+            canals: canal_facts(&agreed),
+        },
+        rubric: rubric.clone(),
+        traces: graded.traces,
+        refused: graded.refused,
+        warnings,
+        cancelled: graded.cancelled,
+    })
+}
+
+fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
+    let in_mm = reference.has_scale();
+    let facts = reference.canals.iter().map(|canal| {
+        let (across, along) = (canal.spread_across.clone(), canal.spread_along.clone());
+        ReferenceCanalFacts {
+            name: canal.name.clone(),
+            experts: canal.experts,
+            points_px: canal
+                .path
+                .points()
+                .iter()
+                .map(|&p| reference.film_from_tooth(p).into())
+                .collect(),
+            spread_across_mm: in_mm.then(|| across.clone()),
+            spread_along_mm: in_mm.then(|| along.clone()),
+            spread_across_px: (!in_mm).then_some(across),
+            spread_along_px: (!in_mm).then_some(along),
+            values: canal.values.clone(),
+            value_spread: canal.spread.clone(),
+        }
+    });
+    facts.collect()
+}
+
+/// The case files named or found in the folders named, each once, without
+/// those of the reference found in a folder.
+fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
+    let same = |path: &Path| fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let references: Vec<PathBuf> = reference.iter().map(|p| same(p)).collect();
+    let mut seen = std::collections::HashSet::new();
+    let mut files = Vec::new();
+    for path in traces {
+        if !path.is_dir() {
+            if seen.insert(same(path)) {
+                files.push(path.clone());
+            }
+            continue;
+        }
+        let fault = |reason: String| GradeError::Traces {
+            path: path.clone(),
+            reason,
+        };
+        let mut found = Vec::new();
+        for entry in fs::read_dir(path).map_err(|e| fault(e.to_string()))? {
+            let entry = entry.map_err(|e| fault(e.to_string()))?.path();
+            let is_case = entry
+                .file_name()
+                .is_some_and(|name| name.to_string_lossy().ends_with(CASE_ENDING));
+            if is_case && !references.contains(&same(&entry)) {
+                found.push(entry);
+            }
+        }
+        if found.is_empty() {
+            return Err(fault(format!("no *{CASE_ENDING} to grade in this folder")));
+        }
+        found.sort();
+        files.extend(found.into_iter().filter(|file| seen.insert(same(file))));
+    }
+    Ok(files)
+}
+
+impl ClassGrade {
+    /// Replaces names by numbers, in order of the files: students and their
+    /// files, the reference's cases, the film's path. Reasons and warnings
+    /// that would give a name away lose it too.
+    pub fn numbers_for_names(&mut self) {
+        let mut numbers: HashMap<String, usize> = HashMap::new();
+        let mut replaced: Vec<(String, String)> = Vec::new();
+        for (index, trace) in self.traces.iter_mut().enumerate() {
+            let next = numbers.len() + 1;
+            let number = *numbers.entry(trace.student.clone()).or_insert(next);
+            let student = number.to_string();
+            replaced.push((trace.student.clone(), format!("student {number}")));
+            trace.student = student;
+            let file = format!("file {}", index + 1);
+            replaced.push((trace.file.clone(), file.clone()));
+            trace.file = file;
+        }
+        for (index, case) in self.reference.cases.iter_mut().enumerate() {
+            let name = format!("reference {}", index + 1);
+            replaced.push((case.clone(), name.clone()));
+            *case = name;
+        }
+        self.reference.film = "film".to_owned();
+        for (index, refused) in self.refused.iter_mut().enumerate() {
+            let name = format!("refused file {}", index + 1);
+            refused.reason = without_paths(&refused.reason, &refused.file, &name);
+            refused.file = name;
+        }
+        // Longer names first, so that no part of one is left standing.
+        replaced.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
+        for text in &mut self.warnings {
+            for (name, number) in &replaced {
+                *text = text.replace(name, number);
+            }
+        }
+        if let super::class::Statistic::Refused { refused } = &mut self.class.length_icc {
+            for (name, number) in &replaced {
+                if let Some(at) = refused.find(&format!(" of {name})")) {
+                    refused.replace_range(at..at + 5 + name.len(), &format!(" of {number})"));
+                    break;
+                }
+            }
+        }
+    }
+}
+
+/// A reason without the paths in it: the case by its new name, any other
+/// path by "film".
+fn without_paths(reason: &str, file: &str, name: &str) -> String {
+    reason
+        .replace(file, name)
+        .split(' ')
+        .map(|word| {
+            if word.contains(['/', '\\']) {
+                "film"
+            } else {
+                word
+            }
+        })
+        .collect::<Vec<_>>()
+        .join(" ")
+}

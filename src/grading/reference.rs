@@ -1,0 +1,387 @@
+//! What traces are held against: one expert, or the consensus of several.
+
+use kurbo::{ParamCurve, Point};
+use serde::Serialize;
+use thiserror::Error;
+
+use super::consensus::consensus;
+use super::distances::runs_backwards;
+use super::measures::{Measure, Values, compared_values};
+use super::path::MeasuredPath;
+use super::submission::Submission;
+use crate::calibration::DetectorFrame;
+use crate::case::{Canal, Case};
+use crate::geometry::DrawnCurve;
+use crate::measure::findings::Findings;
+use crate::measure::{FilmSummary, Precision, Settings, measure_with_model};
+use crate::statistics::{mean, sample_sd};
+use crate::units::FilmPoint;
+
+/// Places at which a consensus is taken.
+pub const CONSENSUS_POINTS: usize = 200;
+/// Straight pieces per gap between two points of a trace.
+const PIECES_PER_GAP: usize = 8;
+
+/// Why there is no reference to grade against: one clear line.
+#[derive(Debug, Error)]
+pub enum ReferenceError {
+    #[error("no reference case is named")]
+    None,
+    #[error("{0}")]
+    Unusable(String),
+    #[error("no reference case has a canal with a trace of two or more points")]
+    NoCanal,
+}
+
+/// One canal of the reference, tooth frame (px without a scale).
+#[derive(Clone, Debug)]
+pub struct ReferenceCanal {
+    /// The canal's name.
+    pub name: String,
+    /// Experts who traced it.
+    pub experts: usize,
+    /// The path, orifice → apex.
+    pub path: MeasuredPath,
+    /// Standard deviation of the experts across the path, at
+    /// [`CONSENSUS_POINTS`] equal steps of it; zero for one expert.
+    pub spread_across: Vec<f64>,
+    /// The same along the path.
+    pub spread_along: Vec<f64>,
+    /// Mean of the experts' numbers, by the measure their error goes by.
+    pub values: Values,
+    /// Standard deviation of the same, where several experts have them.
+    pub spread: Values,
+    /// Mean of the experts' apex marks (else ends of trace).
+    pub apex: Point,
+    /// Mean of the experts' file tip marks.
+    pub tip: Option<Point>,
+}
+
+/// The reference of a class, with the scale every trace is measured by.
+#[derive(Clone, Debug)]
+pub struct Reference {
+    /// Its canals.
+    pub canals: Vec<ReferenceCanal>,
+    /// The scale in force: source in words, mm per px.
+    pub scale: ReferenceScale,
+    /// What the user should know.
+    pub warnings: Vec<String>,
+    film: FilmSummary,
+    /// Whose scale objects and film facts are in force.
+    scale_case: Case,
+    frame: DetectorFrame,
+    tooth_per_detector: Option<f64>,
+    settings: Settings,
+}
+
+/// The scale every trace is measured by.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReferenceScale {
+    /// Source in words.
+    pub description: String,
+    /// True mm per px; `null` without a scale.
+    pub mm_per_px: Option<f64>,
+}
+
+/// One canal as someone drew it, measured by the reference's scale. Tooth
+/// frame (px without a scale).
+#[derive(Clone, Debug)]
+pub struct DrawnCanal {
+    /// The canal's name.
+    pub name: String,
+    /// The drawn curve, flattened.
+    pub path: MeasuredPath,
+    /// Numbers by the measure their error goes by.
+    pub values: Values,
+    /// Apex mark, else end of trace.
+    pub apex: Point,
+    /// File tip mark.
+    pub tip: Option<Point>,
+    /// Allowance in force, mm.
+    pub allowance_mm: f64,
+    /// What the user should know.
+    pub warnings: Vec<String>,
+}
+
+impl Reference {
+    /// The reference of `experts`, whose points are px of `film`.
+    ///
+    /// The scale is that of the first of them that has one.
+    ///
+    /// # Errors
+    /// [`ReferenceError`], one clear line.
+    pub fn new(experts: &[Submission], film: FilmSummary) -> Result<Self, ReferenceError> {
+        let first = experts.first().ok_or(ReferenceError::None)?;
+        let settings = Settings {
+            precision: Precision::Live,
+            ..Settings::default()
+        };
+        let mut scale_source = None;
+        for expert in experts {
+            let measured = measure_with_model(&expert.case, &film, &expert.file, &settings);
+            let (findings, model) =
+                measured.map_err(|e| ReferenceError::Unusable(format!("{}: {e}", expert.file)))?;
+            let scaled = findings.scale.mm_per_px.is_some();
+            if scaled || scale_source.is_none() {
+                scale_source = Some((expert, findings, model));
+            }
+            if scaled {
+                break;
+            }
+        }
+        let (scale_expert, findings, model) = scale_source.ok_or(ReferenceError::None)?;
+        let tooth_per_detector = Some(model.nominal_tooth_per_detector()).filter(|s| s.is_finite());
+
+        let mut reference = Self {
+            canals: Vec::new(),
+            scale: ReferenceScale {
+                description: findings.scale.description,
+                mm_per_px: findings.scale.mm_per_px,
+            },
+            warnings: Vec::new(),
+            film,
+            scale_case: scale_expert.case.clone(),
+            frame: model.frame,
+            tooth_per_detector,
+            settings,
+        };
+        if tooth_per_detector.is_none() {
+            reference.warnings.push(
+                "the reference has no scale: distances are in px, limits in mm are not assessed"
+                    .to_owned(),
+            );
+        } else if scale_expert.file != first.file {
+            reference
+                .warnings
+                .push(format!("the scale is that of {}", scale_expert.file));
+        }
+        reference.canals = reference.consensus_of(experts)?;
+        Ok(reference)
+    }
+
+    /// The unit of every path: `mm`, or `px` without a scale.
+    pub fn unit(&self) -> &'static str {
+        if self.tooth_per_detector.is_some() {
+            "mm"
+        } else {
+            "px"
+        }
+    }
+
+    /// There is a scale: paths are in mm.
+    pub fn has_scale(&self) -> bool {
+        self.tooth_per_detector.is_some()
+    }
+
+    /// Film → the frame of the paths.
+    pub fn tooth_from_film(&self, place: FilmPoint) -> Point {
+        let detector = self.frame.detector_from_film(place).to_vec2();
+        (detector * self.tooth_per_detector.unwrap_or(1.0)).to_point()
+    }
+
+    /// The frame of the paths → film.
+    pub fn film_from_tooth(&self, place: Point) -> FilmPoint {
+        let detector = place.to_vec2() / self.tooth_per_detector.unwrap_or(1.0);
+        self.frame.film_from_detector(detector.to_point())
+    }
+
+    /// Measures every traced canal of a case by the reference's scale.
+    ///
+    /// # Errors
+    /// One clear line.
+    pub fn drawn_canals(&self, submission: &Submission) -> Result<Vec<DrawnCanal>, String> {
+        let mut case = submission.case.clone();
+        let drawn_count = case.canals.iter().filter(|c| c.trace_px.len() > 1).count();
+        let mut traced: Vec<Canal> = Vec::with_capacity(drawn_count);
+        let mut tips = Vec::new();
+        let mut turned = Vec::new();
+        for mut canal in std::mem::take(&mut case.canals) {
+            if canal.trace_px.len() < 2 {
+                continue;
+            }
+            if traced.iter().any(|c| c.name == canal.name) {
+                return Err(format!(
+                    "{}: canal names must be unique; {} is there twice",
+                    submission.file, canal.name
+                ));
+            }
+            let tip = own_tip(&submission.case, &canal);
+            if let Some(tip) = tip {
+                canal.file.get_or_insert_default().tip_px = Some(tip);
+            }
+            let backwards = self.is_backwards(&canal, drawn_count);
+            if backwards {
+                canal.trace_px.reverse();
+            }
+            turned.push(backwards);
+            tips.push(tip);
+            traced.push(canal);
+        }
+        case.canals = traced;
+        case.scale = self.scale_case.scale.clone();
+        case.film = self.scale_case.film.clone();
+        let findings = self.measured(&case, submission)?;
+        let canals = case.canals.iter().zip(&findings.canals);
+        canals
+            .zip(tips.into_iter().zip(turned))
+            .map(|((canal, found), (tip, turned))| {
+                let path = self
+                    .path_of(canal)
+                    .map_err(|e| format!("{}: canal {}: {e}", submission.file, canal.name))?;
+                let mut values = compared_values(found);
+                if tip.is_none() {
+                    // They would rest on the reference's own file.
+                    values.remove(&Measure::TipToApexErrorMm);
+                    values.remove(&Measure::WorkingLengthErrorMm);
+                }
+                let apex = match canal.apex_px {
+                    Some(apex) => self.tooth_from_film(apex),
+                    None => path.end(),
+                };
+                let warnings =
+                    turned.then(|| "drawn from apex to orifice: turned round".to_owned());
+                Ok(DrawnCanal {
+                    name: canal.name.clone(),
+                    path,
+                    values,
+                    apex,
+                    tip: tip.map(|tip| self.tooth_from_film(tip)),
+                    allowance_mm: found.allowance_mm,
+                    warnings: warnings.into_iter().collect(),
+                })
+            })
+            .collect()
+    }
+
+    fn measured(&self, case: &Case, submission: &Submission) -> Result<Findings, String> {
+        measure_with_model(case, &self.film, &submission.file, &self.settings)
+            .map(|(findings, _)| findings)
+            .map_err(|error| format!("{}: {error}", submission.file))
+    }
+
+    /// Which canal of the reference a drawn one is matched with: that of its
+    /// name; with a single canal on both sides, that one.
+    pub fn matching<'a>(&'a self, name: &str, drawn: usize) -> Option<&'a ReferenceCanal> {
+        match self.canals.as_slice() {
+            [only] if drawn == 1 => Some(only),
+            several => several.iter().find(|canal| canal.name == name),
+        }
+    }
+
+    fn is_backwards(&self, canal: &Canal, drawn: usize) -> bool {
+        let Some(reference) = self.matching(&canal.name, drawn) else {
+            return false;
+        };
+        let points: Vec<Point> = canal
+            .trace_px
+            .iter()
+            .map(|&p| self.tooth_from_film(p))
+            .collect();
+        MeasuredPath::new(&points).is_ok_and(|trace| runs_backwards(&reference.path, &trace))
+    }
+
+    /// The drawn curve of a trace, flattened.
+    fn path_of(&self, canal: &Canal) -> Result<MeasuredPath, String> {
+        let points: Vec<Point> = canal
+            .trace_px
+            .iter()
+            .map(|&p| self.tooth_from_film(p))
+            .collect();
+        let curve = DrawnCurve::through(&points).map_err(|e| e.to_string())?;
+        let mut flat = vec![curve.start()];
+        for segment in curve.to_bez_path().segments() {
+            flat.extend(
+                (1..=PIECES_PER_GAP).map(|i| segment.eval(i as f64 / PIECES_PER_GAP as f64)),
+            );
+        }
+        MeasuredPath::new(&flat).map_err(|e| e.to_string())
+    }
+
+    fn consensus_of(&self, experts: &[Submission]) -> Result<Vec<ReferenceCanal>, ReferenceError> {
+        let mut drawn = Vec::with_capacity(experts.len());
+        for expert in experts {
+            drawn.push(
+                self.drawn_canals(expert)
+                    .map_err(ReferenceError::Unusable)?,
+            );
+        }
+        let singles = drawn.iter().all(|canals| canals.len() == 1);
+        let mut names: Vec<&str> = Vec::new();
+        for canal in drawn.iter().flatten() {
+            if !names.contains(&canal.name.as_str()) && (names.is_empty() || !singles) {
+                names.push(&canal.name);
+            }
+        }
+        if names.is_empty() {
+            return Err(ReferenceError::NoCanal);
+        }
+        names
+            .into_iter()
+            .map(|name| {
+                let same = drawn.iter().flatten().filter(|c| singles || c.name == name);
+                reference_canal(name, &same.collect::<Vec<_>>())
+            })
+            .collect()
+    }
+}
+
+fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, ReferenceError> {
+    let unusable =
+        |reason: String| ReferenceError::Unusable(format!("reference canal {name}: {reason}"));
+    let mut paths: Vec<MeasuredPath> = Vec::with_capacity(drawn.len());
+    for canal in drawn {
+        if paths
+            .first()
+            .is_some_and(|first| runs_backwards(first, &canal.path))
+        {
+            return Err(unusable(
+                "the experts traced it in opposite directions".to_owned(),
+            ));
+        }
+        paths.push(canal.path.clone());
+    }
+    let agreed = consensus(&paths, CONSENSUS_POINTS).map_err(|e| unusable(e.to_string()))?;
+    let path = match paths.as_slice() {
+        [only] => only.clone(),
+        _ => MeasuredPath::new(&agreed.points).map_err(|e| unusable(e.to_string()))?,
+    };
+    let centre = |places: Vec<Point>| {
+        let sum: kurbo::Vec2 = places.iter().map(|p| p.to_vec2()).sum();
+        (!places.is_empty()).then(|| (sum / places.len() as f64).to_point())
+    };
+    let (mut values, mut spread) = (Values::new(), Values::new());
+    for &measure in Measure::ALL {
+        let known: Vec<f64> = drawn
+            .iter()
+            .filter_map(|c| c.values.get(&measure).copied())
+            .collect();
+        if !known.is_empty() {
+            values.insert(measure, mean(&known));
+        }
+        if known.len() > 1 {
+            spread.insert(measure, sample_sd(&known));
+        }
+    }
+    Ok(ReferenceCanal {
+        name: name.to_owned(),
+        experts: drawn.len(),
+        apex: centre(drawn.iter().map(|c| c.apex).collect()).unwrap_or(path.end()),
+        tip: centre(drawn.iter().filter_map(|c| c.tip).collect()),
+        path,
+        spread_across: agreed.spread_across_mm,
+        spread_along: agreed.spread_along_mm,
+        values,
+        spread,
+    })
+}
+
+/// Where a case shows the tip of a canal's file.
+fn own_tip(case: &Case, canal: &Canal) -> Option<FilmPoint> {
+    let marked = canal.file.as_ref().and_then(|f| f.tip_px);
+    let traced = || {
+        let mut objects = case.scale.objects.iter();
+        let own = objects.find(|o| o.canal.as_deref() == Some(canal.name.as_str()))?;
+        own.points_px.last().copied()
+    };
+    marked.or_else(traced)
+}

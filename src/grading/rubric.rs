@@ -1,0 +1,187 @@
+//! The rubric: limits a trace is held against (docs/rubric.schema.json).
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use super::measures::Measure;
+
+/// Value of the `format` key in every rubric.
+pub const FORMAT: &str = "lengthfilm-rubric";
+/// Newest rubric version this program reads.
+pub const VERSION: u32 = 1;
+/// Largest rubric read, bytes.
+const MAX_RUBRIC_BYTES: u64 = 1 << 20;
+const NO_SOURCE: &str = "common practice, no source";
+
+/// Limits and what they are worth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rubric {
+    /// Always `lengthfilm-rubric`.
+    pub format: String,
+    /// 1.
+    pub version: u32,
+    /// The rubric's name.
+    pub name: String,
+    /// Share of the points that passes a canal, 0–1.
+    pub pass_share: f64,
+    /// Stretches where a trace strays farther than this are told in words, mm.
+    pub stray_mm: f64,
+    /// The limits, one line each.
+    pub lines: Vec<RubricLine>,
+}
+
+/// One limit: the measure must lie in `at_least`–`at_most`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RubricLine {
+    /// What is held against the limit.
+    pub measure: Measure,
+    /// Least value that meets it, unit of the measure.
+    #[serde(default)]
+    pub at_least: Option<f64>,
+    /// Greatest value that meets it, unit of the measure.
+    #[serde(default)]
+    pub at_most: Option<f64>,
+    /// What meeting it is worth.
+    pub points: f64,
+    /// Where the limit comes from.
+    pub source: String,
+}
+
+/// Why a rubric cannot be used: one clear line.
+#[derive(Debug, Error)]
+pub enum RubricError {
+    #[error("{path}: cannot be read: {reason}")]
+    Read { path: PathBuf, reason: String },
+    #[error("{path}: {source}; docs/rubric.schema.json says what is expected")]
+    Shape {
+        path: PathBuf,
+        source: serde_json::Error,
+    },
+    #[error("{path}: {reason}")]
+    Invalid { path: PathBuf, reason: String },
+}
+
+impl RubricLine {
+    fn within(measure: Measure, low: Option<f64>, high: f64, source: &str) -> Self {
+        Self {
+            measure,
+            at_least: low,
+            at_most: Some(high),
+            points: 1.0,
+            source: source.to_owned(),
+        }
+    }
+
+    /// Whether `value` meets the limit.
+    pub fn is_met_by(&self, value: f64) -> bool {
+        self.at_least.is_none_or(|low| value >= low)
+            && self.at_most.is_none_or(|high| value <= high)
+    }
+}
+
+impl Default for Rubric {
+    /// The built-in rubric.
+    fn default() -> Self {
+        use Measure::*;
+        let both =
+            |measure, limit: f64| RubricLine::within(measure, Some(-limit), limit, NO_SOURCE);
+        let up_to = |measure, limit| RubricLine::within(measure, None, limit, NO_SOURCE);
+        Self {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            name: "built-in".to_owned(),
+            pass_share: 0.75,
+            stray_mm: 0.2,
+            lines: vec![
+                up_to(MeanDistanceMm, 0.2),
+                up_to(Percentile95Mm, 0.5),
+                both(LengthErrorMm, 0.5),
+                up_to(ApexErrorMm, 0.5),
+                up_to(TipErrorMm, 0.5),
+                RubricLine::within(
+                    WorkingEndToApexMm,
+                    Some(0.0),
+                    2.0,
+                    "Liang 2012: 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015) or 0–3 mm (Sci World J 2014)",
+                ),
+                both(SchneiderErrorDeg, 5.0),
+            ],
+        }
+    }
+}
+
+impl Rubric {
+    /// Reads and checks a rubric file.
+    ///
+    /// # Errors
+    /// [`RubricError`], one clear line.
+    pub fn load(path: &Path) -> Result<Self, RubricError> {
+        let unreadable = |reason: String| RubricError::Read {
+            path: path.to_owned(),
+            reason,
+        };
+        let size = fs::metadata(path)
+            .map_err(|e| unreadable(e.to_string()))?
+            .len();
+        if size > MAX_RUBRIC_BYTES {
+            return Err(unreadable("too large for a rubric".to_owned()));
+        }
+        let bytes = fs::read(path).map_err(|e| unreadable(e.to_string()))?;
+        let rubric: Self = serde_json::from_slice(&bytes).map_err(|source| RubricError::Shape {
+            path: path.to_owned(),
+            source,
+        })?;
+        match rubric.fault() {
+            None => Ok(rubric),
+            Some(reason) => Err(RubricError::Invalid {
+                path: path.to_owned(),
+                reason,
+            }),
+        }
+    }
+
+    /// What is wrong with the rubric, if anything.
+    pub fn fault(&self) -> Option<String> {
+        if self.format != FORMAT {
+            return Some(format!("not a rubric (its \"format\" is not \"{FORMAT}\")"));
+        }
+        if self.version != VERSION {
+            return Some(format!(
+                "rubric version {} is not known ({VERSION})",
+                self.version
+            ));
+        }
+        if !(0.0..=1.0).contains(&self.pass_share) {
+            return Some("pass_share must lie in 0–1".to_owned());
+        }
+        if !(self.stray_mm > 0.0) {
+            return Some("stray_mm must be above 0".to_owned());
+        }
+        if self.lines.is_empty() {
+            return Some("a rubric needs at least one line".to_owned());
+        }
+        self.lines.iter().enumerate().find_map(|(index, line)| {
+            let name = format!("line {} ({})", index + 1, line.measure.key());
+            if self.lines[..index]
+                .iter()
+                .any(|l| l.measure == line.measure)
+            {
+                return Some(format!("{name}: this measure has a line already"));
+            }
+            match (line.at_least, line.at_most) {
+                (None, None) => Some(format!("{name}: give at_least, at_most or both")),
+                (Some(low), Some(high)) if low > high => {
+                    Some(format!("{name}: at_least is above at_most"))
+                }
+                _ if !(line.points > 0.0) => Some(format!("{name}: points must be above 0")),
+                _ => None,
+            }
+        })
+    }
+}
