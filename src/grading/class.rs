@@ -33,6 +33,9 @@ pub struct Watch<'a> {
 pub struct Refused {
     pub file: String,
     pub reason: String,
+    /// Names the reason may hold, to be hidden when names are not wanted.
+    #[serde(skip)]
+    pub(super) nameable: Vec<String>,
 }
 
 /// One measure over all graded traces of one canal.
@@ -143,6 +146,7 @@ pub fn grade_class(
         grade(reference, rubric, submission).map_err(|reason| Refused {
             file: submission.file.clone(),
             reason,
+            nameable: vec![submission.student.clone()],
         })
     })
 }

@@ -13,6 +13,7 @@ use super::measures::Values;
 use super::reference::{Reference, ReferenceError, ReferenceScale};
 use super::rubric::Rubric;
 use super::submission::{FilmStore, Submission};
+use crate::case;
 
 /// Ending of the files taken from a folder.
 const CASE_ENDING: &str = ".case.json";
@@ -107,6 +108,7 @@ pub fn grade_files(
             .map_err(|reason| Refused {
                 file: path.display().to_string(),
                 reason,
+                nameable: nameable(path),
             })
     });
     let mut warnings = agreed.warnings.clone();
@@ -218,18 +220,18 @@ impl ClassGrade {
             replaced.push((case.clone(), name.clone()));
             *case = name;
         }
-        self.reference.film = "film".to_owned();
+        let reference_film = std::mem::replace(&mut self.reference.film, "film".to_owned());
         for (index, refused) in self.refused.iter_mut().enumerate() {
             let name = format!("refused file {}", index + 1);
-            refused.reason = without_paths(&refused.reason, &refused.file, &name);
+            let hidden = refused.nameable.drain(..);
+            let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
+            names.push((reference_film.clone(), "film".to_owned()));
+            names.push((refused.file.clone(), name.clone()));
+            refused.reason = without_names(&refused.reason, &mut names);
             refused.file = name;
         }
-        // Longer names first, so that no part of one is left standing.
-        replaced.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
         for text in &mut self.warnings {
-            for (name, number) in &replaced {
-                *text = text.replace(name, number);
-            }
+            *text = without_names(text, &mut replaced);
         }
         if let super::class::Statistic::Refused { refused } = &mut self.class.length_icc {
             for (name, number) in &replaced {
@@ -242,19 +244,26 @@ impl ClassGrade {
     }
 }
 
-/// A reason without the paths in it: the case by its new name, any other
-/// path by "film".
-fn without_paths(reason: &str, file: &str, name: &str) -> String {
-    reason
-        .replace(file, name)
-        .split(' ')
-        .map(|word| {
-            if word.contains(['/', '\\']) {
-                "film"
-            } else {
-                word
-            }
+/// `text` with every name replaced. Longer names go first, so that no part of
+/// one is left standing.
+fn without_names(text: &str, names: &mut [(String, String)]) -> String {
+    names.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
+    names
+        .iter()
+        .filter(|(name, _)| !name.is_empty())
+        .fold(text.to_owned(), |text, (name, number)| {
+            text.replace(name, number)
         })
-        .collect::<Vec<_>>()
-        .join(" ")
+}
+
+/// What a message about this case may name: the film's path, as written in
+/// the case and as read, and the student.
+fn nameable(path: &Path) -> Vec<String> {
+    let Ok(case) = case::load(path) else {
+        return Vec::new();
+    };
+    let film = case::film_path(&case, path).display().to_string();
+    let written = case.film.path.clone();
+    let student = Submission::new(path.display().to_string(), case).student;
+    vec![film, written, student]
 }

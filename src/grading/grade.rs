@@ -212,7 +212,7 @@ fn grade_canal(
         points_possible,
         // A hair of slack: shares of decimal points are not exact.
         passed: (points_possible > 0.0)
-            .then(|| points >= rubric.pass_share * points_possible - 1e-9),
+            .then_some(points >= rubric.pass_share * points_possible - 1e-9),
         strays,
         deviations: DeviationTable::new(&offsets, reference.has_scale()),
         warnings: drawn.warnings.clone(),

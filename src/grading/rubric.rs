@@ -160,7 +160,7 @@ impl Rubric {
         if !(0.0..=1.0).contains(&self.pass_share) {
             return Some("pass_share must lie in 0–1".to_owned());
         }
-        if !(self.stray_mm > 0.0) {
+        if self.stray_mm.is_nan() || self.stray_mm <= 0.0 {
             return Some("stray_mm must be above 0".to_owned());
         }
         if self.lines.is_empty() {
@@ -179,7 +179,9 @@ impl Rubric {
                 (Some(low), Some(high)) if low > high => {
                     Some(format!("{name}: at_least is above at_most"))
                 }
-                _ if !(line.points > 0.0) => Some(format!("{name}: points must be above 0")),
+                _ if line.points.is_nan() || line.points <= 0.0 => {
+                    Some(format!("{name}: points must be above 0"))
+                }
                 _ => None,
             }
         })

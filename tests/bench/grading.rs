@@ -2,14 +2,21 @@
 //! cores, 400 µs of one core per trace.
 
 use std::hint::black_box;
+use std::sync::atomic::AtomicBool;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use kurbo::Point;
+use lengthfilm::film::ScaleFacts;
 use lengthfilm::grading::{
+    class::{Watch, class_statistics, grade_class},
     consensus::consensus,
     distances::{deviations, trace_distances},
     path::MeasuredPath,
+    reference::Reference,
+    rubric::Rubric,
+    submission::Submission,
 };
+use lengthfilm::measure::FilmSummary;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -95,5 +102,53 @@ fn grading(c: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, grading);
+/// The whole of grading in memory: measured by every method, compared, held
+/// against the rubric, class statistics.
+fn whole_class(c: &mut Criterion) {
+    let submission = |index: usize, points: &[Point]| {
+        let trace: Vec<[f64; 2]> = points
+            .iter()
+            .map(|p| [300.0 + 20.0 * p.x, 100.0 + 20.0 * p.y])
+            .collect();
+        let case = serde_json::json!({
+            "format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"},
+            "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                                   "points_px": [[20, 100], [20, 300]]}]},
+            "canals": [{"name": "MB", "trace_px": trace}],
+        });
+        let case = serde_json::from_value(case).unwrap();
+        Submission::new(format!("s{index}.case.json"), case)
+    };
+    let film = FilmSummary {
+        width_px: 1000,
+        height_px: 1000,
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    };
+    let expert = [submission(0, &canal(0.6, 9, 0.0))];
+    let reference = Reference::new(&expert, film).unwrap();
+    let rubric = Rubric::default();
+    let submissions: Vec<Submission> = class(10_000, 9)
+        .iter()
+        .enumerate()
+        .map(|(index, points)| submission(index + 1, points))
+        .collect();
+    let cancel = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_, _| {},
+        cancel: &cancel,
+    };
+    let mut group = c.benchmark_group("whole class");
+    group.sample_size(10);
+    group.bench_function("10,000 traces of 10 points", |b| {
+        b.iter(|| {
+            let graded = grade_class(&reference, &rubric, &submissions, &watch);
+            assert_eq!(graded.traces.len(), 10_000);
+            black_box(class_statistics(&reference, &rubric, &graded.traces))
+        })
+    });
+    group.finish();
+}
+
+criterion_group!(benches, grading, whole_class);
 criterion_main!(benches);

@@ -10,6 +10,7 @@ mod film;
 mod film_bad_input;
 mod film_real;
 mod geometry;
+mod grading;
 mod measure;
 mod measure_uncertainty;
 mod phantom;
