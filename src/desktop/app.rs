@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Context, Frame, Margin, Rect, Ui, UiBuilder, ViewportCommand};
 
+use super::assist::{Fresh, QUIET_TIME, Running, Suggestion};
 use super::chart_note::chart_note;
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
@@ -23,6 +24,7 @@ use super::window::StartWith;
 use super::workspace::Workspace;
 use crate::case::{self, Case};
 use crate::film::Film;
+use crate::trace::TraceError;
 
 /// Width of the rail and of the findings at normal text size, points.
 const RAIL_WIDTH: f32 = 244.0;
@@ -85,6 +87,12 @@ enum JobResult {
     LocalContrast {
         of: Arc<Pyramid>,
         local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
+    Suggested {
+        /// Revision the request was made at.
+        revision: u64,
+        of: Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
     },
     Refined {
         revision: u64,
@@ -169,6 +177,7 @@ impl DesktopApp {
             JobName::Save,
             JobName::Autosave,
             JobName::LocalContrast,
+            JobName::Assist,
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
@@ -202,6 +211,7 @@ impl DesktopApp {
         for command in commands {
             self.carry_out(&ctx, command);
         }
+        self.assist(&ctx);
         self.settle_next(&ctx);
         self.hold_close(&ctx);
         self.autosave(&ctx);
@@ -646,6 +656,93 @@ impl DesktopApp {
         }
     }
 
+    /// Begins what assisting clicks have asked for, once earlier work has
+    /// stopped.
+    fn assist(&mut self, ctx: &Context) {
+        if self.jobs.is_running(JobName::Assist) {
+            return;
+        }
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let Some(request) = self.session.assist_request.take() else {
+            return;
+        };
+        let running = Running::begin();
+        let teller = ctx.clone();
+        let measured = workspace.last_reading().findings.scale.mm_per_px;
+        let scale =
+            engine::detector_mm_per_px(workspace.document.case(), &workspace.film, measured);
+        let work = running.work(request, &workspace.film, scale, move || {
+            teller.request_repaint();
+        });
+        let revision = workspace.document.revision();
+        let of = Arc::clone(&workspace.film.pyramid);
+        let started = self
+            .jobs
+            .start(ctx, JobName::Assist, move || JobResult::Suggested {
+                revision,
+                of,
+                found: work(),
+            });
+        if started {
+            self.session.assisting = Some(running);
+            ctx.request_repaint_after(QUIET_TIME);
+        }
+    }
+
+    /// Puts a suggestion into the case, or says why there is none.
+    fn take_suggestion(
+        &mut self,
+        revision: u64,
+        of: &Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
+    ) {
+        let cancelled = self
+            .session
+            .assisting
+            .take()
+            .is_none_or(|r| r.is_cancelled());
+        let Some(workspace) = &mut self.workspace else {
+            return;
+        };
+        if cancelled || !Arc::ptr_eq(of, &workspace.film.pyramid) {
+            return;
+        }
+        if workspace.document.revision() != revision {
+            self.session
+                .say("The case has changed meanwhile: press again for a suggestion");
+            return;
+        }
+        match found {
+            Ok(suggestion) => {
+                let label = suggestion.label();
+                workspace
+                    .document
+                    .edit(label, |case| suggestion.apply(case));
+                self.session.suggested = Some(Fresh {
+                    revision: workspace.document.revision(),
+                });
+                self.session.say(suggestion.words());
+                let case = workspace.document.case();
+                let index = self.session.canal;
+                let apex = case.canals.get(index).and_then(|canal| canal.apex_px);
+                self.session.tool = match (&suggestion, apex) {
+                    (Suggestion::File { .. }, None) => Tool::Apex,
+                    _ => Tool::Select,
+                };
+                if matches!(suggestion, Suggestion::File { .. }) {
+                    self.session.focus_length_of = document::file_object_index(case, index)
+                        .filter(|&object| case.scale.objects[object].true_length_mm.is_none());
+                }
+            }
+            Err(TraceError::Cancelled) => {}
+            Err(problem) => self
+                .session
+                .say(format!("No suggestion: {problem}. Nothing was changed")),
+        }
+    }
+
     // Jobs
 
     /// Once the pointer is still, the live intervals give way to drawn ones.
@@ -676,6 +773,10 @@ impl DesktopApp {
                     if let Some(workspace) = &mut self.workspace {
                         workspace.keep_live_intervals();
                     }
+                }
+                JobEnd::Lost(JobName::Assist) => {
+                    self.session.assisting = None;
+                    self.session.say("No suggestion: nothing was changed");
                 }
                 JobEnd::Lost(name) => self.session.complain(format!(
                     "{name:?}: this did not come to an end; nothing was changed"
@@ -718,6 +819,11 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
+            JobResult::Suggested {
+                revision,
+                of,
+                found,
+            } => self.take_suggestion(revision, &of, found),
             JobResult::Refined {
                 revision,
                 of,
@@ -910,6 +1016,7 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
         Command::Finish => finish(desk),
         Command::Cancel => {
             desk.workspace.document.cancel_live();
+            desk.session.stop_assisting();
             desk.session.grip = Grip::None;
             desk.session.tool = Tool::Select;
         }
@@ -931,6 +1038,7 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
             desk.session.canal = (desk.session.canal + step) % count;
         }
         Command::Use(tool) => {
+            desk.session.stop_assisting();
             desk.session.tool = tool;
             if tool.places() {
                 ctx.memory_mut(|memory| memory.request_focus(film_view::film_id()));

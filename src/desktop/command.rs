@@ -244,6 +244,18 @@ pub const ENTRIES: &[Entry] = &[
         &[plain(Key::B)],
     ),
     entry(
+        Command::Use(Tool::FindFile),
+        "Find file: press on its shank",
+        Group::Place,
+        &[shift(Key::F)],
+    ),
+    entry(
+        Command::Use(Tool::FollowCanal),
+        "Follow canal: orifice, then apex",
+        Group::Place,
+        &[shift(Key::T)],
+    ),
+    entry(
         Command::PlaceAtCross,
         "Place at the cross",
         Group::Place,
@@ -476,6 +488,8 @@ mod tests {
             Tool::Tip,
             Tool::Apex,
             Tool::Foramen,
+            Tool::FindFile,
+            Tool::FollowCanal,
         ];
         for tool in tools {
             assert!(!Command::Use(tool).entry().shortcuts.is_empty());

@@ -18,6 +18,8 @@ pub enum JobName {
     Autosave,
     /// Computing the contrast-limited copy of the film.
     LocalContrast,
+    /// Looking for a file or a canal on the film.
+    Assist,
     /// Drawing the intervals of the findings.
     Intervals,
 }

@@ -5,6 +5,7 @@
 //! not. Views read them and send [`command`]s; slow work runs as [`jobs`].
 
 mod app;
+mod assist;
 mod chart_note;
 mod command;
 mod document;

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use egui::{Pos2, Vec2};
 
+use super::assist::{Fresh, Request, Running};
 use super::document::{Handle, Placed, Tool};
 use super::recovery::Leftover;
 
@@ -26,6 +27,14 @@ pub struct Session {
     /// Place on the active canal that film and graph both show, mm from the
     /// apex.
     pub marked_from_apex_mm: Option<f64>,
+    /// Clicks of the assisting tool in hand.
+    pub assist_clicks: Vec<crate::units::FilmPoint>,
+    /// Clicks that ask for a suggestion not yet begun.
+    pub assist_request: Option<Request>,
+    /// Suggestion being worked out.
+    pub assisting: Option<Running>,
+    /// Suggestion just put into the case.
+    pub suggested: Option<Fresh>,
     /// Last thing done, for the status line.
     pub message: String,
     /// Errors not yet put away, in plain words.
@@ -60,6 +69,17 @@ impl Session {
         self.focus_handle = None;
         self.focus_length_of = None;
         self.marked_from_apex_mm = None;
+        self.suggested = None;
+        self.stop_assisting();
+    }
+
+    /// Gives up clicks and work of the assistant.
+    pub fn stop_assisting(&mut self) {
+        self.assist_clicks.clear();
+        self.assist_request = None;
+        if let Some(running) = &self.assisting {
+            running.cancel();
+        }
     }
 }
 

@@ -284,6 +284,17 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
     complete
 }
 
+/// Scale that assistance looks at the film with: what the film states, else
+/// what was measured on it. mm per px.
+pub fn detector_mm_per_px(case: &Case, film: &OpenFilm, measured: Option<f64>) -> Option<f64> {
+    let stated = film_scales(&film.summary.scale, &typed_scale(case));
+    let pitch = |pitch_mm: [f64; 2]| (pitch_mm[0] * pitch_mm[1]).sqrt();
+    stated
+        .first()
+        .map(|scale| pitch(scale.pitch_mm))
+        .or(measured)
+}
+
 /// Objects of known size in case order, then what the film states.
 fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource> {
     let pitch = model.frame.mean_pitch();

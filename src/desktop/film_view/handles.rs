@@ -54,7 +54,10 @@ pub fn interact(
     let mut responses = Vec::with_capacity(placed.len());
     for PlacedHandle { handle, at } in placed {
         let on_screen = view.screen_from_film(*at);
-        let reach = if desk.session.tool.places() {
+        let reach = if desk.session.tool.assists() {
+            // Clicks ask about the film itself, whatever lies on it.
+            0.0
+        } else if desk.session.tool.places() {
             REACH_WHILE_PLACING
         } else {
             REACH
