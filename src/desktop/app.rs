@@ -18,6 +18,7 @@ use super::palette;
 use super::panels::dialogs::{self, Answer};
 use super::panels::{findings, menu, rail, status, welcome};
 use super::preferences::Preferences;
+use super::records::{RecordKind, RecordOrder};
 use super::recovery::{self, Recovery, Snapshot};
 use super::session::{Dialog, Grip, Next, Session};
 use super::window::StartWith;
@@ -84,6 +85,7 @@ enum JobResult {
         then: Option<Next>,
     },
     Autosaved(Result<(), String>),
+    Recorded(Result<Vec<PathBuf>, String>),
     LocalContrast {
         of: Arc<Pyramid>,
         local: Option<(Arc<Film>, Arc<Pyramid>)>,
@@ -107,6 +109,7 @@ enum Purpose {
     Open,
     SaveAs { then: Option<Next> },
     Duplicate,
+    Record(RecordKind),
 }
 
 /// The application behind the window; also driven headless by tests.
@@ -178,6 +181,7 @@ impl DesktopApp {
             JobName::Autosave,
             JobName::LocalContrast,
             JobName::Assist,
+            JobName::Record,
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
@@ -306,6 +310,9 @@ impl DesktopApp {
             Command::Quit => self.session.next = Some(Next::Quit),
             Command::Save => self.save(ctx, None),
             Command::SaveAs => self.save_as(ctx, None),
+            Command::SaveRecord(kind) if self.workspace.is_some() => {
+                self.ask_for_file(ctx, Purpose::Record(kind));
+            }
             Command::ToggleTheme => self.preferences.dark = !self.preferences.dark,
             Command::TextLarger => self.preferences.change_text(1),
             Command::TextSmaller => self.preferences.change_text(-1),
@@ -494,6 +501,17 @@ impl DesktopApp {
                         .add_filter("All files", &["*"])
                         .pick_file(),
                 ),
+                Purpose::Record(kind) => {
+                    let stem = known.map_or_else(|| "record".to_owned(), |(_, stem)| stem);
+                    let stem = stem.trim_end_matches(".case");
+                    Box::pin(
+                        dialog
+                            .set_title("Save the record")
+                            .set_file_name(format!("{stem}.{}", kind.ending()))
+                            .add_filter(kind.name(), &[kind.ending()])
+                            .save_file(),
+                    )
+                }
                 Purpose::SaveAs { .. } => {
                     let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
                     let stem = stem.trim_end_matches(".case");
@@ -572,6 +590,30 @@ impl DesktopApp {
     /// Writes the case to a file, as the file dialog's answer does.
     pub fn save_to(&mut self, ctx: &Context, path: PathBuf) {
         self.write_case(ctx, path, None);
+    }
+
+    /// Writes a record, as the file dialog's answer does. The tick that asks
+    /// for the patient's identity holds for this record alone.
+    pub fn save_record_to(&mut self, ctx: &Context, kind: RecordKind, path: PathBuf) {
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let order = RecordOrder {
+            case: workspace.document.case().clone(),
+            case_path: workspace.document.case_path().map(Path::to_owned),
+            film: workspace.film.clone(),
+            settings: self.preferences.settings(),
+            include_identity: std::mem::take(&mut self.session.include_identity),
+        };
+        let out_path = kind.with_ending(path.clone());
+        // The dialog has asked about the very name chosen, no other.
+        let replace = out_path == path;
+        let started = self.jobs.start(ctx, JobName::Record, move || {
+            JobResult::Recorded(order.write(&out_path, replace))
+        });
+        if !started {
+            self.session.say("Still saving the last record");
+        }
     }
 
     /// Writes the case to a file, and the demo film beside it.
@@ -795,6 +837,7 @@ impl DesktopApp {
                 Purpose::Open => self.open_path(ctx, path),
                 Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
+                Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
             },
             JobResult::Film { path, opened } => match opened {
                 Ok(film) => {
@@ -883,6 +926,15 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
+            JobResult::Recorded(Ok(written)) => {
+                let names: Vec<_> = written
+                    .iter()
+                    .map(|path| path.display().to_string())
+                    .collect();
+                self.session
+                    .say(format!("Saved as {}", names.join(" and ")));
+            }
+            JobResult::Recorded(Err(problem)) => self.session.complain(problem),
             JobResult::Autosaved(Ok(())) => {}
             JobResult::Autosaved(Err(problem)) => self.session.complain(problem),
             JobResult::LocalContrast { of, local } => {

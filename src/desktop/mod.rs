@@ -18,6 +18,7 @@ mod jobs;
 mod palette;
 mod panels;
 mod preferences;
+mod records;
 mod recovery;
 mod session;
 mod widgets;
@@ -27,4 +28,5 @@ mod workspace;
 
 pub use app::{DesktopApp, Setup};
 pub use preferences::Preferences;
+pub use records::RecordKind;
 pub use window::{DesktopError, StartWith, run};

@@ -35,6 +35,8 @@ pub struct Session {
     pub assisting: Option<Running>,
     /// Suggestion just put into the case.
     pub suggested: Option<Fresh>,
+    /// The next record holds the patient's and the study's identity.
+    pub include_identity: bool,
     /// Last thing done, for the status line.
     pub message: String,
     /// Errors not yet put away, in plain words.
@@ -70,6 +72,7 @@ impl Session {
         self.focus_length_of = None;
         self.marked_from_apex_mm = None;
         self.suggested = None;
+        self.include_identity = false;
         self.stop_assisting();
     }
 
@@ -92,6 +95,8 @@ pub enum Grip {
     Handle { handle: Handle, offset: Vec2 },
     /// A point placed by this very press.
     Placing(Placed),
+    /// Nothing: this press has asked for a suggestion.
+    Asking,
     /// A line; it gets a new point once the pointer has moved.
     Line { on: Handle, pressed_at: Pos2 },
     /// The film itself.

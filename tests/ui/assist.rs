@@ -16,17 +16,21 @@ fn demo() -> Desk {
     Desk::start(Some(StartWith::Demo), None)
 }
 
-/// The demo case's truth: stop face and tip of its file.
-fn true_ends(desk: &Desk) -> [FilmPoint; 2] {
-    let points = &desk.case().scale.objects[0].points_px;
-    [points[0], points[points.len() - 1]]
+/// Stop face and tip of the demo film's file, as it was rendered.
+fn true_ends() -> [FilmPoint; 2] {
+    let truth = include_str!("../../sample-images/molar-36-short.truth.json");
+    let truth: serde_json::Value = serde_json::from_str(truth).expect("readable");
+    ["stop_px", "tip_px"].map(|end| {
+        let place = |axis: usize| truth["file"][end][axis].as_f64().expect("a number");
+        FilmPoint::new(place(0), place(1))
+    })
 }
 
 #[test]
 fn one_click_on_the_shank_finds_the_file_in_one_step() {
     let mut desk = demo();
     let before = desk.case().clone();
-    let [stop, tip] = true_ends(&desk);
+    let [stop, tip] = true_ends();
 
     desk.key(Modifiers::SHIFT, Key::F);
     assert!(desk.says("press anywhere on the file's shank"));
@@ -42,9 +46,15 @@ fn one_click_on_the_shank_finds_the_file_in_one_step() {
     );
     // Bounds of the method itself: 0.15 mm for the stop's face, 0.1 mm for
     // the tip.
-    let [found_stop, found_tip] = true_ends(&desk);
-    assert!(found_stop.distance_px(stop) * MM_PER_PX <= 0.15);
-    assert!(found_tip.distance_px(tip) * MM_PER_PX <= 0.1);
+    let off_mm = |found: Option<&FilmPoint>, truth: FilmPoint| {
+        found.expect("points").distance_px(truth) * MM_PER_PX
+    };
+    let (stop_off, tip_off) = (
+        off_mm(file.points_px.first(), stop),
+        off_mm(file.points_px.last(), tip),
+    );
+    assert!(stop_off <= 0.15, "stop face off by {stop_off:.3} mm");
+    assert!(tip_off <= 0.1, "tip off by {tip_off:.3} mm");
     assert!(desk.says("File suggested, "), "confidence in words");
     assert!(desk.says("File line: assisted"));
 

@@ -8,3 +8,4 @@ mod files;
 mod handles;
 mod keyboard;
 mod length_film;
+mod records;

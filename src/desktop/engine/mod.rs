@@ -256,6 +256,23 @@ pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
     }
 }
 
+/// The complete part of a case and its findings, for records.
+///
+/// # Errors
+/// One line in plain words, when the case cannot be measured.
+pub fn complete_findings(
+    case: &Case,
+    film: &OpenFilm,
+    settings: &Settings,
+) -> Result<(Case, Findings), String> {
+    let mut warnings = Vec::new();
+    let complete = complete_part(case, &mut warnings);
+    let (mut findings, _) = measure_with_model(&complete, &film.summary, "", settings)
+        .map_err(|error| error.to_string())?;
+    findings.warnings.splice(0..0, warnings);
+    Ok((complete, findings))
+}
+
 /// The case without objects and traces of too few points, objects of unknown
 /// size, and a tooth number that is not one (yet).
 fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {

@@ -54,10 +54,7 @@ pub fn interact(
     let mut responses = Vec::with_capacity(placed.len());
     for PlacedHandle { handle, at } in placed {
         let on_screen = view.screen_from_film(*at);
-        let reach = if desk.session.tool.assists() {
-            // Clicks ask about the film itself, whatever lies on it.
-            0.0
-        } else if desk.session.tool.places() {
+        let reach = if desk.session.tool.places() {
             REACH_WHILE_PLACING
         } else {
             REACH
@@ -69,7 +66,14 @@ pub fn interact(
         } else {
             Rect::from_center_size(viewport.center(), Vec2::ZERO)
         };
-        let response = ui.interact(hit, id_of(handle), Sense::drag());
+        // Clicks of an assisting tool ask about the film itself, whatever lies
+        // on it.
+        let sense = if desk.session.tool.assists() {
+            Sense::hover()
+        } else {
+            Sense::drag()
+        };
+        let response = ui.interact(hit, id_of(handle), sense);
         response.widget_info(|| {
             let name = document::name_of(desk.workspace.document.case(), handle);
             WidgetInfo::labeled(

@@ -67,7 +67,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let film = ui.interact(rect, film_id(), Sense::drag());
     let placed = shown_handles(desk);
     let responses = handles::interact(ui, desk, &placed, rect);
-    let over_handle = responses.iter().any(|one| one.response.contains_pointer());
+    let over_handle =
+        !desk.session.tool.assists() && responses.iter().any(|one| one.response.contains_pointer());
 
     wheel_and_pinch(ui, desk, &film);
     window_and_pan(ui, desk, &film);
@@ -247,6 +248,7 @@ fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
 /// Collects the clicks of an assisting tool; the last one makes a request.
 fn ask_for_suggestion(desk: &mut Desk<'_>, at: FilmPoint) {
     let session = &mut desk.session;
+    session.grip = Grip::Asking;
     session.assist_clicks.push(at);
     if session.assist_clicks.len() >= assist::clicks_needed(session.tool) {
         session.assist_request = Some(assist::Request {
@@ -285,7 +287,7 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
                 None => desk.workspace.document.cancel_live(),
             }
         }
-        Grip::Line { .. } | Grip::Handle { .. } | Grip::None => {}
+        Grip::Line { .. } | Grip::Handle { .. } | Grip::Asking | Grip::None => {}
     }
 }
 

@@ -27,7 +27,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
         }
         let assisting = desk.session.assisting.as_ref();
         if let Some(words) = assisting.and_then(|running| running.progress_words()) {
-            ui.spinner();
             ui.label(words);
         } else if busy && assisting.is_none() {
             ui.label(RichText::new("Working…").color(quiet));
