@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Context, Frame, Margin, Rect, Ui, UiBuilder, ViewportCommand};
 
+use super::assist::{Fresh, QUIET_TIME, Running, Suggestion};
 use super::chart_note::chart_note;
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
@@ -17,12 +18,14 @@ use super::palette;
 use super::panels::dialogs::{self, Answer};
 use super::panels::{findings, menu, rail, status, welcome};
 use super::preferences::Preferences;
+use super::records::{RecordKind, RecordOrder};
 use super::recovery::{self, Recovery, Snapshot};
 use super::session::{Dialog, Grip, Next, Session};
 use super::window::StartWith;
 use super::workspace::Workspace;
 use crate::case::{self, Case};
 use crate::film::Film;
+use crate::trace::TraceError;
 
 /// Width of the rail and of the findings at normal text size, points.
 const RAIL_WIDTH: f32 = 244.0;
@@ -82,9 +85,16 @@ enum JobResult {
         then: Option<Next>,
     },
     Autosaved(Result<(), String>),
+    Recorded(Result<Vec<PathBuf>, String>),
     LocalContrast {
         of: Arc<Pyramid>,
         local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
+    Suggested {
+        /// Revision the request was made at.
+        revision: u64,
+        of: Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
     },
     Refined {
         revision: u64,
@@ -99,6 +109,7 @@ enum Purpose {
     Open,
     SaveAs { then: Option<Next> },
     Duplicate,
+    Record(RecordKind),
 }
 
 /// The application behind the window; also driven headless by tests.
@@ -169,6 +180,8 @@ impl DesktopApp {
             JobName::Save,
             JobName::Autosave,
             JobName::LocalContrast,
+            JobName::Assist,
+            JobName::Record,
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
@@ -202,6 +215,7 @@ impl DesktopApp {
         for command in commands {
             self.carry_out(&ctx, command);
         }
+        self.assist(&ctx);
         self.settle_next(&ctx);
         self.hold_close(&ctx);
         self.autosave(&ctx);
@@ -296,6 +310,9 @@ impl DesktopApp {
             Command::Quit => self.session.next = Some(Next::Quit),
             Command::Save => self.save(ctx, None),
             Command::SaveAs => self.save_as(ctx, None),
+            Command::SaveRecord(kind) if self.workspace.is_some() => {
+                self.ask_for_file(ctx, Purpose::Record(kind));
+            }
             Command::ToggleTheme => self.preferences.dark = !self.preferences.dark,
             Command::TextLarger => self.preferences.change_text(1),
             Command::TextSmaller => self.preferences.change_text(-1),
@@ -484,6 +501,17 @@ impl DesktopApp {
                         .add_filter("All files", &["*"])
                         .pick_file(),
                 ),
+                Purpose::Record(kind) => {
+                    let stem = known.map_or_else(|| "record".to_owned(), |(_, stem)| stem);
+                    let stem = stem.trim_end_matches(".case");
+                    Box::pin(
+                        dialog
+                            .set_title("Save the record")
+                            .set_file_name(format!("{stem}.{}", kind.ending()))
+                            .add_filter(kind.name(), &[kind.ending()])
+                            .save_file(),
+                    )
+                }
                 Purpose::SaveAs { .. } => {
                     let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
                     let stem = stem.trim_end_matches(".case");
@@ -562,6 +590,30 @@ impl DesktopApp {
     /// Writes the case to a file, as the file dialog's answer does.
     pub fn save_to(&mut self, ctx: &Context, path: PathBuf) {
         self.write_case(ctx, path, None);
+    }
+
+    /// Writes a record, as the file dialog's answer does. The tick that asks
+    /// for the patient's identity holds for this record alone.
+    pub fn save_record_to(&mut self, ctx: &Context, kind: RecordKind, path: PathBuf) {
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let order = RecordOrder {
+            case: workspace.document.case().clone(),
+            case_path: workspace.document.case_path().map(Path::to_owned),
+            film: workspace.film.clone(),
+            settings: self.preferences.settings(),
+            include_identity: std::mem::take(&mut self.session.include_identity),
+        };
+        let out_path = kind.with_ending(path.clone());
+        // The dialog has asked about the very name chosen, no other.
+        let replace = out_path == path;
+        let started = self.jobs.start(ctx, JobName::Record, move || {
+            JobResult::Recorded(order.write(&out_path, replace))
+        });
+        if !started {
+            self.session.say("Still saving the last record");
+        }
     }
 
     /// Writes the case to a file, and the demo film beside it.
@@ -646,6 +698,93 @@ impl DesktopApp {
         }
     }
 
+    /// Begins what assisting clicks have asked for, once earlier work has
+    /// stopped.
+    fn assist(&mut self, ctx: &Context) {
+        if self.jobs.is_running(JobName::Assist) {
+            return;
+        }
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let Some(request) = self.session.assist_request.take() else {
+            return;
+        };
+        let running = Running::begin();
+        let teller = ctx.clone();
+        let measured = workspace.last_reading().findings.scale.mm_per_px;
+        let scale =
+            engine::detector_mm_per_px(workspace.document.case(), &workspace.film, measured);
+        let work = running.work(request, &workspace.film, scale, move || {
+            teller.request_repaint();
+        });
+        let revision = workspace.document.revision();
+        let of = Arc::clone(&workspace.film.pyramid);
+        let started = self
+            .jobs
+            .start(ctx, JobName::Assist, move || JobResult::Suggested {
+                revision,
+                of,
+                found: work(),
+            });
+        if started {
+            self.session.assisting = Some(running);
+            ctx.request_repaint_after(QUIET_TIME);
+        }
+    }
+
+    /// Puts a suggestion into the case, or says why there is none.
+    fn take_suggestion(
+        &mut self,
+        revision: u64,
+        of: &Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
+    ) {
+        let cancelled = self
+            .session
+            .assisting
+            .take()
+            .is_none_or(|r| r.is_cancelled());
+        let Some(workspace) = &mut self.workspace else {
+            return;
+        };
+        if cancelled || !Arc::ptr_eq(of, &workspace.film.pyramid) {
+            return;
+        }
+        if workspace.document.revision() != revision {
+            self.session
+                .say("The case has changed meanwhile: press again for a suggestion");
+            return;
+        }
+        match found {
+            Ok(suggestion) => {
+                let label = suggestion.label();
+                workspace
+                    .document
+                    .edit(label, |case| suggestion.apply(case));
+                self.session.suggested = Some(Fresh {
+                    revision: workspace.document.revision(),
+                });
+                self.session.say(suggestion.words());
+                let case = workspace.document.case();
+                let index = self.session.canal;
+                let apex = case.canals.get(index).and_then(|canal| canal.apex_px);
+                self.session.tool = match (&suggestion, apex) {
+                    (Suggestion::File { .. }, None) => Tool::Apex,
+                    _ => Tool::Select,
+                };
+                if matches!(suggestion, Suggestion::File { .. }) {
+                    self.session.focus_length_of = document::file_object_index(case, index)
+                        .filter(|&object| case.scale.objects[object].true_length_mm.is_none());
+                }
+            }
+            Err(TraceError::Cancelled) => {}
+            Err(problem) => self
+                .session
+                .say(format!("No suggestion: {problem}. Nothing was changed")),
+        }
+    }
+
     // Jobs
 
     /// Once the pointer is still, the live intervals give way to drawn ones.
@@ -677,6 +816,10 @@ impl DesktopApp {
                         workspace.keep_live_intervals();
                     }
                 }
+                JobEnd::Lost(JobName::Assist) => {
+                    self.session.assisting = None;
+                    self.session.say("No suggestion: nothing was changed");
+                }
                 JobEnd::Lost(name) => self.session.complain(format!(
                     "{name:?}: this did not come to an end; nothing was changed"
                 )),
@@ -694,6 +837,7 @@ impl DesktopApp {
                 Purpose::Open => self.open_path(ctx, path),
                 Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
+                Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
             },
             JobResult::Film { path, opened } => match opened {
                 Ok(film) => {
@@ -718,6 +862,11 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
+            JobResult::Suggested {
+                revision,
+                of,
+                found,
+            } => self.take_suggestion(revision, &of, found),
             JobResult::Refined {
                 revision,
                 of,
@@ -777,6 +926,15 @@ impl DesktopApp {
                 }
                 Err(problem) => self.session.complain(problem),
             },
+            JobResult::Recorded(Ok(written)) => {
+                let names: Vec<_> = written
+                    .iter()
+                    .map(|path| path.display().to_string())
+                    .collect();
+                self.session
+                    .say(format!("Saved as {}", names.join(" and ")));
+            }
+            JobResult::Recorded(Err(problem)) => self.session.complain(problem),
             JobResult::Autosaved(Ok(())) => {}
             JobResult::Autosaved(Err(problem)) => self.session.complain(problem),
             JobResult::LocalContrast { of, local } => {
@@ -910,6 +1068,7 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
         Command::Finish => finish(desk),
         Command::Cancel => {
             desk.workspace.document.cancel_live();
+            desk.session.stop_assisting();
             desk.session.grip = Grip::None;
             desk.session.tool = Tool::Select;
         }
@@ -931,6 +1090,7 @@ fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
             desk.session.canal = (desk.session.canal + step) % count;
         }
         Command::Use(tool) => {
+            desk.session.stop_assisting();
             desk.session.tool = tool;
             if tool.places() {
                 ctx.memory_mut(|memory| memory.request_focus(film_view::film_id()));

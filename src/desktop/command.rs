@@ -6,6 +6,7 @@
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 use super::document::Tool;
+use super::records::RecordKind;
 
 /// An order of the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -30,6 +31,7 @@ pub enum Command {
     Use(Tool),
     CopyChartNote,
     CopyPicture,
+    SaveRecord(RecordKind),
     Fit,
     OneToOne,
     ZoomIn,
@@ -244,6 +246,18 @@ pub const ENTRIES: &[Entry] = &[
         &[plain(Key::B)],
     ),
     entry(
+        Command::Use(Tool::FindFile),
+        "Find file: press on its shank",
+        Group::Place,
+        &[shift(Key::F)],
+    ),
+    entry(
+        Command::Use(Tool::FollowCanal),
+        "Follow canal: orifice, then apex",
+        Group::Place,
+        &[shift(Key::T)],
+    ),
+    entry(
         Command::PlaceAtCross,
         "Place at the cross",
         Group::Place,
@@ -272,6 +286,36 @@ pub const ENTRIES: &[Entry] = &[
         "Copy annotated picture",
         Group::Record,
         &[shift(Key::C)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Pdf),
+        "Save report (PDF)…",
+        Group::Record,
+        &[ctrl(Key::P)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Html),
+        "Save report (HTML)…",
+        Group::Record,
+        &[ctrl_shift(Key::P)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Csv),
+        "Save table (CSV)…",
+        Group::Record,
+        &[ctrl(Key::T)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Picture),
+        "Save annotated film (PNG)…",
+        Group::Record,
+        &[ctrl(Key::I)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::StructuredReport),
+        "Save DICOM structured report…",
+        Group::Record,
+        &[ctrl(Key::R)],
     ),
     entry(Command::Fit, "Whole film", Group::View, &[plain(Key::Home)]),
     entry(
@@ -476,6 +520,8 @@ mod tests {
             Tool::Tip,
             Tool::Apex,
             Tool::Foramen,
+            Tool::FindFile,
+            Tool::FollowCanal,
         ];
         for tool in tools {
             assert!(!Command::Use(tool).entry().shortcuts.is_empty());

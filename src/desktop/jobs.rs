@@ -18,6 +18,10 @@ pub enum JobName {
     Autosave,
     /// Computing the contrast-limited copy of the film.
     LocalContrast,
+    /// Writing a report, table or picture.
+    Record,
+    /// Looking for a file or a canal on the film.
+    Assist,
     /// Drawing the intervals of the findings.
     Intervals,
 }

@@ -5,6 +5,7 @@
 //! not. Views read them and send [`command`]s; slow work runs as [`jobs`].
 
 mod app;
+mod assist;
 mod chart_note;
 mod command;
 mod document;
@@ -17,6 +18,7 @@ mod jobs;
 mod palette;
 mod panels;
 mod preferences;
+mod records;
 mod recovery;
 mod session;
 mod widgets;
@@ -26,4 +28,5 @@ mod workspace;
 
 pub use app::{DesktopApp, Setup};
 pub use preferences::Preferences;
+pub use records::RecordKind;
 pub use window::{DesktopError, StartWith, run};

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use egui::{Pos2, Vec2};
 
+use super::assist::{Fresh, Request, Running};
 use super::document::{Handle, Placed, Tool};
 use super::recovery::Leftover;
 
@@ -26,6 +27,16 @@ pub struct Session {
     /// Place on the active canal that film and graph both show, mm from the
     /// apex.
     pub marked_from_apex_mm: Option<f64>,
+    /// Clicks of the assisting tool in hand.
+    pub assist_clicks: Vec<crate::units::FilmPoint>,
+    /// Clicks that ask for a suggestion not yet begun.
+    pub assist_request: Option<Request>,
+    /// Suggestion being worked out.
+    pub assisting: Option<Running>,
+    /// Suggestion just put into the case.
+    pub suggested: Option<Fresh>,
+    /// The next record holds the patient's and the study's identity.
+    pub include_identity: bool,
     /// Last thing done, for the status line.
     pub message: String,
     /// Errors not yet put away, in plain words.
@@ -60,6 +71,18 @@ impl Session {
         self.focus_handle = None;
         self.focus_length_of = None;
         self.marked_from_apex_mm = None;
+        self.suggested = None;
+        self.include_identity = false;
+        self.stop_assisting();
+    }
+
+    /// Gives up clicks and work of the assistant.
+    pub fn stop_assisting(&mut self) {
+        self.assist_clicks.clear();
+        self.assist_request = None;
+        if let Some(running) = &self.assisting {
+            running.cancel();
+        }
     }
 }
 
@@ -72,6 +95,8 @@ pub enum Grip {
     Handle { handle: Handle, offset: Vec2 },
     /// A point placed by this very press.
     Placing(Placed),
+    /// Nothing: this press has asked for a suggestion.
+    Asking,
     /// A line; it gets a new point once the pointer has moved.
     Line { on: Handle, pressed_at: Pos2 },
     /// The film itself.

@@ -7,7 +7,7 @@ use egui::{Event, Modifiers, OutputCommand, PointerButton, Pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use lengthfilm::case::Case;
-use lengthfilm::desktop::{DesktopApp, Preferences, Setup, StartWith};
+use lengthfilm::desktop::{DesktopApp, Preferences, RecordKind, Setup, StartWith};
 use lengthfilm::units::FilmPoint;
 
 /// Longest time a background job may take before a test fails.
@@ -216,6 +216,14 @@ impl Desk {
         let ctx = self.harness.ctx.clone();
         let app = self.harness.state_mut().app.as_mut().expect("started");
         app.save_to(&ctx, path.to_owned());
+        self.settle();
+    }
+
+    /// Saves a record to a file, as the file dialog's answer would.
+    pub fn save_record_to(&mut self, kind: RecordKind, path: &Path) {
+        let ctx = self.harness.ctx.clone();
+        let app = self.harness.state_mut().app.as_mut().expect("started");
+        app.save_record_to(&ctx, kind, path.to_owned());
         self.settle();
     }
 

@@ -2,8 +2,10 @@
 //! in as events, what comes out is read from the accessibility tree, the case
 //! and the clipboard.
 
+mod assist;
 mod desk;
 mod files;
 mod handles;
 mod keyboard;
 mod length_film;
+mod records;

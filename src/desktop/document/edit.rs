@@ -37,12 +37,21 @@ pub enum Tool {
     Apex,
     /// Foramen, where visible.
     Foramen,
+    /// One click on the shank: the file is looked for.
+    FindFile,
+    /// Orifice and apex: the canal between them is looked for.
+    FollowCanal,
 }
 
 impl Tool {
     /// A click adds a point.
     pub fn places(self) -> bool {
         self != Tool::Select
+    }
+
+    /// A click asks for a suggestion instead of adding a point.
+    pub fn assists(self) -> bool {
+        matches!(self, Tool::FindFile | Tool::FollowCanal)
     }
 }
 
@@ -70,7 +79,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
         wants_length_of: None,
     };
     match tool {
-        Tool::Select => None,
+        Tool::Select | Tool::FindFile | Tool::FollowCanal => None,
         Tool::File => place_file_point(case, canal, at),
         Tool::Ruler => place_object_point(case, ScaleObjectKind::Ruler, at),
         Tool::Ball => place_object_point(case, ScaleObjectKind::Ball, at),
@@ -193,6 +202,55 @@ fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Plac
                 next: Tool::File,
                 wants_length_of: None,
             })
+        }
+    }
+}
+
+/// Puts a file that was found, stop face to tip, in place of the canal's own.
+/// The stop face is the reference point unless one is placed elsewhere.
+pub fn suggest_file(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
+    let points: Vec<FilmPoint> = points_px.iter().map(|p| kept(*p)).collect();
+    let (Some(&stop), Some(&tip), Some(content)) =
+        (points.first(), points.last(), case.canals.get(canal))
+    else {
+        return;
+    };
+    let name = content.name.clone();
+    let set_length = content.file.as_ref().and_then(|file| file.set_length_mm);
+    let object = file_object_index(case, canal).unwrap_or_else(|| {
+        case.scale
+            .objects
+            .push(new_object(ScaleObjectKind::File, Some(name)));
+        case.scale.objects.len() - 1
+    });
+    let file = &mut case.scale.objects[object];
+    let old_stop = file.points_px.first().copied();
+    file.points_px = points;
+    file.assisted = true;
+    file.true_length_mm = file.true_length_mm.or(set_length);
+    let content = &mut case.canals[canal];
+    if content.reference_px.is_none() || content.reference_px == old_stop {
+        content.reference_px = Some(stop);
+    }
+    content.file.get_or_insert_with(CanalFile::default).tip_px = Some(tip);
+}
+
+/// A trace that ends this near to the placed apex ends in it, px.
+const JOINS_APEX_PX: f64 = 20.0;
+
+/// Puts a canal that was followed, orifice to apex, in place of its trace. Its
+/// end is the apex where none is placed.
+pub fn suggest_trace(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
+    let Some(content) = case.canals.get_mut(canal) else {
+        return;
+    };
+    content.trace_px = points_px.iter().map(|p| kept(*p)).collect();
+    content.assisted = true;
+    if let Some(end) = content.trace_px.last_mut() {
+        match content.apex_px {
+            Some(apex) if end.distance_px(apex) < JOINS_APEX_PX => *end = apex,
+            Some(_) => {}
+            None => content.apex_px = Some(*end),
         }
     }
 }

@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 
 pub use edit::{
     Placed, Tool, add_canal, delete, file_object_index, finish_trace, for_second_film, insert_near,
-    insert_next, move_to, place, place_scale_length, remove_canal, rename_canal,
+    insert_next, move_to, place, place_scale_length, remove_canal, rename_canal, suggest_file,
+    suggest_trace,
 };
 pub use handle::{Handle, PlacedHandle, handles, name_of, position};
 use history::History;

@@ -256,6 +256,23 @@ pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
     }
 }
 
+/// The complete part of a case and its findings, for records.
+///
+/// # Errors
+/// One line in plain words, when the case cannot be measured.
+pub fn complete_findings(
+    case: &Case,
+    film: &OpenFilm,
+    settings: &Settings,
+) -> Result<(Case, Findings), String> {
+    let mut warnings = Vec::new();
+    let complete = complete_part(case, &mut warnings);
+    let (mut findings, _) = measure_with_model(&complete, &film.summary, "", settings)
+        .map_err(|error| error.to_string())?;
+    findings.warnings.splice(0..0, warnings);
+    Ok((complete, findings))
+}
+
 /// The case without objects and traces of too few points, objects of unknown
 /// size, and a tooth number that is not one (yet).
 fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
@@ -282,6 +299,17 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
         });
     }
     complete
+}
+
+/// Scale that assistance looks at the film with: what the film states, else
+/// what was measured on it. mm per px.
+pub fn detector_mm_per_px(case: &Case, film: &OpenFilm, measured: Option<f64>) -> Option<f64> {
+    let stated = film_scales(&film.summary.scale, &typed_scale(case));
+    let pitch = |pitch_mm: [f64; 2]| (pitch_mm[0] * pitch_mm[1]).sqrt();
+    stated
+        .first()
+        .map(|scale| pitch(scale.pitch_mm))
+        .or(measured)
 }
 
 /// Objects of known size in case order, then what the film states.

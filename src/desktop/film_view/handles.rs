@@ -66,7 +66,14 @@ pub fn interact(
         } else {
             Rect::from_center_size(viewport.center(), Vec2::ZERO)
         };
-        let response = ui.interact(hit, id_of(handle), Sense::drag());
+        // Clicks of an assisting tool ask about the film itself, whatever lies
+        // on it.
+        let sense = if desk.session.tool.assists() {
+            Sense::hover()
+        } else {
+            Sense::drag()
+        };
+        let response = ui.interact(hit, id_of(handle), sense);
         response.widget_info(|| {
             let name = document::name_of(desk.workspace.document.case(), handle);
             WidgetInfo::labeled(

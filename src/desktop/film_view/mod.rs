@@ -24,6 +24,7 @@ pub use toolbar::toolbar;
 pub use transform::ViewTransform;
 
 use super::app::Desk;
+use super::assist;
 use super::command::Command;
 use super::document::{self, Handle, PlacedHandle, Tool};
 use super::engine::Mark;
@@ -59,7 +60,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let film = ui.interact(rect, film_id(), Sense::drag());
     let placed = shown_handles(desk);
     let responses = handles::interact(ui, desk, &placed, rect);
-    let over_handle = responses.iter().any(|one| one.response.contains_pointer());
+    let over_handle =
+        !desk.session.tool.assists() && responses.iter().any(|one| one.response.contains_pointer());
 
     wheel_and_pinch(ui, desk, &film);
     window_and_pan(ui, desk, &film);
@@ -185,6 +187,10 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
 }
 
 fn press(desk: &mut Desk<'_>, at: Pos2) {
+    // A click outdates what is being looked for.
+    if let Some(running) = &desk.session.assisting {
+        running.cancel();
+    }
     let view = desk.workspace.view;
     let on_film = view.film_from_screen(at);
     if desk.session.tool.places() {
@@ -215,6 +221,10 @@ fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
         return;
     }
     let (tool, canal) = (desk.session.tool, desk.session.canal);
+    if tool.assists() {
+        ask_for_suggestion(desk, on_film);
+        return;
+    }
     let mut placed = None;
     desk.workspace
         .document
@@ -225,6 +235,20 @@ fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
             desk.session.grip = Grip::Placing(placed);
         }
         None => desk.workspace.document.cancel_live(),
+    }
+}
+
+/// Collects the clicks of an assisting tool; the last one makes a request.
+fn ask_for_suggestion(desk: &mut Desk<'_>, at: FilmPoint) {
+    let session = &mut desk.session;
+    session.grip = Grip::Asking;
+    session.assist_clicks.push(at);
+    if session.assist_clicks.len() >= assist::clicks_needed(session.tool) {
+        session.assist_request = Some(assist::Request {
+            tool: session.tool,
+            canal: session.canal,
+            clicks: std::mem::take(&mut session.assist_clicks),
+        });
     }
 }
 
@@ -256,7 +280,7 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
                 None => desk.workspace.document.cancel_live(),
             }
         }
-        Grip::Line { .. } | Grip::Handle { .. } | Grip::None => {}
+        Grip::Line { .. } | Grip::Handle { .. } | Grip::Asking | Grip::None => {}
     }
 }
 
@@ -316,7 +340,12 @@ fn mark_from_pointer(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
 /// What to do next, in one line at the film's head.
 fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
     let case = desk.workspace.document.case();
-    let Some(text) = prompt_text(case, desk.session.tool, desk.session.canal) else {
+    let Some(text) = prompt_text(
+        case,
+        desk.session.tool,
+        desk.session.canal,
+        desk.session.assist_clicks.len(),
+    ) else {
         return;
     };
     let font = egui::TextStyle::Heading.resolve(ui.style());
@@ -335,8 +364,8 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
     );
 }
 
-/// The next click in words.
-pub fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize) -> Option<String> {
+/// The next click in words; `asked` clicks of an assisting tool are made.
+fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize) -> Option<String> {
     let name = case
         .canals
         .get(canal)
@@ -364,6 +393,9 @@ pub fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize) -> Option
         Tool::Reference => format!("{name}: press on the reference point of the crown"),
         Tool::Tip => format!("{name}: press on the file's tip"),
         Tool::Apex => format!("{name}: press on the end of the root's outline, the apex"),
+        Tool::FindFile => format!("{name}: press anywhere on the file's shank"),
+        Tool::FollowCanal if asked == 0 => format!("{name}: press on the canal's orifice"),
+        Tool::FollowCanal => format!("{name}: now press on the canal's end at the apex"),
         Tool::Foramen => format!("{name}: press on the foramen, if it can be seen"),
     };
     Some(text)

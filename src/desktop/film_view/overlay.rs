@@ -52,6 +52,7 @@ pub fn paint(
         }
     }
     tip_gap(painter, desk, view);
+    assisted_tags(painter, case, view);
     for one in placed {
         let response = responses
             .iter()
@@ -253,6 +254,20 @@ fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawin
     }
 }
 
+/// Says beside its first point that a line was suggested, not placed.
+fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform) {
+    let files = case.scale.objects.iter().filter(|object| object.assisted);
+    let files = files.map(|object| (&object.points_px, "file: assisted"));
+    let canals = case.canals.iter().filter(|canal| canal.assisted);
+    let canals = canals.map(|canal| (&canal.trace_px, "canal: assisted"));
+    for (points, text) in files.chain(canals) {
+        if let Some(first) = points.first() {
+            let beside = view.screen_from_film(*first) + Vec2::new(14.0, 14.0);
+            tag(painter, beside, text);
+        }
+    }
+}
+
 /// The gap between tip and apex, with its length in words beside it.
 fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     let case = desk.workspace.document.case();
@@ -306,15 +321,22 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
             palette::CONSTRUCTION,
             vec![closed(&[(-r, -r), (r, -r), (r, r), (-r, r)])],
         ),
-        Handle::TracePoint { .. } => (palette::CANAL, vec![ring(r * 0.75)]),
+        Handle::TracePoint { canal, .. } => {
+            let mut shape = vec![ring(r * 0.75)];
+            if case.canals[*canal].assisted {
+                shape.push(ring(r * 0.2));
+            }
+            (palette::CANAL, shape)
+        }
         Handle::ScalePoint { object, .. } => {
             match case.scale.objects.get(*object).map(|o| o.kind) {
                 Some(ScaleObjectKind::File) | None => {
                     let s = r * 0.75;
-                    (
-                        palette::FILE,
-                        vec![closed(&[(-s, -s), (s, -s), (s, s), (-s, s)])],
-                    )
+                    let mut shape = vec![closed(&[(-s, -s), (s, -s), (s, s), (-s, s)])];
+                    if case.scale.objects.get(*object).is_some_and(|o| o.assisted) {
+                        shape.push(ring(r * 0.2));
+                    }
+                    (palette::FILE, shape)
                 }
                 Some(ScaleObjectKind::Ruler | ScaleObjectKind::Ball) => (
                     palette::SCALE,

@@ -28,6 +28,13 @@ pub fn menus(
                     ui.close();
                 }
             }
+            if group == Group::Record {
+                ui.separator();
+                ui.checkbox(&mut session.include_identity, "Include patient identity")
+                    .on_hover_text(
+                        "For the next record saved only: name, number and birth date from the film",
+                    );
+            }
             if group == Group::Case && !preferences.recent.is_empty() {
                 ui.separator();
                 ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));

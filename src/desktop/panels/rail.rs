@@ -145,6 +145,16 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
         content.trace_px.len() > 1,
         "Trace canal",
     );
+    tool_button(
+        ui,
+        desk,
+        Tool::FollowCanal,
+        content.assisted,
+        "Follow canal",
+    );
+    if content.assisted {
+        assisted_note(ui, "Canal line");
+    }
     if desk.session.tool == Tool::Trace
         && ui
             .button("Finish the line")
@@ -206,6 +216,11 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
     let done = content.apex_px.is_some() && file_points > 1;
     step_heading(ui, 3, "File and apex", done);
     tool_button(ui, desk, Tool::File, file_points > 1, "Stop face, then tip");
+    let assisted = object.is_some_and(|object| case_file_assisted(desk, object));
+    tool_button(ui, desk, Tool::FindFile, assisted, "Find file");
+    if assisted {
+        assisted_note(ui, "File line");
+    }
     ui.label(RichText::new("Set length, stop to tip").color(palette::of(ui).quiet_text));
     scale::set_length(ui, desk, index, object);
     tool_button(ui, desk, Tool::Apex, content.apex_px.is_some(), "Apex");
@@ -252,6 +267,17 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
             );
         }
     });
+}
+
+fn case_file_assisted(desk: &Desk<'_>, object: usize) -> bool {
+    desk.workspace.document.case().scale.objects[object].assisted
+}
+
+/// Says that a line is a suggestion nobody has moved.
+fn assisted_note(ui: &mut Ui, what: &str) {
+    let quiet = palette::of(ui).quiet_text;
+    ui.label(RichText::new(format!("{what}: assisted")).color(quiet))
+        .on_hover_text("Suggested from the film. Move a point to make it your own.");
 }
 
 /// A tool with its state: a tick once its points are there.

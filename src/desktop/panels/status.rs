@@ -25,10 +25,22 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
         {
             desk.commands.push(Command::ShowCommands);
         }
-        if busy {
+        let assisting = desk.session.assisting.as_ref();
+        if let Some(words) = assisting.and_then(|running| running.progress_words()) {
+            ui.label(words);
+        } else if busy && assisting.is_none() {
             ui.label(RichText::new("Working…").color(quiet));
         }
         ui.label(&desk.session.message);
+        let revision = desk.workspace.document.revision();
+        if desk
+            .session
+            .suggested
+            .is_some_and(|s| s.revision == revision)
+            && ui.button("Undo suggestion").clicked()
+        {
+            desk.commands.push(Command::Undo);
+        }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             let view = desk.workspace.view;
             let zoom = view.zoom * f64::from(ui.pixels_per_point()) * 100.0;
