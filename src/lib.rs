@@ -1,12 +1,13 @@
 //! Lengthfilm measures root canals on dental periapical radiographs.
 //!
 //! The library holds all domain logic; the binary only parses arguments and
-//! opens the window. Modules may use those listed before them, never after
+//! opens the window. Modules may use those of their own group and the groups before it, never after
 //! (`tests` hold this order):
 //!
-//! `units`, `statistics` → `geometry` → `film`, `tooth` → `curvature`, `calibration`,
-//! `trace`, `phantom`, `agreement` → `working_length`, `uncertainty` →
-//! `case` → `measure` → `grading` → `cautions`, `report` → `cli`, `desktop`.
+//! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
+//! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
+//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
+//! `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
