@@ -24,6 +24,7 @@ pub mod grading;
 pub mod measure;
 pub mod phantom;
 pub mod report;
+pub mod spreadsheet;
 pub mod statistics;
 pub mod tooth;
 pub mod trace;

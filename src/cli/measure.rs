@@ -6,6 +6,7 @@ use clap::Args;
 use rayon::prelude::*;
 
 use super::output::{CliError, print_json, print_text};
+use crate::film::FilmCache;
 use crate::measure::{self, Settings};
 
 #[derive(Debug, Args)]
@@ -23,7 +24,7 @@ impl Measure {
     /// and does not stop the others.
     pub fn run(self) -> Result<(), CliError> {
         let settings = Settings::default();
-        let films = measure::FilmCache::default();
+        let films = FilmCache::default();
         let outcomes: Vec<_> = self
             .cases
             .par_iter()

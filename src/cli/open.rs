@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use super::output::{CliError, print_text};
-use crate::case::{self, Case};
+use crate::case::Case;
 use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::measure::{self, FilmSummary, Settings};
 use crate::phantom;
@@ -108,10 +108,7 @@ fn demo() -> Result<Shown, CliError> {
 }
 
 fn from_case(path: &Path) -> Result<Shown, CliError> {
-    let case = case::load(path).map_err(CliError::input)?;
-    let film_path = case::existing_film_path(&case, path).map_err(CliError::input)?;
-    let film = film::open(&film_path, &OpenLimits::default()).map_err(CliError::input)?;
-    case::check_film_hash(&case, path, &film.sha256).map_err(CliError::input)?;
+    let (case, film) = measure::open_case(path).map_err(CliError::input)?;
     Ok(Shown {
         case,
         case_path: path.to_owned(),

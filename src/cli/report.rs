@@ -6,8 +6,6 @@ use clap::Args;
 use rayon::prelude::*;
 
 use super::output::{CliError, print_text};
-use crate::case;
-use crate::film::{self, OpenLimits};
 use crate::measure::{self, FilmSummary, Settings};
 use crate::report::{self, ExportOptions};
 
@@ -63,10 +61,7 @@ impl Report {
     }
 
     fn write(&self, case_path: &Path) -> Result<Vec<PathBuf>, CliError> {
-        let case = case::load(case_path).map_err(CliError::input)?;
-        let film_path = case::existing_film_path(&case, case_path).map_err(CliError::input)?;
-        let opened = film::open(&film_path, &OpenLimits::default()).map_err(CliError::input)?;
-        case::check_film_hash(&case, case_path, &opened.sha256).map_err(CliError::input)?;
+        let (case, opened) = measure::open_case(case_path).map_err(CliError::input)?;
         let name = case_path.display().to_string();
         let film = FilmSummary::from(&opened);
         let findings = measure::measure(&case, &film, &name, &Settings::default())

@@ -13,6 +13,7 @@
 //!
 //! Scale facts are listed, never applied: see [`ScaleFacts`].
 
+mod cache;
 pub mod contrast;
 pub mod dicom;
 mod fault;
@@ -25,6 +26,7 @@ mod save;
 pub mod scale_facts;
 pub mod window;
 
+pub use cache::FilmCache;
 pub use fault::{FilmError, FilmFault};
 pub use info::{info_json, info_text};
 pub use limits::OpenLimits;

@@ -3,12 +3,10 @@
 use super::grade::{CanalGrade, TraceGrade};
 use super::measures::Measure;
 use super::rubric::Rubric;
+use crate::spreadsheet::{csv_bytes, inert};
 
 /// The table as an RFC 4180 file: UTF-8, comma, decimal point, CRLF.
 pub fn table(rubric: &Rubric, traces: &[TraceGrade]) -> String {
-    let mut table = ::csv::WriterBuilder::new()
-        .terminator(::csv::Terminator::CRLF)
-        .from_writer(Vec::new());
     let mut header: Vec<String> = [
         "student",
         "file",
@@ -32,12 +30,7 @@ pub fn table(rubric: &Rubric, traces: &[TraceGrade]) -> String {
     let rows = traces
         .iter()
         .flat_map(|trace| trace.canals.iter().map(move |canal| row(trace, canal)));
-    for line in std::iter::once(header).chain(rows) {
-        table
-            .write_record(&line)
-            .expect("rows of one length go to memory");
-    }
-    let bytes = table.into_inner().expect("writing to memory cannot fail");
+    let bytes = csv_bytes(std::iter::once(header).chain(rows));
     String::from_utf8(bytes).expect("cells are UTF-8")
 }
 
@@ -60,14 +53,4 @@ fn row(trace: &TraceGrade, canal: &CanalGrade) -> Vec<String> {
     cells.extend(canal.lines.iter().map(|line| line.verdict.key().to_owned()));
     cells.push(canal.strays.join("; "));
     cells
-}
-
-/// Text that a spreadsheet would take for a formula gets an apostrophe in
-/// front, which spreadsheets read as "this is text".
-fn inert(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
 }

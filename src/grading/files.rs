@@ -12,8 +12,9 @@ use super::grade::{TraceGrade, grade};
 use super::measures::Values;
 use super::reference::{Reference, ReferenceError, ReferenceScale};
 use super::rubric::Rubric;
-use super::submission::{FilmStore, Submission};
+use super::submission::Submission;
 use crate::case;
+use crate::film::FilmCache;
 
 /// Ending of the files taken from a folder.
 const CASE_ENDING: &str = ".case.json";
@@ -86,7 +87,7 @@ pub fn grade_files(
     rubric: &Rubric,
     watch: &Watch,
 ) -> Result<ClassGrade, GradeError> {
-    let films = FilmStore::default();
+    let films = FilmCache::default();
     let mut experts = Vec::with_capacity(reference.len());
     let mut reference_film = None;
     for path in reference {

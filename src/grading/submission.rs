@@ -1,13 +1,12 @@
 //! One person's case, read and brought to the raster of the reference's film.
 
-use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use serde_json::Value;
 
 use crate::case::{self, Case};
-use crate::film::{self, Film, OpenLimits};
+use crate::film::{Film, FilmCache, Polarity};
 use crate::measure::FilmSummary;
 use crate::statistics::correlation;
 use crate::units::FilmPoint;
@@ -70,8 +69,8 @@ impl GradedFilm {
 fn thumbnail(film: &Film) -> Vec<f64> {
     let (width, height) = (film.width_px() as usize, film.height_px() as usize);
     let sign = match film.polarity() {
-        film::Polarity::HighIsOpaque => 1.0,
-        film::Polarity::LowIsOpaque => -1.0,
+        Polarity::HighIsOpaque => 1.0,
+        Polarity::LowIsOpaque => -1.0,
     };
     let across = cell_weights(width);
     let down = cell_weights(height);
@@ -108,47 +107,24 @@ fn cell_weights(count: usize) -> Vec<Vec<(usize, f64)>> {
         .collect()
 }
 
-/// Films already opened, so that a class on one film opens it once.
-#[derive(Debug, Default)]
-pub struct FilmStore(Mutex<HashMap<PathBuf, Result<Arc<GradedFilm>, String>>>);
-
-impl FilmStore {
-    /// The film at `path`, or why it cannot be read.
-    ///
-    /// # Errors
-    /// The film's own message.
-    pub fn get(&self, path: &Path) -> Result<Arc<GradedFilm>, String> {
-        let lock = || {
-            self.0
-                .lock()
-                .unwrap_or_else(|poisoned| poisoned.into_inner())
-        };
-        if let Some(found) = lock().get(path) {
-            return found.clone();
-        }
-        let opened = film::open(path, &OpenLimits::default())
-            .map(|opened| {
-                Arc::new(GradedFilm {
-                    path: path.to_owned(),
-                    summary: FilmSummary::from(&opened),
-                    thumbnail: thumbnail(&opened.film),
-                })
-            })
-            .map_err(|error| error.to_string());
-        lock().insert(path.to_owned(), opened.clone());
-        opened
-    }
-}
-
 impl Submission {
     /// Reads a case and the film it names.
     ///
     /// # Errors
     /// One clear line.
-    pub fn load(path: &Path, films: &FilmStore) -> Result<(Self, Arc<GradedFilm>), String> {
+    pub fn load(
+        path: &Path,
+        films: &FilmCache<GradedFilm>,
+    ) -> Result<(Self, Arc<GradedFilm>), String> {
         let case = case::load(path).map_err(|e| e.to_string())?;
         let film_path = case::existing_film_path(&case, path).map_err(|e| e.to_string())?;
-        let film = films.get(&film_path)?;
+        let film = films
+            .get(&film_path, |opened| GradedFilm {
+                summary: FilmSummary::from(&opened),
+                thumbnail: thumbnail(&opened.film),
+                path: opened.path,
+            })
+            .map_err(|e| e.to_string())?;
         case::check_film_hash(&case, path, &film.summary.sha256).map_err(|e| e.to_string())?;
         let submission = Self::new(path.display().to_string(), case);
         Ok((submission, film))

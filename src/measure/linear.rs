@@ -3,6 +3,7 @@
 
 use super::intervals::Intervals;
 use super::model::{Model, Scratch};
+use crate::statistics::Z95;
 
 /// Best estimates of all outputs with what each input adds to them.
 #[derive(Clone, Debug)]
@@ -14,10 +15,6 @@ pub struct LinearLaw {
     /// `contributions[input][output]`.
     pub contributions: Vec<Vec<f64>>,
 }
-
-/// Coverage factor of a 95 % interval of a Gaussian quantity (JCGM 100,
-/// table G.1).
-const COVERAGE_FACTOR_95: f64 = 1.959_964;
 
 impl LinearLaw {
     /// Differences each input by ± its standard uncertainty, which measures
@@ -58,9 +55,10 @@ impl LinearLaw {
         squares.sum::<f64>().sqrt()
     }
 
-    /// Expanded uncertainty of an output, 95 %.
+    /// Expanded uncertainty of an output, 95 %, taken as Gaussian (JCGM 100,
+    /// table G.1).
     pub fn u95(&self, output: usize) -> f64 {
-        COVERAGE_FACTOR_95 * self.standard_uncertainty(output)
+        Z95 * self.standard_uncertainty(output)
     }
 
     /// The intervals of all outputs.

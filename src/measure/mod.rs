@@ -28,7 +28,7 @@ pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratc
 pub use monte_carlo::draws;
 pub use path::{CanalPath, Station};
 pub use pipeline::{
-    FilmCache, FilmSummary, MeasureError, measure, measure_file, measure_with_model, typed_scale,
+    FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
 pub use text::{budget_words, findings_text, tip_words, with_u95};

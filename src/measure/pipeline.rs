@@ -1,8 +1,7 @@
 //! The whole way from a case file to its findings.
 
-use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use thiserror::Error;
 
@@ -18,7 +17,7 @@ use super::settings::{Precision, Settings};
 use super::warnings::{canal_warnings, missing_share_warning, scale_warnings};
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
-use crate::film::{self, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
+use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
 use crate::uncertainty::monte_carlo::{self, Monitor};
 
 /// Why a case file gives no findings: one clear line.
@@ -59,31 +58,16 @@ impl From<&OpenedFilm> for FilmSummary {
     }
 }
 
-/// A film opened once, or why it could not be.
-type CachedFilm = Result<Arc<FilmSummary>, Arc<FilmError>>;
-
-/// Films already opened, so that many cases of one film open it once.
-#[derive(Debug, Default)]
-pub struct FilmCache(Mutex<HashMap<PathBuf, CachedFilm>>);
-
-impl FilmCache {
-    fn get(&self, path: &Path) -> CachedFilm {
-        let lock = || {
-            self.0
-                .lock()
-                .unwrap_or_else(|poisoned| poisoned.into_inner())
-        };
-        if let Some(found) = lock().get(path) {
-            return found.clone();
-        }
-        // Opened outside the lock: two threads may open one film twice, but
-        // none waits for another's film.
-        let opened = film::open(path, &OpenLimits::default())
-            .map(|opened| Arc::new(FilmSummary::from(&opened)))
-            .map_err(Arc::new);
-        lock().insert(path.to_owned(), opened.clone());
-        opened
-    }
+/// Reads a case file and opens the film it names.
+///
+/// # Errors
+/// [`MeasureError`], one clear line; nothing is written.
+pub fn open_case(path: &Path) -> Result<(Case, OpenedFilm), MeasureError> {
+    let case = case::load(path)?;
+    let film_path = case::existing_film_path(&case, path)?;
+    let film = film::open(&film_path, &OpenLimits::default()).map_err(Arc::new)?;
+    case::check_film_hash(&case, path, &film.sha256)?;
+    Ok((case, film))
 }
 
 /// Reads a case file and its film and measures.
@@ -92,12 +76,12 @@ impl FilmCache {
 /// [`MeasureError`], one clear line; nothing is written.
 pub fn measure_file(
     path: &Path,
-    films: &FilmCache,
+    films: &FilmCache<FilmSummary>,
     settings: &Settings,
 ) -> Result<Findings, MeasureError> {
     let case = case::load(path)?;
     let film_path = case::existing_film_path(&case, path)?;
-    let film = films.get(&film_path)?;
+    let film = films.get(&film_path, |opened| FilmSummary::from(&opened))?;
     case::check_film_hash(&case, path, &film.sha256)?;
     measure(&case, &film, &path.display().to_string(), settings).map_err(|error| {
         MeasureError::Input {

@@ -7,8 +7,8 @@ use serde_json::Map;
 
 use super::truth::Truth;
 use crate::case::{
-    Canal, CanalFile, Case, FORMAT, FilmReference, ScaleInputs, ScaleObject, ScaleObjectKind,
-    Tooth, ToothNotation, VERSION,
+    Canal, CanalFile, Case, FilmReference, ScaleInputs, ScaleObject, ScaleObjectKind, Tooth,
+    ToothNotation,
 };
 use crate::units::FilmPoint;
 
@@ -129,16 +129,14 @@ pub fn case_from_truth(
         None => (Vec::new(), None, Some(hand.click(truth.reference_px))),
     };
     objects.extend(hand.scale_objects());
+    let unknown = Case::on_film(film_path);
     Case {
-        format: FORMAT.into(),
-        version: VERSION,
         film: FilmReference {
-            path: film_path.into(),
             sha256,
             pixel_pitch_mm: Some(truth.pixel_pitch_mm),
             source_to_detector_mm: Some(view.source_to_detector_mm),
             source_to_tooth_mm: Some(view.source_to_detector_mm - view.object_to_detector_mm),
-            ..FilmReference::default()
+            ..unknown.film
         },
         scale: ScaleInputs {
             objects,
@@ -159,8 +157,7 @@ pub fn case_from_truth(
             ..Canal::default()
         }],
         click_noise_mm: Some(click_noise_mm),
-        click_noise_by_kind_mm: None,
         seed,
-        extra: Map::new(),
+        ..unknown
     }
 }

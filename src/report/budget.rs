@@ -1,34 +1,29 @@
-//! Which input spoils a result, and by how much: the budget of METHODS 8,
-//! from the linear law.
+//! Which input spoils a result, and by how much: the budget of METHODS 8, as
+//! the findings have it.
 
 use super::model::Table;
 use super::numbers::{ABSENT, fixed};
-use super::subject::Subject;
-use crate::measure::budget::{InputGroup, contributions};
-use crate::measure::{LengthOutput, Model};
+use crate::measure::budget::InputGroup;
+use crate::measure::findings::{Budget, Findings};
 
-/// The results whose budget is printed.
-const RESULTS: [(&str, LengthOutput); 2] = [
-    ("working length", LengthOutput::Additive),
-    ("tip to apex", LengthOutput::TipToApex),
+/// The results whose budget is printed, with their keys.
+const RESULTS: [(&str, &str); 2] = [
+    ("working length", "working_length_additive_mm"),
+    ("tip to apex", "tip_to_apex_mm"),
 ];
 
 /// Standard uncertainties by kind of input, mm, for each canal's working
-/// length and tip-to-apex distance; `None` without a scale.
-pub fn table(subject: &Subject) -> Option<Table> {
-    subject.detector_per_mm()?;
-    let columns: Vec<(String, usize)> = subject
-        .findings
+/// length and tip-to-apex distance; `None` where none of them is known.
+pub fn table(findings: &Findings) -> Option<Table> {
+    let columns: Vec<(String, &Budget)> = findings
         .canals
         .iter()
-        .enumerate()
-        .flat_map(|(canal, found)| {
-            RESULTS.map(|(name, output)| {
-                let column = Model::canal_offset(canal) + output as usize;
-                (format!("{}, {name}", found.name), column)
+        .flat_map(|canal| {
+            RESULTS.iter().filter_map(move |(name, key)| {
+                let budget = canal.budget.iter().find(|b| b.result == *key)?;
+                Some((format!("{}, {name}", canal.name), budget))
             })
         })
-        .filter(|(_, column)| subject.law.values[*column].is_finite())
         .collect();
     if columns.is_empty() {
         return None;
@@ -39,16 +34,12 @@ pub fn table(subject: &Subject) -> Option<Table> {
         "Input",
         columns.iter().map(|(name, _)| name.clone()),
     );
-    let of_columns: Vec<_> = columns
-        .iter()
-        .map(|(_, column)| contributions(&subject.model, &subject.law, *column))
-        .collect();
     for group in InputGroup::ALL {
-        let of_group = |parts: &Vec<(InputGroup, f64)>| {
-            let found = parts.iter().find(|(g, _)| *g == group);
-            found.map(|(_, u)| fixed(*u, 3))
+        let of_group = |(_, budget): &(String, &Budget)| {
+            let line = budget.lines.iter().find(|l| l.input == group.code());
+            line.map(|l| fixed(l.u, 3))
         };
-        let cells: Vec<_> = of_columns.iter().map(of_group).collect();
+        let cells: Vec<_> = columns.iter().map(of_group).collect();
         if cells.iter().any(Option::is_some) {
             let cells = cells
                 .into_iter()
@@ -56,9 +47,10 @@ pub fn table(subject: &Subject) -> Option<Table> {
             table.row(std::iter::once(group.label()).chain(cells).collect());
         }
     }
-    let total = columns
-        .iter()
-        .map(|(_, column)| fixed(subject.law.standard_uncertainty(*column), 3));
+    let total = columns.iter().map(|(_, budget)| {
+        let variance: f64 = budget.lines.iter().map(|l| l.u * l.u).sum();
+        fixed(variance.sqrt(), 3)
+    });
     table.strong_row(
         std::iter::once("Together".to_owned())
             .chain(total)

@@ -361,7 +361,7 @@ fn bend_count<'a>(canals: impl Iterator<Item = &'a CanalFindings>) -> usize {
 fn uncertainty(subject: &Subject) -> Option<Section> {
     Some(Section {
         heading: "Uncertainty budget".to_owned(),
-        blocks: vec![Block::Table(budget::table(subject)?)],
+        blocks: vec![Block::Table(budget::table(subject.findings)?)],
     })
 }
 

@@ -3,6 +3,7 @@
 use super::methods::CURVATURE_ROWS;
 use super::subject::Subject;
 use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
+use crate::spreadsheet::{csv_bytes, inert};
 
 /// Curves that have columns of their own; a canal with more is named in
 /// `curve_count`.
@@ -12,9 +13,6 @@ const CURVES: usize = 3;
 /// CRLF. A byte order mark comes first only where some text is not ASCII,
 /// since spreadsheets need it then and other readers do not.
 pub fn bytes(subject: &Subject) -> Vec<u8> {
-    let mut table = ::csv::WriterBuilder::new()
-        .terminator(::csv::Terminator::CRLF)
-        .from_writer(Vec::new());
     let canals = &subject.findings.canals;
     let rows: Vec<Vec<(String, String)>> = canals.iter().map(|canal| row(subject, canal)).collect();
     let header: Vec<String> = match rows.first() {
@@ -28,12 +26,7 @@ pub fn bytes(subject: &Subject) -> Vec<u8> {
         rows.into_iter()
             .map(|row| row.into_iter().map(|(_, cell)| cell).collect()),
     );
-    for line in lines {
-        table
-            .write_record(&line)
-            .expect("rows of one length go to memory");
-    }
-    let text = table.into_inner().expect("writing to memory cannot fail");
+    let text = csv_bytes(lines);
     if text.is_ascii() {
         text
     } else {
@@ -170,29 +163,9 @@ fn shortest(x: f64) -> String {
     if text == "-0" { "0" } else { text }.to_owned()
 }
 
-/// Text that a spreadsheet would take for a formula gets an apostrophe in
-/// front, which spreadsheets read as "this is text".
-fn inert(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{inert, shortest};
-
-    #[test]
-    fn formulas_become_text_and_ordinary_names_stay() {
-        for formula in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
-            assert_eq!(inert(formula), format!("'{formula}"));
-        }
-        for name in ["MB", "mésio-buccal", "DB 2", ""] {
-            assert_eq!(inert(name), name);
-        }
-    }
+    use super::shortest;
 
     #[test]
     fn numbers_have_a_point_and_no_exponent() {

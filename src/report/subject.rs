@@ -7,7 +7,7 @@ use crate::calibration::film_scales;
 use crate::case::Case;
 use crate::film::OpenedFilm;
 use crate::measure::findings::Findings;
-use crate::measure::{LinearLaw, Model, Settings, typed_scale};
+use crate::measure::{Model, Settings, typed_scale};
 
 /// One measured case.
 pub struct Subject<'a> {
@@ -16,8 +16,6 @@ pub struct Subject<'a> {
     pub findings: &'a Findings,
     /// The model behind the findings: frames, fitted paths, constructions.
     pub model: Model,
-    /// Its linear law: the budget.
-    pub law: LinearLaw,
     pub trace: CaseTrace,
 }
 
@@ -33,7 +31,6 @@ impl<'a> Subject<'a> {
         let scales = film_scales(&film.scale, &typed_scale(case));
         let model = Model::new(case, scales.first(), settings);
         Self {
-            law: LinearLaw::of(&model),
             model,
             trace: CaseTrace::new(case, case_path, film),
             case,

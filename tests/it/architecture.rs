@@ -6,7 +6,14 @@ use std::path::{Path, PathBuf};
 
 /// Layers from the bottom up; a module may use its own layer and those below.
 const LAYERS: &[&[&str]] = &[
-    &["units", "tooth", "atomic_file", "cautions", "statistics"],
+    &[
+        "units",
+        "tooth",
+        "atomic_file",
+        "cautions",
+        "statistics",
+        "spreadsheet",
+    ],
     &["geometry"],
     &["film"],
     &["curvature", "calibration", "agreement", "uncertainty"],

@@ -3,9 +3,9 @@
 
 use std::path::{Path, PathBuf};
 
-use lengthfilm::film::ScaleFacts;
+use lengthfilm::film::{FilmCache, ScaleFacts};
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmCache, FilmSummary, Settings, measure, measure_file};
+use lengthfilm::measure::{FilmSummary, Settings, measure, measure_file};
 use serde_json::{Value, json};
 
 /// A film of `width` × `height` px that says nothing about its scale.

@@ -176,46 +176,16 @@ fn ruler(
         let along = along.normalized();
         Some((here, Vec2::new(-along.y, along.x)))
     };
-    let small = FontId::proportional(10.5);
     for mm in 0..=length_mm.floor() as u32 {
         if let Some((at, side)) = side_at(f64::from(mm)) {
-            let long = if mm % 5 == 0 { 2.0 } else { 1.0 };
-            haloed_line(painter, &[at, at + side * TICK * long], 1.0, palette::CANAL);
-            if mm % 5 == 0 && mm > 0 {
-                let text = at + side * (TICK * long + 9.0);
-                label(
-                    painter,
-                    text,
-                    Align2::CENTER_CENTER,
-                    &mm.to_string(),
-                    small.clone(),
-                    palette::CANAL,
-                );
-            }
+            tick(painter, at, side, mm, mm > 0, palette::CANAL);
         }
     }
     if let Some(to_reference) = to_reference_mm {
         let first = (to_reference - length_mm).max(0.0).ceil() as u32;
         for mm in first..=to_reference.floor() as u32 {
             if let Some((at, side)) = side_at(to_reference - f64::from(mm)) {
-                let long = if mm % 5 == 0 { 2.0 } else { 1.0 };
-                haloed_line(
-                    painter,
-                    &[at, at - side * TICK * long],
-                    1.0,
-                    palette::REFERENCE,
-                );
-                if mm % 5 == 0 {
-                    let text = at - side * (TICK * long + 9.0);
-                    label(
-                        painter,
-                        text,
-                        Align2::CENTER_CENTER,
-                        &mm.to_string(),
-                        small.clone(),
-                        palette::REFERENCE,
-                    );
-                }
+                tick(painter, at, -side, mm, true, palette::REFERENCE);
             }
         }
     }
@@ -228,6 +198,24 @@ fn ruler(
                 palette::CANAL,
             );
         }
+    }
+}
+
+/// One millimetre of the ruler, to one side of the path; every fifth is longer
+/// and, if `numbered`, has its number.
+fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, numbered: bool, colour: Color32) {
+    let fifth = mm.is_multiple_of(5);
+    let long = if fifth { 2.0 } else { 1.0 };
+    haloed_line(painter, &[at, at + side * TICK * long], 1.0, colour);
+    if fifth && numbered {
+        label(
+            painter,
+            at + side * (TICK * long + 9.0),
+            Align2::CENTER_CENTER,
+            &mm.to_string(),
+            FontId::proportional(10.5),
+            colour,
+        );
     }
 }
 

@@ -2,12 +2,13 @@
 
 use egui::{Button, RichText, Ui};
 
+use super::recent;
 use crate::desktop::app::Desk;
 use crate::desktop::command::{Command, ENTRIES, Group};
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::preferences::Preferences;
-use crate::desktop::session::{Next, Session};
+use crate::desktop::session::Session;
 
 /// The menus; without a case only those that need none.
 pub fn menus(
@@ -37,20 +38,9 @@ pub fn menus(
             }
             if group == Group::Case && !preferences.recent.is_empty() {
                 ui.separator();
-                ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
-                for path in &preferences.recent {
-                    let name = path
-                        .file_name()
-                        .unwrap_or(path.as_os_str())
-                        .to_string_lossy();
-                    if ui
-                        .button(name)
-                        .on_hover_text(path.to_string_lossy())
-                        .clicked()
-                    {
-                        session.next = Some(Next::Open(path.clone()));
-                        ui.close();
-                    }
+                let chosen = recent::list(ui, preferences, session, |ui, name| ui.button(name));
+                if chosen {
+                    ui.close();
                 }
             }
         });

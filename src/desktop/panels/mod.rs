@@ -6,6 +6,7 @@ pub mod findings;
 pub mod menu;
 pub mod profile;
 pub mod rail;
+mod recent;
 pub mod scale;
 pub mod status;
 pub mod welcome;

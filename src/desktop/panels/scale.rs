@@ -10,6 +10,7 @@ use crate::desktop::document::{self, Tool};
 use crate::desktop::engine::ScaleSource;
 use crate::desktop::palette;
 use crate::desktop::widgets::{NumberEdit, NumberField, named_value, step_heading};
+use crate::statistics::Z95;
 
 /// Lengths of instruments and objects that can be typed, mm.
 const LENGTH_RANGE_MM: std::ops::RangeInclusive<f64> = 1.0..=60.0;
@@ -25,7 +26,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             ui.label(RichText::new(format!("In use: {}", scale.description)).strong());
             let u = scale
                 .u_mm_per_px
-                .map_or(String::new(), |u| format!(" ± {:.5}", 2.0 * u));
+                .map_or(String::new(), |u| format!(" ± {:.5}", Z95 * u));
             named_value(ui, "mm per px", &format!("{mm_per_px:.5}{u}"));
         }
         None => {

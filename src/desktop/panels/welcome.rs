@@ -2,10 +2,11 @@
 
 use egui::{RichText, Ui};
 
+use super::recent;
 use crate::desktop::command::Command;
 use crate::desktop::palette;
 use crate::desktop::preferences::Preferences;
-use crate::desktop::session::{Next, Session};
+use crate::desktop::session::Session;
 
 /// Ways in: open, demo, recent.
 pub fn show(
@@ -48,20 +49,7 @@ pub fn show(
         ui.label(RichText::new("or drop a film or a case here").color(palette::of(ui).quiet_text));
         if !preferences.recent.is_empty() {
             ui.add_space(16.0);
-            ui.label(RichText::new("Recent").color(palette::of(ui).quiet_text));
-            for path in &preferences.recent {
-                let name = path
-                    .file_name()
-                    .unwrap_or(path.as_os_str())
-                    .to_string_lossy();
-                if ui
-                    .link(name)
-                    .on_hover_text(path.to_string_lossy())
-                    .clicked()
-                {
-                    session.next = Some(Next::Open(path.clone()));
-                }
-            }
+            recent::list(ui, preferences, session, |ui, name| ui.link(name));
         }
     });
 }

@@ -1,0 +1,44 @@
+//! Films opened once, however many cases name them.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+use super::{FilmError, OpenLimits, OpenedFilm, open};
+
+/// What is kept of a film, or why it could not be opened.
+type Kept<T> = Result<Arc<T>, Arc<FilmError>>;
+
+/// What is kept of each film, by its path.
+#[derive(Debug)]
+pub struct FilmCache<T>(Mutex<HashMap<PathBuf, Kept<T>>>);
+
+impl<T> Default for FilmCache<T> {
+    fn default() -> Self {
+        Self(Mutex::default())
+    }
+}
+
+impl<T> FilmCache<T> {
+    /// What `keep` makes of the film at `path`; opened at the first call only.
+    ///
+    /// # Errors
+    /// Why it cannot be opened, at every call.
+    pub fn get(&self, path: &Path, keep: impl FnOnce(OpenedFilm) -> T) -> Kept<T> {
+        let lock = || {
+            self.0
+                .lock()
+                .unwrap_or_else(|poisoned| poisoned.into_inner())
+        };
+        if let Some(found) = lock().get(path) {
+            return found.clone();
+        }
+        // Opened outside the lock: two threads may open one film twice, but
+        // none waits for another's film.
+        let kept = open(path, &OpenLimits::default())
+            .map(|opened| Arc::new(keep(opened)))
+            .map_err(Arc::new);
+        lock().insert(path.to_owned(), kept.clone());
+        kept
+    }
+}
