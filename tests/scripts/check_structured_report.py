@@ -3,8 +3,9 @@ number with the findings it was made from.
 
     check_structured_report.py REPORT.dcm FINDINGS.json FILM.dcm
 
-Prints one line per parser; exits 1 with the difference otherwise. highdicom
-is used where it is installed.
+Prints one line per parser and check; exits 1 with the difference otherwise.
+highdicom, which also knows what each module requires, is used where it is
+installed.
 """
 import json
 import sys
@@ -115,6 +116,24 @@ def walk(item):
         yield from walk(child)
 
 
+def check_required(dataset, tables):
+    """Every attribute of type 1 and 2 of each mandatory module is present,
+    by highdicom's tables of PS3.3.
+
+    SR Document Content is left out: the tables ask every content item for the
+    attributes of every value type.
+    """
+    iod = tables.get_sop_class_iod_map()[dataset.SOPClassUID]
+    modules = [module["key"] for module in tables.get_iod_module_map()[iod]
+               if module["usage"] == "M" and module["key"] != "sr-document-content"]
+    for module in modules:
+        try:
+            tables.check_required_attributes(dataset, module=module)
+        except AttributeError as error:
+            raise AssertionError(iod, module, str(error)) from error
+    return f"{iod}, {len(modules)} modules"
+
+
 def main(report_path, findings_path, film_path):
     report = pydicom.dcmread(report_path)
     film = pydicom.dcmread(film_path, stop_before_pixels=True)
@@ -153,6 +172,10 @@ def main(report_path, findings_path, film_path):
     except ImportError:
         print("highdicom is not installed: not asked")
         return
+    from highdicom import _standard_utils as tables
+    checked = [check_required(dataset, tables) for dataset in (report, film)]
+    print(f"highdicom {highdicom.__version__}: nothing required is missing: "
+          + "; ".join(checked))
     parsed = highdicom.sr.ComprehensiveSR.from_dataset(report)
     content = parsed.content
     groups = [g for g in content.get_image_measurement_groups()

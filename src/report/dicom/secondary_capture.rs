@@ -32,7 +32,6 @@ pub fn bytes(subject: &Subject, header: &Header) -> Result<(Vec<u8>, FilmInstanc
         (tags::CONVERSION_TYPE, VR::CS, "WSD"),
         (tags::SERIES_NUMBER, VR::IS, "1"),
         (tags::PATIENT_ORIENTATION, VR::CS, ""),
-        (tags::LATERALITY, VR::CS, ""),
         (tags::BURNED_IN_ANNOTATION, VR::CS, "NO"),
         (tags::PHOTOMETRIC_INTERPRETATION, VR::CS, photometric),
     ] {
