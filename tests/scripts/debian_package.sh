@@ -89,14 +89,14 @@ as_user sh -c "cd && lengthfilm report $case_file --out record.pdf && test -s re
 
 echo "== window"
 mkfifo "$root/display"
-Xvfb -displayfd 1 -screen 0 1280x800x24 >"$root/display" 2>/dev/null &
+Xvfb -displayfd 1 -screen 0 1280x720x24 >"$root/display" 2>/dev/null &
 display_pid=$!
 read -r number <"$root/display"
 export DISPLAY=:$number
 display=(DISPLAY="$DISPLAY" LIBGL_ALWAYS_SOFTWARE=1)
 as_user sh -c "cd && exec lengthfilm $case_file" &
 window_pid=$!
-timeout 60 xdotool search --sync --onlyvisible --name '^Lengthfilm' >/dev/null
+timeout 60 xdotool search --sync --onlyvisible --name Lengthfilm >/dev/null
 sleep 8
 kill -0 "$window_pid" || { echo "the window closed by itself" >&2; exit 1; }
 import -window root target/debian/window.png

@@ -32,6 +32,8 @@ pub fn bytes(subject: &Subject, header: &Header) -> Result<(Vec<u8>, FilmInstanc
         (tags::CONVERSION_TYPE, VR::CS, "WSD"),
         (tags::SERIES_NUMBER, VR::IS, "1"),
         (tags::PATIENT_ORIENTATION, VR::CS, ""),
+        // Not a paired part (PS3.16, annex L), so that it has no laterality.
+        (tags::BODY_PART_EXAMINED, VR::CS, "JAW"),
         (tags::BURNED_IN_ANNOTATION, VR::CS, "NO"),
         (tags::PHOTOMETRIC_INTERPRETATION, VR::CS, photometric),
     ] {
