@@ -130,22 +130,19 @@ fn lengths(subject: &Subject) -> Section {
             findings.canals.len()
         ),
     };
-    let mut blocks = vec![Block::FigureBeside {
-        figure,
-        table: length_card(case, findings),
-    }];
-    let advice: Vec<String> = findings
+    let notes = findings
         .canals
         .iter()
         .filter(|canal| !canal.advice.is_empty())
         .map(|canal| format!("{}: {}", canal.name, canal.advice.join(" ")))
         .collect();
-    if !advice.is_empty() {
-        blocks.push(Block::Bullets(advice));
-    }
     Section {
         heading: "Length card".to_owned(),
-        blocks,
+        blocks: vec![Block::FigureBeside {
+            figure,
+            table: length_card(case, findings),
+            notes,
+        }],
     }
 }
 

@@ -75,16 +75,22 @@ fn block(html: &mut String, block: &Block) {
         Block::FigureBeside {
             figure: picture,
             table: content,
+            notes,
         } => {
             html.push_str("<div class=\"beside\">\n");
             figure(html, picture);
+            html.push_str("<div>\n");
             table(html, content);
-            html.push_str("</div>\n");
+            list(html, "", notes);
+            html.push_str("</div>\n</div>\n");
         }
     }
 }
 
 fn list(html: &mut String, class: &str, items: &[String]) {
+    if items.is_empty() {
+        return;
+    }
     let _ = writeln!(html, "<ul{class}>");
     for item in items {
         let _ = writeln!(html, "<li>{}</li>", escape(item));

@@ -43,10 +43,12 @@ pub enum Block {
     },
     /// What is looked up rather than read.
     SmallPrint(Vec<String>),
-    /// A figure with a table next to it where the page is wide enough.
+    /// A figure with a table, and what is to be noted, next to it where the
+    /// page is wide enough.
     FigureBeside {
         figure: Figure,
         table: Table,
+        notes: Vec<String>,
     },
 }
 

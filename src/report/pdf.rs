@@ -24,7 +24,7 @@ use kurbo::{BezPath, PathEl, Rect, Shape};
 
 use super::drawing::{Anchor, Drawing, Ink, LABEL_HALO, LINE_HALO, Label, Mark, Pen};
 use super::font::Face;
-use super::layout::{self, Item, Layout, Node, PAGE, Role};
+use super::layout::{self, Item, Layout, MARGIN, Node, PAGE, Role};
 use super::model::Report;
 use super::picture;
 
@@ -148,9 +148,9 @@ impl Painter<'_, '_, '_> {
                 ArtifactType::Footer,
             )));
         let y = PAGE.1 - 26.0;
-        self.text(42.0, y, size, face, Ink::Grey, &face.printable(text));
+        self.text(MARGIN, y, size, face, Ink::Grey, &face.printable(text));
         let count = format!("page {number} of {of}");
-        let x = PAGE.0 - 42.0 - face.width(&count, size);
+        let x = PAGE.0 - MARGIN - face.width(&count, size);
         self.text(x, y, size, face, Ink::Grey, &count);
         self.surface.end_tagged();
     }
@@ -288,7 +288,7 @@ fn krilla_path(path: &BezPath) -> Option<Path> {
 fn outline(layout: &Layout) -> Outline {
     let mut outline = Outline::new();
     for mark in &layout.bookmarks {
-        let there = XyzDestination::new(mark.page, Point::from_xy(42.0, mark.y as f32));
+        let there = XyzDestination::new(mark.page, Point::from_xy(MARGIN as f32, mark.y as f32));
         outline.push_child(OutlineNode::new(mark.text.clone(), there));
     }
     outline

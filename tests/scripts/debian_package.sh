@@ -40,11 +40,9 @@ inside() {
     env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LANG=C.UTF-8 \
         DEBIAN_FRONTEND=noninteractive chroot "$root" "$@"
 }
-as_user() {
-    env -i PATH=/usr/sbin:/usr/bin HOME=/home/reader LANG=C.UTF-8 "${display[@]}" \
-        chroot --userspec=reader "$root" "$@"
-}
-display=()
+user_environment=(env -i PATH=/usr/sbin:/usr/bin HOME=/home/reader LANG=C.UTF-8)
+in_root=(chroot --userspec=reader "$root")
+as_user() { "${user_environment[@]}" "${in_root[@]}" "$@"; }
 
 echo "== package"
 cargo build --locked --release --bin lengthfilm --example packaging
@@ -93,8 +91,9 @@ Xvfb -displayfd 1 -screen 0 1280x720x24 >"$root/display" 2>/dev/null &
 display_pid=$!
 read -r number <"$root/display"
 export DISPLAY=:$number
-display=(DISPLAY="$DISPLAY" LIBGL_ALWAYS_SOFTWARE=1)
-as_user sh -c "cd && exec lengthfilm $case_file" &
+# Not through the function: the number must be that of the window itself.
+"${user_environment[@]}" DISPLAY="$DISPLAY" LIBGL_ALWAYS_SOFTWARE=1 "${in_root[@]}" \
+    sh -c "cd && exec lengthfilm $case_file" &
 window_pid=$!
 timeout 60 xdotool search --sync --onlyvisible --name Lengthfilm >/dev/null
 sleep 8

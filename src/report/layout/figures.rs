@@ -1,0 +1,129 @@
+//! Figures in rows, and figures and tables beside each other.
+
+use kurbo::Rect;
+
+use super::super::model::{Figure, Table};
+use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
+use super::{Flow, Item, Role, caption_height, table};
+
+/// Highest figure of a row of figures.
+pub const ROW_HEIGHT: f64 = 78.0;
+/// Width of a table with figures next to it.
+pub const TABLE_WIDTH: f64 = WIDTH * 0.6;
+/// Highest figure with a table next to it, and its column.
+const FIGURE_HEIGHT: f64 = 240.0;
+const FIGURE_COLUMN: Span = Span {
+    left: MARGIN,
+    width: WIDTH * 0.43,
+};
+
+impl<'a> Flow<'a> {
+    fn figure(&mut self, span: Span, height: f64, figure: &'a Figure) {
+        let size = figure.drawing.size;
+        let scale = (span.width / size.width).min(height / size.height);
+        let (w, h) = (size.width * scale, size.height * scale);
+        let rect = Rect::new(span.left, self.y, span.left + w, self.y + h);
+        let picture = self.put(Item::Picture {
+            rect,
+            drawing: &figure.drawing,
+        });
+        self.y += h + 2.0;
+        let caption = self.lines(span, CAPTION_STYLE, &figure.caption);
+        self.element(Role::Figure(figure.alt.clone()), vec![picture]);
+        self.element(Role::Paragraph, caption);
+    }
+
+    /// Figures beside each other, at most `in_row` of them.
+    pub fn figures(&mut self, figures: &'a [Figure], in_row: usize) {
+        let columns = in_row.max(1) as f64;
+        let gap = if in_row > 4 { 8.0 } else { GUTTER };
+        let width = (WIDTH - gap * (columns - 1.0)) / columns;
+        for row in figures.chunks(in_row.max(1)) {
+            let tallest = row
+                .iter()
+                .map(|figure| height(figure, width, ROW_HEIGHT))
+                .fold(0.0, f64::max);
+            self.room_for(tallest + 6.0);
+            let top = self.y;
+            for (i, figure) in row.iter().enumerate() {
+                self.y = top;
+                let left = MARGIN + i as f64 * (width + gap);
+                self.figure(Span { left, width }, ROW_HEIGHT, figure);
+            }
+            self.y = top + tallest + 6.0;
+        }
+    }
+
+    /// A figure with a table and what is to be noted next to it; below it where
+    /// the table is too wide.
+    pub fn figure_beside(&mut self, figure: &'a Figure, table: &'a Table, notes: &[String]) {
+        self.room_for(beside_height(figure));
+        let (page, top) = (self.page(), self.y);
+        self.figure(FIGURE_COLUMN, FIGURE_HEIGHT, figure);
+        let right = Span {
+            left: MARGIN + FIGURE_COLUMN.width + GUTTER,
+            width: WIDTH - FIGURE_COLUMN.width - GUTTER,
+        };
+        if !table::fits(table, right.width) {
+            self.y += 4.0;
+            self.table(WHOLE, table);
+            self.y += 4.0;
+            self.bullets(WHOLE, notes);
+            return;
+        }
+        let after_figure = self.y;
+        self.y = top;
+        self.table(right, table);
+        self.y += 5.0;
+        self.bullets(right, notes);
+        if self.page() == page {
+            self.y = self.y.max(after_figure);
+        }
+        self.y += 3.0;
+    }
+
+    /// A table with figures under each other next to it; below it where there
+    /// is no room.
+    pub fn table_beside(&mut self, table: &'a Table, figures: &'a [Figure]) {
+        let left = Span {
+            left: MARGIN,
+            width: TABLE_WIDTH,
+        };
+        let right = Span {
+            left: MARGIN + left.width + GUTTER,
+            width: WIDTH - left.width - GUTTER,
+        };
+        let stacked: f64 = figures
+            .iter()
+            .map(|figure| height(figure, right.width, f64::INFINITY))
+            .sum();
+        let tallest = stacked.max(table::height(table, left.width));
+        if !table::fits(table, left.width) || TOP + tallest > BOTTOM {
+            self.table(WHOLE, table);
+            self.y += 6.0;
+            self.figures(figures, 2);
+            return;
+        }
+        self.room_for(tallest);
+        let top = self.y;
+        self.table(left, table);
+        let after_table = self.y;
+        self.y = top;
+        for figure in figures {
+            self.figure(right, f64::INFINITY, figure);
+        }
+        self.y = self.y.max(after_table) + 6.0;
+    }
+}
+
+/// Height of a figure with a table next to it, with its caption.
+pub fn beside_height(figure: &Figure) -> f64 {
+    height(figure, FIGURE_COLUMN.width, FIGURE_HEIGHT)
+}
+
+/// Height of a figure with its caption in a column.
+fn height(figure: &Figure, width: f64, at_most: f64) -> f64 {
+    let size = figure.drawing.size;
+    let picture = (width / size.width * size.height).min(at_most);
+    picture + caption_height(&figure.caption, width)
+}
