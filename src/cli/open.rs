@@ -8,7 +8,7 @@ use crate::case::Case;
 use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::measure::{self, FilmSummary, Settings};
 use crate::phantom;
-use crate::report::{self, ExportOptions};
+use crate::report::{self, Existing, ExportOptions};
 
 /// Opens what was named, or the demo case.
 pub fn run(path: Option<&Path>) -> Result<(), CliError> {
@@ -79,7 +79,7 @@ fn without_window(path: Option<&Path>, why: &str) -> Result<(), CliError> {
         .map_err(|error| CliError::at(&shown.case_path, error))?;
     print_text(&measure::findings_text(&findings))?;
     let options = ExportOptions {
-        replace: true,
+        existing: Existing::ReplaceNamed,
         ..ExportOptions::default()
     };
     report::write(

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::output::{CliError, print_text};
 use crate::measure::{self, FilmSummary, Settings};
-use crate::report::{self, ExportOptions};
+use crate::report::{self, Existing, ExportOptions};
 
 #[derive(Debug, Args)]
 pub struct Report {
@@ -69,7 +69,11 @@ impl Report {
         let out = self.out_for(case_path);
         let options = ExportOptions {
             include_identity: self.identity,
-            replace: self.replace,
+            existing: if self.replace {
+                Existing::ReplaceAll
+            } else {
+                Existing::Keep
+            },
             ..ExportOptions::default()
         };
         report::write(&case, case_path, &opened, &findings, &out, &options).map_err(CliError::input)

@@ -25,6 +25,7 @@ use super::window::StartWith;
 use super::workspace::Workspace;
 use crate::case::{self, Case};
 use crate::film::Film;
+use crate::report::Existing;
 use crate::trace::TraceError;
 
 /// Width of the rail and of the findings at normal text size, points.
@@ -607,9 +608,13 @@ impl DesktopApp {
         };
         let out_path = kind.with_ending(path.clone());
         // The dialog has asked about the very name chosen, no other.
-        let replace = out_path == path;
+        let existing = if out_path == path {
+            Existing::ReplaceNamed
+        } else {
+            Existing::Keep
+        };
         let started = self.jobs.start(ctx, JobName::Record, move || {
-            JobResult::Recorded(order.write(&out_path, replace))
+            JobResult::Recorded(order.write(&out_path, existing))
         });
         if !started {
             self.session.say("Still saving the last record");

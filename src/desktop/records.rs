@@ -8,7 +8,7 @@ use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::measure::findings::Findings;
 use crate::measure::{Precision, Settings};
 use crate::phantom;
-use crate::report::{self, ExportOptions};
+use crate::report::{self, Existing, ExportOptions};
 
 /// Kinds of record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -69,12 +69,12 @@ pub struct RecordOrder {
 }
 
 impl RecordOrder {
-    /// Measures with full precision and writes the record; `replace`: the user
-    /// has agreed that a file of that name goes. Returns the files written.
+    /// Measures with full precision and writes the record. Returns the files
+    /// written.
     ///
     /// # Errors
     /// One line in plain words; nothing was replaced then.
-    pub fn write(&self, out_path: &Path, replace: bool) -> Result<Vec<PathBuf>, String> {
+    pub fn write(&self, out_path: &Path, existing: Existing) -> Result<Vec<PathBuf>, String> {
         let film = self.opened_film()?;
         let settings = Settings {
             precision: Precision::Full,
@@ -83,7 +83,7 @@ impl RecordOrder {
         let (case, findings) = self.measured(&settings)?;
         let options = ExportOptions {
             include_identity: self.include_identity,
-            replace,
+            existing,
             settings,
         };
         let case_path = self.case_path.as_deref().unwrap_or(Path::new("not saved"));

@@ -169,4 +169,99 @@ mod tests {
         let recovery = Recovery::new(Some(folder.path().to_owned()));
         assert_eq!(recovery.leftover(), None);
     }
+
+    /// Environment of a child: the folder it keeps its copies in.
+    const CHILD_FOLDER: &str = "LENGTHFILM_TEST_FOLDER";
+    const KILLS: u32 = 200;
+
+    /// 200 times, a window that edits, keeps copies and saves now and then is
+    /// killed at a random moment. What it reported is there: in the copy left
+    /// behind or, saved since, in the case file.
+    #[test]
+    fn nothing_kept_is_lost_to_200_kills() {
+        use rand::{RngExt, SeedableRng};
+        use std::io::{BufRead, BufReader};
+        use std::process::{Command, Stdio};
+        let folder = tempfile::tempdir().expect("a folder");
+        let case_path = folder.path().join("a.case.json");
+        crate::case::save(&fresh_case("a.png"), &case_path).expect("saves");
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let (mut copies_found, mut saved_only) = (0, 0);
+        for kill in 0..KILLS {
+            let mut child = Command::new(std::env::current_exe().expect("this program"))
+                .args(["--ignored", "--exact", "--nocapture"])
+                .arg("desktop::recovery::tests::child_edits_for_ever")
+                .env(CHILD_FOLDER, folder.path())
+                .stdout(Stdio::piped())
+                .stderr(Stdio::null())
+                .spawn()
+                .expect("runs");
+            let stdout = child.stdout.take().expect("piped");
+            let mut kept = BufReader::new(stdout)
+                .lines()
+                .map_while(Result::ok)
+                .filter_map(|line| line.rsplit_once("kept ")?.1.trim().parse::<u64>().ok());
+            // Killed once it is busy, anywhere in what it does in turn.
+            let mut reported = 0;
+            for _ in 0..random.random_range(1..=6) {
+                reported = kept.next().expect("the child keeps copies");
+            }
+            std::thread::sleep(std::time::Duration::from_micros(
+                random.random_range(0..6_000),
+            ));
+            child.kill().expect("killed");
+            child.wait().expect("gone");
+            let reported = kept.last().unwrap_or(reported);
+
+            let next = Recovery::new(Some(folder.path().to_owned()));
+            let saved = crate::case::load(&case_path)
+                .expect("the case file is whole")
+                .seed;
+            let newest = match next.leftover() {
+                Some(leftover) => {
+                    copies_found += 1;
+                    discard(&leftover);
+                    leftover.snapshot.case.seed.max(saved)
+                }
+                None => {
+                    saved_only += 1;
+                    saved
+                }
+            };
+            assert!(
+                newest == reported || newest == reported + 1,
+                "kill {kill}: {reported} was kept, {newest} is there"
+            );
+            assert_eq!(next.leftover(), None, "one copy per window");
+        }
+        println!("{copies_found} copies left behind, {saved_only} times the case file was newer");
+        assert!(copies_found > 0 && saved_only > 0, "kills fell everywhere");
+    }
+
+    /// The child of the test above, at most a minute.
+    #[test]
+    #[ignore = "run by another test"]
+    fn child_edits_for_ever() {
+        use std::io::Write;
+        let folder = PathBuf::from(std::env::var_os(CHILD_FOLDER).expect("run by another test"));
+        let case_path = folder.join("a.case.json");
+        let recovery = Recovery::new(Some(folder));
+        let copy = recovery.copy_path().expect("the folder is usable");
+        let mut snapshot = snapshot();
+        snapshot.case = crate::case::load(&case_path).expect("the case file is whole");
+        let start = std::time::Instant::now();
+        let mut stdout = std::io::stdout();
+        while start.elapsed() < std::time::Duration::from_secs(60) {
+            snapshot.case.seed += 1;
+            if snapshot.case.seed.is_multiple_of(3) {
+                // As the window does: the copy goes after the file is written.
+                crate::case::save(&snapshot.case, &case_path).expect("saves");
+                recovery.clear();
+            } else {
+                write_copy(&copy, &snapshot).expect("writes");
+            }
+            writeln!(stdout, "kept {}", snapshot.case.seed).expect("heard");
+            stdout.flush().expect("heard");
+        }
+    }
 }

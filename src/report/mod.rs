@@ -46,10 +46,23 @@ pub struct ExportOptions {
     /// Write the patient's and the study's identity. Off: no name, number or
     /// birth date reaches the file.
     pub include_identity: bool,
-    /// Replace a file that exists. Off: an existing file is an error.
-    pub replace: bool,
+    /// What may happen to files that exist.
+    pub existing: Existing,
     /// The settings the findings were measured under.
     pub settings: Settings,
+}
+
+/// What an export may do to files that exist.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Existing {
+    /// All are kept: a file of the record's own name is an error, a film
+    /// beside it gets a name that is free.
+    #[default]
+    Keep,
+    /// The file named may go; a film beside it gets a name that is free.
+    ReplaceNamed,
+    /// The file named and the film beside it may go.
+    ReplaceAll,
 }
 
 /// Why a record was not written. The file that was there before is whole.
@@ -158,7 +171,7 @@ pub fn write(
 }
 
 /// Writes the report and, for a film without a DICOM instance, the film beside
-/// it as `NAME-film.dcm`.
+/// it: first, so that no report refers to a film that is not there.
 fn write_structured_report(
     subject: &Subject,
     out_path: &Path,
@@ -172,14 +185,25 @@ fn write_structured_report(
     })?;
     let mut written = vec![out_path.to_owned()];
     if let Some(film) = export.film {
-        let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();
-        let film_path = out_path.with_file_name(format!("{stem}-film.dcm"));
-        refuse_existing(&film_path, options)?;
+        let film_path = companion_path(out_path, options.existing);
         save(&film_path, &film)?;
         written.push(film_path);
     }
     save(out_path, &export.report)?;
     Ok(written)
+}
+
+/// Where the film beside `NAME.dcm` goes: `NAME-film.dcm`, or with a number
+/// behind it where a file has that name and must stay.
+fn companion_path(out_path: &Path, existing: Existing) -> PathBuf {
+    let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();
+    let first = out_path.with_file_name(format!("{stem}-film.dcm"));
+    let numbered =
+        (2_u32..).map(|number| out_path.with_file_name(format!("{stem}-film-{number}.dcm")));
+    let may_be_written =
+        |path: &PathBuf| existing == Existing::ReplaceAll || path.symlink_metadata().is_err();
+    let mut names = std::iter::once(first.clone()).chain(numbered);
+    names.find(may_be_written).unwrap_or(first)
 }
 
 /// The patient's name, number and birth date as facts of the record.
@@ -195,7 +219,7 @@ fn identity_facts(identity: &PatientIdentity) -> Vec<(String, String)> {
 }
 
 fn refuse_existing(path: &Path, options: &ExportOptions) -> Result<(), ReportError> {
-    if !options.replace && path.symlink_metadata().is_ok() {
+    if options.existing == Existing::Keep && path.symlink_metadata().is_ok() {
         return Err(ReportError::Exists {
             path: path.to_owned(),
         });

@@ -41,6 +41,20 @@ fn every_kind_of_record_is_saved_with_its_own_first_bytes() {
     );
 }
 
+/// The dialog asked about the report's name, not about that of the film beside
+/// it: that one takes a name that is free, and says which.
+#[test]
+fn the_film_beside_a_report_replaces_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let taken = folder.path().join("a-film.dcm");
+    std::fs::write(&taken, "mine").expect("writes");
+    let mut desk = demo();
+    desk.save_record_to(RecordKind::StructuredReport, &folder.path().join("a.dcm"));
+    assert!(desk.says("a-film-2.dcm"));
+    assert_eq!(std::fs::read(&taken).expect("stays"), b"mine");
+    assert!(folder.path().join("a-film-2.dcm").exists());
+}
+
 #[test]
 fn identity_is_written_only_when_ticked_and_the_tick_holds_for_one_record() {
     let case =

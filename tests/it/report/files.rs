@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use lengthfilm::report::{self, ExportOptions, ReportError};
+use lengthfilm::report::{self, Existing, ExportOptions, ReportError};
 
-use super::fixture::{Record, record, record_of};
+use super::fixture::{Record, TWO_CANALS, record, record_of, sample_record};
 
 pub fn write(record: &Record, name: &str, options: &ExportOptions) -> Result<PathBuf, ReportError> {
     let out = record.out(name);
@@ -151,11 +151,84 @@ fn an_existing_file_is_kept_unless_replacing_is_asked_for() {
     assert!(refused.to_string().contains("exists already"), "{refused}");
     assert_eq!(std::fs::read(&path).unwrap(), b"mine");
     let replacing = ExportOptions {
-        replace: true,
+        existing: Existing::ReplaceNamed,
         ..ExportOptions::default()
     };
     write(&record, "a.csv", &replacing).unwrap();
     assert!(std::fs::read(&path).unwrap().starts_with(b"case,film"));
+}
+
+/// The film beside a structured report takes no file's place unless all may go.
+#[test]
+fn the_film_beside_a_report_leaves_other_files_alone() {
+    let record = record();
+    std::fs::write(record.out("a-film.dcm"), "mine").unwrap();
+    let export = |existing| {
+        let options = ExportOptions {
+            existing,
+            ..ExportOptions::default()
+        };
+        report::write(
+            &record.case,
+            &record.case_path,
+            &record.film,
+            &record.findings,
+            &record.out("a.dcm"),
+            &options,
+        )
+        .unwrap()
+    };
+    let with_film = |name: &str| [record.out("a.dcm"), record.out(name)];
+    assert_eq!(export(Existing::Keep), with_film("a-film-2.dcm"));
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-3.dcm"));
+    assert_eq!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
+    assert_eq!(export(Existing::ReplaceAll), with_film("a-film.dcm"));
+    assert_ne!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
+}
+
+/// What `pdfinfo` says under a name; `None`, said plainly, without it.
+fn pdf_fact(path: &std::path::Path, name: &str) -> Option<String> {
+    let output = match std::process::Command::new("pdfinfo").arg(path).output() {
+        Ok(output) => output,
+        Err(error) => {
+            println!("skipped: pdfinfo cannot be run ({error})");
+            return None;
+        }
+    };
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    let value = said.lines().find_map(|line| line.strip_prefix(name));
+    Some(
+        value
+            .unwrap_or_else(|| panic!("{name}: {said}"))
+            .trim()
+            .to_owned(),
+    )
+}
+
+/// One canal, S-shaped or not, takes two pages; so do two canals without more
+/// than a line of warnings. All pages are tagged.
+#[test]
+fn a_record_takes_two_pages() {
+    let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-images");
+    let cases = std::fs::read_dir(samples)
+        .unwrap()
+        .map(|e| e.unwrap().path());
+    let cases: Vec<PathBuf> = cases
+        .filter(|path| path.to_string_lossy().ends_with(".case.json"))
+        .collect();
+    assert!(cases.len() >= 5);
+    let mut records: Vec<Record> = cases.iter().map(|case| sample_record(case)).collect();
+    records.push(record_of(TWO_CANALS, "film.png", |film, path| {
+        film.save_png16(path).unwrap();
+    }));
+    for record in records {
+        let path = write_new(&record, "a.pdf");
+        let name = record.case_path.display();
+        if let Some(pages) = pdf_fact(&path, "Pages:") {
+            assert_eq!(pages, "2", "{name}: {:?}", record.findings.warnings);
+            assert_eq!(pdf_fact(&path, "Tagged:").as_deref(), Some("yes"), "{name}");
+        }
+    }
 }
 
 #[test]

@@ -60,6 +60,24 @@ pub const CASE: &str = r#"{"format": "lengthfilm-case", "version": 1,
  "seed": 7}
 "#;
 
+/// The same tooth with nothing to warn of but a second curve.
+pub const TWO_CANALS: &str = r#"{"format": "lengthfilm-case", "version": 1,
+ "film": {"path": "film.png"},
+ "scale": {"objects": [
+   {"kind": "file", "canal": "MB", "true_length_mm": 20.0,
+    "points_px": [[300.0, 90.0], [303.0, 400.0], [310.0, 640.0], [330.0, 752.0], [354.0, 840.0]]}]},
+ "tooth": {"notation": "fdi", "number": "36"},
+ "canals": [
+  {"name": "MB", "reference_px": [300.0, 90.0], "reference_name": "MB cusp",
+   "trace_px": [[304, 330], [304, 420], [305, 510], [307, 590], [314, 665], [327, 740], [345, 812], [370, 882]],
+   "file": {"set_length_mm": 20.0, "tip_px": [354.0, 840.0]}, "apex_px": [370, 882],
+   "allowance_mm": 1.0},
+  {"name": "D", "reference_px": [520.0, 95.0], "reference_name": "DB cusp",
+   "trace_px": [[517, 330], [517, 430], [516, 520], [513, 610], [504, 690], [490, 765], [484, 825], [486, 880]],
+   "file": {"set_length_mm": 20.0, "tip_px": [484.5, 848.0]}, "apex_px": [486, 880],
+   "allowance_mm": 1.0}]}
+"#;
+
 /// Two roots, a crown and a bright instrument, drawn by rule.
 pub fn film() -> Film {
     let (width, height) = (900_u32, 1100_u32);
@@ -109,9 +127,21 @@ pub fn record_of(case: &str, film_name: &str, save: impl Fn(&Film, &Path)) -> Re
     }
 }
 
+/// A case that comes with the program, measured; its records go into a folder
+/// of their own.
+pub fn sample_record(case_path: &Path) -> Record {
+    Record {
+        folder: tempfile::tempdir().unwrap(),
+        opened: open_case(case_path.to_owned()),
+    }
+}
+
 /// The case in a folder, with its film, measured.
 pub fn open(folder: &Path) -> Opened {
-    let case_path = folder.join(CASE_NAME);
+    open_case(folder.join(CASE_NAME))
+}
+
+fn open_case(case_path: PathBuf) -> Opened {
     let case = case::load(&case_path).unwrap();
     let film_path = case::film_path(&case, &case_path);
     let film = film::open(&film_path, &OpenLimits::default()).unwrap();

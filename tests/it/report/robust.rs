@@ -7,7 +7,7 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use lengthfilm::case;
-use lengthfilm::report::{ExportOptions, ReportError};
+use lengthfilm::report::{Existing, ExportOptions, ReportError};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -28,7 +28,7 @@ fn child(test: &str, path: &Path) -> Command {
 
 fn replacing() -> ExportOptions {
     ExportOptions {
-        replace: true,
+        existing: Existing::ReplaceAll,
         ..ExportOptions::default()
     }
 }
@@ -211,6 +211,21 @@ fn nothing_saved_is_lost_to_200_kills() {
         assert_eq!(found.canals, record.case.canals);
         in_the_middle += usize::from(found.seed == last + 1);
     }
+    // What the kills left behind goes with a later save, once it is old.
+    let remains = || {
+        let entries = std::fs::read_dir(path.parent().unwrap()).unwrap();
+        let paths = entries.map(|entry| entry.unwrap().path());
+        paths.filter(|path| path.extension().is_some_and(|e| e == "part"))
+    };
+    let left_behind = remains().count();
+    let hours_ago = std::time::SystemTime::now() - Duration::from_secs(7200);
+    for file in remains() {
+        let file = std::fs::File::options().write(true).open(file).unwrap();
+        file.set_modified(hours_ago).unwrap();
+    }
+    case::save(&record.case, &path).unwrap();
+    assert_eq!(remains().count(), 0);
+    println!("{left_behind} temporary files left behind, none after the next save");
     println!("{saves} saves, {in_the_middle} kills between renaming and reporting");
     assert!(saves > 100, "the children were busy: {saves}");
     assert!((1..200).contains(&in_the_middle), "kills fell everywhere");
