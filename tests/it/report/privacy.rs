@@ -1,5 +1,6 @@
 //! Who the film shows stays out of every output unless asked for.
 
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -93,19 +94,49 @@ fn every_output(record: &Record, options: &ExportOptions) -> Vec<PathBuf> {
     outputs
 }
 
-/// What a file says: its bytes, and for a PDF the text on its pages.
+/// What a file says: its bytes, and for a PDF what is packed in them and the
+/// text on its pages.
 fn said(path: &Path) -> String {
-    let mut said = String::from_utf8_lossy(&std::fs::read(path).unwrap()).into_owned();
+    let bytes = std::fs::read(path).unwrap();
+    let mut said = String::from_utf8_lossy(&bytes).into_owned();
     if path.extension().is_some_and(|e| e == "pdf") {
-        match Command::new("pdftotext").arg(path).arg("-").output() {
-            Ok(output) => said.push_str(&String::from_utf8_lossy(&output.stdout)),
-            Err(_) => println!(
-                "skipped: no pdftotext to read the pages of {}",
-                path.display()
-            ),
+        said.push_str(&unpacked(&bytes));
+        for (program, arguments) in [("pdftotext", &["-"][..]), ("pdfinfo", &[])] {
+            match Command::new(program).arg(path).args(arguments).output() {
+                Ok(output) => said.push_str(&String::from_utf8_lossy(&output.stdout)),
+                Err(_) => println!("skipped: no {program} to read {}", path.display()),
+            }
         }
     }
     said
+}
+
+/// Every deflated stream of a PDF, one after the other.
+fn unpacked(pdf: &[u8]) -> String {
+    let start = b"stream\n";
+    let streams = (0..pdf.len()).filter(|&at| pdf[at..].starts_with(start));
+    let mut text = String::new();
+    for at in streams {
+        let mut content = Vec::new();
+        let packed = &pdf[at + start.len()..];
+        // Pictures and fonts may be packed in other ways; they hold no text.
+        if flate2::read::ZlibDecoder::new(packed)
+            .read_to_end(&mut content)
+            .is_ok()
+        {
+            text.push_str(&String::from_utf8_lossy(&content));
+        }
+    }
+    assert!(!text.is_empty(), "the streams were found");
+    text
+}
+
+/// Nothing of what was planted is in a text; UIDs may be where `uids` says so.
+fn names_nobody(said: &str, uids: bool, of: &str) {
+    for trace in TRACES {
+        let is_uid = trace.starts_with("1.2.826");
+        assert!((is_uid && uids) || !said.contains(trace), "{trace} in {of}");
+    }
 }
 
 #[test]
@@ -117,17 +148,96 @@ fn planted_identifiers_reach_no_output() {
     );
     for path in every_output(&record, &ExportOptions::default()) {
         // The debug form of the film holds the instance's UIDs by design.
-        let is_debug = path.ends_with("debug.txt");
-        let said = said(&path);
-        for trace in TRACES {
-            let uid = trace.starts_with("1.2.826");
-            assert!(
-                !said.contains(trace) || (is_debug && uid),
-                "{trace} in {}",
-                path.display()
-            );
+        let uids = path.ends_with("debug.txt");
+        names_nobody(&said(&path), uids, &path.display().to_string());
+    }
+}
+
+/// Not even where readers of pictures do not look.
+#[test]
+fn the_annotated_film_holds_pixels_and_no_notes() {
+    let record = record_of(CASE, "film.dcm", save_planted);
+    every_output(&record, &ExportOptions::default());
+    let file = std::io::BufReader::new(std::fs::File::open(record.out("a.png")).unwrap());
+    let reader = png::Decoder::new(file).read_info().unwrap();
+    let info = reader.info();
+    assert!(info.uncompressed_latin1_text.is_empty());
+    assert!(info.compressed_latin1_text.is_empty());
+    assert!(info.utf8_text.is_empty());
+    assert!(info.exif_metadata.is_none() && info.icc_profile.is_none());
+}
+
+/// What the commands print, on either stream, and the files they leave: with a
+/// sound film, a damaged one, and without a display.
+#[test]
+fn no_command_prints_the_identifiers() {
+    let record = record_of(CASE, "film.dcm", save_planted);
+    let film = std::fs::read(record.out("film.dcm")).unwrap();
+    let damaged = &film[..film.len() / 2];
+    std::fs::write(record.out("damaged.dcm"), damaged).unwrap();
+    let case = std::fs::read_to_string(&record.case_path).unwrap();
+    let other = |name: &str, from: &str, to: &str| {
+        std::fs::write(record.out(name), case.replace(from, to)).unwrap();
+    };
+    other("damaged.case.json", "film.dcm", "damaged.dcm");
+    let changed = format!("film.dcm\", \"sha256\": \"{}", "0".repeat(64));
+    other("changed.case.json", "film.dcm", &changed);
+    let sound = "molar.case.json";
+    for arguments in [
+        &["measure", sound][..],
+        &[
+            "measure",
+            sound,
+            "damaged.case.json",
+            "changed.case.json",
+            "--json",
+        ],
+        &["info", "film.dcm"],
+        &["info", "film.dcm", "--json"],
+        &["info", "damaged.dcm"],
+        &["grade", "--reference", sound, "--traces", sound, "--csv"],
+        &["grade", "--reference", sound, "--traces", sound, "--json"],
+        &[
+            "follow",
+            "film.dcm",
+            "--through",
+            "304,330",
+            "--through",
+            "370,882",
+            "--json",
+        ],
+        &["locate-file", "film.dcm", "--near", "310,640", "--json"],
+        &["report", sound, "--out", "b.pdf"],
+        &["report", sound, "damaged.case.json", "--out", "{}.csv"],
+        &[sound],
+        &["film.dcm"],
+        &["damaged.dcm"],
+    ] {
+        let output = assert_cmd::Command::cargo_bin("lengthfilm")
+            .unwrap()
+            .current_dir(record.out(""))
+            .env_remove("DISPLAY")
+            .env_remove("WAYLAND_DISPLAY")
+            .args(arguments)
+            .output()
+            .unwrap();
+        let command = arguments.join(" ");
+        let printed = [output.stdout, output.stderr].concat();
+        assert!(!printed.is_empty(), "{command} says something");
+        // `info` names the instance, so that it can be found again.
+        let uids = arguments[0] == "info";
+        names_nobody(&String::from_utf8_lossy(&printed), uids, &command);
+    }
+    let mut left = 0;
+    for entry in std::fs::read_dir(record.out("")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|ending| ending != "dcm") {
+            names_nobody(&said(&path), false, &path.display().to_string());
+            left += 1;
         }
     }
+    // Three cases, two records, the picture drawn without a display.
+    assert!(left >= 6, "{left} files");
 }
 
 #[test]
