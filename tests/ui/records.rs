@@ -73,6 +73,25 @@ fn identity_is_written_only_when_ticked_and_the_tick_holds_for_one_record() {
     assert!(!saved(&mut desk, "after.html").contains(PATIENT));
 }
 
+#[test]
+fn the_copy_of_unsaved_work_names_nobody() {
+    let film = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/canine-43-dicom.dcm");
+    let folder = tempfile::tempdir().expect("a folder");
+    let recovery = folder.path().to_owned();
+    let mut desk = Desk::start(Some(StartWith::Film(film)), Some(recovery));
+    desk.click_film(300.0, 300.0);
+    desk.click_film(300.0, 600.0);
+    desk.settle();
+    let mut copies = 0;
+    for entry in std::fs::read_dir(folder.path()).expect("lists") {
+        let content = std::fs::read(entry.expect("an entry").path()).expect("reads");
+        let content = String::from_utf8_lossy(&content);
+        assert!(!content.contains(PATIENT), "{content}");
+        copies += usize::from(content.contains("lengthfilm-case"));
+    }
+    assert_eq!(copies, 1, "the work is kept");
+}
+
 /// Name of the sample film's invented patient.
 const PATIENT: &str = "PHANTOM-43";
 

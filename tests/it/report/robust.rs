@@ -2,7 +2,7 @@
 //! while it saves.
 
 use std::io::{BufRead, BufReader};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
@@ -106,44 +106,90 @@ fn child_writes_a_picture() {
 #[test]
 fn a_full_disk_leaves_the_old_file() {
     let record = record();
-    let disk = tempfile::tempdir().unwrap();
-    let mounted = Command::new("mount")
-        .args(["-t", "tmpfs", "-o", "size=64k", "tmpfs"])
-        .arg(disk.path())
-        .stderr(Stdio::null())
-        .status()
-        .is_ok_and(|status| status.success());
-    if !mounted {
-        println!("skipped: no file system may be mounted here");
+    let Some(disk) = Disk::mounted() else {
         return;
-    }
-    let _unmounts = Mounted(disk.path().to_owned());
+    };
     let path = disk.path().join("a.png");
     std::fs::write(&path, b"old").unwrap();
-    let error = lengthfilm::report::write(
-        &record.case,
-        &record.case_path,
-        &record.film,
-        &record.findings,
-        &path,
-        &replacing(),
-    )
-    .unwrap_err();
-    let message = error.to_string();
+    let message = refusal(&record, &path);
     assert!(message.contains("no room left"), "{message}");
     fails_and_keeps(&path, b"old", &message);
 }
 
-/// A mounted file system that goes with the test, passed or failed.
+/// A disk that only lets itself be read, which binds every user.
 #[cfg(target_os = "linux")]
-struct Mounted(PathBuf);
+#[test]
+fn a_read_only_disk_says_so() {
+    let record = record();
+    let Some(disk) = Disk::mounted() else {
+        return;
+    };
+    let path = disk.path().join("a.csv");
+    std::fs::write(&path, b"old").unwrap();
+    assert!(disk.mount(&["-o", "remount,ro"]), "remounted");
+    let message = refusal(&record, &path);
+    assert!(message.contains("may not be written"), "{message}");
+    fails_and_keeps(&path, b"old", &message);
+    let case = case::save(&record.case, &disk.path().join("a.case.json")).unwrap_err();
+    assert!(case.to_string().contains("a.case.json"), "{case}");
+}
+
+/// Why a record that may replace the file there is not written.
+#[cfg(target_os = "linux")]
+fn refusal(record: &super::fixture::Record, path: &Path) -> String {
+    let written = lengthfilm::report::write(
+        &record.case,
+        &record.case_path,
+        &record.film,
+        &record.findings,
+        path,
+        &replacing(),
+    );
+    written.unwrap_err().to_string()
+}
+
+/// A small file system of its own, which goes with the test, passed or failed.
+#[cfg(target_os = "linux")]
+struct Disk(tempfile::TempDir);
 
 #[cfg(target_os = "linux")]
-impl Drop for Mounted {
+impl Disk {
+    /// 64 kB in memory; `None`, said plainly, where none may be mounted.
+    fn mounted() -> Option<Self> {
+        let folder = tempfile::tempdir().unwrap();
+        let arguments = ["-t", "tmpfs", "-o", "size=64k", "tmpfs"];
+        if !mount(&arguments, folder.path()) {
+            println!("skipped: no file system may be mounted here");
+            return None;
+        }
+        Some(Self(folder))
+    }
+
+    fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    fn mount(&self, arguments: &[&str]) -> bool {
+        mount(arguments, self.path())
+    }
+}
+
+#[cfg(target_os = "linux")]
+fn mount(arguments: &[&str], at: &Path) -> bool {
+    Command::new("mount")
+        .args(arguments)
+        .arg(at)
+        .stderr(Stdio::null())
+        .status()
+        .is_ok_and(|status| status.success())
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for Disk {
     fn drop(&mut self) {
-        let unmounted = Command::new("umount").arg(&self.0).status();
+        let unmounted = Command::new("umount").arg(self.path()).status();
         if !unmounted.is_ok_and(|status| status.success()) {
-            println!("{} stays mounted", self.0.display());
+            println!("{} stays mounted", self.path().display());
         }
     }
 }
