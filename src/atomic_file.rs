@@ -37,6 +37,22 @@ pub fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     sync_folder(folder)
 }
 
+/// The operating system's reason with what to do about the usual ones.
+pub fn reason(error: &io::Error) -> String {
+    use io::ErrorKind;
+    match error.kind() {
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
+            format!("no room left ({error}); free some space or choose another disk")
+        }
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            format!("the folder may not be written to ({error}); choose another")
+        }
+        ErrorKind::NotFound => format!("its folder does not exist ({error}); make it first"),
+        ErrorKind::IsADirectory => "a folder has that name; choose another".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
 /// Removes temporary files that are old and not being written. What cannot be
 /// removed stays: the file that was asked for is written.
 fn remove_abandoned(folder: &Path) {

@@ -57,7 +57,7 @@ pub enum CaseError {
     )]
     FilmChanged { case: PathBuf, film: PathBuf },
     /// The operating system could not write the file; the old one is whole.
-    #[error("{path}: cannot be written: {source}; the file as it was is kept")]
+    #[error("{path}: cannot be written: {}; the file as it was is kept", atomic_file::reason(.source))]
     Write {
         path: PathBuf,
         source: std::io::Error,

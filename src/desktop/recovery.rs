@@ -107,8 +107,10 @@ impl Drop for Recovery {
 /// In plain words.
 pub fn write_copy(path: &Path, snapshot: &Snapshot) -> Result<(), String> {
     let bytes = serde_json::to_vec(snapshot).map_err(|error| error.to_string())?;
-    atomic_file::write(path, &bytes)
-        .map_err(|error| format!("{}: recovery copy not written: {error}", path.display()))
+    atomic_file::write(path, &bytes).map_err(|error| {
+        let reason = atomic_file::reason(&error);
+        format!("{}: recovery copy not written: {reason}", path.display())
+    })
 }
 
 /// Takes a copy away once it was restored or refused.

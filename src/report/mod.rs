@@ -75,7 +75,7 @@ pub enum ReportError {
     #[error("{path}: exists already and is kept; choose another name or ask for it to be replaced")]
     Exists { path: PathBuf },
     /// The operating system could not write.
-    #[error("{path}: cannot be written: {}; nothing there has changed", reason(.source))]
+    #[error("{path}: cannot be written: {}; nothing there has changed", atomic_file::reason(.source))]
     Write {
         path: PathBuf,
         source: std::io::Error,
@@ -83,22 +83,6 @@ pub enum ReportError {
     /// The record cannot be made from this case.
     #[error("{path}: {reason}")]
     Content { path: PathBuf, reason: String },
-}
-
-/// The operating system's reason with what to do about the usual ones.
-fn reason(error: &std::io::Error) -> String {
-    use std::io::ErrorKind;
-    match error.kind() {
-        ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
-            format!("no room left ({error}); free some space or choose another disk")
-        }
-        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            format!("the folder may not be written to ({error}); choose another")
-        }
-        ErrorKind::NotFound => format!("its folder does not exist ({error}); make it first"),
-        ErrorKind::IsADirectory => "a folder has that name; choose another".to_owned(),
-        _ => error.to_string(),
-    }
 }
 
 /// Kinds of record, by file ending.

@@ -131,7 +131,11 @@ fn a_read_only_disk_says_so() {
     assert!(message.contains("may not be written"), "{message}");
     fails_and_keeps(&path, b"old", &message);
     let case = case::save(&record.case, &disk.path().join("a.case.json")).unwrap_err();
-    assert!(case.to_string().contains("a.case.json"), "{case}");
+    let case = case.to_string();
+    assert!(
+        case.contains("a.case.json") && case.contains("may not be written"),
+        "{case}"
+    );
 }
 
 /// Why a record that may replace the file there is not written.
