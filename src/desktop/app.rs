@@ -643,7 +643,7 @@ impl DesktopApp {
         let started = self.jobs.start(ctx, JobName::Save, move || {
             let result = film_copy
                 .map_or(Ok(()), |(target, film)| {
-                    film.save_png16(&target).map_err(|error| error.to_string())
+                    super::records::save_film_beside(&film, &target)
                 })
                 .and_then(|()| case::save(&case, &path).map_err(|error| error.to_string()));
             JobResult::Saved {

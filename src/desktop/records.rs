@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::engine::OpenFilm;
+use crate::atomic_file;
 use crate::case::Case;
-use crate::film::{self, OpenLimits, OpenedFilm};
+use crate::film::{self, Film, OpenLimits, OpenedFilm};
 use crate::measure::findings::Findings;
 use crate::measure::{Precision, Settings};
 use crate::phantom;
@@ -110,6 +111,26 @@ impl RecordOrder {
             ));
         }
         Ok(opened)
+    }
+}
+
+/// Writes the demo film beside its case, unless it is there already.
+///
+/// # Errors
+/// One line in plain words: it cannot be written, or another film has that
+/// name and is kept.
+pub fn save_film_beside(film: &Film, path: &Path) -> Result<(), String> {
+    let bytes = film.png16_bytes().map_err(|error| error.to_string())?;
+    match std::fs::read(path) {
+        Ok(there) if there == bytes => Ok(()),
+        Ok(_) => Err(format!(
+            "{}: another file has the name of the demo film and is kept; save the case in another folder",
+            path.display()
+        )),
+        Err(_) => atomic_file::write(path, &bytes).map_err(|error| {
+            let reason = atomic_file::reason(&error);
+            format!("{}: cannot be written: {reason}", path.display())
+        }),
     }
 }
 

@@ -144,6 +144,26 @@ fn the_demo_can_be_saved_with_its_film_and_reopened() {
 }
 
 #[test]
+fn the_demo_film_takes_no_other_films_place() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let case_path = folder.path().join("demo.case.json");
+    let taken = folder.path().join("demo-film.png");
+    std::fs::write(&taken, "mine").expect("writes");
+    let mut desk = Desk::start(Some(StartWith::Demo), None);
+    desk.save_to(&case_path);
+    assert!(desk.says("another file has the name of the demo film"));
+    assert_eq!(std::fs::read(&taken).expect("stays"), b"mine");
+    assert!(!case_path.exists(), "no case without its film");
+    std::fs::remove_file(&taken).expect("removed");
+    desk.save_to(&case_path);
+    desk.save_to(&case_path);
+    assert!(
+        case_path.exists() && taken.exists(),
+        "saving again is no conflict"
+    );
+}
+
+#[test]
 fn the_welcome_page_offers_open_and_demo() {
     let mut desk = Desk::start(None, None);
     assert!(desk.says("Open film or case…"));

@@ -12,6 +12,7 @@ use dicom_object::meta::FileMetaTableBuilder;
 use dicom_object::{FileDicomObject, InMemDicomObject};
 use sha2::{Digest, Sha256};
 
+use crate::atomic_file;
 use crate::film::fault::{FilmError, FilmFault};
 use crate::film::{Film, Polarity};
 
@@ -46,7 +47,7 @@ pub fn write_intra_oral(path: &Path, film: &Film, facts: &IntraOralFilm) -> Resu
             object
                 .write_all(&mut bytes)
                 .map_err(|e| FilmFault::damaged("DICOM", e))?;
-            Ok(std::fs::write(path, bytes)?)
+            Ok(atomic_file::write(path, &bytes)?)
         })
         .map_err(|fault| FilmError::new(path, fault))
 }
