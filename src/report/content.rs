@@ -275,12 +275,12 @@ fn curvature(subject: &Subject) -> Option<Section> {
     for (index, canal) in canals {
         let figures = curvature_figures::constructions(subject, index);
         if !figures.is_empty() {
-            blocks.push(Block::Paragraph(format!(
-                "Canal {}: how each method is constructed. Grey: fitted path. Thin: the method's \
-                 lines. Dotted: its circle. Dots: its landmarks.",
-                canal.name
-            )));
             blocks.push(Block::Figures {
+                lead: format!(
+                    "Canal {}: how each method is constructed. Grey: fitted path. Thin: the \
+                     method's lines. Dotted: its circle. Dots: its landmarks.",
+                    canal.name
+                ),
                 figures,
                 in_row: CONSTRUCTIONS_IN_ROW,
             });

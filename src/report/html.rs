@@ -46,14 +46,15 @@ pub fn page(report: &Report) -> String {
 
 fn block(html: &mut String, block: &Block) {
     match block {
-        Block::Paragraph(text) => {
-            let _ = writeln!(html, "<p>{}</p>", escape(text));
-        }
-        Block::Bullets(items) => list(html, "", items),
         Block::Alert(items) => list(html, " class=\"alert\"", items),
         Block::Table(content) => table(html, content),
         Block::SmallPrint(items) => list(html, " class=\"small\"", items),
-        Block::Figures { figures, in_row } => {
+        Block::Figures {
+            lead,
+            figures,
+            in_row,
+        } => {
+            let _ = writeln!(html, "<p>{}</p>", escape(lead));
             let _ = writeln!(html, "<div class=\"figures in-row-{in_row}\">");
             for content in figures {
                 figure(html, content);

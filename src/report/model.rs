@@ -26,13 +26,13 @@ pub struct Section {
 /// One piece of a section.
 #[derive(Clone, Debug)]
 pub enum Block {
-    Paragraph(String),
-    Bullets(Vec<String>),
     /// Set apart by a rule: what must not be missed.
     Alert(Vec<String>),
     Table(Table),
-    /// Figures beside each other, at most `in_row` of them.
+    /// Figures beside each other, at most `in_row` of them, under a line that
+    /// says what they show.
     Figures {
+        lead: String,
         figures: Vec<Figure>,
         in_row: usize,
     },

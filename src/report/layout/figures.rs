@@ -3,13 +3,15 @@
 use kurbo::Rect;
 
 use super::super::model::{Figure, Table};
-use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
+use super::style::{BODY_STYLE, BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
 use super::{Flow, Item, Role, caption_height, table};
 
 /// Highest figure of a row of figures.
 pub const ROW_HEIGHT: f64 = 78.0;
 /// Width of a table with figures next to it.
-pub const TABLE_WIDTH: f64 = WIDTH * 0.6;
+const TABLE_WIDTH: f64 = WIDTH * 0.6;
+/// What it leaves to them.
+const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
 /// Highest figure with a table next to it, and its column.
 const FIGURE_HEIGHT: f64 = 240.0;
 const FIGURE_COLUMN: Span = Span {
@@ -33,11 +35,18 @@ impl<'a> Flow<'a> {
         self.element(Role::Paragraph, caption);
     }
 
-    /// Figures beside each other, at most `in_row` of them.
-    pub fn figures(&mut self, figures: &'a [Figure], in_row: usize) {
+    /// Figures beside each other, at most `in_row` of them, under a line that
+    /// says what they show.
+    pub fn figures(&mut self, lead: &str, figures: &'a [Figure], in_row: usize) {
         let columns = in_row.max(1) as f64;
         let gap = if in_row > 4 { 8.0 } else { GUTTER };
         let width = (WIDTH - gap * (columns - 1.0)) / columns;
+        if !lead.is_empty() {
+            self.room_for(BODY_STYLE.line() + ROW_HEIGHT + 3.0 * CAPTION_STYLE.line());
+            let lead = self.lines(WHOLE, BODY_STYLE, lead);
+            self.element(Role::Paragraph, lead);
+            self.y += 3.0;
+        }
         for row in figures.chunks(in_row.max(1)) {
             let tallest = row
                 .iter()
@@ -91,17 +100,13 @@ impl<'a> Flow<'a> {
         };
         let right = Span {
             left: MARGIN + left.width + GUTTER,
-            width: WIDTH - left.width - GUTTER,
+            width: BESIDE_TABLE,
         };
-        let stacked: f64 = figures
-            .iter()
-            .map(|figure| height(figure, right.width, f64::INFINITY))
-            .sum();
-        let tallest = stacked.max(table::height(table, left.width));
+        let tallest = table_beside_height(table, figures);
         if !table::fits(table, left.width) || TOP + tallest > BOTTOM {
             self.table(WHOLE, table);
             self.y += 6.0;
-            self.figures(figures, 2);
+            self.figures("", figures, 2);
             return;
         }
         self.room_for(tallest);
@@ -119,6 +124,15 @@ impl<'a> Flow<'a> {
 /// Height of a figure with a table next to it, with its caption.
 pub fn beside_height(figure: &Figure) -> f64 {
     height(figure, FIGURE_COLUMN.width, FIGURE_HEIGHT)
+}
+
+/// Height of a table with figures under each other next to it.
+pub fn table_beside_height(table: &Table, figures: &[Figure]) -> f64 {
+    let stacked: f64 = figures
+        .iter()
+        .map(|figure| height(figure, BESIDE_TABLE, f64::INFINITY))
+        .sum();
+    stacked.max(table::height(table, TABLE_WIDTH))
 }
 
 /// Height of a figure with its caption in a column.

@@ -168,19 +168,17 @@ impl<'a> Flow<'a> {
 
     fn block(&mut self, block: &'a Block) {
         match block {
-            Block::Paragraph(text) => {
-                let nodes = self.lines(WHOLE, BODY_STYLE, text);
-                self.element(Role::Paragraph, nodes);
-                self.y += 3.0;
-            }
-            Block::Bullets(items) => self.bullets(WHOLE, items),
             Block::Alert(items) => self.alert(items),
             Block::Table(table) => {
                 self.room_for(table::height(table, WHOLE.width));
                 self.table(WHOLE, table);
                 self.y += 6.0;
             }
-            Block::Figures { figures, in_row } => self.figures(figures, *in_row),
+            Block::Figures {
+                lead,
+                figures,
+                in_row,
+            } => self.figures(lead, figures, *in_row),
             Block::SmallPrint(items) => self.small_print(items),
             Block::TableBeside { table, figures } => self.table_beside(table, figures),
             Block::FigureBeside {
@@ -258,8 +256,8 @@ fn kept_with_heading(block: &Block) -> f64 {
         Block::FigureBeside { figure, .. } => figures::beside_height(figure),
         Block::Figures { .. } => figures::ROW_HEIGHT,
         Block::Table(table) => table::height(table, WIDTH),
-        Block::TableBeside { table, .. } => table::height(table, figures::TABLE_WIDTH),
+        Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),
         Block::SmallPrint(items) => small_print::height(items),
-        Block::Paragraph(_) | Block::Bullets(_) | Block::Alert(_) => 3.0 * BODY_STYLE.line(),
+        Block::Alert(_) => 3.0 * BODY_STYLE.line(),
     }
 }
