@@ -34,6 +34,8 @@ pub struct Preferences {
     pub construction: Option<String>,
     /// Step of the chart value, mm: 0.5 or 0.25.
     pub chart_step_mm: f64,
+    /// What limits the results stands open.
+    pub show_budget: bool,
 }
 
 impl Default for Preferences {
@@ -46,6 +48,7 @@ impl Default for Preferences {
             show_ruler: true,
             construction: None,
             chart_step_mm: DEFAULT_CHART_STEP_MM,
+            show_budget: false,
         }
     }
 }

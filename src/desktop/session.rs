@@ -27,6 +27,8 @@ pub struct Session {
     /// Place on the active canal that film and graph both show, mm from the
     /// apex.
     pub marked_from_apex_mm: Option<f64>,
+    /// Result whose budget is spelled out, by its key; `None`: the first.
+    pub budget_of: Option<String>,
     /// Clicks of the assisting tool in hand.
     pub assist_clicks: Vec<crate::units::FilmPoint>,
     /// Clicks that ask for a suggestion not yet begun.

@@ -174,6 +174,40 @@ pub fn named_value(ui: &mut Ui, name: &str, value: &str) {
     });
 }
 
+/// A heading that opens and shuts what stands below it; whether it is open.
+pub fn section_heading(ui: &mut Ui, title: &str, open: &mut bool) -> bool {
+    let (icon, state) = if *open {
+        (Icon::Opened, "shown")
+    } else {
+        (Icon::Shut, "hidden")
+    };
+    let button = egui::Button::new(RichText::new(title).heading())
+        .frame(false)
+        .left_text("    ");
+    let response = ui.add(button).accessible_name(format!("{title}: {state}"));
+    let side = response.rect.height() * 0.5;
+    let place = egui::pos2(response.rect.left() + side, response.rect.center().y);
+    let square = egui::Rect::from_center_size(place, egui::Vec2::splat(side));
+    icons::paint(ui.painter(), icon, square, palette::of(ui).quiet_text);
+    if response.clicked() {
+        *open = !*open;
+    }
+    *open
+}
+
+/// A share as a bar, with its name before and its value behind it, as one
+/// readable item.
+pub fn share_bar(ui: &mut Ui, name: &str, share: f64, value: &str) {
+    let palette = palette::of(ui);
+    named_value(ui, name, value);
+    let size = egui::vec2(ui.available_width(), 5.0 * text_scale(ui));
+    let (whole, _) = ui.allocate_exact_size(size, egui::Sense::hover());
+    let mut filled = whole;
+    filled.set_width(whole.width() * share.clamp(0.0, 1.0) as f32);
+    ui.painter().rect_filled(whole, 2.0, palette.line);
+    ui.painter().rect_filled(filled, 2.0, palette.accent);
+}
+
 /// A heading with its number in the order of work.
 pub fn step_heading(ui: &mut Ui, number: u8, title: &str, done: bool) {
     let palette = palette::of(ui);

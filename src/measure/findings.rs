@@ -88,6 +88,8 @@ pub struct Budget {
     pub result: String,
     /// Greatest share first; shares add up to 1.
     pub lines: Vec<BudgetLine>,
+    /// What to do about the greatest; `null` when nothing is uncertain.
+    pub remedy: Option<String>,
 }
 
 /// One kind of input in a [`Budget`].

@@ -31,4 +31,6 @@ pub use pipeline::{
     FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
-pub use text::{budget_words, findings_text, tip_words, with_u95};
+pub use text::{
+    budget_words, findings_text, leading_words, percent_words, result_name, tip_words, with_u95,
+};

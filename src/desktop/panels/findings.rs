@@ -2,7 +2,7 @@
 
 use egui::{Frame, RichText, ScrollArea, Ui};
 
-use super::{curvature, profile};
+use super::{budget, curvature, profile};
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
@@ -39,6 +39,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 curvature::show(ui, desk, curvature);
             }
             profile::show(ui, desk);
+            budget::show(ui, desk, &found);
         });
     });
 }

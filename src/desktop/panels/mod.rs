@@ -1,5 +1,6 @@
 //! What stands around the film, one panel a file.
 
+mod budget;
 pub mod curvature;
 pub mod dialogs;
 pub mod findings;
