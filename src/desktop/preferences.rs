@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use super::own_click_noise::OwnClickNoise;
 use crate::curvature::Method;
 use crate::measure::Settings;
 use crate::working_length::DEFAULT_CHART_STEP_MM;
@@ -36,6 +37,12 @@ pub struct Preferences {
     pub chart_step_mm: f64,
     /// What limits the results stands open.
     pub show_budget: bool,
+    /// How well each input is known stands open.
+    pub show_inputs: bool,
+    /// The person's own click noise stands open.
+    pub show_click_noise: bool,
+    /// Click noise measured by repeating; new cases start with it.
+    pub own_click_noise: OwnClickNoise,
 }
 
 impl Default for Preferences {
@@ -49,6 +56,9 @@ impl Default for Preferences {
             construction: None,
             chart_step_mm: DEFAULT_CHART_STEP_MM,
             show_budget: false,
+            show_inputs: false,
+            show_click_noise: false,
+            own_click_noise: OwnClickNoise::default(),
         }
     }
 }

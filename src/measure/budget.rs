@@ -162,10 +162,12 @@ pub fn groups(model: &Model) -> Vec<InputGroup> {
 /// model's outputs), in the output's unit; groups that give none left out,
 /// the greatest first.
 pub fn contributions(model: &Model, law: &LinearLaw, output: usize) -> Vec<(InputGroup, f64)> {
-    let of_inputs: Vec<_> = groups(model).into_iter().zip(&law.contributions).collect();
+    let of_inputs: Vec<_> = groups(model).into_iter().zip(law.budget(output)).collect();
     let of_group = |group: InputGroup| {
         let own = of_inputs.iter().filter(|(g, _)| *g == group);
-        own.map(|(_, c)| c[output].powi(2)).sum::<f64>().sqrt()
+        own.map(|(_, line)| line.contribution.powi(2))
+            .sum::<f64>()
+            .sqrt()
     };
     let mut found: Vec<_> = InputGroup::ALL
         .into_iter()

@@ -78,8 +78,8 @@ pub enum ScalarKind {
     Lean,
     /// Turn of a bend's plane out of the film's plane, rad.
     BendPlane,
-    /// Offset of the root's end from the canal's end along x or y, detector
-    /// units, where a trace ends on the apex.
+    /// Offset of the root's end from the canal's end along x, y or the depth,
+    /// detector units, where a trace ends on the apex.
     ApexAside,
     /// Which of the forms that fit a trace almost equally well is the canal's:
     /// 0 the best one, ±1 and between: each as often as it is likely.

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use lengthfilm::calibration::DetectorFrame;
-use lengthfilm::case::{Case, ClickNoiseByKind};
+use lengthfilm::case::{ByLandmarkKind, Case};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
 use lengthfilm::measure::findings::{CanalFindings, Findings, Quantity};
@@ -247,9 +247,9 @@ fn angles_have_budgets_and_are_named_as_projected() {
 #[test]
 fn click_noise_by_kind() {
     let mut by_kind = straight_with_ruler();
-    by_kind.click_noise_by_kind_mm = Some(ClickNoiseByKind {
+    by_kind.click_noise_by_kind_mm = Some(ByLandmarkKind {
         apex: Some(0.3),
-        ..ClickNoiseByKind::default()
+        ..ByLandmarkKind::default()
     });
     let found = &findings(&by_kind, &live(flat())).canals[0];
     let expected = K95 * 0.05f64.hypot(0.3);

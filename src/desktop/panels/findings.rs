@@ -2,7 +2,7 @@
 
 use egui::{Frame, RichText, ScrollArea, Ui};
 
-use super::{budget, curvature, profile};
+use super::{budget, click_noise, curvature, inputs, profile};
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
@@ -40,6 +40,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
             profile::show(ui, desk);
             budget::show(ui, desk, &found);
+            inputs::show(ui, desk);
+            click_noise::show(ui, desk);
         });
     });
 }
