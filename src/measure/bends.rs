@@ -229,14 +229,16 @@ impl BendModel {
     /// their own: noise added twice would lengthen a path twice and bend it
     /// more than it may be bent. `form` is the input
     /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
-    /// stays.
-    pub fn settle(&self, form: f64, points: &mut [Point]) {
-        if let Some(form) = self.forms.pick(form) {
+    /// stays: `false`.
+    pub fn settle(&self, form: f64, points: &mut [Point]) -> bool {
+        let form = self.forms.pick(form);
+        if let Some(form) = form {
             let offsets = form.feet.iter().zip(&self.nominal_points);
             for (point, (foot, clicked)) in points.iter_mut().zip(offsets) {
                 *point += *foot - *clicked;
             }
         }
+        form.is_some()
     }
 
     /// The fitted path for settled points; `None` where the refit fails.

@@ -51,7 +51,7 @@ pub struct LandmarkIndex(usize);
 pub struct ScalarIndex(usize);
 
 /// A landmark with its roles merged.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Landmark {
     /// Where it was clicked, px.
     pub place_px: FilmPoint,
@@ -181,6 +181,11 @@ impl Inputs {
     /// The landmarks in vector order.
     pub fn landmarks(&self) -> &[Landmark] {
         &self.landmarks
+    }
+
+    /// The landmark of that index.
+    pub fn landmark(&self, index: LandmarkIndex) -> Landmark {
+        self.landmarks[index.0]
     }
 
     /// The scalars in vector order.

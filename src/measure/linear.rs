@@ -20,12 +20,12 @@ impl LinearLaw {
     pub fn of(model: &Model, inputs: &InputSet) -> Self {
         let mut scratch = Scratch::default();
         let mut values = vec![0.0; model.output_count()];
-        model.evaluate(model.nominal(), &mut scratch, &mut values);
+        model.evaluate_best(&mut scratch, &mut values);
         let propagation = LinearPropagation::around(
             inputs,
             model.slope_point(),
             model.output_count(),
-            |at, out| model.evaluate(at, &mut scratch, out),
+            |at, out| model.evaluate_possible(at, &mut scratch, out),
         );
         Self {
             values,

@@ -10,6 +10,7 @@ mod depth;
 pub mod findings;
 mod inputs;
 mod intervals;
+mod lengthening;
 mod linear;
 mod model;
 mod monte_carlo;

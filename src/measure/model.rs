@@ -15,6 +15,7 @@ use super::inputs::{
     self, Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind,
     Spread,
 };
+use super::lengthening::lengthening;
 use super::path::{CanalPath, Station};
 use super::settings::{InputUncertainty, Settings};
 use crate::calibration::{
@@ -80,6 +81,8 @@ pub struct ObjectModel {
     /// The scale it gives at the best estimates.
     pub measured: MeasuredObject,
     points: Vec<LandmarkIndex>,
+    /// What click noise adds to its size on the film, detector units.
+    lengthening: f64,
     true_size: ScalarIndex,
     depth: ScalarIndex,
 }
@@ -105,6 +108,8 @@ pub struct CanalModel {
     /// Offset of the root's end from the canal's: x, y, depth.
     aside: Option<[ScalarIndex; 3]>,
     assisted: bool,
+    /// What click noise adds to its drawn curve, detector units.
+    lengthening: f64,
     moved: Vec<(Landmark, LandmarkIndex)>,
     bends: Result<BendModel, FitError>,
 }
@@ -196,6 +201,7 @@ impl Model {
             model.source_per_detector = mm / source_distance_mm;
         }
         model.fit_bends(settings);
+        model.find_lengthenings();
         model
     }
 
@@ -214,14 +220,30 @@ impl Model {
         1 + canal * CANAL_OUTPUTS
     }
 
-    /// Every output at one set of input values; NaN where an output cannot be
-    /// had. `out` holds [`Model::output_count`] values.
-    pub fn evaluate(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+    /// Every output at the best estimates; NaN where an output cannot be had.
+    /// `out` holds [`Model::output_count`] values.
+    pub fn evaluate_best(&self, scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(&self.nominal, false, scratch, out);
+    }
+
+    /// Every output at values that the inputs may have: of a canal as it may
+    /// be, see [`mod@super::lengthening`].
+    pub fn evaluate_possible(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(values, true, scratch, out);
+    }
+
+    fn evaluate(&self, values: &[f64], possible: bool, scratch: &mut Scratch, out: &mut [f64]) {
         out.fill(f64::NAN);
         scratch.object_sizes.clear();
         for object in &self.objects {
             let size = self.apparent_size(object, values, &mut scratch.points);
-            scratch.object_sizes.push(size);
+            // Once for the clicks made, once for those drawn.
+            let noise = if possible {
+                2.0 * object.lengthening
+            } else {
+                0.0
+            };
+            scratch.object_sizes.push(size - noise);
         }
         let size = |index: usize| scratch.object_sizes[index];
         let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
@@ -229,7 +251,7 @@ impl Model {
         for (index, canal) in self.canals.iter().enumerate() {
             let from = Self::canal_offset(index);
             let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, scratch, out);
+            self.evaluate_canal(canal, values, possible, scratch, out);
         }
     }
 
@@ -281,6 +303,7 @@ impl Model {
         &self,
         canal: &CanalModel,
         values: &[f64],
+        possible: bool,
         scratch: &mut Scratch,
         out: &mut [f64],
     ) {
@@ -296,9 +319,14 @@ impl Model {
 
         let bends = canal.bends.as_ref().ok();
         self.gather(values, &canal.path, points);
-        if let Some(bends) = bends {
-            bends.settle(scalar(canal.form), points);
-        }
+        let settled = bends.is_some_and(|bends| bends.settle(scalar(canal.form), points));
+        // Points settled on their path carry the noise drawn, others that of
+        // the clicks made as well.
+        let noise = match (possible, settled) {
+            (false, _) => 0.0,
+            (true, true) => canal.lengthening,
+            (true, false) => 2.0 * canal.lengthening,
+        };
         // Lengths run along the curve through the points.
         let curve = drawn(curve, points);
         // The canal's end, where angles are read, is not quite the apex.
@@ -327,6 +355,7 @@ impl Model {
                 length * self.source_per_detector,
             );
             Way {
+                without_noise: 1.0 - noise / length,
                 beyond_canal: aside.map_or(0.0, |aside| {
                     beyond_canal(aside, path.end_direction(), self.clicks.foramen_to_apex())
                 }),
@@ -389,13 +418,19 @@ impl Model {
         if let (Some(way), true) = (&way, canal.has_trace) {
             let end = way.in_space(way.length);
             let depth = end.depth - start_depth;
-            set(LengthOutput::CurvedLength, end.length + way.beyond_canal);
+            let length = end.length * way.without_noise;
+            set(LengthOutput::CurvedLength, length + way.beyond_canal);
             set(LengthOutput::Chord, way.path.chord().hypot(depth));
         }
         let in_space = |station: Option<f64>| Some(way.as_ref()?.in_space(station?));
-        let (tip_at, mut apex_at) = (in_space(tip_station), in_space(apex_station));
-        if let (Some(apex), Some(way)) = (&mut apex_at, &way) {
-            apex.length += way.beyond_canal;
+        let (mut tip_at, mut apex_at) = (in_space(tip_station), in_space(apex_station));
+        if let Some(way) = &way {
+            for place in [&mut tip_at, &mut apex_at].into_iter().flatten() {
+                place.length *= way.without_noise;
+            }
+            if let Some(apex) = &mut apex_at {
+                apex.length += way.beyond_canal;
+            }
         }
 
         let mut tip_to_apex = f64::NAN;
@@ -546,6 +581,34 @@ impl Model {
         InputSet::new(clicks.chain(scalars).collect())
     }
 
+    /// What click noise adds to every drawn curve and object.
+    fn find_lengthenings(&mut self) {
+        let mut points = Vec::new();
+        let sd_of = |model: &Self, landmark: LandmarkIndex| {
+            let landmark = model.inputs.landmark(landmark);
+            model.clicks.of(landmark.kind, landmark.assisted)
+        };
+        for index in 0..self.objects.len() {
+            let object = &self.objects[index];
+            self.gather(&self.nominal, &object.points, &mut points);
+            self.objects[index].lengthening = lengthening(
+                &points,
+                |i| sd_of(self, object.points[i]),
+                |points| apparent_size(object.kind, points),
+            );
+        }
+        for index in 0..self.canals.len() {
+            let canal = &self.canals[index];
+            self.gather(&self.nominal, &canal.path, &mut points);
+            let mut memory = None;
+            self.canals[index].lengthening = lengthening(
+                &points,
+                |i| sd_of(self, canal.path[i]),
+                |points| Some(drawn(&mut memory, points)?.length()),
+            );
+        }
+    }
+
     fn fit_bends(&mut self, settings: &Settings) {
         let mut points = Vec::new();
         for index in 0..self.canals.len() {
@@ -563,6 +626,8 @@ struct Way<'a> {
     depth: DepthProfile,
     /// On the film.
     length: f64,
+    /// Share of a length along it that is not click noise.
+    without_noise: f64,
     /// What the last piece to the apex is longer than it looks.
     beyond_canal: f64,
 }
@@ -700,6 +765,7 @@ impl Builder<'_> {
             canal: object.canal.clone(),
             measured,
             points: points.collect(),
+            lengthening: 0.0,
             true_size: self.inputs.scalar(Scalar {
                 // A file's known length is what its stop was set to.
                 kind: match object.kind {
@@ -813,6 +879,7 @@ impl Builder<'_> {
                 .collect(),
             path,
             assisted,
+            lengthening: 0.0,
             planes: std::array::from_fn(|_| {
                 self.inputs.scalar(Scalar {
                     kind: ScalarKind::BendPlane,

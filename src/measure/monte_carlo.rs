@@ -32,7 +32,7 @@ pub fn draws(
         settings,
         monitor,
         Scratch::default,
-        |values, scratch, out| model.evaluate(values, scratch, out),
+        |values, scratch, out| model.evaluate_possible(values, scratch, out),
     )
 }
 
