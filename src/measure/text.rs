@@ -27,9 +27,10 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
     for canal in &findings.canals {
         write_canal(out, canal)?;
     }
-    if !findings.warnings.is_empty() {
+    let mut warnings = findings.warnings_beyond_advice().peekable();
+    if warnings.peek().is_some() {
         writeln!(out, "\nWarnings")?;
-        for warning in &findings.warnings {
+        for warning in warnings {
             match &warning.canal {
                 Some(canal) => writeln!(out, "  {canal}: {}", warning.text)?,
                 None => writeln!(out, "  {}", warning.text)?,

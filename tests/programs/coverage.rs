@@ -2,8 +2,8 @@
 //! of docs/uncertainty.md.
 //!
 //! ```text
-//! cargo run --release --no-default-features --example coverage            # 1000 films a kind
-//! cargo run --release --no-default-features --example coverage -- --films 500 --draws 2000
+//! cargo run --release --example coverage            # 1000 films a kind
+//! cargo run --release --example coverage -- --films 500 --draws 2000
 //! ```
 
 #[path = "coverage_study.rs"]

@@ -247,3 +247,25 @@ fn a_round_can_be_broken_off() {
     assert!(desk.says("after two rounds"));
     assert!(desk.says("0 rounds done"));
 }
+
+/// A tip 0.9 mm short, ± 0.2 mm: the window leaves it open, and says so once. A
+/// tip well beyond is named, once.
+#[test]
+fn advice_waits_while_the_interval_straddles_a_limit() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "length.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    desk.click_film(600.0, 100.0);
+    desk.click_film(600.0, 900.0);
+    desk.type_text("20");
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.click_film(600.0, 936.0);
+    let times = |desk: &Desk, part: &str| desk.harness.query_all_by_label_contains(part).count();
+    assert!(desk.says("Tip: 0.9 mm short of the apex"));
+    assert_eq!(times(&desk, "straddles a limit: the film cannot decide"), 1);
+    assert!(desk.says("To be looked at") && !desk.says("Within the usual limits"));
+
+    desk.drag_film([600.0, 936.0], [600.0, 860.0]);
+    assert_eq!(times(&desk, "The tip lies beyond the radiographic apex"), 1);
+    assert!(desk.says("Beyond the apex"));
+}

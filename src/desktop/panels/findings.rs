@@ -189,7 +189,7 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
 fn warnings(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
     let palette = palette::of(ui);
     let findings = &desk.workspace.last_reading().findings;
-    let mine = findings.warnings.iter().filter(|warning| {
+    let mine = findings.warnings_beyond_advice().filter(|warning| {
         warning
             .canal
             .as_ref()
