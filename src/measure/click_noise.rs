@@ -135,16 +135,6 @@ impl MeasuredClickNoise {
         self.sd.is_finite() && self.dof as f64 >= LEAST_CLICK_DOF
     }
 
-    /// The two measurements as one, each weighed by its degrees of freedom.
-    pub fn pooled(&self, other: &Self) -> Self {
-        let dof = self.dof + other.dof;
-        let squares = |noise: &Self| noise.dof as f64 * noise.sd * noise.sd;
-        Self {
-            sd: ((squares(self) + squares(other)) / dof as f64).sqrt(),
-            dof,
-        }
-    }
-
     /// States it as the noise of one kind of place, with its degrees of
     /// freedom. `sd` must be in mm at the detector.
     pub fn state(&self, case: &mut Case, kind: LandmarkKind) {

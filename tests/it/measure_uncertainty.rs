@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use lengthfilm::calibration::DetectorFrame;
-use lengthfilm::case::{ByLandmarkKind, Case};
+use lengthfilm::case::{ByLandmarkKind, Case, StatedUncertainty};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
 use lengthfilm::measure::findings::{CanalFindings, Findings, Quantity};
@@ -269,6 +269,62 @@ fn click_noise_by_kind() {
     );
 }
 
+/// A click noise of few repeats is known less well. Tip and apex, each 0.05 mm
+/// with 4 degrees of freedom: 8 for their difference (Welch–Satterthwaite,
+/// JCGM 100, G.4.1), t975(8) = 2.306 (SciPy). Drawn, the difference of two t(4)
+/// of variance 2 each is wider still: between 2.306 and 2.776 times u.
+#[test]
+fn few_repeats_widen_the_interval() {
+    let mut few = straight_with_ruler();
+    let of_ends = |value| ByLandmarkKind {
+        tip: Some(value),
+        apex: Some(value),
+        ..ByLandmarkKind::default()
+    };
+    few.click_noise_by_kind_mm = Some(of_ends(0.05));
+    few.click_noise_dof_by_kind = Some(of_ends(4.0));
+    let u95 = |settings| {
+        let found = findings(&few, &settings);
+        found.canals[0].tip_to_apex_mm.unwrap().u95
+    };
+    let u = 0.05 * 2f64.sqrt();
+    near(u95(live(flat())), 2.306 * u, 0.01);
+    let drawn = u95(flat()) / u;
+    assert!((2.306..2.776).contains(&drawn), "{drawn}");
+
+    few.click_noise_dof_by_kind = Some(of_ends(2.0));
+    let error = measure(&few, &film(), "t", &flat())
+        .unwrap_err()
+        .to_string();
+    assert!(error.contains("click_noise_dof_by_kind"), "{error}");
+}
+
+/// What the case states counts, and nothing impossible is taken: a reading of
+/// ± 0.5 mm doubles the file's part of the additive length.
+#[test]
+fn stated_inputs_count() {
+    let mut stated = straight_with_ruler();
+    stated.input_uncertainty = Some(StatedUncertainty {
+        reading_half_width_mm: Some(0.5),
+        ..StatedUncertainty::default()
+    });
+    let found = findings(&stated, &live(flat()));
+    let u = found.canals[0].working_length_additive_mm.unwrap().u95 / K95;
+    near(u, (0.005f64 + 0.25 / 3.0).sqrt(), 0.01);
+    stated.input_uncertainty = Some(StatedUncertainty {
+        lean_half_width_deg: Some(80.0),
+        ..StatedUncertainty::default()
+    });
+    let error = measure(&stated, &film(), "t", &flat())
+        .unwrap_err()
+        .to_string();
+    assert!(
+        error.contains("input_uncertainty.lean_half_width_deg"),
+        "{error}"
+    );
+    assert!(error.contains("45"), "{error}");
+}
+
 /// A depth difference of 3 mm at 300 mm is 1 % of every length under a ruler;
 /// a canal's own file stands where the canal is.
 #[test]
@@ -367,6 +423,10 @@ fn own_click_noise_from_repeats() {
         .collect();
     let found = click_noise::of_landmarks(&repeats, frame).unwrap();
     assert_eq!(found.dof, 160);
+    // Chi-squared, 160 degrees of freedom: 126.8700 and 196.9151 (SciPy).
+    let [low, high] = found.interval_95().unwrap();
+    near(low, found.sd * (160f64 / 196.9151).sqrt(), 1e-5);
+    near(high, found.sd * (160f64 / 126.8700).sqrt(), 1e-5);
     near(found.sd, 0.08, 3.0 / f64::sqrt(320.0));
 
     // One gentle arc traced six times with points wherever they fell.
