@@ -49,7 +49,10 @@ mod tests {
     fn a_segment() {
         let ends = [Point::new(1.0, 2.0), Point::new(9.0, 8.0)];
         let found = lengthening(&ends, |_| 0.05, |p| Some(p[0].distance(p[1])));
-        assert!((found / (0.05f64.powi(2) / 10.0) - 1.0).abs() < 1e-5, "{found}");
+        assert!(
+            (found / (0.05f64.powi(2) / 10.0) - 1.0).abs() < 1e-5,
+            "{found}"
+        );
     }
 
     /// The drawn curve through 12 points on a line, against the mean of 4000
