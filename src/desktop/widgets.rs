@@ -17,6 +17,8 @@ pub struct NumberField<'a> {
     pub range: RangeInclusive<f64>,
     /// An example for an empty field.
     pub example: &'a str,
+    /// What holds while the field is empty, shown in the example's place.
+    pub default: Option<f64>,
     /// Take the keyboard in this frame.
     pub take_focus: bool,
 }
@@ -51,9 +53,13 @@ impl NumberField<'_> {
             {
                 stepped -= 1.0;
             }
+            let hint = match self.default {
+                Some(default) => default.to_string(),
+                None => format!("e.g. {}", self.example),
+            };
             let field = egui::TextEdit::singleline(&mut typed)
                 .id(id)
-                .hint_text(format!("e.g. {}", self.example))
+                .hint_text(hint)
                 .desired_width(60.0 * text_scale(ui))
                 .align(egui::Align2::RIGHT_CENTER);
             let response = ui.add(field).accessible_name(self.label);
@@ -77,7 +83,8 @@ impl NumberField<'_> {
             ui.label(RichText::new(self.unit).color(palette::of(ui).quiet_text));
 
             if stepped != 0.0 {
-                let from = self.value.unwrap_or(*self.range.start());
+                let from = self.value.or(self.default);
+                let from = from.unwrap_or(*self.range.start());
                 let to = (((from + stepped * self.step) / self.step).round() * self.step)
                     .clamp(*self.range.start(), *self.range.end());
                 typed = plain_number(to);

@@ -9,6 +9,9 @@ use crate::desktop::widgets::{section_heading, share_bar, spoken};
 use crate::measure::findings::{Budget, BudgetLine, CanalFindings};
 use crate::measure::{leading_words, percent_words, result_name};
 
+/// Inputs below this share have no bar of their own.
+const LEAST_SHARE: f64 = 0.01;
+
 /// Shows the section of one canal, if it has results.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CanalFindings) {
     if found.budget.is_empty() {
@@ -36,11 +39,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CanalFindings) {
         if response.clicked() {
             desk.session.budget_of = Some(budget.result.clone());
         }
-        let sentence = ui.label(&leading);
-        spoken(&sentence, &format!("{name}: {leading}"));
-        if is_open {
-            spell_out(ui, budget);
-        }
+        ui.indent(index, |ui| {
+            let quiet = palette::of(ui).quiet_text;
+            let sentence = ui.label(RichText::new(&leading).color(quiet));
+            spoken(&sentence, &format!("{name}: {leading}"));
+            if is_open {
+                spell_out(ui, budget);
+            }
+        });
     }
 }
 
@@ -51,19 +57,29 @@ fn spell_out(ui: &mut Ui, budget: &Budget) {
         ui.label(RichText::new(remedy).color(palette.accent));
     }
     let is_angle = budget.result.ends_with("_deg");
-    for line in &budget.lines {
-        share_bar(ui, &line.words, line.share, &value(line, is_angle));
+    let (seen, rest): (Vec<_>, Vec<_>) = budget
+        .lines
+        .iter()
+        .partition(|line| line.share >= LEAST_SHARE);
+    for line in seen {
+        let value = format!("{}, {}", percent_words(line.share), spread(line, is_angle));
+        share_bar(ui, &line.words, line.share, &value);
+    }
+    if !rest.is_empty() {
+        let each = |line: &&BudgetLine| format!("{} {}", line.words, spread(line, is_angle));
+        let rest: Vec<_> = rest.iter().map(each).collect();
+        let words = format!("Under 1 % each: {}.", rest.join(", "));
+        ui.label(RichText::new(words).color(palette.quiet_text).small());
     }
     let note = "Shares of the variance; ± one standard uncertainty each.";
     ui.label(RichText::new(note).color(palette.quiet_text).small());
 }
 
-/// "68 %, ± 0.144 mm".
-fn value(line: &BudgetLine, is_angle: bool) -> String {
-    let share = percent_words(line.share);
+/// "± 0.144 mm": one standard uncertainty.
+fn spread(line: &BudgetLine, is_angle: bool) -> String {
     if is_angle {
-        format!("{share}, ± {:.1}°", line.u)
+        format!("± {:.1}°", line.u)
     } else {
-        format!("{share}, ± {:.3} mm", line.u)
+        format!("± {:.3} mm", line.u)
     }
 }

@@ -34,12 +34,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 ui.separator();
                 lengths(ui, &found);
             }
+            budget::show(ui, desk, &found);
             if let Some(curvature) = &found.curvature {
                 ui.separator();
                 curvature::show(ui, desk, curvature);
             }
             profile::show(ui, desk);
-            budget::show(ui, desk, &found);
             inputs::show(ui, desk);
             click_noise::show(ui, desk);
         });

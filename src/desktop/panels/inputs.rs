@@ -6,7 +6,7 @@ use egui::{Id, RichText, Ui};
 use crate::case::Case;
 use crate::desktop::app::Desk;
 use crate::desktop::palette;
-use crate::desktop::widgets::{NumberEdit, NumberField, section_heading};
+use crate::desktop::widgets::{NumberEdit, NumberField, section_heading, text_scale};
 use crate::measure::{InputUncertainty, LandmarkKind, STATED_INPUTS, StatedInput, click_noise};
 
 /// Greatest click noise that can be stated, mm.
@@ -36,24 +36,42 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
+/// Width of a field with its buttons and unit at normal text size, points.
+const FIELD_WIDTH: f32 = 178.0;
+
+/// A name with its field beside it.
+fn row(ui: &mut Ui, name: &str, field: NumberField<'_>, id: Id) -> NumberEdit {
+    let name_width = ui.available_width() - FIELD_WIDTH * text_scale(ui);
+    ui.horizontal(|ui| {
+        ui.scope(|ui| {
+            ui.set_max_width(name_width);
+            ui.set_min_width(name_width);
+            ui.add(egui::Label::new(name).wrap());
+        });
+        field.show(ui, id)
+    })
+    .inner
+}
+
 /// The noise of the clicks on one kind of place.
 fn click(ui: &mut Ui, desk: &mut Desk<'_>, kind: LandmarkKind) {
     let case = desk.workspace.document.case();
     let measured = case.click_noise_dof_by_kind.and_then(|dof| dof.of(kind));
-    let example = format!("{}", default_click(case, kind));
+    let default = default_click(case, kind);
     let label = format!("Click noise: {}", kind.label());
     let value = case.click_noise_by_kind_mm.and_then(|noise| noise.of(kind));
-    ui.label(kind.label());
     let field = NumberField {
         label: &label,
         value,
         step: 0.01,
         unit: "mm",
         range: 0.0..=GREATEST_CLICK_MM,
-        example: &example,
+        example: "0.05",
+        default: Some(default),
         take_focus: false,
     };
-    if let NumberEdit::Changed(sd_mm) = field.show(ui, Id::unique(("click noise", kind))) {
+    let id = Id::unique(("click noise", kind));
+    if let NumberEdit::Changed(sd_mm) = row(ui, kind.label(), field, id) {
         desk.workspace.document.edit_merged(
             "State a click noise",
             format!("click noise {kind:?}"),
@@ -82,7 +100,6 @@ fn stated(ui: &mut Ui, desk: &mut Desk<'_>, input: &StatedInput, defaults: &Inpu
     // Degrees come back from radians with a last digit of their own.
     let default = (default * 1e6).round() / 1e6;
     let example = format!("{default}");
-    ui.label(input.label);
     let field = NumberField {
         label: input.label,
         value: input.of(desk.workspace.document.case()),
@@ -90,16 +107,19 @@ fn stated(ui: &mut Ui, desk: &mut Desk<'_>, input: &StatedInput, defaults: &Inpu
         unit: input.unit,
         range: 0.0..=input.greatest,
         example: &example,
+        default: Some(default),
         take_focus: false,
     };
-    if let NumberEdit::Changed(value) = field.show(ui, Id::unique(("stated", input.key))) {
+    let id = Id::unique(("stated", input.key));
+    if let NumberEdit::Changed(value) = row(ui, input.label, field, id) {
         desk.workspace.document.edit_merged(
             "State an uncertainty",
             format!("stated {}", input.key),
             |case| input.state(case, value),
         );
     }
-    let reason = format!("Default {default} {}: {}", input.unit, input.reason);
+    let space = if input.unit == "°" { "" } else { " " };
+    let reason = format!("Default {default}{space}{}: {}", input.unit, input.reason);
     ui.label(
         RichText::new(reason)
             .color(palette::of(ui).quiet_text)
