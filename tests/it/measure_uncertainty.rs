@@ -459,8 +459,8 @@ fn own_click_noise_from_repeats() {
 }
 
 /// The stated 95 % intervals hold the truth. 204 phantom geometries of four
-/// kinds and three ways of scaling; the full table, with 1000 a kind, is
-/// printed by the program `coverage` and stands in docs/uncertainty.md. A
+/// kinds and three ways of scaling; the full table, with 1500 a kind, is
+/// printed by the program `coverage` and stands in docs/accuracy.md. A
 /// result passes here when its count of hits is one that a coverage of
 /// 93–97 % gives with a probability above 1 in 1000 on either side (normal
 /// approximation of the binomial, z = 3.09).

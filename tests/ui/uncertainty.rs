@@ -73,7 +73,10 @@ fn the_window_says_what_limits_each_result() {
             let share = percent_words(line.share);
             let shown = match line.share >= 0.01 {
                 true => format!("{}: {share}, ± {}", line.words, unit(line.u)),
-                false => format!("{} ± {}", line.words, unit(line.u)),
+                false => {
+                    let unbroken = format!("± {}", unit(line.u)).replace(' ', "\u{a0}");
+                    format!("{} {unbroken}", line.words)
+                }
             };
             assert!(desk.says(&shown), "{name}: {shown}");
         }

@@ -33,7 +33,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CanalFindings) {
         };
         let is_open = index == spelled_out;
         let name = result_name(&budget.result);
-        let row = egui::Button::selectable(is_open, RichText::new(&name).strong())
+        let row = egui::Button::selectable(is_open, &name)
             .min_size(egui::vec2(ui.available_width(), 0.0));
         let response = ui.add(row).accessible_name(format!("{name}: {leading}"));
         if response.clicked() {
@@ -66,7 +66,9 @@ fn spell_out(ui: &mut Ui, budget: &Budget) {
         share_bar(ui, &line.words, line.share, &value);
     }
     if !rest.is_empty() {
-        let each = |line: &&BudgetLine| format!("{} {}", line.words, spread(line, is_angle));
+        // A number stays on one line with its sign and unit.
+        let unbroken = |line: &BudgetLine| spread(line, is_angle).replace(' ', "\u{a0}");
+        let each = |line: &&BudgetLine| format!("{} {}", line.words, unbroken(line));
         let rest: Vec<_> = rest.iter().map(each).collect();
         let words = format!("Under 1 % each: {}.", rest.join(", "));
         ui.label(RichText::new(words).color(palette.quiet_text).small());
