@@ -1,6 +1,6 @@
 //! Means, spreads and the quantiles of the usual distributions.
 
-use statrs::distribution::{ContinuousCDF, FisherSnedecor, Normal, StudentsT};
+use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
 
 /// Two-sided 95 % quantile of the standard normal distribution.
 pub const Z95: f64 = 1.959_963_984_540_054;
@@ -87,6 +87,13 @@ pub fn t_two_sided_p(t: f64, dof: f64) -> Option<f64> {
     (!t.is_nan()).then(|| (2.0 * distribution.sf(t.abs())).min(1.0))
 }
 
+/// Quantile `p` of chi-squared with `dof` degrees of freedom, which need not
+/// be whole. `None` outside 0 < p < 1 or without degrees of freedom.
+pub fn chi_squared_quantile(p: f64, dof: f64) -> Option<f64> {
+    let chi_squared = ChiSquared::new(dof).ok()?;
+    (p > 0.0 && p < 1.0).then(|| chi_squared.inverse_cdf(p))
+}
+
 /// Quantile `p` of Fisher's F; degrees of freedom need not be whole. Below
 /// about 0.2 degrees of freedom an upper quantile may come out infinite where
 /// it is merely astronomical. `None` outside 0 < p < 1 or without degrees of freedom.
@@ -99,7 +106,7 @@ pub fn f_quantile(p: f64, numerator_dof: f64, denominator_dof: f64) -> Option<f6
 mod tests {
     use super::*;
 
-    /// SciPy 1.17 `scipy.stats.t.ppf` and `scipy.stats.f.ppf`, printed to 12
+    /// SciPy 1.17 `scipy.stats` `t.ppf`, `f.ppf` and `chi2.ppf`, printed to 12
     /// digits by tests/scripts/quantile_reference.py.
     const REFERENCE: &str = include_str!("../tests/data/quantiles.csv");
 
@@ -114,6 +121,7 @@ mod tests {
             let got = match kind {
                 "t" => t_quantile(p, a),
                 "f" => f_quantile(p, a, b),
+                "chi2" => chi_squared_quantile(p, a),
                 other => panic!("unknown row {other}"),
             }
             .unwrap();

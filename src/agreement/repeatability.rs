@@ -63,12 +63,33 @@ pub struct Repeatability {
     pub two_sd_of_differences: Option<f64>,
 }
 
+/// The table speaks of an intraclass correlation and of raters.
+fn in_words_of_repeats(error: AgreementError) -> AgreementError {
+    match error {
+        AgreementError::TooFew {
+            what,
+            needed,
+            found,
+            ..
+        } => AgreementError::TooFew {
+            measure: "repeatability",
+            what: match what {
+                "raters" => "repeats",
+                subjects => subjects,
+            },
+            needed,
+            found,
+        },
+        other => other,
+    }
+}
+
 /// Repeatability from `measurements[subject][repeat]`.
 ///
 /// # Errors
 /// Fewer than two subjects or repeats, unequal rows, a missing value.
 pub fn repeatability(measurements: &[Vec<f64>]) -> Result<Repeatability, AgreementError> {
-    let table = VarianceTable::from_ratings(measurements)?;
+    let table = VarianceTable::from_ratings(measurements).map_err(in_words_of_repeats)?;
     let sd = table.within_subjects.mean_square.sqrt();
     Ok(Repeatability {
         subjects: table.subjects,

@@ -14,8 +14,10 @@ use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
 pub use file::*;
+pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 mod file;
+mod uncertainty;
 
 /// Value of the `format` key in every case file.
 pub const FORMAT: &str = "lengthfilm-case";
@@ -45,37 +47,20 @@ pub struct Case {
     pub click_noise_mm: Option<f64>,
     /// The same for single kinds of place; wins over `click_noise_mm`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub click_noise_by_kind_mm: Option<ClickNoiseByKind>,
+    pub click_noise_by_kind_mm: Option<ByLandmarkKind>,
+    /// Degrees of freedom of `click_noise_by_kind_mm` where it was measured
+    /// from repeated clicks; absent: taken as exactly known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub click_noise_dof_by_kind: Option<ByLandmarkKind>,
+    /// How well the other inputs are known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input_uncertainty: Option<StatedUncertainty>,
     /// Seed of the Monte Carlo draws.
     #[serde(default = "default_seed")]
     pub seed: u64,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
-}
-
-/// Standard uncertainty of one click per coordinate by kind of place, mm at
-/// the detector.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ClickNoiseByKind {
-    /// Coronal reference point and stop faces.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reference: Option<f64>,
-    /// File tips.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub tip: Option<f64>,
-    /// Radiographic apex.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub apex: Option<f64>,
-    /// Points of a canal's trace.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub canal: Option<f64>,
-    /// Points of scale objects.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub scale_object: Option<f64>,
-    /// Curvature landmarks moved by hand.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub curvature: Option<f64>,
 }
 
 impl Case {
@@ -93,6 +78,8 @@ impl Case {
             canals: Vec::new(),
             click_noise_mm: None,
             click_noise_by_kind_mm: None,
+            click_noise_dof_by_kind: None,
+            input_uncertainty: None,
             seed: default_seed(),
             extra: Map::new(),
         }

@@ -20,6 +20,7 @@ use super::panels::{findings, menu, rail, status, welcome};
 use super::preferences::Preferences;
 use super::records::{RecordKind, RecordOrder};
 use super::recovery::{self, Recovery, Snapshot};
+use super::repeats;
 use super::session::{Dialog, Grip, Next, Session};
 use super::window::StartWith;
 use super::workspace::Workspace;
@@ -849,6 +850,7 @@ impl DesktopApp {
                     self.preferences.remember(&path);
                     let mut case = fresh_case(&absolute(&path));
                     case.film.sha256.clone_from(&film.sha256);
+                    self.preferences.own_click_noise.state_in(&mut case);
                     self.show_case(ctx, Document::new(case, None), film, Tool::File);
                     self.session.say("Film opened");
                 }
@@ -1056,6 +1058,10 @@ fn problem_strip(ui: &mut Ui, problems: &mut Vec<String>) {
 
 /// Commands on the open case.
 fn carry_out_on_case(ctx: &Context, desk: &mut Desk<'_>, command: Command) {
+    if repeats::carry_out(desk, command) {
+        ctx.request_repaint();
+        return;
+    }
     let size = desk.workspace.film.size_px();
     let middle = desk.workspace.view.viewport.center();
     match command {

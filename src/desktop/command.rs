@@ -44,6 +44,7 @@ pub enum Command {
     LocalContrast,
     FullContrast,
     ToggleRuler,
+    MeasureClickNoise,
     NextConstruction,
     ToggleTheme,
     TextLarger,
@@ -256,6 +257,12 @@ pub const ENTRIES: &[Entry] = &[
         "Follow canal: orifice, then apex",
         Group::Place,
         &[shift(Key::T)],
+    ),
+    entry(
+        Command::MeasureClickNoise,
+        "Measure my click noise",
+        Group::Place,
+        &[shift(Key::R)],
     ),
     entry(
         Command::PlaceAtCross,

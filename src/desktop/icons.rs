@@ -22,6 +22,10 @@ pub enum Icon {
     Triangle,
     /// Wrong, beyond.
     Square,
+    /// What belongs to this heading is hidden.
+    Shut,
+    /// It is shown.
+    Opened,
 }
 
 /// Paints a sign into a square.
@@ -89,6 +93,8 @@ pub fn paint(painter: &egui::Painter, icon: Icon, rect: Rect, colour: Color32) {
                 at(0.25, -0.5),
             ]);
         }
+        Icon::Shut => line(vec![at(-0.25, -0.5), at(0.25, 0.0), at(-0.25, 0.5)]),
+        Icon::Opened => line(vec![at(-0.5, -0.25), at(0.0, 0.25), at(0.5, -0.25)]),
         Icon::Tick => line(vec![at(-0.6, 0.05), at(-0.15, 0.5), at(0.65, -0.5)]),
         Icon::Dot => {
             painter.circle_stroke(rect.center(), side * 0.2, stroke);

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use super::own_click_noise::OwnClickNoise;
 use crate::curvature::Method;
 use crate::measure::Settings;
 use crate::working_length::DEFAULT_CHART_STEP_MM;
@@ -34,6 +35,14 @@ pub struct Preferences {
     pub construction: Option<String>,
     /// Step of the chart value, mm: 0.5 or 0.25.
     pub chart_step_mm: f64,
+    /// What limits the results stands open.
+    pub show_budget: bool,
+    /// How well each input is known stands open.
+    pub show_inputs: bool,
+    /// The person's own click noise stands open.
+    pub show_click_noise: bool,
+    /// Click noise measured by repeating; new cases start with it.
+    pub own_click_noise: OwnClickNoise,
 }
 
 impl Default for Preferences {
@@ -46,6 +55,10 @@ impl Default for Preferences {
             show_ruler: true,
             construction: None,
             chart_step_mm: DEFAULT_CHART_STEP_MM,
+            show_budget: false,
+            show_inputs: false,
+            show_click_noise: false,
+            own_click_noise: OwnClickNoise::default(),
         }
     }
 }

@@ -8,6 +8,7 @@ use egui::{Pos2, Vec2};
 use super::assist::{Fresh, Request, Running};
 use super::document::{Handle, Placed, Tool};
 use super::recovery::Leftover;
+use super::repeats::{Repeats, Subject};
 
 /// State of the moment.
 #[derive(Default)]
@@ -27,6 +28,12 @@ pub struct Session {
     /// Place on the active canal that film and graph both show, mm from the
     /// apex.
     pub marked_from_apex_mm: Option<f64>,
+    /// Result whose budget is spelled out, by its key; `None`: the first.
+    pub budget_of: Option<String>,
+    /// Measurement of the person's click noise.
+    pub repeats: Option<Repeats>,
+    /// What it shall repeat; `None`: what is placed.
+    pub repeat_choice: Option<Vec<Subject>>,
     /// Clicks of the assisting tool in hand.
     pub assist_clicks: Vec<crate::units::FilmPoint>,
     /// Clicks that ask for a suggestion not yet begun.
@@ -72,6 +79,8 @@ impl Session {
         self.focus_length_of = None;
         self.marked_from_apex_mm = None;
         self.suggested = None;
+        self.repeats = None;
+        self.repeat_choice = None;
         self.include_identity = false;
         self.stop_assisting();
     }
@@ -95,6 +104,8 @@ pub enum Grip {
     Handle { handle: Handle, offset: Vec2 },
     /// A point placed by this very press.
     Placing(Placed),
+    /// A press of the measurement of click noise.
+    Repeating,
     /// Nothing: this press has asked for a suggestion.
     Asking,
     /// A line; it gets a new point once the pointer has moved.

@@ -17,6 +17,8 @@ pub struct NumberField<'a> {
     pub range: RangeInclusive<f64>,
     /// An example for an empty field.
     pub example: &'a str,
+    /// What holds while the field is empty, shown in the example's place.
+    pub default: Option<f64>,
     /// Take the keyboard in this frame.
     pub take_focus: bool,
 }
@@ -51,9 +53,13 @@ impl NumberField<'_> {
             {
                 stepped -= 1.0;
             }
+            let hint = match self.default {
+                Some(default) => default.to_string(),
+                None => format!("e.g. {}", self.example),
+            };
             let field = egui::TextEdit::singleline(&mut typed)
                 .id(id)
-                .hint_text(format!("e.g. {}", self.example))
+                .hint_text(hint)
                 .desired_width(60.0 * text_scale(ui))
                 .align(egui::Align2::RIGHT_CENTER);
             let response = ui.add(field).accessible_name(self.label);
@@ -77,7 +83,8 @@ impl NumberField<'_> {
             ui.label(RichText::new(self.unit).color(palette::of(ui).quiet_text));
 
             if stepped != 0.0 {
-                let from = self.value.unwrap_or(*self.range.start());
+                let from = self.value.or(self.default);
+                let from = from.unwrap_or(*self.range.start());
                 let to = (((from + stepped * self.step) / self.step).round() * self.step)
                     .clamp(*self.range.start(), *self.range.end());
                 typed = plain_number(to);
@@ -172,6 +179,40 @@ pub fn named_value(ui: &mut Ui, name: &str, value: &str) {
             spoken(&ui.label(value), &format!("{name}: {value}"));
         });
     });
+}
+
+/// A heading that opens and shuts what stands below it; whether it is open.
+pub fn section_heading(ui: &mut Ui, title: &str, open: &mut bool) -> bool {
+    let (icon, state) = if *open {
+        (Icon::Opened, "shown")
+    } else {
+        (Icon::Shut, "hidden")
+    };
+    let button = egui::Button::new(RichText::new(title).heading())
+        .frame(false)
+        .left_text("    ");
+    let response = ui.add(button).accessible_name(format!("{title}: {state}"));
+    let side = response.rect.height() * 0.5;
+    let place = egui::pos2(response.rect.left() + side, response.rect.center().y);
+    let square = egui::Rect::from_center_size(place, egui::Vec2::splat(side));
+    icons::paint(ui.painter(), icon, square, palette::of(ui).quiet_text);
+    if response.clicked() {
+        *open = !*open;
+    }
+    *open
+}
+
+/// A share as a bar, with its name before and its value behind it, as one
+/// readable item.
+pub fn share_bar(ui: &mut Ui, name: &str, share: f64, value: &str) {
+    let palette = palette::of(ui);
+    named_value(ui, name, value);
+    let size = egui::vec2(ui.available_width(), 5.0 * text_scale(ui));
+    let (whole, _) = ui.allocate_exact_size(size, egui::Sense::hover());
+    let mut filled = whole;
+    filled.set_width(whole.width() * share.clamp(0.0, 1.0) as f32);
+    ui.painter().rect_filled(whole, 2.0, palette.line);
+    ui.painter().rect_filled(filled, 2.0, palette.accent);
 }
 
 /// A heading with its number in the order of work.

@@ -88,8 +88,12 @@ struct Form {
 impl Forms {
     /// Forms less likely than this share are left out.
     const LEAST_SHARE: f64 = 0.01;
+    /// A refit whose χ² stays above the form's own by more than this has not
+    /// found it: its path is not one the points speak for.
+    const MOST_EXCESS: f64 = 4.0;
 
-    fn new(fit: &PathFit, points: &[Point]) -> Self {
+    /// The forms of a fit to `points` of standard deviation `point_sd`.
+    fn new(fit: &PathFit, points: &[Point], point_sd: f64) -> Self {
         let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
         let bent = || {
             let all = fit.candidates().iter().enumerate();
@@ -100,21 +104,30 @@ impl Forms {
         };
         let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
         let all: f64 = bent().map(|(_, c)| weight(c)).sum();
-        let likely = || bent().filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
-        let kept: f64 = likely().map(|(_, c)| weight(c)).sum();
-        let mut reached = 0.0;
-        let forms = likely().filter_map(|(candidate, c)| {
-            reached += weight(c) / kept;
-            let path = fit.refit_candidate(candidate, points).ok()?;
-            Some(Form {
+        let likely = bent().filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
+        let mut forms: Vec<Form> = Vec::new();
+        let mut sum = 0.0;
+        for (candidate, c) in likely {
+            let Ok(path) = fit.refit_candidate(candidate, points) else {
+                continue;
+            };
+            let feet = feet(&path, points);
+            let offsets = points.iter().zip(&feet);
+            let squares: f64 = offsets.map(|(p, foot)| p.distance_squared(*foot)).sum();
+            if squares / (point_sd * point_sd) > c.chi_square + Self::MOST_EXCESS {
+                continue;
+            }
+            sum += weight(c);
+            forms.push(Form {
                 candidate,
-                reached,
-                feet: feet(&path, points),
-            })
-        });
-        Self {
-            forms: forms.collect(),
+                reached: sum,
+                feet,
+            });
         }
+        for form in &mut forms {
+            form.reached /= sum;
+        }
+        Self { forms }
     }
 
     /// The form a draw takes; `None` for the fit's own choice.
@@ -155,7 +168,7 @@ impl BendModel {
         let found = curve_by_curve::curves(fit.path());
         let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            forms: Forms::new(&fit, points),
+            forms: Forms::new(&fit, points, point_sd),
             curves,
             fit,
             nominal_points: points.to_vec(),
@@ -229,14 +242,16 @@ impl BendModel {
     /// their own: noise added twice would lengthen a path twice and bend it
     /// more than it may be bent. `form` is the input
     /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
-    /// stays.
-    pub fn settle(&self, form: f64, points: &mut [Point]) {
-        if let Some(form) = self.forms.pick(form) {
+    /// stays: `false`.
+    pub fn settle(&self, form: f64, points: &mut [Point]) -> bool {
+        let form = self.forms.pick(form);
+        if let Some(form) = form {
             let offsets = form.feet.iter().zip(&self.nominal_points);
             for (point, (foot, clicked)) in points.iter_mut().zip(offsets) {
                 *point += *foot - *clicked;
             }
         }
+        form.is_some()
     }
 
     /// The fitted path for settled points; `None` where the refit fails.

@@ -80,6 +80,67 @@ impl InputGroup {
 }
 
 impl InputGroup {
+    /// What makes this input more certain, as an order to the user.
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Self::Clicks(LandmarkKind::Reference) => {
+                "Mark the reference point, or the stop's tooth-side face, at a higher zoom."
+            }
+            Self::Clicks(LandmarkKind::Tip) => "Mark the file tip at a higher zoom.",
+            Self::Clicks(LandmarkKind::Apex) => {
+                "Mark the apex at a higher zoom, with the contrast set for the root's end."
+            }
+            Self::Clicks(LandmarkKind::Canal) => {
+                "Trace at a higher zoom, and set more points where the canal bends."
+            }
+            Self::Clicks(LandmarkKind::ScaleObject) => {
+                "Mark the scale object at a higher zoom, and use its whole length."
+            }
+            Self::Clicks(LandmarkKind::Curvature) => {
+                "Move the curvature landmarks at a higher zoom, or leave them automatic."
+            }
+            Self::Scalar(ScalarKind::SetLength) => {
+                "Read the file on a ruler with quarter millimetres, and state that reading."
+            }
+            Self::Scalar(ScalarKind::KnownLength) => {
+                "Use a ruler or ball whose size is known better, and state how well."
+            }
+            Self::Scalar(ScalarKind::FilmScale) => {
+                "Trace a file of known length in this canal: it brings its own scale."
+            }
+            Self::Scalar(ScalarKind::Depth) => {
+                "Trace a file in this very canal: it lies at the canal's own depth."
+            }
+            Self::Scalar(ScalarKind::Lean) => {
+                "Trace a file in this canal, which leans with it, or use a film holder and state \
+                 the lean that is left."
+            }
+            Self::Scalar(ScalarKind::BendPlane) => {
+                "One film cannot show it: take a second view from the side."
+            }
+            Self::Scalar(ScalarKind::ApexAside) => {
+                "End the trace where the canal itself ends, and mark the apex apart from it."
+            }
+            Self::Scalar(ScalarKind::CurveForm) => {
+                "Set more points where the canal bends and behind the bend."
+            }
+        }
+    }
+
+    /// Its words name several things.
+    pub fn is_plural(self) -> bool {
+        matches!(
+            self,
+            Self::Clicks(LandmarkKind::Canal | LandmarkKind::ScaleObject | LandmarkKind::Curvature)
+                | Self::Scalar(ScalarKind::FilmScale | ScalarKind::BendPlane)
+        )
+    }
+
+    /// The group of a code; `None` for one this version does not know.
+    pub fn from_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|group| group.code() == code)
+    }
+
     /// The group as the first cell of a table: "The file's set length".
     pub fn label(self) -> String {
         let words = self.words();
@@ -101,10 +162,12 @@ pub fn groups(model: &Model) -> Vec<InputGroup> {
 /// model's outputs), in the output's unit; groups that give none left out,
 /// the greatest first.
 pub fn contributions(model: &Model, law: &LinearLaw, output: usize) -> Vec<(InputGroup, f64)> {
-    let of_inputs: Vec<_> = groups(model).into_iter().zip(&law.contributions).collect();
+    let of_inputs: Vec<_> = groups(model).into_iter().zip(law.budget(output)).collect();
     let of_group = |group: InputGroup| {
         let own = of_inputs.iter().filter(|(g, _)| *g == group);
-        own.map(|(_, c)| c[output].powi(2)).sum::<f64>().sqrt()
+        own.map(|(_, line)| line.contribution.powi(2))
+            .sum::<f64>()
+            .sqrt()
     };
     let mut found: Vec<_> = InputGroup::ALL
         .into_iter()
@@ -199,9 +262,11 @@ pub fn of_canal(
             share: u * u / variance,
             u: u * unit,
         };
+        let remedy = parts.first().map(|(group, _)| group.remedy().to_owned());
         Budget {
             result,
             lines: parts.into_iter().map(line).collect(),
+            remedy,
         }
     };
     results(found).into_iter().map(budget).collect()

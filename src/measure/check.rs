@@ -2,7 +2,9 @@
 
 use thiserror::Error;
 
+use super::click_noise::LEAST_CLICK_DOF;
 use super::inputs::LandmarkKind;
+use super::stated::STATED_INPUTS;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
 use crate::uncertainty::UncertaintyError;
@@ -116,6 +118,16 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
     let kinds = LandmarkKind::ALL.map(|kind| by_kind.of(kind));
     for noise in kinds.into_iter().chain([case.click_noise_mm]).flatten() {
         in_range("click noise", noise, "mm", 0.0, 5.0)?;
+    }
+    for input in &STATED_INPUTS {
+        if let Some(stated) = input.of(case) {
+            let place = format!("input_uncertainty.{}", input.key);
+            in_range(&place, stated, input.unit, 0.0, input.greatest)?;
+        }
+    }
+    let dof_by_kind = case.click_noise_dof_by_kind.unwrap_or_default();
+    for dof in LandmarkKind::ALL.iter().filter_map(|&k| dof_by_kind.of(k)) {
+        in_range("click_noise_dof_by_kind", dof, "", LEAST_CLICK_DOF, 1e6)?;
     }
     Ok(())
 }

@@ -7,16 +7,20 @@ use thiserror::Error;
 use super::inputs::LandmarkKind;
 use super::settings::InputUncertainty;
 use crate::calibration::{DetectorFrame, DetectorUnit};
-use crate::case::Case;
+use crate::case::{ByLandmarkKind, Case};
 use crate::geometry::{DrawnCurve, GeometryError};
+use crate::statistics::chi_squared_quantile;
 use crate::units::FilmPoint;
 
 /// Standard deviation of a click per coordinate, detector units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClickNoise {
     by_kind: [f64; LandmarkKind::ALL.len()],
+    /// Degrees of freedom of `by_kind`; infinite where it is not measured.
+    dof: [f64; LandmarkKind::ALL.len()],
     assisted: f64,
     apex_aside: f64,
+    foramen_to_apex: f64,
 }
 
 impl ClickNoise {
@@ -41,20 +45,31 @@ impl ClickNoise {
             }
             None => settings.click_px,
         };
+        // Without a scale the ratio of a click in px to one in mm serves.
+        let unit = unit_per_mm.unwrap_or(settings.click_px / settings.click_mm);
+        let measured = case.click_noise_dof_by_kind.unwrap_or_default();
+        let dof_of_kind = |kind| {
+            let counts = unit_per_mm.is_some() && own.of(kind).is_some();
+            let dof = measured.of(kind).filter(|_| counts);
+            dof.unwrap_or(f64::INFINITY)
+        };
         Self {
             by_kind: LandmarkKind::ALL.map(of_kind),
+            dof: LandmarkKind::ALL.map(dof_of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
-            apex_aside: match unit_per_mm {
-                Some(unit) => settings.apex_aside_mm * unit,
-                // In the ratio of the two in mm.
-                None => settings.click_px * settings.apex_aside_mm / settings.click_mm,
-            },
+            apex_aside: settings.apex_aside_mm * unit,
+            foramen_to_apex: settings.foramen_to_apex_mm * unit,
         }
     }
 
     /// Offset of a root's end from its canal's end.
     pub fn apex_aside(&self) -> f64 {
         self.apex_aside
+    }
+
+    /// Way from a canal's end to the root's end, straight on.
+    pub fn foramen_to_apex(&self) -> f64 {
+        self.foramen_to_apex
     }
 
     /// The noise of a landmark.
@@ -64,21 +79,39 @@ impl ClickNoise {
             false => self.by_kind[kind as usize],
         }
     }
-}
 
-impl crate::case::ClickNoiseByKind {
-    /// What is stated for one kind, mm.
-    pub(super) fn of(&self, kind: LandmarkKind) -> Option<f64> {
-        match kind {
-            LandmarkKind::Reference => self.reference,
-            LandmarkKind::Tip => self.tip,
-            LandmarkKind::Apex => self.apex,
-            LandmarkKind::Canal => self.canal,
-            LandmarkKind::ScaleObject => self.scale_object,
-            LandmarkKind::Curvature => self.curvature,
+    /// Degrees of freedom of the noise of a landmark.
+    pub fn dof(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+        match assisted {
+            true => f64::INFINITY,
+            false => self.dof[kind as usize],
         }
     }
 }
+
+impl ByLandmarkKind {
+    /// What is stated for one kind.
+    pub fn of(&self, kind: LandmarkKind) -> Option<f64> {
+        let mut copy = *self;
+        *copy.slot(kind)
+    }
+
+    /// Where it is stated for one kind.
+    pub fn slot(&mut self, kind: LandmarkKind) -> &mut Option<f64> {
+        match kind {
+            LandmarkKind::Reference => &mut self.reference,
+            LandmarkKind::Tip => &mut self.tip,
+            LandmarkKind::Apex => &mut self.apex,
+            LandmarkKind::Canal => &mut self.canal,
+            LandmarkKind::ScaleObject => &mut self.scale_object,
+            LandmarkKind::Curvature => &mut self.curvature,
+        }
+    }
+}
+
+/// Fewest degrees of freedom a measured click noise may have and be used:
+/// three clicks on one place. With two or fewer, t has no variance.
+pub const LEAST_CLICK_DOF: f64 = 3.0;
 
 /// A person's own click noise.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,6 +120,42 @@ pub struct MeasuredClickNoise {
     pub sd: f64,
     /// Degrees of freedom of `sd`: it is itself known to about 1/√(2ν).
     pub dof: usize,
+}
+
+impl MeasuredClickNoise {
+    /// 95 % confidence interval of the standard deviation, from chi-squared.
+    pub fn interval_95(&self) -> Option<[f64; 2]> {
+        let dof = self.dof as f64;
+        let end = |p| Some(self.sd * (dof / chi_squared_quantile(p, dof)?).sqrt());
+        Some([end(0.975)?, end(0.025)?])
+    }
+
+    /// It is known well enough to be used.
+    pub fn is_usable(&self) -> bool {
+        self.sd.is_finite() && self.dof as f64 >= LEAST_CLICK_DOF
+    }
+
+    /// States it as the noise of one kind of place, with its degrees of
+    /// freedom. `sd` must be in mm at the detector.
+    pub fn state(&self, case: &mut Case, kind: LandmarkKind) {
+        let noise = case.click_noise_by_kind_mm.get_or_insert_default();
+        *noise.slot(kind) = Some(self.sd);
+        let dof = case.click_noise_dof_by_kind.get_or_insert_default();
+        *dof.slot(kind) = Some(self.dof as f64);
+    }
+}
+
+/// States a click noise for one kind of place, mm, taken as exactly known;
+/// `None`: what holds for all kinds.
+pub fn state(case: &mut Case, kind: LandmarkKind, sd_mm: Option<f64>) {
+    for (values, value) in [
+        (&mut case.click_noise_by_kind_mm, sd_mm),
+        (&mut case.click_noise_dof_by_kind, None),
+    ] {
+        let mut by_kind = values.unwrap_or_default();
+        *by_kind.slot(kind) = value;
+        *values = (by_kind != ByLandmarkKind::default()).then_some(by_kind);
+    }
 }
 
 /// Why repeats give no click noise.

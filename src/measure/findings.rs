@@ -17,6 +17,20 @@ pub struct Findings {
     pub warnings: Vec<Warning>,
 }
 
+impl Findings {
+    /// The warnings that no canal's advice says already, word for word.
+    pub fn warnings_beyond_advice(&self) -> impl Iterator<Item = &Warning> {
+        let is_advice = |warning: &Warning| {
+            let mut canals = self.canals.iter();
+            let own = canals.find(|canal| Some(&canal.name) == warning.canal.as_ref());
+            own.is_some_and(|canal| canal.advice.contains(&warning.text))
+        };
+        self.warnings
+            .iter()
+            .filter(move |warning| !is_advice(warning))
+    }
+}
+
 /// The scale in force and where it came from.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ScaleFinding {
@@ -88,6 +102,8 @@ pub struct Budget {
     pub result: String,
     /// Greatest share first; shares add up to 1.
     pub lines: Vec<BudgetLine>,
+    /// What to do about the greatest; `null` when nothing is uncertain.
+    pub remedy: Option<String>,
 }
 
 /// One kind of input in a [`Budget`].

@@ -51,7 +51,7 @@ pub struct LandmarkIndex(usize);
 pub struct ScalarIndex(usize);
 
 /// A landmark with its roles merged.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Landmark {
     /// Where it was clicked, px.
     pub place_px: FilmPoint,
@@ -78,8 +78,8 @@ pub enum ScalarKind {
     Lean,
     /// Turn of a bend's plane out of the film's plane, rad.
     BendPlane,
-    /// Offset of the root's end from the canal's end along x or y, detector
-    /// units, where a trace ends on the apex.
+    /// Offset of the root's end from the canal's end along x, y or the depth,
+    /// detector units, where a trace ends on the apex.
     ApexAside,
     /// Which of the forms that fit a trace almost equally well is the canal's:
     /// 0 the best one, ±1 and between: each as often as it is likely.
@@ -181,6 +181,11 @@ impl Inputs {
     /// The landmarks in vector order.
     pub fn landmarks(&self) -> &[Landmark] {
         &self.landmarks
+    }
+
+    /// The landmark of that index.
+    pub fn landmark(&self, index: LandmarkIndex) -> Landmark {
+        self.landmarks[index.0]
     }
 
     /// The scalars in vector order.

@@ -10,12 +10,14 @@ mod depth;
 pub mod findings;
 mod inputs;
 mod intervals;
+mod lengthening;
 mod linear;
 mod model;
 mod monte_carlo;
 mod path;
 mod pipeline;
 mod settings;
+mod stated;
 mod text;
 mod warnings;
 
@@ -31,4 +33,7 @@ pub use pipeline::{
     FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
-pub use text::{budget_words, findings_text, tip_words, with_u95};
+pub use stated::{STATED_INPUTS, StatedInput};
+pub use text::{
+    budget_words, findings_text, leading_words, percent_words, result_name, tip_words, with_u95,
+};

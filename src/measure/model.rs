@@ -8,11 +8,14 @@
 use kurbo::{Point, Vec2};
 
 use super::bends::{self, BendModel};
+use super::budget::InputGroup;
 use super::click_noise::ClickNoise;
-use super::depth::{DepthProfile, InSpace};
+use super::depth::{DepthProfile, InSpace, Start};
 use super::inputs::{
-    Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind, Spread,
+    self, Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind,
+    Spread,
 };
+use super::lengthening::lengthening;
 use super::path::{CanalPath, Station};
 use super::settings::{InputUncertainty, Settings};
 use crate::calibration::{
@@ -21,6 +24,8 @@ use crate::calibration::{
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::{Construction, Curvature, Landmark};
 use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
+use crate::uncertainty::UncertaintyError;
+use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::working_length;
 
 /// Base outputs of one canal, all in mm of the tooth frame.
@@ -76,6 +81,8 @@ pub struct ObjectModel {
     /// The scale it gives at the best estimates.
     pub measured: MeasuredObject,
     points: Vec<LandmarkIndex>,
+    /// What click noise adds to its size on the film, detector units.
+    lengthening: f64,
     true_size: ScalarIndex,
     depth: ScalarIndex,
 }
@@ -98,8 +105,11 @@ pub struct CanalModel {
     set_length: Option<ScalarIndex>,
     form: ScalarIndex,
     planes: [ScalarIndex; MAX_ARCS],
-    aside: Option<[ScalarIndex; 2]>,
+    /// Offset of the root's end from the canal's: x, y, depth.
+    aside: Option<[ScalarIndex; 3]>,
     assisted: bool,
+    /// What click noise adds to its drawn curve, detector units.
+    lengthening: f64,
     moved: Vec<(Landmark, LandmarkIndex)>,
     bends: Result<BendModel, FitError>,
 }
@@ -109,8 +119,6 @@ pub struct CanalModel {
 pub struct Model {
     /// Its inputs.
     pub inputs: Inputs,
-    /// Standard uncertainty of every value of the flat input vector.
-    pub standard_uncertainties: Vec<f64>,
     /// Film → detector.
     pub frame: DetectorFrame,
     /// What the scale rests on.
@@ -119,6 +127,7 @@ pub struct Model {
     pub objects: Vec<ObjectModel>,
     /// The canals.
     pub canals: Vec<CanalModel>,
+    clicks: ClickNoise,
     lean: ScalarIndex,
     /// Detector units times this are shares of the distance from the source.
     source_per_detector: f64,
@@ -141,7 +150,7 @@ impl Model {
         let frame = film_scale.map_or_else(DetectorFrame::without_pitch, |scale| {
             DetectorFrame::with_pitch(scale.pitch_mm)
         });
-        let uncertainty = &settings.uncertainty;
+        let uncertainty = &settings.uncertainty.stated_in(case);
         let clicks = ClickNoise::new(case, frame, object_mm_per_px(case, frame), uncertainty);
         let mut inputs = InputsBuilder::default();
         let lean = inputs.scalar(Scalar {
@@ -177,12 +186,12 @@ impl Model {
         let nominal = inputs.nominal();
 
         let mut model = Self {
-            standard_uncertainties: Vec::new(),
             inputs,
             frame,
             basis,
             objects,
             canals,
+            clicks,
             lean,
             source_per_detector: 0.0,
             nominal,
@@ -191,8 +200,8 @@ impl Model {
         if mm.is_finite() {
             model.source_per_detector = mm / source_distance_mm;
         }
-        model.standard_uncertainties = model.standard_uncertainties(&clicks);
-        model.fit_bends(&clicks, settings);
+        model.fit_bends(settings);
+        model.find_lengthenings();
         model
     }
 
@@ -211,14 +220,30 @@ impl Model {
         1 + canal * CANAL_OUTPUTS
     }
 
-    /// Every output at one set of input values; NaN where an output cannot be
-    /// had. `out` holds [`Model::output_count`] values.
-    pub fn evaluate(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+    /// Every output at the best estimates; NaN where an output cannot be had.
+    /// `out` holds [`Model::output_count`] values.
+    pub fn evaluate_best(&self, scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(&self.nominal, false, scratch, out);
+    }
+
+    /// Every output at values that the inputs may have: of a canal as it may
+    /// be, see [`mod@super::lengthening`].
+    pub fn evaluate_possible(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(values, true, scratch, out);
+    }
+
+    fn evaluate(&self, values: &[f64], possible: bool, scratch: &mut Scratch, out: &mut [f64]) {
         out.fill(f64::NAN);
         scratch.object_sizes.clear();
         for object in &self.objects {
             let size = self.apparent_size(object, values, &mut scratch.points);
-            scratch.object_sizes.push(size);
+            // Once for the clicks made, once for those drawn.
+            let noise = if possible {
+                2.0 * object.lengthening
+            } else {
+                0.0
+            };
+            scratch.object_sizes.push(size - noise);
         }
         let size = |index: usize| scratch.object_sizes[index];
         let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
@@ -226,7 +251,7 @@ impl Model {
         for (index, canal) in self.canals.iter().enumerate() {
             let from = Self::canal_offset(index);
             let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, scratch, out);
+            self.evaluate_canal(canal, values, possible, scratch, out);
         }
     }
 
@@ -278,6 +303,7 @@ impl Model {
         &self,
         canal: &CanalModel,
         values: &[f64],
+        possible: bool,
         scratch: &mut Scratch,
         out: &mut [f64],
     ) {
@@ -293,31 +319,55 @@ impl Model {
 
         let bends = canal.bends.as_ref().ok();
         self.gather(values, &canal.path, points);
-        if let Some(bends) = bends {
-            bends.settle(scalar(canal.form), points);
-        }
+        let settled = bends.is_some_and(|bends| bends.settle(scalar(canal.form), points));
+        // Points settled on their path carry the noise drawn, others that of
+        // the clicks made as well.
+        let noise = match (possible, settled) {
+            (false, _) => 0.0,
+            (true, true) => canal.lengthening,
+            (true, false) => 2.0 * canal.lengthening,
+        };
         // Lengths run along the curve through the points.
         let curve = drawn(curve, points);
         // The canal's end, where angles are read, is not quite the apex.
-        if let (Some(last), Some([x, y])) = (points.last_mut(), canal.aside) {
-            *last += Vec2::new(scalar(x), scalar(y));
+        let aside = canal.aside.map(|aside| aside.map(scalar));
+        if let (Some(last), Some([x, y, _])) = (points.last_mut(), aside) {
+            *last += Vec2::new(x, y);
         }
         let fitted = bends.and_then(|b| b.refit(scalar(canal.form), points));
         let lean_rad = scalar(self.lean);
-        let way = curve.map(|curve| Way {
-            path: CanalPath::new(curve, fitted.as_deref().map(bends::end_direction)),
-            depth: DepthProfile::new(
-                bends.map(BendModel::path),
-                lean_rad,
-                &canal.planes.map(scalar),
-                curve.length() * self.source_per_detector,
-            ),
-            length: curve.length(),
-        });
         let lean = lean_rad.cos().recip();
+        let way = curve.map(|curve| {
+            let path = CanalPath::new(curve, fitted.as_deref().map(bends::end_direction));
+            let length = curve.length();
+            // The film's scale holds at the tooth's middle, half way from the
+            // reference to the path's end.
+            let coronal = reference.map_or(0.0, |reference| reference.distance(path.start()));
+            let before_middle = 0.5 * (coronal + length) - coronal;
+            let start_depth = -before_middle * lean_rad.tan();
+            let depth = DepthProfile::new(
+                bends.map(BendModel::path),
+                Start {
+                    lean_rad,
+                    depth: start_depth / length,
+                },
+                &canal.planes.map(scalar),
+                length * self.source_per_detector,
+            );
+            Way {
+                without_noise: 1.0 - noise / length,
+                beyond_canal: aside.map_or(0.0, |aside| {
+                    beyond_canal(aside, path.end_direction(), self.clicks.foramen_to_apex())
+                }),
+                path,
+                depth,
+                length,
+            }
+        });
         // Coronal to the path the root leans away from the source, or to it.
+        let start_depth = way.as_ref().map_or(0.0, |way| way.in_space(0.0).depth);
         let coronal_in_space = |length: f64| {
-            let depth = -0.5 * length * lean_rad.tan();
+            let depth = start_depth - 0.5 * length * lean_rad.tan();
             length * lean * (1.0 - 2.0 * depth * self.source_per_detector)
         };
 
@@ -367,11 +417,21 @@ impl Model {
 
         if let (Some(way), true) = (&way, canal.has_trace) {
             let end = way.in_space(way.length);
-            set(LengthOutput::CurvedLength, end.length);
-            set(LengthOutput::Chord, way.path.chord().hypot(end.depth));
+            let depth = end.depth - start_depth;
+            let length = end.length * way.without_noise;
+            set(LengthOutput::CurvedLength, length + way.beyond_canal);
+            set(LengthOutput::Chord, way.path.chord().hypot(depth));
         }
         let in_space = |station: Option<f64>| Some(way.as_ref()?.in_space(station?));
-        let (tip_at, apex_at) = (in_space(tip_station), in_space(apex_station));
+        let (mut tip_at, mut apex_at) = (in_space(tip_station), in_space(apex_station));
+        if let Some(way) = &way {
+            for place in [&mut tip_at, &mut apex_at].into_iter().flatten() {
+                place.length *= way.without_noise;
+            }
+            if let Some(apex) = &mut apex_at {
+                apex.length += way.beyond_canal;
+            }
+        }
 
         let mut tip_to_apex = f64::NAN;
         if let (Some(tip), Some(apex)) = (tip, apex) {
@@ -486,24 +546,75 @@ impl Model {
         values
     }
 
-    fn standard_uncertainties(&self, clicks: &ClickNoise) -> Vec<f64> {
-        let coordinates = self.inputs.landmarks().iter().flat_map(|landmark| {
-            let sd = clicks.of(landmark.kind, landmark.assisted);
+    /// The inputs with their distributions, in the order of the flat vector.
+    /// A click noise measured from few repeats is drawn from t; all clicks of
+    /// a kind rest on the same estimate of it.
+    ///
+    /// # Errors
+    /// An input without a finite value or spread.
+    pub fn input_set(&self) -> Result<InputSet, UncertaintyError> {
+        let click = |landmark: &inputs::Landmark| {
+            let inputs::Landmark {
+                place_px,
+                kind,
+                assisted,
+            } = *landmark;
+            let sd = self.clicks.of(kind, assisted);
+            let dof = self.clicks.dof(kind, assisted);
             let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
-            [sd_px.x, sd_px.y]
-        });
-        let scalars = self.inputs.scalars().iter();
-        coordinates
-            .chain(scalars.map(|s| s.spread.standard_uncertainty()))
-            .collect()
+            [(place_px.x, sd_px.x), (place_px.y, sd_px.y)].map(|(value, sd)| {
+                let name = InputGroup::Clicks(kind).words();
+                if dof.is_finite() {
+                    let shape = Shape::ScaledT { scale: sd, dof };
+                    Input::new(name, value, shape).of_estimate(kind as usize)
+                } else {
+                    Input::normal(name, value, sd)
+                }
+            })
+        };
+        let scalar = |scalar: &Scalar| {
+            let name = InputGroup::Scalar(scalar.kind).words();
+            Input::new(name, scalar.value, scalar.spread.into())
+        };
+        let clicks = self.inputs.landmarks().iter().flat_map(click);
+        let scalars = self.inputs.scalars().iter().map(scalar);
+        InputSet::new(clicks.chain(scalars).collect())
     }
 
-    fn fit_bends(&mut self, clicks: &ClickNoise, settings: &Settings) {
+    /// What click noise adds to every drawn curve and object.
+    fn find_lengthenings(&mut self) {
+        let mut points = Vec::new();
+        let sd_of = |model: &Self, landmark: LandmarkIndex| {
+            let landmark = model.inputs.landmark(landmark);
+            model.clicks.of(landmark.kind, landmark.assisted)
+        };
+        for index in 0..self.objects.len() {
+            let object = &self.objects[index];
+            self.gather(&self.nominal, &object.points, &mut points);
+            self.objects[index].lengthening = lengthening(
+                &points,
+                |i| sd_of(self, object.points[i]),
+                |points| apparent_size(object.kind, points),
+            );
+        }
+        for index in 0..self.canals.len() {
+            let canal = &self.canals[index];
+            self.gather(&self.nominal, &canal.path, &mut points);
+            let mut memory = None;
+            self.canals[index].lengthening = lengthening(
+                &points,
+                |i| sd_of(self, canal.path[i]),
+                |points| Some(drawn(&mut memory, points)?.length()),
+            );
+        }
+    }
+
+    fn fit_bends(&mut self, settings: &Settings) {
         let mut points = Vec::new();
         for index in 0..self.canals.len() {
             let canal = &self.canals[index];
             self.gather(&self.nominal, &canal.path, &mut points);
-            let click = clicks.of(LandmarkKind::Canal, canal.assisted);
+            let click = self.clicks.of(LandmarkKind::Canal, canal.assisted);
             self.canals[index].bends = BendModel::fit(&points, click, settings);
         }
     }
@@ -515,6 +626,10 @@ struct Way<'a> {
     depth: DepthProfile,
     /// On the film.
     length: f64,
+    /// Share of a length along it that is not click noise.
+    without_noise: f64,
+    /// What the last piece to the apex is longer than it looks.
+    beyond_canal: f64,
 }
 
 impl Way<'_> {
@@ -530,6 +645,15 @@ impl Way<'_> {
     fn in_space(&self, length_at: f64) -> InSpace {
         self.depth.at(length_at / self.length) * self.length
     }
+}
+
+/// What the way from the canal's end to the apex, `foramen_to_apex` long where
+/// it runs straight on, is longer for lying aside: across the canal's end in
+/// the film's plane, where a trace cuts the corner, and in depth, which the
+/// film hides.
+fn beyond_canal([x, y, depth]: [f64; 3], end_direction: Vec2, foramen_to_apex: f64) -> f64 {
+    let across = end_direction.cross(Vec2::new(x, y));
+    foramen_to_apex.hypot(across).hypot(depth) - foramen_to_apex
 }
 
 /// The curve through `points`, in reused memory; `None` when there is none.
@@ -641,6 +765,7 @@ impl Builder<'_> {
             canal: object.canal.clone(),
             measured,
             points: points.collect(),
+            lengthening: 0.0,
             true_size: self.inputs.scalar(Scalar {
                 // A file's known length is what its stop was set to.
                 kind: match object.kind {
@@ -719,7 +844,7 @@ impl Builder<'_> {
 
         let ends_on_apex = apex.is_some() && apex == path.last().copied();
         let aside = ends_on_apex.then(|| {
-            [(); 2].map(|()| {
+            [(); 3].map(|()| {
                 self.inputs.scalar(Scalar {
                     kind: ScalarKind::ApexAside,
                     value: 0.0,
@@ -754,6 +879,7 @@ impl Builder<'_> {
                 .collect(),
             path,
             assisted,
+            lengthening: 0.0,
             planes: std::array::from_fn(|_| {
                 self.inputs.scalar(Scalar {
                     kind: ScalarKind::BendPlane,

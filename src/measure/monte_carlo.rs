@@ -13,7 +13,7 @@ use super::intervals::Intervals;
 use super::model::{Model, Scratch};
 use crate::statistics::{quantile, sample_sd};
 use crate::uncertainty::UncertaintyError;
-use crate::uncertainty::inputs::{Input, InputSet, Shape};
+use crate::uncertainty::inputs::Shape;
 use crate::uncertainty::monte_carlo::{Draws, FEWEST_DRAWS, Monitor, Settings, draw_outputs};
 
 /// All outputs of a model in all draws, in the order of the model's outputs.
@@ -27,30 +27,13 @@ pub fn draws(
     monitor: &Monitor,
 ) -> Result<Draws, UncertaintyError> {
     draw_outputs(
-        &input_set(model)?,
+        &model.input_set()?,
         model.output_count(),
         settings,
         monitor,
         Scratch::default,
-        |values, scratch, out| model.evaluate(values, scratch, out),
+        |values, scratch, out| model.evaluate_possible(values, scratch, out),
     )
-}
-
-/// The inputs of a model as the Monte Carlo engine takes them.
-fn input_set(model: &Model) -> Result<InputSet, UncertaintyError> {
-    let coordinates = 2 * model.inputs.landmarks().len();
-    let spreads = model.inputs.scalars().iter().map(|scalar| scalar.spread);
-    let shapes = model.standard_uncertainties[..coordinates]
-        .iter()
-        .map(|&sd| Shape::Normal { sd })
-        .chain(spreads.map(Shape::from));
-    let inputs = model
-        .nominal()
-        .iter()
-        .zip(shapes)
-        .enumerate()
-        .map(|(index, (&value, shape))| Input::new(format!("input {index}"), value, shape));
-    InputSet::new(inputs.collect())
 }
 
 impl From<Spread> for Shape {

@@ -37,6 +37,11 @@ impl<'a> CanalPath<'a> {
         self.curve.start()
     }
 
+    /// Direction (unit) in which it is prolonged beyond its end.
+    pub fn end_direction(&self) -> Vec2 {
+        self.end_direction
+    }
+
     /// Straight distance from its start to its end.
     pub fn chord(&self) -> f64 {
         self.curve.chord()

@@ -117,7 +117,7 @@ pub fn measure_with_model(
     check(case, film.width_px, film.height_px)?;
     let film_scales = film_scales(&film.scale, &typed_scale(case));
     let model = Model::new(case, film_scales.first(), settings);
-    let law = LinearLaw::of(&model);
+    let law = LinearLaw::of(&model, &model.input_set()?);
     let intervals = intervals(&model, &law, case.seed, settings)?;
 
     let scale = scale_finding(&model, &intervals, film_scales.first());

@@ -2,7 +2,7 @@
 
 use super::inputs::LandmarkKind;
 use crate::calibration::PLAUSIBLE_MAGNIFICATION;
-use crate::case::ClickNoiseByKind;
+use crate::case::ByLandmarkKind;
 use crate::working_length::{
     DEFAULT_ALLOWANCE_MM, DEFAULT_CHART_STEP_MM, LENGTH_DIFFERENCE_LIMIT_MM, TIP_OFF_PATH_LIMIT_MM,
     TipLimits,
@@ -55,7 +55,7 @@ pub struct InputUncertainty {
     /// measured, see [`super::click_noise`]).
     pub click_mm: f64,
     /// The same for single kinds of place, where it differs.
-    pub click_by_kind_mm: ClickNoiseByKind,
+    pub click_by_kind_mm: ByLandmarkKind,
     /// The same for points the assistant placed: 0.05 (the assistant is held
     /// to a mean distance of at most 0.08 mm from the true path on phantom
     /// films).
@@ -94,10 +94,14 @@ pub struct InputUncertainty {
     /// the source need a second view.
     pub bend_plane_half_width_rad: f64,
     /// Standard uncertainty per coordinate of the root's end about the canal's
-    /// end, mm: 0.08, for foramina up to 0.2 mm aside (assumed; their distance
-    /// from the apex is 0.38–0.69 mm on average, REFERENCES 2.2, SEEN). Counts
-    /// for angles where a trace ends on the apex.
+    /// end, mm: 0.08, for foramina up to 0.2 mm aside (assumed). Counts where
+    /// a trace ends on the apex: for angles, and for the length that the last
+    /// piece hides.
     pub apex_aside_mm: f64,
+    /// Way from a canal's end to the root's end, mm: 0.5 (Kuttler 1955, apex
+    /// centre to foramen centre 0.495 mm at 18–25 years, REFERENCES 2.2,
+    /// SEEN).
+    pub foramen_to_apex_mm: f64,
 }
 
 impl InputUncertainty {
@@ -111,7 +115,7 @@ impl Default for InputUncertainty {
     fn default() -> Self {
         Self {
             click_mm: 0.05,
-            click_by_kind_mm: ClickNoiseByKind::default(),
+            click_by_kind_mm: ByLandmarkKind::default(),
             assisted_mm: 0.05,
             click_px: 2.0,
             reading_half_width_mm: 0.25,
@@ -125,6 +129,7 @@ impl Default for InputUncertainty {
             lean_half_width_rad: 8.0_f64.to_radians(),
             bend_plane_half_width_rad: 25.0_f64.to_radians(),
             apex_aside_mm: 0.08,
+            foramen_to_apex_mm: 0.5,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::budget::InputGroup;
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
 use crate::units::Quantity;
 
@@ -26,9 +27,10 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
     for canal in &findings.canals {
         write_canal(out, canal)?;
     }
-    if !findings.warnings.is_empty() {
+    let mut warnings = findings.warnings_beyond_advice().peekable();
+    if warnings.peek().is_some() {
         writeln!(out, "\nWarnings")?;
-        for warning in &findings.warnings {
+        for warning in warnings {
             match &warning.canal {
                 Some(canal) => writeln!(out, "  {canal}: {}", warning.text)?,
                 None => writeln!(out, "  {}", warning.text)?,
@@ -133,9 +135,63 @@ pub fn budget_words(budget: &Budget) -> String {
         .iter()
         .filter(|line| line.share >= LEAST_SHARE_IN_WORDS);
     let parts: Vec<_> = large
-        .map(|line| format!("{}: {:.0} %", line.words, 100.0 * line.share))
+        .map(|line| format!("{}: {}", line.words, percent_words(line.share)))
         .collect();
     parts.join(", ")
+}
+
+/// An input with half of the variance or more rules it.
+const RULING_SHARE: f64 = 0.5;
+
+/// What an uncertainty is mostly made of, as a sentence: "The file's set
+/// length rules: 68 %." `None` when nothing is uncertain.
+pub fn leading_words(budget: &Budget) -> Option<String> {
+    let first = budget.lines.first()?;
+    let group = InputGroup::from_code(&first.input)?;
+    let verb = match (first.share >= RULING_SHARE, group.is_plural()) {
+        (true, false) => "rules",
+        (true, true) => "rule",
+        (false, false) => "leads",
+        (false, true) => "lead",
+    };
+    let percent = percent_words(first.share);
+    Some(format!("{} {verb}: {percent}.", group.label()))
+}
+
+/// The result a budget belongs to, in words: "Working length, additive".
+pub fn result_name(key: &str) -> String {
+    let curve = key
+        .strip_prefix("curves[")
+        .and_then(|rest| rest.strip_suffix("].turn_deg"))
+        .and_then(|place| place.parse::<usize>().ok());
+    if let Some(place) = curve {
+        return format!("Turn of curve {}", place + 1);
+    }
+    let name = match key {
+        "working_length_additive_mm" => "Working length, additive",
+        "working_length_proportion_mm" => "Working length, proportion",
+        "tip_to_apex_mm" => "Tip to apex",
+        "curved_length_mm" => "Curved length",
+        "schneider_deg" => "Schneider",
+        "weine_deg" => "Weine",
+        "axis_axis_deg" => "Axis-axis",
+        "pruett_deg" => "Pruett",
+        "luiten_deg" => "Luiten",
+        "canal_access_deg" => "Canal access angle",
+        "net_turn_deg" => "Net turn",
+        other => other,
+    };
+    name.to_owned()
+}
+
+/// A share as whole per cent: "68 %".
+pub fn percent_words(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent > 0.0 && percent < 0.5 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{percent:.0} %")
+    }
 }
 
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {

@@ -1,5 +1,7 @@
 //! Input quantities: best estimate, distribution, correlation.
 
+use std::collections::BTreeMap;
+
 use nalgebra::{Cholesky, DMatrix};
 use rand::RngExt;
 use rand_distr::{ChiSquared, Distribution as _, StandardNormal};
@@ -63,6 +65,10 @@ pub struct Input {
     /// Degrees of freedom of the uncertainty itself; infinite when it is
     /// taken as exactly known.
     pub dof: f64,
+    /// Number of the estimated standard deviation that the uncertainty rests
+    /// on. Inputs of one estimate are uncertain by too much or too little
+    /// together; `None`: an estimate of its own.
+    pub estimate: Option<usize>,
 }
 
 impl Input {
@@ -77,6 +83,7 @@ impl Input {
             value,
             shape,
             dof,
+            estimate: None,
         }
     }
 
@@ -88,6 +95,12 @@ impl Input {
     /// The same input with degrees of freedom for its uncertainty.
     pub fn with_dof(mut self, dof: f64) -> Self {
         self.dof = dof;
+        self
+    }
+
+    /// The same input, resting on the estimate of that number.
+    pub fn of_estimate(mut self, estimate: usize) -> Self {
+        self.estimate = Some(estimate);
         self
     }
 
@@ -168,7 +181,8 @@ impl InputSet {
     ///
     /// # Errors
     /// A value that is not finite; a spread that is negative or not finite;
-    /// degrees of freedom that are not positive.
+    /// degrees of freedom that are not positive, or differ between inputs of
+    /// one estimate.
     pub fn new(inputs: Vec<Input>) -> Result<Self, UncertaintyError> {
         Self::correlated(inputs, Vec::new())
     }
@@ -194,8 +208,14 @@ impl InputSet {
                 Shape::ScaledT { dof, .. } => dof,
                 _ => input.dof,
             };
+            let same_estimate =
+                |other: &&Input| input.estimate.is_some() && other.estimate == input.estimate;
+            let disagrees = inputs
+                .iter()
+                .find(same_estimate)
+                .is_some_and(|first| first.dof != input.dof);
             // Written so that NaN fails.
-            if !(input.dof > 0.0 && shape_dof > 0.0) {
+            if !(input.dof > 0.0 && shape_dof > 0.0) || disagrees {
                 return Err(UncertaintyError::Dof(input.name.clone()));
             }
         }
@@ -231,8 +251,24 @@ impl InputSet {
     /// A correlated input that is not normal.
     pub fn sampler(&self) -> Result<Sampler, UncertaintyError> {
         let mut sources = Vec::with_capacity(self.inputs.len());
+        let mut estimates = Vec::new();
+        let mut place_of: BTreeMap<usize, usize> = BTreeMap::new();
         for input in &self.inputs {
-            sources.push((input.value, Source::of(input)?));
+            let source = match input.shape {
+                Shape::ScaledT { scale, dof } if dof.is_finite() => {
+                    let known = input.estimate.and_then(|e| place_of.get(&e).copied());
+                    let place = known.unwrap_or(estimates.len());
+                    if known.is_none() {
+                        let squares = ChiSquared::new(dof)
+                            .map_err(|_| UncertaintyError::Dof(input.name.clone()))?;
+                        estimates.push((dof, squares));
+                        place_of.extend(input.estimate.map(|e| (e, place)));
+                    }
+                    Source::ScaledT { scale, place }
+                }
+                shape => Source::of_known(shape),
+            };
+            sources.push((input.value, source));
         }
         let mut factor = None;
         if let Some((members, lower)) = &self.correlated {
@@ -245,7 +281,11 @@ impl InputSet {
             }
             factor = Some((members.clone(), lower.clone()));
         }
-        Ok(Sampler { sources, factor })
+        Ok(Sampler {
+            sources,
+            estimates,
+            factor,
+        })
     }
 }
 
@@ -289,6 +329,9 @@ fn correlation_factor(
 #[derive(Clone, Debug)]
 pub struct Sampler {
     sources: Vec<(f64, Source)>,
+    /// Degrees of freedom of each estimated standard deviation, and the
+    /// distribution of its sum of squares.
+    estimates: Vec<(f64, ChiSquared<f64>)>,
     factor: Option<(Vec<usize>, DMatrix<f64>)>,
 }
 
@@ -312,29 +355,23 @@ enum Source {
     },
     ScaledT {
         scale: f64,
-        dof: f64,
-        squares: ChiSquared<f64>,
+        /// Which of the sampler's estimates it rests on.
+        place: usize,
     },
 }
 
 impl Source {
-    fn of(input: &Input) -> Result<Self, UncertaintyError> {
-        Ok(match input.shape {
-            Shape::Normal { sd } => Source::Normal { sd },
+    /// What draws a distribution whose width is exactly known.
+    fn of_known(shape: Shape) -> Self {
+        match shape {
+            Shape::Normal { sd } | Shape::ScaledT { scale: sd, .. } => Source::Normal { sd },
             Shape::Rectangular { half_width } => Source::Rectangular { half_width },
             Shape::Triangular { half_width } => Source::Triangular { half_width },
             Shape::UShaped { half_width } => Source::UShaped { half_width },
             Shape::Resolution { step } => Source::Rectangular {
                 half_width: step / 2.0,
             },
-            Shape::ScaledT { scale, dof } if dof.is_infinite() => Source::Normal { sd: scale },
-            Shape::ScaledT { scale, dof } => Source::ScaledT {
-                scale,
-                dof,
-                squares: ChiSquared::new(dof)
-                    .map_err(|_| UncertaintyError::Dof(input.name.clone()))?,
-            },
-        })
+        }
     }
 }
 
@@ -344,8 +381,12 @@ impl Sampler {
         self.sources.len()
     }
 
-    /// Writes one draw of every input into `values`, in order.
-    pub fn draw(&self, rng: &mut impl rand::Rng, values: &mut [f64]) {
+    /// Writes one draw of every input into `values`, in order. `factors` is
+    /// memory reused from draw to draw.
+    pub fn draw(&self, rng: &mut impl rand::Rng, factors: &mut Vec<f64>, values: &mut [f64]) {
+        factors.clear();
+        let estimates = self.estimates.iter();
+        factors.extend(estimates.map(|(dof, squares)| (dof / squares.sample(rng)).sqrt()));
         for (value, (estimate, source)) in values.iter_mut().zip(&self.sources) {
             let normal = |rng: &mut _| -> f64 { StandardNormal.sample(rng) };
             let deviation = match *source {
@@ -360,11 +401,7 @@ impl Sampler {
                 Source::UShaped { half_width } => {
                     half_width * (std::f64::consts::TAU * rng.random::<f64>()).sin()
                 }
-                Source::ScaledT {
-                    scale,
-                    dof,
-                    squares,
-                } => scale * normal(rng) / (squares.sample(rng) / dof).sqrt(),
+                Source::ScaledT { scale, place } => scale * normal(rng) * factors[place],
             };
             *value = match source {
                 Source::Correlated { .. } => deviation,

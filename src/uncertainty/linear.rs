@@ -1,10 +1,15 @@
 //! The linear law of propagation (JCGM 100:2008, clause 5) with budget,
 //! effective degrees of freedom (G.4) and expanded uncertainty (clause 6).
+//!
+//! Taken from a model, it also carries each input's own term of second order
+//! (5.1.2 note): an input such as an angle to a plane, whose slope is zero
+//! where it is thought to be, would count for nothing without it. Products of
+//! two inputs are left to Monte Carlo.
 
-use super::{
-    UncertaintyError,
-    inputs::{Input, InputSet},
-};
+use std::collections::BTreeMap;
+use std::f64::consts::FRAC_1_SQRT_2;
+
+use super::{UncertaintyError, inputs::InputSet};
 use crate::statistics::t_quantile;
 
 /// Step of the numerical sensitivities in standard uncertainties of the
@@ -31,7 +36,8 @@ pub struct LinearResult {
 pub struct Contribution {
     /// Sensitivity coefficient ∂output/∂input.
     pub sensitivity: f64,
-    /// Sensitivity × standard uncertainty, with its sign, output's unit.
+    /// Sensitivity × standard uncertainty with its sign, the input's own term
+    /// of second order added as a square; output's unit.
     pub contribution: f64,
     /// Part of the output's variance, adding up to 1 over all inputs. A
     /// correlated input is charged half of each of its covariances, so that
@@ -56,14 +62,29 @@ impl LinearResult {
                 found: sensitivities.len(),
             });
         }
-        let parts: Vec<f64> = list
+        Ok(Self::with_bows(value, sensitivities, &[], inputs))
+    }
+
+    /// `bows` are f(x + u) + f(x − u) − 2 f(x) of each input, none: 0.
+    fn with_bows(value: f64, sensitivities: &[f64], bows: &[f64], inputs: &InputSet) -> Self {
+        let list = inputs.inputs();
+        let linear: Vec<f64> = list
             .iter()
             .zip(sensitivities)
             .map(|(input, c)| c * input.standard_uncertainty())
             .collect();
-        let variances = variance_parts(&parts, &parts, inputs);
+        let second_order = |i: usize| bows.get(i).map_or(0.0, |bow| bow * FRAC_1_SQRT_2);
+        let mut variances = variance_parts(&linear, &linear, inputs);
+        for (i, part) in variances.iter_mut().enumerate() {
+            *part += second_order(i).powi(2);
+        }
         // Full negative correlation may leave a rounding error below zero.
         let variance = variances.iter().sum::<f64>().max(0.0);
+        let parts: Vec<f64> = linear
+            .iter()
+            .enumerate()
+            .map(|(i, part)| part.hypot(second_order(i)).copysign(*part))
+            .collect();
         let budget = (0..list.len())
             .map(|i| Contribution {
                 sensitivity: sensitivities[i],
@@ -75,12 +96,12 @@ impl LinearResult {
                 },
             })
             .collect();
-        Ok(Self {
+        Self {
             value,
             standard_uncertainty: variance.sqrt(),
             effective_dof: effective_dof(&parts, variance, inputs),
             budget,
-        })
+        }
     }
 
     /// Expanded uncertainty for a coverage `probability`: the t quantile at
@@ -134,11 +155,20 @@ fn effective_dof(parts: &[f64], variance: f64, inputs: &InputSet) -> Option<f64>
     {
         return None;
     }
-    let divisor: f64 = parts
-        .iter()
-        .zip(list)
-        .map(|(part, Input { dof, .. })| part.powi(4) / dof)
-        .sum();
+    // Inputs of one estimate are too large or too small together: their
+    // squares are added before the formula takes the fourth power.
+    let mut pooled: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+    let mut divisor = 0.0;
+    for (part, input) in parts.iter().zip(list) {
+        match input.estimate {
+            Some(estimate) => pooled.entry(estimate).or_insert((0.0, input.dof)).0 += part * part,
+            None => divisor += part.powi(4) / input.dof,
+        }
+    }
+    divisor += pooled
+        .values()
+        .map(|(square, dof)| square * square / dof)
+        .sum::<f64>();
     Some(if divisor > 0.0 {
         variance * variance / divisor
     } else {
@@ -156,53 +186,62 @@ pub struct LinearPropagation {
 }
 
 impl LinearPropagation {
-    /// Sensitivities by central differences of `model`, which fills
-    /// `output_count` outputs from the inputs (NaN: not to be had). Costs two
-    /// evaluations per uncertain input and one more. Where one side has no
-    /// value, the other side's difference is taken.
+    /// Slopes by central differences of `model` over ± one standard
+    /// uncertainty. It fills `output_count` outputs from the inputs (NaN: not
+    /// to be had). Costs two evaluations per uncertain input and one more.
+    /// Where one side has no value, the other side's difference is taken.
     pub fn of_model(
         inputs: &InputSet,
         output_count: usize,
+        model: impl FnMut(&[f64], &mut [f64]),
+    ) -> Self {
+        Self::around(inputs, inputs.values(), output_count, model)
+    }
+
+    /// Like [`LinearPropagation::of_model`], with values and slopes taken
+    /// `at` other values than the inputs' best estimates.
+    pub fn around(
+        inputs: &InputSet,
+        mut at: Vec<f64>,
+        output_count: usize,
         mut model: impl FnMut(&[f64], &mut [f64]),
     ) -> Self {
-        let mut evaluate = |at: &[f64]| {
-            let mut outputs = vec![f64::NAN; output_count];
-            model(at, &mut outputs);
-            outputs
-        };
-        let mut at = inputs.values();
-        let centre = evaluate(&at);
+        let mut centre = vec![f64::NAN; output_count];
+        model(&at, &mut centre);
+        let (mut above, mut below) = (centre.clone(), centre.clone());
         let mut sensitivities = vec![vec![0.0; inputs.inputs().len()]; output_count];
+        let mut bows = sensitivities.clone();
         for (i, input) in inputs.inputs().iter().enumerate() {
+            let middle = at[i];
             let step = STEP_IN_UNCERTAINTIES * input.standard_uncertainty();
-            let (low, high) = (input.value - step, input.value + step);
+            let (low, high) = (middle - step, middle + step);
             if high == low {
                 continue;
             }
-            at[i] = high;
-            let above = evaluate(&at);
-            at[i] = low;
-            let below = evaluate(&at);
-            at[i] = input.value;
+            for (side, outputs) in [(high, &mut above), (low, &mut below)] {
+                at[i] = side;
+                outputs.fill(f64::NAN);
+                model(&at, outputs);
+            }
+            at[i] = middle;
             for output in 0..output_count {
                 let (up, down) = (above[output], below[output]);
                 sensitivities[output][i] = if up.is_finite() && down.is_finite() {
+                    bows[output][i] = up + down - 2.0 * centre[output];
                     (up - down) / (high - low)
                 } else if up.is_finite() {
-                    (up - centre[output]) / (high - input.value)
+                    (up - centre[output]) / (high - middle)
                 } else {
-                    (centre[output] - down) / (input.value - low)
+                    (centre[output] - down) / (middle - low)
                 };
             }
         }
         let outputs = centre
             .iter()
-            .zip(&sensitivities)
-            .map(|(&value, row)| {
+            .zip(sensitivities.iter().zip(&bows))
+            .map(|(&value, (row, bows))| {
                 let known = value.is_finite() && row.iter().all(|c| c.is_finite());
-                known
-                    .then(|| LinearResult::from_sensitivities(value, row, inputs).ok())
-                    .flatten()
+                known.then(|| LinearResult::with_bows(value, row, bows, inputs))
             })
             .collect();
         Self {
@@ -217,7 +256,10 @@ impl LinearPropagation {
         let of = |output: usize| self.outputs.get(output)?.as_ref();
         let (a, b) = (of(first)?, of(second)?);
         let parts = |result: &LinearResult| -> Vec<f64> {
-            result.budget.iter().map(|line| line.contribution).collect()
+            let lines = result.budget.iter().zip(self.inputs.inputs());
+            lines
+                .map(|(line, input)| line.sensitivity * input.standard_uncertainty())
+                .collect()
         };
         let covariance: f64 = variance_parts(&parts(a), &parts(b), &self.inputs)
             .iter()

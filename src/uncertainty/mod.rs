@@ -16,7 +16,9 @@ pub enum UncertaintyError {
     NotFinite(String),
     #[error("input \"{0}\": its uncertainty must be a finite number, zero or more")]
     Spread(String),
-    #[error("input \"{0}\": degrees of freedom must be positive")]
+    #[error(
+        "input \"{0}\": degrees of freedom must be positive, and the same for all inputs of one estimate"
+    )]
     Dof(String),
     #[error(
         "the correlation of inputs {first} and {second} must lie between −1 and 1 and join two different inputs of the set"

@@ -103,9 +103,9 @@ pub fn draw_outputs<S>(
         .try_for_each_init(
             || {
                 let inputs = vec![0.0; sampler.input_count()];
-                (inputs, vec![0.0; output_count], scratch())
+                (inputs, Vec::new(), vec![0.0; output_count], scratch())
             },
-            |(inputs, outputs, scratch), (chunk, block)| {
+            |(inputs, factors, outputs, scratch), (chunk, block)| {
                 if monitor.is_cancelled() {
                     return Err(UncertaintyError::Cancelled);
                 }
@@ -113,7 +113,7 @@ pub fn draw_outputs<S>(
                 rng.set_stream(chunk as u64);
                 let length = block.len() / output_count;
                 for draw in 0..length {
-                    sampler.draw(&mut rng, inputs);
+                    sampler.draw(&mut rng, factors, inputs);
                     outputs.fill(f64::NAN);
                     model(inputs, scratch, outputs);
                     for (output, &value) in outputs.iter().enumerate() {

@@ -161,6 +161,21 @@ fn bland_and_altman_peak_flow() {
     interval_prints(two.upper_limit_ci95, "40.89", "109.93");
 }
 
+/// Errors speak of repeats, not of the correlation that shares its table.
+#[test]
+fn repeatability_names_itself_when_it_cannot_be_had() {
+    let once = repeatability(&[vec![1.0], vec![2.0]]).unwrap_err();
+    assert_eq!(
+        once.to_string(),
+        "repeatability needs at least 2 repeats, the data have 1"
+    );
+    let alone = repeatability(&[vec![1.0, 2.0]]).unwrap_err();
+    assert_eq!(
+        alone.to_string(),
+        "repeatability needs at least 2 subjects, the data have 1"
+    );
+}
+
 #[test]
 fn bland_and_altman_repeatability() {
     for (first, second, sw, twice, coefficient) in [

@@ -452,7 +452,8 @@ fn sums_of_rectangular_inputs() {
 
 /// Comparison loss (JCGM 101, 9.4): y = x₁² + x₂² with u = 0.005 follows
 /// u² χ² with two degrees of freedom. In closed form (DERIVED; 50e-6 and
-/// [0, 150e-6] as printed MEM-H). The linear law gives 0.
+/// [0, 150e-6] as printed MEM-H). The law of first order gives 0; with each
+/// input's own term of second order, exact for a square, 2 u².
 #[test]
 fn comparison_loss() {
     let u = 0.005;
@@ -476,7 +477,10 @@ fn comparison_loss() {
         -2.0 * 0.05_f64.ln(),
         0.06,
     );
-    assert_eq!(linear(&inputs, model).standard_uncertainty, 0.0);
+    let law = linear(&inputs, model);
+    close(law.standard_uncertainty / unit, 2.0, 1e-9);
+    assert!(law.budget.iter().all(|line| line.sensitivity == 0.0));
+    close(law.budget[0].share, 0.5, 1e-12);
 }
 
 /// Ratio of two independent centred normal inputs: a Cauchy law, whose 97.5 %
@@ -745,4 +749,60 @@ fn readings_give_the_same_interval_both_ways() {
     prints(law.standard_uncertainty, "0.104083");
     prints(law.expanded(0.95).unwrap(), "0.3312");
     close(summary(&inputs, 400_000, |x| x[0]).u95(), 0.3312, 0.006);
+}
+
+/// y = a x + b x², u(x) = 1: variance a² + 2 b² of a Gaussian x (JCGM 100,
+/// 5.1.2 note: ½ (∂²f/∂x²)² u⁴ with ∂²f/∂x² = 2b). DERIVED.
+#[test]
+fn a_parabola_has_its_second_order_term() {
+    let inputs = independent(vec![Input::normal("x", 0.0, 1.0)]);
+    let law = linear(&inputs, |x| -3.0 * x[0] + 2.0 * x[0] * x[0]);
+    close(law.standard_uncertainty, 17f64.sqrt(), 1e-12);
+    close(law.budget[0].contribution, -17f64.sqrt(), 1e-12);
+    close(law.budget[0].sensitivity, -3.0, 1e-12);
+    // Slopes elsewhere than at the best estimate: −3 + 4 · 5.
+    let at = |at: f64| {
+        let law = LinearPropagation::around(&inputs, vec![at], 1, |x, y| {
+            y[0] = -3.0 * x[0] + 2.0 * x[0] * x[0];
+        });
+        law.outputs[0].clone().unwrap()
+    };
+    close(at(5.0).budget[0].sensitivity, 17.0, 1e-12);
+}
+
+/// Nine readings share one standard deviation s that was estimated from four
+/// degrees of freedom: their mean is s/3 · t(4) about its value, closed form,
+/// by both ways; nine estimates of their own would make it 36 degrees.
+#[test]
+fn inputs_of_one_estimate_are_wrong_together() {
+    let reading = || {
+        let shape = Shape::ScaledT {
+            scale: 0.3,
+            dof: 4.0,
+        };
+        Input::new("reading", 0.0, shape)
+    };
+    let mean = |x: &[f64]| x.iter().sum::<f64>() / 9.0;
+    let together = independent(vec![reading().of_estimate(7); 9]);
+    let law = linear(&together, mean);
+    close(law.effective_dof.unwrap(), 4.0, 1e-9);
+    // t975(4) = 2.776445 (SciPy).
+    close(law.expanded(0.95).unwrap(), 0.2776445, 1e-6);
+    close(summary(&together, 400_000, mean).u95(), 0.2776, 0.004);
+
+    let apart = linear(&independent(vec![reading(); 9]), mean);
+    close(apart.effective_dof.unwrap(), 36.0, 1e-9);
+
+    let other = Shape::ScaledT {
+        scale: 0.3,
+        dof: 5.0,
+    };
+    let at_odds = vec![
+        reading().of_estimate(7),
+        Input::new("other", 0.0, other).of_estimate(7),
+    ];
+    assert!(matches!(
+        InputSet::new(at_odds),
+        Err(UncertaintyError::Dof(name)) if name == "other"
+    ));
 }

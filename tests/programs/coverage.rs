@@ -1,9 +1,9 @@
 //! Coverage and bias of the stated intervals on phantom geometries: the tables
-//! of docs/uncertainty.md.
+//! of docs/accuracy.md.
 //!
 //! ```text
-//! cargo run --release --no-default-features --example coverage            # 1000 films a kind
-//! cargo run --release --no-default-features --example coverage -- --films 500 --draws 2000
+//! cargo run --release --example coverage            # 1500 films a kind
+//! cargo run --release --example coverage -- --films 300
 //! ```
 
 #[path = "coverage_study.rs"]
@@ -15,10 +15,10 @@ use lengthfilm::measure::Settings;
 #[derive(Parser)]
 struct Arguments {
     /// Films of each kind and scale.
-    #[arg(long, default_value_t = 1000)]
+    #[arg(long, default_value_t = 1500)]
     films: u64,
     /// Monte Carlo draws of each film.
-    #[arg(long, default_value_t = 10_000)]
+    #[arg(long, default_value_t = 1000)]
     draws: usize,
 }
 

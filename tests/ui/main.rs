@@ -9,3 +9,4 @@ mod handles;
 mod keyboard;
 mod length_film;
 mod records;
+mod uncertainty;

@@ -7,10 +7,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
-use crate::calibration::film_scales;
+use crate::calibration::{DetectorFrame, film_scales};
 use crate::case::{self, Canal, Case, ScaleObjectKind};
 use crate::curvature::{Landmark, Method};
 use crate::desktop::film_view::Pyramid;
+use crate::desktop::workspace::Workspace;
 use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{FilmSummary, Model, ScaleBasis, Settings, measure_with_model, typed_scale};
@@ -310,6 +311,32 @@ pub fn detector_mm_per_px(case: &Case, film: &OpenFilm, measured: Option<f64>) -
         .first()
         .map(|scale| pitch(scale.pitch_mm))
         .or(measured)
+}
+
+/// The frame clicks are measured in, and its unit.
+pub struct ClickFrame {
+    pub frame: DetectorFrame,
+    pub unit: &'static str,
+}
+
+/// At the detector where its pitch is known, else by the scale measured on
+/// the film, else in px.
+pub fn click_frame(workspace: &Workspace) -> ClickFrame {
+    let case = workspace.document.case();
+    let film = &workspace.film;
+    let stated = film_scales(&film.summary.scale, &typed_scale(case));
+    let measured = workspace.last_reading().findings.scale.mm_per_px;
+    let pitch = stated.first().map(|scale| scale.pitch_mm);
+    match pitch.or(measured.map(|mm| [mm, mm])) {
+        Some(pitch) => ClickFrame {
+            frame: DetectorFrame::with_pitch(pitch),
+            unit: "mm",
+        },
+        None => ClickFrame {
+            frame: DetectorFrame::without_pitch(),
+            unit: "px",
+        },
+    }
 }
 
 /// Objects of known size in case order, then what the film states.

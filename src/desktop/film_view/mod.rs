@@ -29,6 +29,7 @@ use super::command::Command;
 use super::document::{self, Handle, PlacedHandle, Tool};
 use super::engine::Mark;
 use super::palette;
+use super::repeats::{self, Repeats};
 use super::session::Grip;
 use super::widgets::spoken;
 use crate::units::FilmPoint;
@@ -93,7 +94,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if film.has_focus() {
         let stroke = egui::Stroke::new(2.0, palette::of(ui).accent);
         painter.rect_stroke(rect, 0.0, stroke, egui::StrokeKind::Inside);
-        if desk.session.tool.places() {
+        if desk.session.aims() {
             overlay::cross(&painter, rect.center());
         }
     }
@@ -101,6 +102,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// All points of the case, and the landmarks of the construction drawn.
 fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
+    if desk.session.is_blinded() {
+        return Vec::new();
+    }
     let mut placed = document::handles(desk.workspace.document.case());
     let canal = desk.session.canal;
     let drawing = desk.workspace.last_reading().drawings.get(canal);
@@ -193,7 +197,7 @@ fn press(desk: &mut Desk<'_>, at: Pos2) {
     }
     let view = desk.workspace.view;
     let on_film = view.film_from_screen(at);
-    if desk.session.tool.places() {
+    if desk.session.aims() {
         place_at(desk, on_film);
         return;
     }
@@ -218,6 +222,11 @@ fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
     let on_film = onto_film(place, size);
     // A press beside the film is a slip.
     if on_film.distance_px(place) * desk.workspace.view.zoom > f64::from(LINE_REACH) {
+        return;
+    }
+    if let Some(repeats) = desk.session.clicking() {
+        repeats.press(on_film);
+        desk.session.grip = Grip::Repeating;
         return;
     }
     let (tool, canal) = (desk.session.tool, desk.session.canal);
@@ -257,6 +266,11 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
     let to = onto_film(view.film_from_screen(at), desk.workspace.film.size_px());
     match desk.session.grip.clone() {
         Grip::Film => desk.workspace.view.pan(moved),
+        Grip::Repeating => {
+            if let Some(repeats) = desk.session.clicking() {
+                repeats.drag(to);
+            }
+        }
         Grip::Placing(placed) => {
             desk.workspace
                 .document
@@ -285,18 +299,20 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
 }
 
 fn release(desk: &mut Desk<'_>) {
-    if let Grip::Placing(placed) = std::mem::take(&mut desk.session.grip)
-        && desk.workspace.document.commit_live(placed.label)
-    {
-        desk.session.tool = placed.next;
-        desk.session.focus_length_of = placed.wants_length_of;
-        desk.session.say(placed.label);
+    match std::mem::take(&mut desk.session.grip) {
+        Grip::Placing(placed) if desk.workspace.document.commit_live(placed.label) => {
+            desk.session.tool = placed.next;
+            desk.session.focus_length_of = placed.wants_length_of;
+            desk.session.say(placed.label);
+        }
+        Grip::Repeating => repeats::release(desk),
+        _ => {}
     }
 }
 
 /// Places the tool's point at the middle of the view, without a mouse.
 pub fn place_at_cross(desk: &mut Desk<'_>) {
-    if desk.session.tool.places() && desk.session.grip == Grip::None {
+    if desk.session.aims() && desk.session.grip == Grip::None {
         let centre = desk.workspace.view.centre;
         place_at(desk, centre);
         release(desk);
@@ -339,13 +355,17 @@ fn mark_from_pointer(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
 
 /// What to do next, in one line at the film's head.
 fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
-    let case = desk.workspace.document.case();
-    let Some(text) = prompt_text(
-        case,
-        desk.session.tool,
-        desk.session.canal,
-        desk.session.assist_clicks.len(),
-    ) else {
+    let session = &desk.session;
+    let repeats = session.repeats.as_ref().filter(|r| r.is_clicking());
+    let text = repeats.map(Repeats::prompt).or_else(|| {
+        prompt_text(
+            desk.workspace.document.case(),
+            session.tool,
+            session.canal,
+            session.assist_clicks.len(),
+        )
+    });
+    let Some(text) = text else {
         return;
     };
     let font = egui::TextStyle::Heading.resolve(ui.style());
@@ -406,8 +426,11 @@ fn magnifier(ui: &Ui, desk: &mut Desk<'_>, film: &Response, view: &ViewTransform
     const SIDE: f32 = 168.0;
     const FACTOR: f64 = 3.0;
     const LEAST_ZOOM: f64 = 3.0;
-    let holding = matches!(desk.session.grip, Grip::Handle { .. } | Grip::Placing(_));
-    let aiming = desk.session.tool.places() && film.contains_pointer();
+    let holding = matches!(
+        desk.session.grip,
+        Grip::Handle { .. } | Grip::Placing(_) | Grip::Repeating
+    );
+    let aiming = desk.session.aims() && film.contains_pointer();
     let Some(pointer) = ui.input(|input| input.pointer.latest_pos()) else {
         return;
     };

@@ -10,6 +10,7 @@ use crate::desktop::app::Desk;
 use crate::desktop::document::{Handle, PlacedHandle, name_of};
 use crate::desktop::engine::{CanalDrawing, Mark};
 use crate::desktop::palette;
+use crate::desktop::repeats::Repeats;
 use crate::desktop::wording::tip_in_words;
 use crate::units::FilmPoint;
 
@@ -27,6 +28,9 @@ pub fn paint(
     responses: &[HandleResponse],
 ) {
     lines(painter, desk, view);
+    if desk.session.is_blinded() {
+        return;
+    }
     let case = desk.workspace.document.case();
     let reading = desk.workspace.last_reading();
     let canal = desk.session.canal;
@@ -82,6 +86,10 @@ pub fn paint(
 
 /// Paths, files, rulers and balls: also seen through the magnifier.
 pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
+    if let Some(repeats) = desk.session.repeats.as_ref().filter(|r| r.is_clicking()) {
+        repeated(painter, repeats, view);
+        return;
+    }
     let case = desk.workspace.document.case();
     for object in &case.scale.objects {
         let points: Vec<Pos2> = object
@@ -124,6 +132,20 @@ pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
                 5.0,
             ));
         }
+    }
+}
+
+/// What may be seen of a round of repeated presses.
+fn repeated(painter: &Painter, repeats: &Repeats, view: &ViewTransform) {
+    let (line, held) = repeats.visible();
+    let points: Vec<Pos2> = line.iter().map(|p| view.screen_from_film(*p)).collect();
+    for at in points
+        .iter()
+        .copied()
+        .chain(held.map(|p| view.screen_from_film(p)))
+    {
+        let around: Vec<Pos2> = ring(SIGN * 0.75).iter().map(|v| at + *v).collect();
+        haloed_line(painter, &around, 2.0, palette::CANAL);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use egui::{Frame, RichText, ScrollArea, Ui};
 
-use super::{curvature, profile};
+use super::{budget, click_noise, curvature, inputs, profile};
 use crate::desktop::app::Desk;
 use crate::desktop::command::Command;
 use crate::desktop::icons::{self, Icon};
@@ -34,11 +34,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 ui.separator();
                 lengths(ui, &found);
             }
+            budget::show(ui, desk, &found);
             if let Some(curvature) = &found.curvature {
                 ui.separator();
                 curvature::show(ui, desk, curvature);
             }
             profile::show(ui, desk);
+            inputs::show(ui, desk);
+            click_noise::show(ui, desk);
         });
     });
 }
@@ -186,7 +189,7 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
 fn warnings(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
     let palette = palette::of(ui);
     let findings = &desk.workspace.last_reading().findings;
-    let mine = findings.warnings.iter().filter(|warning| {
+    let mine = findings.warnings_beyond_advice().filter(|warning| {
         warning
             .canal
             .as_ref()

@@ -90,6 +90,7 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             unit: "mm",
             range: 0.001..=1.0,
             example: "0.025",
+            default: None,
             take_focus: false,
         };
         if let NumberEdit::Changed(pitch) = pitch.show(ui, Id::unique("typed pitch")) {
@@ -106,6 +107,7 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             unit: "times",
             range: 0.5..=3.0,
             example: "1.05",
+            default: None,
             take_focus: false,
         };
         if let NumberEdit::Changed(factor) =
@@ -142,6 +144,7 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
         unit: "mm",
         range: LENGTH_RANGE_MM,
         example: "20.5",
+        default: None,
         take_focus,
     }
     .show(ui, Id::unique(("set length", canal)));
@@ -196,6 +199,7 @@ fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObje
         unit: "mm",
         range: LENGTH_RANGE_MM,
         example: "5.0",
+        default: None,
         take_focus,
     }
     .show(ui, Id::unique(("object length", index)));
