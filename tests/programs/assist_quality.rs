@@ -224,8 +224,8 @@ fn write_picture(folder: &Path, spec: &PhantomSpec, path_px: &[FilmPoint]) {
     let (film, truth) = (&phantom.film, &phantom.truth);
     let window = Window::automatic(film, 0.02, 0.98).expect("a phantom film has contrast");
     let (width, height) = (film.width_px(), film.height_px());
-    let grey = image::GrayImage::from_raw(width, height, window.to_8_bit(film))
-        .expect("one byte a pixel");
+    let grey =
+        image::GrayImage::from_raw(width, height, window.to_8_bit(film)).expect("one byte a pixel");
     let margin = 3.0 / truth.mm_per_px[0];
     let around = |of: fn(&FilmPoint) -> f64, size: u32| {
         let low = truth.canal_px.iter().map(of).fold(f64::MAX, f64::min) - margin;
