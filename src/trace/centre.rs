@@ -3,6 +3,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::course::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
 use crate::units::FilmPoint;
@@ -22,27 +23,12 @@ pub(super) struct CentreLine {
     pub clarity: Vec<f64>,
 }
 
-/// A place the line is drawn to: clicks.
-#[derive(Clone, Copy)]
-pub(super) struct Pull {
-    pub row: usize,
-    pub offset_px: f64,
-    /// Standard deviation, px.
-    pub sigma_px: f64,
-}
-
 /// Clarity above which more makes no difference to the course.
-const CLARITY_CAP: f32 = 6.0;
-/// A row holds an instrument when its bright contrast exceeds its dark one by
-/// this factor and this share of the strongest on the ribbon.
-const METAL_OVER_DARK: f32 = 1.6;
-const METAL_SHARE: f32 = 0.1;
-/// Least share of its contrast that an instrument keeps from row to row.
-const METAL_GOES_ON: f32 = 0.75;
+const CLARITY_CAP: f32 = 5.0;
 /// Smoothing of the slopes, in half widths.
 const EDGE_SIGMA: f64 = 0.7;
 /// Cost of a change of slope by one column a row.
-const TURN_COST: f32 = 1.0;
+const TURN_COST: f32 = 0.7;
 /// Steepest slope, columns a row.
 const MAX_SLOPE: usize = 2;
 
@@ -51,35 +37,7 @@ impl Evidence {
     /// by `along_rows` rows.
     pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
         let along = ribbon.smoothed_along(&ribbon.values, along_rows);
-        Self::from_contrast(
-            ribbon,
-            two_sided_contrast(ribbon, &along, half_widths_px, kind),
-        )
-    }
-
-    /// The clarity of a canal in which an instrument may stand within
-    /// `near_px` of the axis: its rows count by the bright ridge.
-    pub fn of_canal(
-        ribbon: &Ribbon,
-        half_widths_px: &[f64],
-        along_rows: f64,
-        near_px: f64,
-    ) -> Self {
-        let columns = ribbon.columns();
-        let [dark, bright] = both_contrasts(ribbon, half_widths_px, along_rows);
-        let [dark_tops, bright_tops] =
-            [&dark, &bright].map(|contrast| tops(ribbon, contrast, near_px));
-        let metal_rows = metal_rows(&dark_tops, &bright_tops);
-        let mut canal = Self::from_contrast(ribbon, dark);
-        let metal = Self::from_contrast(ribbon, bright);
-        for (row, _) in metal_rows.iter().enumerate().filter(|(_, metal)| **metal) {
-            let cells = row * columns..(row + 1) * columns;
-            canal.clarity[cells.clone()].copy_from_slice(&metal.clarity[cells]);
-        }
-        canal
-    }
-
-    fn from_contrast(ribbon: &Ribbon, mut contrast: Vec<f32>) -> Self {
+        let mut contrast = two_sided_contrast(ribbon, &along, half_widths_px, kind);
         let unit = upper_quartile(&contrast);
         contrast.iter_mut().for_each(|c| *c /= unit);
         Self {
@@ -180,31 +138,59 @@ impl Evidence {
 /// smaller of the two slopes a half width to either side, times the half
 /// width, so that an edge alone gives nothing (Koller et al. 1995,
 /// doi 10.1109/ICCV.1995.466846); the largest over the half widths, at least 0.
-fn two_sided_contrast(
+pub(super) fn two_sided_contrast(
     ribbon: &Ribbon,
     values: &[f32],
     half_widths_px: &[f64],
     kind: RidgeKind,
 ) -> Vec<f32> {
-    let columns = ribbon.columns();
-    let sign = match kind {
-        RidgeKind::Dark => 1.0,
-        RidgeKind::Bright => -1.0,
-    };
     let mut contrast = vec![0.0f32; values.len()];
-    for half_width_px in half_widths_px {
-        let half_width = half_width_px / ribbon.column_px;
-        let kernel = gaussian_slope_kernel(half_width * EDGE_SIGMA);
-        let slope = ribbon.filtered_across(values, &kernel);
-        let gain = sign * half_width as f32;
-        let step = half_width.round().max(1.0) as usize;
-        for (contrast, slope) in contrast.chunks_mut(columns).zip(slope.chunks(columns)) {
-            for (c, sides) in contrast[step..].iter_mut().zip(slope.windows(2 * step + 1)) {
-                *c = c.max((-gain * sides[0]).min(gain * sides[2 * step]));
-            }
+    for &half_width_px in half_widths_px {
+        let sides = RidgeSides::of(ribbon, values, half_width_px, kind);
+        let gain = (half_width_px / ribbon.column_px) as f32;
+        let both = two_sided(&sides.slope, sides.step, ribbon.columns());
+        for (contrast, both) in contrast.iter_mut().zip(both) {
+            *contrast = contrast.max(gain * both);
         }
     }
     contrast
+}
+
+/// The slopes across that the sides of a ridge of one half width have.
+pub(super) struct RidgeSides {
+    /// Rising on the side of growing column of a ridge.
+    pub slope: Vec<f32>,
+    /// Half width, whole columns.
+    pub step: usize,
+}
+
+impl RidgeSides {
+    pub fn of(ribbon: &Ribbon, values: &[f32], half_width_px: f64, kind: RidgeKind) -> Self {
+        let half_width = half_width_px / ribbon.column_px;
+        let kernel = gaussian_slope_kernel(half_width * EDGE_SIGMA);
+        let mut slope = ribbon.filtered_across(values, &kernel);
+        if kind == RidgeKind::Bright {
+            slope.iter_mut().for_each(|s| *s = -*s);
+        }
+        Self {
+            slope,
+            step: half_width.round().max(1.0) as usize,
+        }
+    }
+}
+
+/// The smaller of the slopes `step` columns to both sides of each place; 0
+/// where one lies off the ribbon.
+pub(super) fn two_sided(slope: &[f32], step: usize, columns: usize) -> Vec<f32> {
+    let mut smaller = vec![0.0f32; slope.len()];
+    for (smaller, slope) in smaller.chunks_mut(columns).zip(slope.chunks(columns)) {
+        if let Some(inner) = smaller.get_mut(step..) {
+            for (s, sides) in inner.iter_mut().zip(slope.windows(2 * step + 1)) {
+                *s = (-sides[0]).min(sides[2 * step]);
+            }
+        }
+    }
+    smaller
 }
 
 /// The value that a quarter of `values` exceeds, above 0.
@@ -213,85 +199,6 @@ fn upper_quartile(values: &[f32]) -> f32 {
     let rank = values.len() * 3 / 4;
     let (_, &mut quartile, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
     quartile.max(1e-6)
-}
-
-/// Dark and bright two-sided contrast, averaged along by `along_rows` rows.
-fn both_contrasts(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64) -> [Vec<f32>; 2] {
-    let along = ribbon.smoothed_along(&ribbon.values, along_rows);
-    [RidgeKind::Dark, RidgeKind::Bright]
-        .map(|kind| two_sided_contrast(ribbon, &along, half_widths_px, kind))
-}
-
-/// The strongest places within `near_px` of the axis, row by row.
-fn tops(ribbon: &Ribbon, contrast: &[f32], near_px: f64) -> Vec<Top> {
-    let near = ((near_px / ribbon.column_px) as usize).min(ribbon.reach);
-    let columns = ribbon.reach - near..=ribbon.reach + near;
-    contrast
-        .chunks(ribbon.columns())
-        .map(|row| Top::of(row, columns.clone()))
-        .collect()
-}
-
-/// The share of rows on which a bright ridge within `near_px` of the axis
-/// exceeds every dark one there by far, as only metal does.
-pub(super) fn metal_share(
-    ribbon: &Ribbon,
-    half_widths_px: &[f64],
-    along_rows: f64,
-    near_px: f64,
-) -> f64 {
-    let contrasts = both_contrasts(ribbon, half_widths_px, along_rows);
-    let [dark, bright] = contrasts.map(|contrast| tops(ribbon, &contrast, near_px));
-    let metal = dark
-        .iter()
-        .zip(&bright)
-        .filter(|(d, b)| b.value > METAL_OVER_DARK * d.value)
-        .count();
-    metal as f64 / dark.len() as f64
-}
-
-/// The strongest place of a row.
-#[derive(Clone, Copy)]
-struct Top {
-    value: f32,
-    column: usize,
-}
-
-impl Top {
-    fn of(row: &[f32], columns: std::ops::RangeInclusive<usize>) -> Self {
-        let mut top = Self {
-            value: 0.0,
-            column: *columns.start(),
-        };
-        for column in columns {
-            if row[column] > top.value {
-                top = Self {
-                    value: row[column],
-                    column,
-                };
-            }
-        }
-        top
-    }
-}
-
-/// Which rows hold an instrument: those where the bright ridge is plainly the
-/// strongest thing, and from there on as long as it goes on without a break.
-fn metal_rows(dark: &[Top], bright: &[Top]) -> Vec<bool> {
-    let strongest = bright.iter().fold(0.0f32, |top, b| top.max(b.value));
-    let plain =
-        |(d, b): (&Top, &Top)| b.value > (METAL_OVER_DARK * d.value).max(METAL_SHARE * strongest);
-    let mut metal: Vec<bool> = dark.iter().zip(bright).map(plain).collect();
-    let goes_on = |from: Top, to: Top| {
-        to.value > METAL_GOES_ON * from.value && from.column.abs_diff(to.column) <= 3
-    };
-    for row in 1..metal.len() {
-        metal[row] |= metal[row - 1] && goes_on(bright[row - 1], bright[row]);
-    }
-    for row in (1..metal.len()).rev() {
-        metal[row - 1] |= metal[row] && goes_on(bright[row], bright[row - 1]);
-    }
-    metal
 }
 
 /// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).

@@ -7,14 +7,17 @@ use std::time::Instant;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::centre::{Evidence, Pull, Stiffness, Wish, film_points, smooth_course};
+use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
+use super::course::{
+    Course, CourseWeights, DirectedClarity, Pull, likeliest_course, rows_for_whole_steps,
+};
+use super::instrument::instrument_in_canal;
 use super::path::cheapest_path;
-use super::plan::{least_turning_line, rows_for_whole_steps};
 use super::polyline::{arc_lengths_px, few_points, nearest_index, resampled, smoothed};
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
 use super::ridge::{RidgeKind, ridge_response, slope_response};
-use super::root::{RootSearch, find_root};
+use super::root::{RootBand, RootSearch, find_root};
 use super::scale::working_scale_mm_per_px;
 use super::{TraceError, Watch};
 use crate::film::Film;
@@ -58,26 +61,35 @@ const ROOT_SIGMAS_MM: [f64; 2] = [1.1, 1.7];
 const ROOT_CELL_MM: f64 = 0.14;
 /// How many times dearer a cell is that looks nothing like a root's middle.
 const ROOT_WEIGHT: f32 = 6.0;
-/// An instrument stands in the canal where the brightest fine ridges exceed
-/// the strong dark ones by this factor.
-const METAL_RATIO: f32 = 2.2;
 /// Smoothing (σ) that leaves the general course of a path, mm.
 const COURSE_MM: f64 = 2.0;
 /// How far from it the canal may lie, and the columns it is sought on, mm.
 const DETOUR_MM: f64 = 3.0;
 const DETOUR_COLUMN_MM: f64 = 0.05;
+/// Clarity is averaged by this σ along each direction, mm.
+const DIRECTED_MM: f64 = 0.57;
+/// Log likelihood of a canal per mm of way and unit of clarity, and the
+/// clarity beyond which more says no more.
+const CLARITY_PER_MM: f64 = 3.2;
+const FULL_CLARITY: f64 = 4.0;
+/// Cost of ∫κ² ds, mm: radii about 10 mm are usual.
+const TURN_MM: f64 = 15.0;
+/// A canal's place in its root, in half widths from the middle (standard
+/// deviation), and the way over which that is one independent fact, mm.
+const ROOT_SPREAD: f64 = 0.22;
+const ROOT_INDEPENDENT_MM: f64 = 1.2;
 /// Half widths of roots, and the columns their sides are sought on, mm.
-const ROOT_HALF_WIDTH_MM: [f64; 2] = [0.9, 3.4];
+const ROOT_HALF_WIDTH_MM: [f64; 2] = [0.55, 3.4];
 const ROOT_COLUMN_MM: f64 = 0.1;
-/// Canals keep within about this share of the root's half width (σ).
-const ROOT_CORE: f64 = 0.4;
-/// How many times dearer a place outside the root is.
-const OUTSIDE_ROOT_WEIGHT: f32 = 8.0;
-/// How far from a click the canal may lie, mm.
-const END_OFFSET_MM: f64 = 0.3;
-/// What turning costs, mm²: ∫κ² ds times this is the way along the clearest
-/// canal that costs as much.
-const TURN_COST_MM2: f64 = 20.0;
+/// Smoothing (σ) of a root's sides across and along, mm.
+const ROOT_SIDE_MM: f64 = 0.22;
+const ROOT_ALONG_MM: f64 = 0.39;
+/// Canals of at least this clarity anchor the root's middle this closely, mm,
+/// and the canal's end does; with this weight against one row's sides.
+const ANCHOR_CLARITY: f64 = 2.5;
+const ANCHOR_MM: f64 = 0.65;
+const END_ANCHOR_MM: f64 = 0.14;
+const ANCHOR_WEIGHT: f64 = 0.17;
 /// Step along the path, mm.
 const STEP_MM: f64 = 0.1;
 /// Distance between ribbon columns, mm.
@@ -86,10 +98,14 @@ const COLUMN_MM: f64 = 0.025;
 const RIBBON_MM: f64 = 2.6;
 /// Clarity is averaged along the path by this σ, mm.
 const ALONG_MM: f64 = 0.25;
-/// How far the centre may lie beside the searched path, mm.
-const CENTRE_REACH_MM: f64 = 0.6;
+/// How far the centre may lie beside the course, first and then, mm.
+const CENTRE_REACH_MM: [f64; 2] = [0.13, 0.18];
 /// A click is taken to be this good (standard deviation), mm.
 const CLICK_MM: f64 = 0.15;
+/// The centre line of an instrument is this good, mm.
+const INSTRUMENT_MM: f64 = 0.03;
+/// Where the film says nothing, the centre keeps this close to the course, mm.
+const COURSE_SPREAD_MM: f64 = 0.2;
 
 /// Follows the canal (or instrument) through `clicks`.
 ///
@@ -114,9 +130,25 @@ pub fn follow(
     };
 
     watch.reached(0.0)?;
-    let (rough, metal) = search(film, clicks, mm_per_px, kind, &watch)?;
-    watch.reached(0.6)?;
-    let refined = refine(film, clicks, rough, mm_per_px, (kind, metal), &watch)?;
+    let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(TraceError::Cost)?;
+    let opacity = Raster::from_film(film, region, 0);
+    let instrument = match kind {
+        RidgeKind::Dark => instrument_in_canal(&opacity, clicks, mm_per_px, &watch)?,
+        RidgeKind::Bright => None,
+    };
+    watch.reached(0.2)?;
+    let view = View {
+        opacity,
+        mm_per_px,
+        kind,
+        clicks,
+        instrument,
+    };
+    let axis = view.search(&watch)?;
+    watch.reached(0.5)?;
+    let course = view.course(&axis);
+    watch.reached(0.8)?;
+    let refined = view.centred(course, &watch)?;
     watch.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
@@ -143,119 +175,247 @@ fn check_clicks(film: &Film, clicks: &[FilmPoint]) -> Result<(), TraceError> {
     }
 }
 
-/// The cheapest path over the ridge response, cell by cell.
-fn search(
-    film: &Film,
-    clicks: &[FilmPoint],
+/// What is looked at and for.
+struct View<'a> {
+    /// The film around the clicks, on its own pixels.
+    opacity: Raster,
     mm_per_px: f64,
     kind: RidgeKind,
-    watch: &Watch,
-) -> Result<(Vec<FilmPoint>, bool), TraceError> {
-    let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(TraceError::Cost)?;
-    let mut halvings = 0;
-    while mm_per_px * f64::from(2u32 << halvings) <= SEARCH_CELL_MM {
-        halvings += 1;
-    }
-    let opacity = Raster::from_film(film, region, halvings);
-    let sigmas_px: Vec<f64> = SIGMAS_MM
-        .iter()
-        .map(|s| s / mm_per_px)
-        .filter(|s| *s >= 0.8 * opacity.cell_px)
-        .collect();
-    let response = ridge_response(&opacity, &sigmas_px, kind, watch)?;
-    watch.reached(0.3)?;
-
-    let usual = usual_strength(&response, clicks, 2.0 / mm_per_px, 0.9);
-    let clear = |r: f32| {
-        let share = (r / usual).powi(2);
-        share / (share + 0.3)
-    };
-    let mut costs: Vec<f32> = response
-        .values()
-        .iter()
-        .map(|&r| 1.0 / (0.05 + clear(r)))
-        .collect();
-    let mut metal = false;
-    if kind == RidgeKind::Dark {
-        let root = root_share(&opacity, mm_per_px, watch)?;
-        for ((cost, &r), root) in costs.iter_mut().zip(response.values()).zip(root) {
-            let root = (1.5 * root).min(1.0);
-            *cost = (1.0 + ROOT_WEIGHT * (1.0 - root)) / (0.05 + root * clear(r));
-        }
-        let fine = &sigmas_px[..sigmas_px.len().min(3)];
-        let bright = ridge_response(&opacity, fine, RidgeKind::Bright, watch)?;
-        let brightest = usual_strength(&bright, clicks, 2.0 / mm_per_px, 0.999);
-        metal = brightest > METAL_RATIO * usual;
-        if metal {
-            for (cost, b) in costs.iter_mut().zip(bright.values()) {
-                let share = ((b / brightest - 0.15) / 0.25).clamp(0.0, 1.0);
-                *cost = cost.min(1.0 / (0.01 + 3.0 * share));
-            }
-        }
-    }
-    let costs = response.with_values(costs);
-    let mut points = Vec::new();
-    for pair in clicks.windows(2) {
-        let path = cheapest_path(
-            &costs,
-            costs.cell_at(pair[0]),
-            costs.cell_at(pair[1]),
-            watch,
-        )?;
-        let inner = path.cells.iter().map(|&(x, y)| costs.film_from_cell(x, y));
-        points.push(pair[0]);
-        points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
-    }
-    points.extend(clicks.last());
-    if kind == RidgeKind::Dark {
-        points = less_turning(&costs, &opacity, &points, metal, mm_per_px);
-    }
-    Ok((points, metal))
+    clicks: &'a [FilmPoint],
+    /// Centre line of the instrument that stands in the canal.
+    instrument: Option<Vec<FilmPoint>>,
 }
 
-/// The cheapest line within [`DETOUR_MM`] of the general course of `path` when
-/// turning costs too.
-fn less_turning(
-    costs: &Raster,
-    opacity: &Raster,
-    path: &[FilmPoint],
-    instrument: bool,
-    mm_per_px: f64,
-) -> Vec<FilmPoint> {
-    let px = |mm: f64| mm / mm_per_px;
-    let even = resampled(path, px(STEP_MM), 8);
-    let course = smoothed(&even, COURSE_MM / STEP_MM);
-    let length = arc_lengths_px(&course).last().copied().unwrap_or(0.0);
-    let rows = rows_for_whole_steps((length / px(STEP_MM)).round() as usize + 1);
-    let axis = resampled(&course, length / (rows - 1) as f64, rows);
-    let row_px = length / (axis.len() - 1) as f64;
-    let column_px = px(DETOUR_COLUMN_MM);
-    let reach = (px(DETOUR_MM) / column_px).round() as usize;
-    let root_column_px = px(ROOT_COLUMN_MM);
-    let root_reach = (px(DETOUR_MM + ROOT_HALF_WIDTH_MM[1]) / root_column_px).ceil() as usize;
-    let root = find_root(
-        &Ribbon::new(opacity, axis.clone(), root_reach, root_column_px),
-        &RootSearch {
-            half_width_px: ROOT_HALF_WIDTH_MM.map(px),
-            reach_px: px(DETOUR_MM - 0.5),
-            side_sigma_px: px(0.2),
-            along_rows: 0.3 / STEP_MM,
-            instrument,
-        },
-    );
-    let mut ribbon = Ribbon::new(costs, axis, reach, column_px);
-    let columns = ribbon.columns();
-    for (row, values) in ribbon.values.chunks_mut(columns).enumerate() {
-        let spread = ROOT_CORE * root.half_width_px[row];
-        for (column, cost) in values.iter_mut().enumerate() {
-            let offset = (column as f64 - reach as f64) * column_px;
-            let beside = ((offset - root.middle_px[row]) / spread).powi(2);
-            let outside = root.strength[row] * (1.0 - (-0.5 * beside).exp());
-            *cost *= 1.0 + OUTSIDE_ROOT_WEIGHT * outside as f32;
+impl View<'_> {
+    fn px(&self, mm: f64) -> f64 {
+        mm / self.mm_per_px
+    }
+
+    /// Places the path has to pass: the clicks, but beside an instrument its
+    /// tip instead.
+    fn stations(&self) -> Vec<FilmPoint> {
+        let Some(body) = &self.instrument else {
+            return self.clicks.to_vec();
+        };
+        let beyond = |click: &&FilmPoint| nearest_index(body, **click) + 1 == body.len();
+        let mut stations = vec![body[body.len() - 1]];
+        for &click in self.clicks.iter().filter(beyond) {
+            if stations[stations.len() - 1].distance_px(click) >= 2.0 {
+                stations.push(click);
+            }
+        }
+        stations
+    }
+
+    /// The cheapest path over the ridge response from station to station, cell
+    /// by cell.
+    fn search(&self, watch: &Watch) -> Result<Vec<FilmPoint>, TraceError> {
+        let mut points = self.instrument.clone().unwrap_or_default();
+        points.pop();
+        let stations = self.stations();
+        if stations.len() > 1 {
+            let costs = self.search_costs(watch)?;
+            watch.reached(0.4)?;
+            for pair in stations.windows(2) {
+                let [from, to] = [pair[0], pair[1]].map(|p| costs.cell_at(p));
+                let path = cheapest_path(&costs, from, to, watch)?;
+                let inner = path.cells.iter().map(|&(x, y)| costs.film_from_cell(x, y));
+                points.push(pair[0]);
+                points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
+            }
+        }
+        points.extend(stations.last());
+        Ok(points)
+    }
+
+    fn search_costs(&self, watch: &Watch) -> Result<Raster, TraceError> {
+        let mut thinned = None;
+        let mut cell_mm = self.mm_per_px;
+        while 2.0 * cell_mm <= SEARCH_CELL_MM {
+            cell_mm *= 2.0;
+            thinned = Some(thinned.as_ref().unwrap_or(&self.opacity).halved());
+        }
+        let opacity = thinned.as_ref().unwrap_or(&self.opacity);
+        let sigmas_px: Vec<f64> = SIGMAS_MM
+            .iter()
+            .map(|&s| self.px(s))
+            .filter(|s| *s >= 0.8 * opacity.cell_px)
+            .collect();
+        let response = ridge_response(opacity, &sigmas_px, self.kind, watch)?;
+        let usual = usual_strength(&response, self.clicks, self.px(2.0), 0.9);
+        let clear = |r: f32| {
+            let share = (r / usual).powi(2);
+            share / (share + 0.3)
+        };
+        let costs = match self.kind {
+            RidgeKind::Bright => response
+                .values()
+                .iter()
+                .map(|&r| 1.0 / (0.05 + clear(r)))
+                .collect(),
+            RidgeKind::Dark => {
+                let root = root_share(opacity, self.mm_per_px, watch)?;
+                let dear = |(&r, root): (&f32, f32)| {
+                    let root = (1.5 * root).min(1.0);
+                    (1.0 + ROOT_WEIGHT * (1.0 - root)) / (0.05 + root * clear(r))
+                };
+                response.values().iter().zip(root).map(dear).collect()
+            }
+        };
+        Ok(response.with_values(costs))
+    }
+
+    /// The likeliest line within [`DETOUR_MM`] of the general course of `path`.
+    fn course(&self, path: &[FilmPoint]) -> Vec<FilmPoint> {
+        let even = resampled(path, self.px(STEP_MM), 8);
+        let course = smoothed(&even, COURSE_MM / STEP_MM);
+        let length = arc_lengths_px(&course).last().copied().unwrap_or(0.0);
+        let rows = rows_for_whole_steps((length / self.px(STEP_MM)).round() as usize + 1);
+        let axis = resampled(&course, length / (rows - 1) as f64, rows);
+        let row_px = length / (rows - 1) as f64;
+        let column_px = self.px(DETOUR_COLUMN_MM);
+        let reach = (self.px(DETOUR_MM) / column_px).round() as usize;
+        let ribbon = Ribbon::new(&self.opacity, axis, reach, column_px);
+        let half_widths_px = SIGMAS_MM.map(|s| self.px(s));
+        let along_rows = DIRECTED_MM / STEP_MM;
+        let clarity = DirectedClarity::of(&ribbon, &half_widths_px, along_rows, self.kind);
+        let weights = self.course_weights();
+        let pulls = self.pulls(&ribbon);
+        let likeliest = |root: Option<&RootBand>| {
+            likeliest_course(&ribbon, &clarity, row_px, root, &pulls, &weights)
+        };
+        let mut found = likeliest(None);
+        if self.kind == RidgeKind::Dark {
+            let root = self.root_around(&ribbon, &found, &pulls);
+            found = likeliest(Some(&root));
+        }
+        film_points(&ribbon, &found.offsets_px)
+    }
+
+    fn course_weights(&self) -> CourseWeights {
+        CourseWeights {
+            clarity_per_px: CLARITY_PER_MM / self.px(1.0),
+            full_clarity: FULL_CLARITY,
+            turn_px: TURN_MM * self.px(1.0),
+            root_spread: ROOT_SPREAD,
+            root_independent_px: self.px(ROOT_INDEPENDENT_MM),
         }
     }
-    let turn_cost_px2 = TURN_COST_MM2 / mm_per_px.powi(2);
-    least_turning_line(&ribbon, row_px, turn_cost_px2, px(END_OFFSET_MM))
+
+    /// The root around the course that the canal alone suggests.
+    fn root_around(&self, ribbon: &Ribbon, course: &Course, pulls: &[Pull]) -> RootBand {
+        let column_px = self.px(ROOT_COLUMN_MM);
+        let reach = (self.px(DETOUR_MM + ROOT_HALF_WIDTH_MM[1]) / column_px).ceil() as usize;
+        let wide = Ribbon::new(&self.opacity, ribbon.axis.clone(), reach, column_px);
+        let mut anchors: Vec<Pull> = course
+            .offsets_px
+            .iter()
+            .zip(&course.clarity)
+            .enumerate()
+            .filter(|(_, (_, clarity))| **clarity > ANCHOR_CLARITY)
+            .map(|(row, (&offset_px, _))| Pull {
+                row,
+                offset_px,
+                sigma_px: self.px(ANCHOR_MM),
+            })
+            .collect();
+        anchors.extend(pulls.last().map(|end| Pull {
+            sigma_px: self.px(END_ANCHOR_MM),
+            ..*end
+        }));
+        let search = RootSearch {
+            half_width_px: ROOT_HALF_WIDTH_MM.map(|mm| self.px(mm)),
+            reach_px: self.px(DETOUR_MM - 0.5),
+            side_sigma_px: self.px(ROOT_SIDE_MM),
+            along_rows: ROOT_ALONG_MM / STEP_MM,
+            instrument: self.instrument.is_some(),
+            anchor_weight: ANCHOR_WEIGHT,
+        };
+        find_root(&wide, &search, &anchors)
+    }
+
+    /// Where the path is known: at the clicks and along the instrument.
+    fn pulls(&self, ribbon: &Ribbon) -> Vec<Pull> {
+        let on = |p: FilmPoint, sigma_mm: f64| {
+            let row = nearest_index(&ribbon.axis, p);
+            let (middle, [nx, ny]) = (ribbon.axis[row], ribbon.across[row]);
+            Pull {
+                row,
+                offset_px: (p.x - middle.x) * nx + (p.y - middle.y) * ny,
+                sigma_px: self.px(sigma_mm),
+            }
+        };
+        let Some(body) = &self.instrument else {
+            return self.clicks.iter().map(|&p| on(p, CLICK_MM)).collect();
+        };
+        let mut pulls: Vec<Pull> = body.iter().map(|&p| on(p, INSTRUMENT_MM)).collect();
+        pulls.extend(self.stations()[1..].iter().map(|&p| on(p, CLICK_MM)));
+        pulls
+    }
+
+    /// The centre line on the ribbon around `rough`, twice, the second time
+    /// around the smooth course of the first.
+    fn centred(&self, rough: Vec<FilmPoint>, watch: &Watch) -> Result<Refined, TraceError> {
+        let half_widths_px: Vec<f64> = SIGMAS_MM.iter().map(|&s| self.px(s).max(1.0)).collect();
+        let mut path = smoothed(&resampled(&rough, self.px(STEP_MM), 8), 0.4 / STEP_MM);
+        let mut confidence = Vec::new();
+        for reach_mm in CENTRE_REACH_MM {
+            watch.check()?;
+            let axis = resampled(&path, self.px(STEP_MM), 8);
+            let column_px = self.px(COLUMN_MM).max(0.5);
+            let columns = |mm: f64| (self.px(mm) / column_px).round() as usize;
+            let ribbon = Ribbon::new(&self.opacity, axis, columns(RIBBON_MM), column_px);
+            let along_rows = ALONG_MM / STEP_MM;
+            let evidence = Evidence::of(&ribbon, &half_widths_px, along_rows, self.kind);
+            let pulls = self.pulls(&ribbon);
+            let line = evidence.best_line(&ribbon, columns(reach_mm), &pulls);
+            let known = self.instrument.as_ref().map_or(0, |body| {
+                nearest_index(&ribbon.axis, body[body.len() - 1]) + 1
+            });
+            let kept = self.px(COURSE_SPREAD_MM).powi(-2) / shared_rows();
+            let mut wishes: Vec<Wish> = Vec::new();
+            for row in known..ribbon.axis.len() {
+                wishes.push(Wish {
+                    row,
+                    offset_px: line.offsets_px[row],
+                    weight: position_weight(line.clarity[row], self.mm_per_px),
+                });
+                wishes.push(Wish {
+                    row,
+                    offset_px: 0.0,
+                    weight: kept,
+                });
+            }
+            wishes.extend(pulls.iter().map(|pull| Wish {
+                row: pull.row,
+                offset_px: pull.offset_px,
+                weight: pull.sigma_px.powi(-2),
+            }));
+            let offsets = smooth_course(&ribbon, &wishes, stiffness(self.mm_per_px));
+            path = film_points(&ribbon, &offsets);
+            confidence = line
+                .clarity
+                .iter()
+                .enumerate()
+                .map(|(row, c)| {
+                    if row < known {
+                        1.0
+                    } else {
+                        c * c / (c * c + 4.0)
+                    }
+                })
+                .collect();
+        }
+        Ok(Refined {
+            path_px: path,
+            confidence,
+        })
+    }
+}
+
+/// Rows that share their pixels with a neighbour: one independent place.
+fn shared_rows() -> f64 {
+    3.5 * ALONG_MM / STEP_MM
 }
 
 /// How much each cell of `opacity` looks like the middle of a root, 0..=1: on
@@ -315,88 +475,19 @@ struct Refined {
     confidence: Vec<f64>,
 }
 
-/// The centre line on the ribbon around `rough`, twice, the second time
-/// around the smooth course of the first.
-fn refine(
-    film: &Film,
-    clicks: &[FilmPoint],
-    rough: Vec<FilmPoint>,
-    mm_per_px: f64,
-    (kind, metal): (RidgeKind, bool),
-    watch: &Watch,
-) -> Result<Refined, TraceError> {
-    let px = |mm: f64| mm / mm_per_px;
-    let region = Region::around(film, &rough, px(RIBBON_MM + 1.0)).ok_or(TraceError::Cost)?;
-    let opacity = Raster::from_film(film, region, 0);
-    let half_widths_px: Vec<f64> = SIGMAS_MM.iter().map(|&s| px(s).max(1.0)).collect();
-    let mut path = smoothed(&resampled(&rough, px(STEP_MM), 8), 0.4 / STEP_MM);
-    let mut confidence = Vec::new();
-    for reach_mm in [CENTRE_REACH_MM, 0.5 * CENTRE_REACH_MM] {
-        watch.check()?;
-        let axis = resampled(&path, px(STEP_MM), 8);
-        let column_px = px(COLUMN_MM).max(0.5);
-        let columns = |mm: f64| (px(mm) / column_px).round() as usize;
-        let ribbon = Ribbon::new(&opacity, axis, columns(RIBBON_MM), column_px);
-        let along_rows = ALONG_MM / STEP_MM;
-        let evidence = if kind == RidgeKind::Dark && metal {
-            Evidence::of_canal(&ribbon, &half_widths_px, along_rows, px(reach_mm))
-        } else {
-            Evidence::of(&ribbon, &half_widths_px, along_rows, kind)
-        };
-        let pulls: Vec<Pull> = clicks
-            .iter()
-            .map(|&click| {
-                let row = nearest_index(&ribbon.axis, click);
-                let (middle, [nx, ny]) = (ribbon.axis[row], ribbon.across[row]);
-                Pull {
-                    row,
-                    offset_px: (click.x - middle.x) * nx + (click.y - middle.y) * ny,
-                    sigma_px: px(CLICK_MM),
-                }
-            })
-            .collect();
-        let line = evidence.best_line(&ribbon, columns(reach_mm), &pulls);
-        let mut wishes: Vec<Wish> = line
-            .offsets_px
-            .iter()
-            .zip(&line.clarity)
-            .enumerate()
-            .map(|(row, (&offset_px, &clarity))| Wish {
-                row,
-                offset_px,
-                weight: position_weight(clarity, mm_per_px),
-            })
-            .collect();
-        wishes.extend(pulls.iter().map(|pull| Wish {
-            row: pull.row,
-            offset_px: pull.offset_px,
-            weight: pull.sigma_px.powi(-2),
-        }));
-        let offsets = smooth_course(&ribbon, &wishes, stiffness(mm_per_px));
-        path = film_points(&ribbon, &offsets);
-        confidence = line.clarity.iter().map(|c| c * c / (c * c + 4.0)).collect();
-    }
-    Ok(Refined {
-        path_px: path,
-        confidence,
-    })
-}
-
 /// 1/variance (px⁻²) of a ridge place of this clarity.
 fn position_weight(clarity: f64, mm_per_px: f64) -> f64 {
     if clarity < 1.0 {
         return 0.0;
     }
-    // Neighbouring rows share their pixels: fewer independent ones.
-    let shared_rows = 3.5 * ALONG_MM / STEP_MM;
     let sigma_px = (0.25 / clarity).max(0.03) / mm_per_px;
-    1.0 / (sigma_px * sigma_px * shared_rows)
+    1.0 / (sigma_px * sigma_px * shared_rows())
 }
 
 /// Bending that canals show: radii about 10 mm, changing over 2 mm.
 fn stiffness(mm_per_px: f64) -> Stiffness {
     let px = |mm: f64| mm / mm_per_px;
-    let bend_px = px(STEP_MM).powi(2) / px(8.0);
+    let bend_px = px(STEP_MM).powi(2) / px(4.5);
     let bend_change_px = bend_px * STEP_MM / 1.0;
     let independent = STEP_MM / 2.0;
     Stiffness {

@@ -1,16 +1,19 @@
 //! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
 
 mod centre;
+mod course;
 mod file;
 mod follow;
+mod instrument;
 pub mod path;
-mod plan;
 mod polyline;
 pub mod raster;
 mod ribbon;
 pub mod ridge;
 mod root;
 mod scale;
+mod stop;
+mod tip;
 mod tracker;
 mod watch;
 

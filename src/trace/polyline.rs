@@ -145,3 +145,33 @@ pub(super) fn few_points(path: &[FilmPoint], curve_px: f64, polyline_px: f64) ->
     }
     path.to_vec()
 }
+
+/// Points of `line` between two lengths along it, both ends interpolated.
+pub(super) fn points_between(line: &[FilmPoint], from_px: f64, to_px: f64) -> Vec<FilmPoint> {
+    let head = points_up_to(line, to_px);
+    let mut tail: Vec<FilmPoint> = head.iter().rev().copied().collect();
+    let length = arc_lengths_px(&head).last().copied().unwrap_or(0.0);
+    tail = points_up_to(&tail, length - from_px);
+    tail.reverse();
+    tail
+}
+
+/// The first `length_px` of `line`, its end interpolated.
+pub(super) fn points_up_to(line: &[FilmPoint], length_px: f64) -> Vec<FilmPoint> {
+    let mut kept = vec![line[0]];
+    let mut done = 0.0;
+    for pair in line.windows(2) {
+        let step = pair[0].distance_px(pair[1]);
+        if done + step >= length_px {
+            let f = ((length_px - done) / step.max(1e-12)).clamp(0.0, 1.0);
+            kept.push(FilmPoint::new(
+                pair[0].x + f * (pair[1].x - pair[0].x),
+                pair[0].y + f * (pair[1].y - pair[0].y),
+            ));
+            return kept;
+        }
+        done += step;
+        kept.push(pair[1]);
+    }
+    kept
+}

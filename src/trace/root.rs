@@ -1,5 +1,6 @@
 //! The root around a canal: its two sides on a ribbon.
 
+use super::course::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 
 /// One root, row by row of a ribbon.
@@ -24,22 +25,27 @@ pub(super) struct RootSearch {
     pub along_rows: f64,
     /// An instrument stands in the canal; its sides are not the root's.
     pub instrument: bool,
+    /// How much an anchor counts against one row's sides.
+    pub anchor_weight: f64,
 }
 
 /// Rows with an instrument are clipped here: it takes up less than the rest.
 const CLIP_QUANTILE: f64 = 0.88;
 /// Slopes count up to this many times the usual slope.
 const SLOPE_CAP: f32 = 3.0;
+/// Smoothing of the coarse slope against that of the fine one.
+const COARSE_SIDE: f64 = 2.0;
 /// Cost of moving the mid-line, or of widening, by one column a row.
 const MOVE_COST: f32 = 0.25;
-const WIDEN_COST: f32 = 0.6;
+const WIDEN_COST: f32 = 0.8;
 /// Furthest move a row, columns.
 const MAX_MOVE: isize = 2;
 
 /// The two sides of the root on `opacity`, found together so that one strong
 /// side cannot stand for both: at every row the inner side is brighter, the
 /// mid-line runs smoothly and the width changes little.
-pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
+/// `anchors` are places where the mid-line should be.
+pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch, anchors: &[Pull]) -> RootBand {
     let columns = opacity.columns();
     let rows = opacity.axis.len();
     let mut along = opacity.smoothed_along(&opacity.values, search.along_rows);
@@ -51,6 +57,10 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
     let kernel = gaussian_slope_kernel(search.side_sigma_px / opacity.column_px);
     let slope = opacity.filtered_across(&along, &kernel);
     let usual = median_size(&slope).max(1e-7);
+    // Seen more coarsely the bright lamina around a root makes no side.
+    let coarse = COARSE_SIDE * search.side_sigma_px / opacity.column_px;
+    let coarse_slope = opacity.filtered_across(&along, &gaussian_slope_kernel(coarse));
+    let coarse_usual = median_size(&coarse_slope).max(1e-7);
 
     let in_columns = |px: f64| (px / opacity.column_px).round() as isize;
     let [narrow, wide] = search.half_width_px.map(in_columns);
@@ -61,18 +71,32 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
     // Both sides at once: the geometric mean of their slopes, 0..=1.
     let sides = |row: usize, middle: usize, width: usize| -> f32 {
         let at = |column: isize, sign: f32| {
-            let inside = (0..columns as isize).contains(&column);
-            let value = if inside {
-                slope[row * columns + column as usize]
-            } else {
-                0.0
-            };
-            (sign * value / usual).clamp(0.0, SLOPE_CAP) / SLOPE_CAP
+            if !(0..columns as isize).contains(&column) {
+                return 0.0;
+            }
+            let i = row * columns + column as usize;
+            let fine = (sign * slope[i] / usual).clamp(0.0, SLOPE_CAP);
+            let coarse = (sign * coarse_slope[i] / coarse_usual).clamp(0.0, SLOPE_CAP);
+            (fine * coarse).sqrt() / SLOPE_CAP
         };
         let centre = opacity.reach as isize + middle as isize - reach;
         let half = width as isize + narrow;
         (at(centre - half, 1.0) * at(centre + half, -1.0)).sqrt()
     };
+
+    let mut anchored = vec![0.0f32; rows * middles];
+    for anchor in anchors {
+        for (m, cost) in anchored[anchor.row * middles..][..middles]
+            .iter_mut()
+            .enumerate()
+        {
+            let middle_px = (m as isize - reach) as f64 * opacity.column_px;
+            let off = ((middle_px - anchor.offset_px) / anchor.sigma_px)
+                .abs()
+                .min(4.0);
+            *cost += (0.5 * search.anchor_weight * off * off) as f32;
+        }
+    }
 
     let mut best = vec![0.0f32; middles * widths];
     let mut came = vec![0u8; rows * middles * widths];
@@ -98,7 +122,8 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch) -> RootBand {
                         }
                     }
                 }
-                next[state(middle, width)] = top + sides(row, middle, width);
+                next[state(middle, width)] =
+                    top + sides(row, middle, width) - anchored[row * middles + middle];
                 came[row * middles * widths + state(middle, width)] = way;
             }
         }

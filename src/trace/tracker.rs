@@ -1,7 +1,7 @@
 //! Step by step along a bright instrument.
 
 use super::raster::Raster;
-use super::ribbon::Ribbon;
+use super::ribbon::{Ribbon, running_sums};
 use super::{TraceError, Watch};
 use crate::units::FilmPoint;
 
@@ -75,16 +75,6 @@ fn bar_contrast(sums: &[f64], middle: usize, half: usize) -> Option<f64> {
     Some(core - left.max(right))
 }
 
-fn sums_of(profile: &[f64]) -> Vec<f64> {
-    let mut sums = vec![0.0];
-    let mut sum = 0.0;
-    for p in profile {
-        sum += p;
-        sums.push(sum);
-    }
-    sums
-}
-
 /// Profiles across a straight piece of the film.
 struct Prober<'a> {
     opacity: &'a Raster,
@@ -115,7 +105,7 @@ impl Prober<'_> {
             })
             .collect();
         let ribbon = Ribbon::new(self.opacity, axis, reach, self.column_px);
-        let sums = sums_of(&mean_profile(&ribbon));
+        let sums = running_sums(&mean_profile(&ribbon));
         let mut best: Option<(f64, f64, f64)> = None;
         for &half_width_mm in half_widths_mm {
             let half = columns(half_width_mm);

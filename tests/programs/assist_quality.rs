@@ -7,11 +7,12 @@
 //! cargo run --release --no-default-features --example assist_quality -- test --films 20 --each
 //! ```
 
+use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use clap::{Parser, ValueEnum};
 use kurbo::Point;
-use lengthfilm::film::Film;
+use lengthfilm::film::{Film, Window};
 use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
 use lengthfilm::trace::{FollowOptions, LocateOptions, follow, locate_file};
@@ -43,6 +44,10 @@ struct Arguments {
     /// Withhold the pixel pitch from the assistant.
     #[arg(long)]
     unknown_pitch: bool,
+    /// Write a picture of every film whose path falls short into this folder:
+    /// the canal plain, with the true canal (green), with the path (red).
+    #[arg(long)]
+    pictures: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -65,6 +70,7 @@ struct Outcome {
     follow_ms: f64,
     /// Confidence in the calcified stretch and elsewhere, where there is one.
     faded: Option<[f64; 2]>,
+    path_px: Vec<FilmPoint>,
     /// Tip and stop errors; infinite when not found.
     file_mm: Option<[f64; 2]>,
     /// Tip error along the file, positive beyond.
@@ -203,12 +209,56 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         confidence,
         follow_ms,
         faded,
+        path_px: followed.map(|path| path.path_px).unwrap_or_default(),
         file_mm,
         tip_along_mm,
         file_confidence,
         invented_file,
         locate_ms,
     }
+}
+
+/// Writes the canal's surroundings three times side by side.
+fn write_picture(folder: &Path, spec: &PhantomSpec, path_px: &[FilmPoint]) {
+    let phantom = render(spec).expect("the drawn spec can be rendered");
+    let (film, truth) = (&phantom.film, &phantom.truth);
+    let window = Window::automatic(film, 0.02, 0.98).expect("a phantom film has contrast");
+    let (width, height) = (film.width_px(), film.height_px());
+    let grey =
+        image::GrayImage::from_raw(width, height, window.to_8_bit(film)).expect("one byte a pixel");
+    let margin = 3.0 / truth.mm_per_px[0];
+    let around = |of: fn(&FilmPoint) -> f64, size: u32| {
+        let low = truth.canal_px.iter().map(of).fold(f64::MAX, f64::min) - margin;
+        let high = truth.canal_px.iter().map(of).fold(f64::MIN, f64::max) + margin;
+        let low = low.clamp(0.0, f64::from(size) - 1.0) as u32;
+        (low, (high.max(0.0) as u32).min(size) - low)
+    };
+    let ((left, columns), (top, rows)) = (around(|p| p.x, width), around(|p| p.y, height));
+    let crop = image::imageops::crop_imm(&grey, left, top, columns, rows).to_image();
+    let mut sheet = image::RgbImage::new(3 * columns, rows);
+    let lines: [(&[FilmPoint], [u8; 3]); 3] = [
+        (&[], [0; 3]),
+        (&truth.canal_px, [0, 255, 0]),
+        (path_px, [255, 60, 60]),
+    ];
+    for (panel, (line, colour)) in lines.into_iter().enumerate() {
+        let shift = panel as u32 * columns;
+        for (x, y, pixel) in crop.enumerate_pixels() {
+            sheet.put_pixel(x + shift, y, image::Rgb([pixel.0[0]; 3]));
+        }
+        for pair in line.windows(2) {
+            for k in 0..=20 {
+                let f = f64::from(k) / 20.0;
+                let x = pair[0].x + f * (pair[1].x - pair[0].x) - f64::from(left);
+                let y = pair[0].y + f * (pair[1].y - pair[0].y) - f64::from(top);
+                if (0.0..f64::from(columns)).contains(&x) && (0.0..f64::from(rows)).contains(&y) {
+                    sheet.put_pixel(x as u32 + shift, y as u32, image::Rgb(colour));
+                }
+            }
+        }
+    }
+    let name = folder.join(format!("{}.png", spec.seed));
+    sheet.save(name).expect("the folder can be written");
 }
 
 fn share(outcomes: &[&Outcome], good: impl Fn(&Outcome) -> bool) -> String {
@@ -274,6 +324,12 @@ fn run(specs: &[PhantomSpec], arguments: &Arguments) -> Vec<Outcome> {
 fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
     let outcomes = run(specs, arguments);
     println!("\n{title}: {} films", outcomes.len());
+    if let Some(folder) = &arguments.pictures {
+        let missed = specs.iter().zip(&outcomes).filter(|(_, o)| !o.path_good());
+        for (spec, outcome) in missed {
+            write_picture(folder, spec, &outcome.path_px);
+        }
+    }
     if arguments.each {
         for o in &outcomes {
             let marks = format!(
