@@ -10,11 +10,12 @@ use thiserror::Error;
 use super::class::{ClassStatistics, Refused, Watch, class_statistics, grade_each};
 use super::grade::{TraceGrade, grade};
 use super::measures::Values;
-use super::reference::{Reference, ReferenceError, ReferenceScale};
+use super::reference::{Reference, ReferenceCanal, ReferenceError, ReferenceScale};
 use super::rubric::Rubric;
 use super::submission::Submission;
 use crate::case;
 use crate::film::FilmCache;
+use crate::units::FilmPoint;
 
 /// Ending of the files taken from a folder.
 const CASE_ENDING: &str = ".case.json";
@@ -50,6 +51,21 @@ pub struct ReferenceCanalFacts {
     pub values: Values,
     /// Standard deviation of the same between experts.
     pub value_spread: Values,
+    /// What a picture shows of it beside `points_px`.
+    #[serde(skip)]
+    pub picture: ReferencePicture,
+}
+
+/// One canal of the reference on its film, px.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReferencePicture {
+    /// One standard deviation of the experts to either side of the path, at
+    /// equal steps; empty for one expert.
+    pub band_px: Vec<[FilmPoint; 2]>,
+    /// Apex mark, else end of trace.
+    pub apex_px: FilmPoint,
+    /// File tip mark.
+    pub tip_px: Option<FilmPoint>,
 }
 
 /// The reference, as printed.
@@ -157,9 +173,29 @@ fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
             spread_along_px: (!in_mm).then_some(along),
             values: canal.values.clone(),
             value_spread: canal.spread.clone(),
+            picture: ReferencePicture {
+                band_px: spread_band(reference, canal),
+                apex_px: reference.film_from_tooth(canal.apex),
+                tip_px: canal.tip.map(|tip| reference.film_from_tooth(tip)),
+            },
         }
     });
     facts.collect()
+}
+
+fn spread_band(reference: &Reference, canal: &ReferenceCanal) -> Vec<[FilmPoint; 2]> {
+    if canal.experts < 2 {
+        return Vec::new();
+    }
+    let places = canal.path.resampled(canal.spread_across.len());
+    let sides = places.windows(2).zip(&canal.spread_across);
+    sides
+        .map(|(pair, &spread)| {
+            let along = pair[1] - pair[0];
+            let aside = kurbo::Vec2::new(-along.y, along.x) * (spread / along.hypot());
+            [pair[0] - aside, pair[0] + aside].map(|place| reference.film_from_tooth(place))
+        })
+        .collect()
 }
 
 /// The case files named or found in the folders named, each once, without
