@@ -7,6 +7,7 @@ use egui::{Context, Frame, Margin, Rect, Ui, UiBuilder, ViewportCommand};
 
 use super::assist::{Fresh, QUIET_TIME, Running, Suggestion};
 use super::chart_note::chart_note;
+use super::class::{self, ClassRecord, ClassView};
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
 use super::engine::{self, OpenFilm, Reading, fresh_case, is_case_path};
@@ -119,6 +120,7 @@ pub struct DesktopApp {
     preferences: Preferences,
     jobs: Jobs<JobResult>,
     recovery: Recovery,
+    class: ClassView,
     watch: Option<FilmWatch>,
     autosaved_revision: u64,
     /// Theme, text size and title last put in force.
@@ -136,6 +138,7 @@ impl DesktopApp {
             preferences: setup.preferences,
             jobs: Jobs::default(),
             recovery: Recovery::new(setup.recovery_folder),
+            class: ClassView::default(),
             watch: None,
             autosaved_revision: 0,
             applied_look: None,
@@ -185,6 +188,7 @@ impl DesktopApp {
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
+            || self.class.is_busy()
     }
 
     /// Where a film point of the case shows on the screen.
@@ -201,6 +205,7 @@ impl DesktopApp {
     pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.poll_jobs(&ctx);
+        self.class.poll(&ctx, &mut self.session);
         if let Some(workspace) = &mut self.workspace {
             workspace.set_settings(self.preferences.settings());
         }
@@ -233,6 +238,9 @@ impl DesktopApp {
         region(ui, "head", head, |ui| {
             ui.horizontal_centered(|ui| {
                 menu::menus(ui, &self.preferences, &mut self.session, commands);
+                if self.class.open {
+                    return;
+                }
                 if let Some(mut desk) = desk_of(
                     &mut self.workspace,
                     &mut self.session,
@@ -248,6 +256,10 @@ impl DesktopApp {
             region(ui, "problems", strip, |ui| {
                 problem_strip(ui, &mut self.session.problems)
             });
+        }
+        if self.class.open {
+            region(ui, "class", rest, |ui| self.class.show(ui));
+            return;
         }
         let busy = self.is_busy();
         let Some(mut desk) = desk_of(
@@ -296,7 +308,11 @@ impl DesktopApp {
     // Commands
 
     fn carry_out(&mut self, ctx: &Context, command: Command) {
+        if self.class.open && !class::lets_through(command) {
+            return self.class.carry_out(ctx, command);
+        }
         match command {
+            Command::GradeClass => self.class.open = !self.class.open,
             Command::Open => self.session.next = Some(Next::AskForFile),
             Command::OpenByPath => {
                 self.session.dialog = Some(Dialog::OpenByPath {
@@ -412,6 +428,9 @@ impl DesktopApp {
     // Opening
 
     fn open_path(&mut self, ctx: &Context, path: PathBuf) {
+        if path.is_dir() {
+            return self.class.take_files(vec![path]);
+        }
         let started = self.jobs.start(ctx, JobName::Open, move || {
             if is_case_path(&path) {
                 let opened = Box::new(engine::open_case(&path));
@@ -531,20 +550,32 @@ impl DesktopApp {
             });
     }
 
+    /// A single film or case is opened; several, or a folder, are a class.
     fn take_dropped(&mut self, ctx: &Context) {
-        let dropped = ctx.input(|input| {
-            input
-                .raw
-                .dropped_files
-                .first()
-                .map(|file| file.path().to_owned())
+        let mut dropped: Vec<PathBuf> = ctx.input(|input| {
+            let files = input.raw.dropped_files.iter();
+            files.map(|file| file.path().to_owned()).collect()
         });
-        if let Some(path) = dropped {
+        let is_class = |paths: &[PathBuf]| paths.len() > 1 || paths.iter().any(|p| p.is_dir());
+        if self.class.open && !dropped.is_empty() || is_class(&dropped) {
+            self.class.take_files(dropped);
+        } else if let Some(path) = dropped.pop() {
             self.session.next = Some(Next::Open(path));
         }
     }
 
+    /// Grades a class, as the class view's button does.
+    pub fn grade_class(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        self.class.grade(ctx, reference, traces);
+    }
+
+    /// Writes a record of the class, as the file dialog's answer does.
+    pub fn save_class_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
+        self.class.save_to(ctx, kind, path);
+    }
+
     fn show_case(&mut self, ctx: &Context, document: Document, film: OpenFilm, tool: Tool) {
+        self.class.open = false;
         self.watch = match (&film.path, &film.sha256, film.stamp) {
             (Some(path), Some(sha256), Some(stamp)) => {
                 Some(FilmWatch::start(ctx, path.clone(), sha256.clone(), stamp))

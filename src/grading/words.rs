@@ -20,10 +20,7 @@ pub fn stray_sentences(
 
 /// Runs of places where the trace lies farther than `limit` on one side,
 /// orifice first.
-pub fn stray_stretches(
-    deviations: &[Deviation],
-    limit: f64,
-) -> impl Iterator<Item = &[Deviation]> {
+pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<Item = &[Deviation]> {
     let strays = move |d: &Deviation| d.offset_mm.abs() > limit;
     deviations
         .chunk_by(move |a, b| {
