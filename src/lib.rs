@@ -7,7 +7,7 @@
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
 //! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
-//! `cli`, `desktop`.
+//! `feedback` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -18,6 +18,7 @@ pub mod cli;
 pub mod curvature;
 #[cfg(feature = "desktop")]
 pub mod desktop;
+pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;

@@ -105,6 +105,11 @@ pub fn set(report: &Report) -> Layout<'_> {
     flow.layout
 }
 
+/// Pages a record takes.
+pub fn page_count(report: &Report) -> usize {
+    set(report).pages.len()
+}
+
 /// A text style.
 #[derive(Clone, Copy)]
 struct Style {

@@ -21,6 +21,7 @@ const LAYERS: &[&[&str]] = &[
     &["trace", "phantom", "measure"],
     &["grading"],
     &["report"],
+    &["feedback"],
     &["cli", "desktop"],
 ];
 

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use egui::{ProgressBar, RichText, ScrollArea, TextEdit, Ui};
 
+use super::records::ClassRecord;
 use super::work::Running;
 use crate::desktop::palette;
 use crate::grading::rubric::Rubric;
@@ -32,8 +33,7 @@ pub enum Wanted {
     Traces,
     TraceFolder,
     Rubric,
-    Table,
-    Sheets,
+    Record(ClassRecord),
 }
 
 /// What the page asks for.

@@ -14,6 +14,7 @@ pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
         .id_salt("class detail")
         .auto_shrink(false)
         .show(ui, |ui| {
+            ui.spacing_mut().interact_size.y = 0.0;
             match selected {
                 Some(RowOf::Canal { trace, canal }) => {
                     if let Some(trace) = class.traces.get(trace)

@@ -49,7 +49,7 @@ impl List {
         egui::ScrollArea::horizontal()
             .id_salt("class table")
             .show(ui, |ui| {
-                ui.spacing_mut().item_spacing.x = 4.0;
+                ui.spacing_mut().item_spacing.x = 3.0;
                 let mut builder = TableBuilder::new(ui)
                     .id_salt("class rows")
                     .striped(true)
@@ -130,8 +130,8 @@ impl List {
         let sorted = self.order.by == column;
         let mark = match (sorted, self.order.descending) {
             (false, _) => "",
-            (true, false) => " ⏶",
-            (true, true) => " ⏷",
+            (true, false) => " ↑",
+            (true, true) => " ↓",
         };
         let text = RichText::new(format!("{}{mark}", column.heading())).strong();
         let button = Button::new(text).frame(false).truncate();
@@ -151,17 +151,17 @@ impl List {
 
 fn width(column: Column, scale: f32) -> Width {
     let points = match column {
-        Column::Student => 128.0,
-        Column::Canal => 46.0,
-        Column::Verdict => 96.0,
-        Column::Points => 52.0,
-        Column::Measure(_) if column.heading().len() > 7 => 76.0,
-        Column::Measure(_) => 58.0,
+        Column::Student => 114.0,
+        Column::Canal => 44.0,
+        Column::Verdict => 92.0,
+        Column::Points => 46.0,
+        Column::Measure(_) if column.heading().chars().count() > 7 => 70.0,
+        Column::Measure(_) => 49.0,
     };
     Width::initial(points * scale)
         .at_least(30.0)
         .clip(true)
-        .resizable(true)
+        .resizable(column == Column::Student)
 }
 
 /// Shows one cell; whether it was chosen.
@@ -175,7 +175,7 @@ fn cell(ui: &mut Ui, table: &Table, row: &Row, column: Column, selected: Option<
         Column::Canal => {
             ui.add(Label::new(&row.canal).truncate().selectable(false));
         }
-        Column::Verdict => verdict(ui, row.verdict),
+        Column::Verdict => verdict(ui, row.verdict, selected == Some(row.of)),
         Column::Points => {
             if let Some(points) = row.points {
                 number(ui, format!("{points:.0}/{:.0}", row.points_possible));
@@ -195,7 +195,7 @@ fn cell(ui: &mut Ui, table: &Table, row: &Row, column: Column, selected: Option<
 }
 
 /// A verdict as sign, colour and word.
-pub fn verdict(ui: &mut Ui, verdict: Verdict) {
+fn verdict(ui: &mut Ui, verdict: Verdict, is_selected: bool) {
     let palette = palette::of(ui);
     let (icon, colour) = match verdict {
         Verdict::Passed => (Icon::Tick, palette.good),
@@ -203,6 +203,11 @@ pub fn verdict(ui: &mut Ui, verdict: Verdict) {
         Verdict::NotTraced => (Icon::Dot, palette.caution),
         Verdict::NotAssessed => (Icon::Dot, palette.quiet_text),
         Verdict::Refused => (Icon::Square, palette.alarm),
+    };
+    let colour = if is_selected {
+        palette.on_accent
+    } else {
+        colour
     };
     let side = ui.text_style_height(&egui::TextStyle::Body) * 0.75;
     let (rect, _) = ui.allocate_exact_size(egui::Vec2::splat(side), egui::Sense::hover());

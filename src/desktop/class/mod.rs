@@ -37,7 +37,7 @@ use work::{Graded, Running};
 pub use records::ClassRecord;
 
 /// Share of the width the table takes.
-const TABLE_SHARE: f32 = 0.54;
+const TABLE_SHARE: f32 = 0.57;
 /// Share of the height the chosen row's words take.
 const DETAIL_SHARE: f32 = 0.36;
 
@@ -197,12 +197,11 @@ impl ClassView {
                     }
                 }
             }
-            Wanted::Table => {
+            Wanted::Record(kind) => {
                 if let Some(path) = paths.first() {
-                    self.save_to(ctx, ClassRecord::Table, path);
+                    self.save_to(ctx, kind, path);
                 }
             }
-            Wanted::Sheets => {}
         }
     }
 
@@ -303,14 +302,14 @@ impl ClassView {
                     .add_filter("Rubrics", &["json"]);
                 Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
             }
-            Wanted::Table => {
+            Wanted::Record(ClassRecord::Table) => {
                 let dialog = dialog
                     .set_title("Save the table")
                     .set_file_name("class.csv")
                     .add_filter("Table (CSV)", &["csv"]);
                 Box::pin(async move { dialog.save_file().await.into_iter().collect() })
             }
-            Wanted::Sheets => {
+            Wanted::Record(ClassRecord::Sheets) => {
                 let dialog = dialog.set_title("Choose a folder for the feedback sheets");
                 Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
             }
@@ -426,10 +425,10 @@ impl ClassView {
             }
             ui.add_enabled_ui(self.writing.is_none(), |ui| {
                 if ui.button("Export table (CSV)…").clicked() {
-                    asked = Some(Asked::Files(Wanted::Table));
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Table)));
                 }
                 if ui.button("Feedback sheets…").clicked() {
-                    asked = Some(Asked::Files(Wanted::Sheets));
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Sheets)));
                 }
             });
             let numbers = ui

@@ -91,12 +91,16 @@ fn lengths(ui: &mut Ui, found: &ClassStatistics) {
     let unit = found.length_unit;
     heading(ui, "Lengths, student against reference");
     statistic(ui, "Dahlberg's error", &found.length_dahlberg, |ui, d| {
-        let p = d.p.map_or("–".to_owned(), |p| format!("{p:.3}"));
+        let p = match d.p {
+            None => "not defined".to_owned(),
+            Some(p) if p < 0.001 => "p < 0.001".to_owned(),
+            Some(p) => format!("p = {p:.3}"),
+        };
         let without = d
             .error_without_bias
             .map_or("–".to_owned(), |e| format!("{e:.3}"));
         let words = format!(
-            "Dahlberg's error {:.3} {unit}; without bias {without} {unit}; paired t-test of the bias p = {p}; {} pairs",
+            "Dahlberg's error {:.3} {unit}; without bias {without} {unit}; paired t-test of the bias: {p}; {} pairs",
             d.error, d.pairs
         );
         ui.label(words);

@@ -264,16 +264,13 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
         .include_y(found.upper_limit_ci95.high);
     let line = palette.quiet_text;
     plot.show(ui, |plot| {
-        for (name, interval) in [
-            ("95 % CI of the lower limit", found.lower_limit_ci95),
-            ("95 % CI of the bias", found.bias_ci95),
-            ("95 % CI of the upper limit", found.upper_limit_ci95),
+        for interval in [
+            found.lower_limit_ci95,
+            found.bias_ci95,
+            found.upper_limit_ci95,
         ] {
-            let span = Span::new(name, interval.low..=interval.high)
-                .axis(egui_plot::Axis::Y)
-                .label_align(egui::Align2::RIGHT_TOP)
-                .fill(palette.raised_more);
-            plot.add(span);
+            let span = Span::new("", interval.low..=interval.high).axis(egui_plot::Axis::Y);
+            plot.add(span.fill(palette.raised_more));
         }
         plot.hline(
             HLine::new("bias", found.bias)
@@ -317,6 +314,10 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
     let note =
         "Solid: bias. Dashed: limits, bias ± 1.96 standard deviations. Bands: 95 % confidence.";
     ui.label(RichText::new(note).color(palette.quiet_text));
+    if class.reference.canals.len() == 1 {
+        let note = "One canal has one reference length, so its points lie on a line: read bias and limits, not the slope.";
+        ui.label(RichText::new(note).color(palette.quiet_text));
+    }
 }
 
 #[cfg(test)]

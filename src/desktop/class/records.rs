@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::atomic_file;
+use crate::feedback;
 use crate::grading::class::Watch;
 use crate::grading::csv;
 use crate::grading::files::ClassGrade;
@@ -12,6 +13,8 @@ use crate::grading::files::ClassGrade;
 pub enum ClassRecord {
     /// One row per graded canal.
     Table,
+    /// One page of PDF per trace, into a folder.
+    Sheets,
 }
 
 impl ClassRecord {
@@ -19,6 +22,7 @@ impl ClassRecord {
     pub fn doing(self) -> &'static str {
         match self {
             ClassRecord::Table => "Saving",
+            ClassRecord::Sheets => "Writing sheet",
         }
     }
 
@@ -33,13 +37,29 @@ impl ClassRecord {
         path: &Path,
         watch: &Watch,
     ) -> Result<String, String> {
-        let _ = (film, watch);
         match self {
             ClassRecord::Table => {
                 let table = csv::table(&class.rubric, &class.traces);
                 atomic_file::write(path, table.as_bytes())
                     .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
                 Ok(format!("Saved as {}", path.display()))
+            }
+            ClassRecord::Sheets => {
+                let sheets = feedback::write(class, film, path, false, watch)?;
+                if let Some(first) = sheets.failed.first() {
+                    let failed = sheets.failed.len();
+                    return Err(format!("{failed} sheets could not be written: {first}"));
+                }
+                let stopped = if sheets.cancelled {
+                    ", then stopped"
+                } else {
+                    ""
+                };
+                Ok(format!(
+                    "{} sheets written into {}{stopped}",
+                    sheets.written.len(),
+                    path.display()
+                ))
             }
         }
     }
