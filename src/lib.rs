@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
-//! `feedback` → `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `practice`,
+//! `report` → `feedback` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -24,6 +24,7 @@ pub mod geometry;
 pub mod grading;
 pub mod measure;
 pub mod phantom;
+pub mod practice;
 pub mod report;
 pub mod spreadsheet;
 pub mod statistics;

@@ -126,7 +126,7 @@ impl Page {
             }
             let points = canal.points_px.iter().map(|&p| self.at(p.into()));
             let path = polyline(points.collect::<Vec<_>>());
-            let pen = self.pen(Ink::White, 1.3).dashed(Dash::Dashed);
+            let pen = self.pen(Ink::White, 1.0).dashed(Dash::Dashed);
             self.drawing.line(path, pen);
             let apex = self.triangle(self.at(canal.picture.apex_px));
             self.drawing.area(apex, Ink::White);
@@ -146,10 +146,10 @@ impl Page {
             }
             let points = canal.picture.path_px.iter().map(|&p| self.at(p));
             let path = polyline(points.collect::<Vec<_>>());
-            let pen = self.pen(Ink::Path, 1.6);
+            let pen = self.pen(Ink::Path, 1.1);
             self.drawing.line(path, pen);
             let apex = self.triangle(self.at(canal.picture.apex_px));
-            let pen = self.pen(Ink::Path, 1.0);
+            let pen = self.pen(Ink::Path, 0.9);
             self.drawing.line(apex, pen);
             if let Some(tip) = canal.picture.tip_px {
                 let ring = Circle::new(self.at(tip), 4.0 * self.unit);

@@ -3,16 +3,19 @@
 use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde::Serialize;
 use thiserror::Error;
 
-use super::class::{ClassStatistics, Refused, Watch, class_statistics, grade_each};
+use super::class::{
+    ClassStatistics, GradedTraces, Refused, Watch, class_statistics, grade_class, grade_each,
+};
 use super::grade::{TraceGrade, grade};
 use super::measures::Values;
 use super::reference::{Reference, ReferenceCanal, ReferenceError, ReferenceScale};
 use super::rubric::Rubric;
-use super::submission::Submission;
+use super::submission::{GradedFilm, Submission};
 use crate::case;
 use crate::film::FilmCache;
 use crate::units::FilmPoint;
@@ -104,54 +107,102 @@ pub fn grade_files(
     watch: &Watch,
 ) -> Result<ClassGrade, GradeError> {
     let films = FilmCache::default();
-    let mut experts = Vec::with_capacity(reference.len());
-    let mut reference_film = None;
-    for path in reference {
-        let (expert, film) = Submission::load(path, &films).map_err(GradeError::ReferenceFile)?;
-        let first = reference_film.get_or_insert_with(|| film.clone());
-        experts.push(
-            expert
-                .onto(&film, first)
-                .map_err(GradeError::ReferenceFile)?,
-        );
-    }
-    let film = reference_film.ok_or(ReferenceError::None)?;
-    let agreed = Reference::new(&experts, film.summary.clone())?;
+    let loaded = LoadedReference::load(reference, &films)?;
     let files = trace_files(traces, reference)?;
     let graded = grade_each(&files, watch, |path| {
         Submission::load(path, &films)
-            .and_then(|(submission, own)| submission.onto(&own, &film))
-            .and_then(|submission| grade(&agreed, rubric, &submission))
-            .map_err(|reason| Refused {
-                file: path.display().to_string(),
-                reason,
-                nameable: nameable(path),
-            })
+            .and_then(|(submission, own)| submission.onto(&own, &loaded.film))
+            .and_then(|submission| grade(&loaded.agreed, rubric, &submission))
+            .map_err(|reason| Refused::new(path, reason))
     });
-    let mut warnings = agreed.warnings.clone();
-    for expert in &experts {
-        warnings.extend(
-            expert
-                .warnings
-                .iter()
-                .map(|w| format!("{}: {w}", expert.file)),
-        );
+    Ok(loaded.class(rubric, graded))
+}
+
+/// A reference with the cases and the film it comes from.
+pub struct LoadedReference {
+    agreed: Reference,
+    experts: Vec<Submission>,
+    film: Arc<GradedFilm>,
+}
+
+impl LoadedReference {
+    /// The consensus of the cases at `paths`, on the film of the first.
+    ///
+    /// # Errors
+    /// [`GradeError`]: a case cannot be used.
+    pub fn load(paths: &[PathBuf], films: &FilmCache<GradedFilm>) -> Result<Self, GradeError> {
+        let mut experts = Vec::with_capacity(paths.len());
+        let mut reference_film = None;
+        for path in paths {
+            let (expert, film) =
+                Submission::load(path, films).map_err(GradeError::ReferenceFile)?;
+            let first = reference_film.get_or_insert_with(|| film.clone());
+            experts.push(
+                expert
+                    .onto(&film, first)
+                    .map_err(GradeError::ReferenceFile)?,
+            );
+        }
+        let film = reference_film.ok_or(ReferenceError::None)?;
+        Ok(Self::new(experts, film)?)
     }
-    Ok(ClassGrade {
-        class: class_statistics(&agreed, rubric, &graded.traces),
-        reference: ReferenceFacts {
-            cases: experts.iter().map(|e| e.file.clone()).collect(),
-            film: film.path.display().to_string(),
-            film_sha256: film.summary.sha256.clone(),
-            scale: agreed.scale.clone(),
-            canals: canal_facts(&agreed),
-        },
-        rubric: rubric.clone(),
-        traces: graded.traces,
-        refused: graded.refused,
-        warnings,
-        cancelled: graded.cancelled,
-    })
+
+    /// The consensus of `experts`, whose points are px of `film`.
+    ///
+    /// # Errors
+    /// [`ReferenceError`].
+    pub fn new(experts: Vec<Submission>, film: Arc<GradedFilm>) -> Result<Self, ReferenceError> {
+        Ok(Self {
+            agreed: Reference::new(&experts, film.summary.clone())?,
+            experts,
+            film,
+        })
+    }
+
+    /// Grades submissions whose points are px of the reference's film.
+    pub fn grade(&self, rubric: &Rubric, submissions: &[Submission], watch: &Watch) -> ClassGrade {
+        let graded = grade_class(&self.agreed, rubric, submissions, watch);
+        self.class(rubric, graded)
+    }
+
+    /// The whole class of what was graded.
+    fn class(&self, rubric: &Rubric, graded: GradedTraces) -> ClassGrade {
+        let mut warnings = self.agreed.warnings.clone();
+        for expert in &self.experts {
+            warnings.extend(
+                expert
+                    .warnings
+                    .iter()
+                    .map(|w| format!("{}: {w}", expert.file)),
+            );
+        }
+        ClassGrade {
+            class: class_statistics(&self.agreed, rubric, &graded.traces),
+            reference: ReferenceFacts {
+                cases: self.experts.iter().map(|e| e.file.clone()).collect(),
+                film: self.film.path.display().to_string(),
+                film_sha256: self.film.summary.sha256.clone(),
+                scale: self.agreed.scale.clone(),
+                canals: canal_facts(&self.agreed),
+            },
+            rubric: rubric.clone(),
+            traces: graded.traces,
+            refused: graded.refused,
+            warnings,
+            cancelled: graded.cancelled,
+        }
+    }
+}
+
+impl Refused {
+    /// The case at `path` is refused, with what the reason may name.
+    pub fn new(path: &Path, reason: String) -> Self {
+        Self {
+            file: path.display().to_string(),
+            reason,
+            nameable: nameable(path),
+        }
+    }
 }
 
 fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
@@ -200,7 +251,10 @@ fn spread_band(reference: &Reference, canal: &ReferenceCanal) -> Vec<[FilmPoint;
 
 /// The case files named or found in the folders named, each once, without
 /// those of the reference found in a folder.
-fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
+///
+/// # Errors
+/// [`GradeError::Traces`]: a folder cannot be read or holds no case.
+pub fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
     let same = |path: &Path| fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let references: Vec<PathBuf> = reference.iter().map(|p| same(p)).collect();
     let mut seen = std::collections::HashSet::new();

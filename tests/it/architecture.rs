@@ -20,7 +20,7 @@ const LAYERS: &[&[&str]] = &[
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
     &["grading"],
-    &["report"],
+    &["practice", "report"],
     &["feedback"],
     &["cli", "desktop"],
 ];
