@@ -20,9 +20,12 @@ const LEAST_BREADTH: f64 = 0.6;
 /// Longest side of the film within the sheet, px: 300 dpi at its size there.
 const LONGEST_SIDE_PX: u32 = 1100;
 
+/// Every third rung is drawn: all of them would hide the film.
+const EVERY_RUNG: usize = 3;
+
 const LEGEND: &str = "Solid: the trace. Dashed: the reference, dotted its spread (± 1 standard \
-    deviation of the experts). Rungs between them: where the trace strays. Triangles: apex marks; \
-    rings: file tips; filled signs are the reference's.";
+    deviation). Rungs: where the trace strays. Triangles: apex; rings: file tip; filled: the \
+    reference's.";
 
 /// The figure of one trace on the reference's film.
 pub fn draw(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage) -> Figure {
@@ -139,7 +142,8 @@ impl Page {
 
     fn trace(&mut self, class: &ClassGrade, trace: &TraceGrade) {
         for canal in &trace.canals {
-            for &[from, to] in canal.picture.strays_px.iter().flatten() {
+            let stretches = canal.picture.strays_px.iter();
+            for &[from, to] in stretches.flat_map(|rungs| rungs.iter().step_by(EVERY_RUNG)) {
                 let rung = Line::new(self.at(from), self.at(to)).to_path(0.1);
                 let pen = Pen::solid(Ink::Scale, 0.9 * self.unit);
                 self.drawing.line(rung, pen);

@@ -18,6 +18,8 @@ use crate::grading::class::Watch;
 use crate::grading::files::ClassGrade;
 use crate::report;
 
+pub use sheet::of as sheet;
+
 /// Longest part of a student's name in a file name, characters.
 const LONGEST_NAME: usize = 60;
 
@@ -63,7 +65,7 @@ pub fn write(
                 return None;
             }
             let path = folder.join(name);
-            let outcome = write_one(&sheet::of(class, trace, &film), &path, replace);
+            let outcome = write_one(&sheet(class, trace, &film), &path, replace);
             (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, orders.len());
             Some(outcome.map(|()| path))
         })

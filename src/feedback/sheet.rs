@@ -18,7 +18,7 @@ enum Setting {
     Open,
     /// Its sentences in three columns of small print.
     Close,
-    /// The same, with the one caution that no sheet goes without.
+    /// The same, running text before it, and of the cautions the foot's alone.
     Closest,
 }
 
@@ -35,26 +35,29 @@ pub fn of(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage) -> Report {
 }
 
 fn set(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage, setting: Setting) -> Report {
+    let mut sections = vec![
+        Section {
+            heading: "The trace against the reference".to_owned(),
+            blocks: vec![Block::FigureBeside {
+                figure: figure::draw(class, trace, film),
+                table: measures(trace),
+            }],
+        },
+        strays(class, trace, setting),
+        lines(trace, setting),
+    ];
+    if setting != Setting::Closest {
+        sections.push(cautions());
+    }
     Report {
         title: "Feedback on a traced canal".to_owned(),
         subtitle: subtitle(trace),
         facts: facts(class, trace),
-        sections: vec![
-            Section {
-                heading: "The trace against the reference".to_owned(),
-                blocks: vec![Block::FigureBeside {
-                    figure: figure::draw(class, trace, film),
-                    table: measures(trace),
-                }],
-            },
-            strays(class, trace),
-            lines(trace, setting),
-            cautions(setting),
-        ],
+        sections,
         footer: format!(
-            "{} · case {} · for teaching: limits are conventions, the educator decides",
+            "{} · case {} · for teaching: limits are conventions; confirm every length electronically and clinically",
             software(),
-            short_hash(trace)
+            short_hash(trace, 12)
         ),
     }
 }
@@ -63,11 +66,12 @@ fn software() -> String {
     format!("Lengthfilm {}", env!("CARGO_PKG_VERSION"))
 }
 
-fn short_hash(trace: &TraceGrade) -> &str {
+/// The first `digits` of the case's hash.
+fn short_hash(trace: &TraceGrade, digits: usize) -> &str {
     trace
         .case_sha256
         .as_deref()
-        .map_or("not from a file", |hash| &hash[..12.min(hash.len())])
+        .map_or("not from a file", |hash| &hash[..digits.min(hash.len())])
 }
 
 fn verdict_words(passed: Option<bool>) -> &'static str {
@@ -121,15 +125,11 @@ fn facts(class: &ClassGrade, trace: &TraceGrade) -> Vec<(String, String)> {
         ),
         None => "none: results in px only".to_owned(),
     };
-    let case = match &trace.case_sha256 {
-        Some(hash) => hash.clone(),
-        None => "not from a file".to_owned(),
-    };
     let fact = |name: &str, value: String| (name.to_owned(), value);
     vec![
         fact("Student", trace.student.clone()),
         fact("Case file", file_name(&trace.file)),
-        fact("Case SHA-256", case),
+        fact("Case SHA-256", format!("{} …", short_hash(trace, 32))),
         fact("Software", software()),
         fact("Film", file_name(&reference.film)),
         fact("Reference", against),
@@ -214,7 +214,7 @@ fn capital(text: &str) -> String {
     })
 }
 
-fn strays(class: &ClassGrade, trace: &TraceGrade) -> Section {
+fn strays(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
     let several = trace.canals.len() > 1;
     let mut items: Vec<String> = Vec::new();
     for canal in &trace.canals {
@@ -237,7 +237,10 @@ fn strays(class: &ClassGrade, trace: &TraceGrade) -> Section {
     items.extend(class.warnings.iter().cloned());
     Section {
         heading: "Where along the canal".to_owned(),
-        blocks: vec![Block::Bullets(items)],
+        blocks: vec![match setting {
+            Setting::Open | Setting::Close => Block::Bullets(items),
+            Setting::Closest => Block::Paragraph(items.join(" · ")),
+        }],
     }
 }
 
@@ -292,14 +295,10 @@ fn lines(trace: &TraceGrade, setting: Setting) -> Section {
     }
 }
 
-fn cautions(setting: Setting) -> Section {
-    let shown = CAUTIONS
-        .iter()
-        .filter(|caution| setting != Setting::Closest || caution.code == "confirm_length");
+fn cautions() -> Section {
+    let texts = CAUTIONS.iter().map(|caution| caution.text.to_owned());
     Section {
         heading: "Read with care".to_owned(),
-        blocks: vec![Block::SmallPrint(
-            shown.map(|caution| caution.text.to_owned()).collect(),
-        )],
+        blocks: vec![Block::SmallPrint(texts.collect())],
     }
 }

@@ -31,10 +31,22 @@ fn set(difficulty: &str, seed: &str) -> tempfile::TempDir {
     let made = practice(
         folder.path(),
         &[
-            "make", "--count", "2", "--difficulty", difficulty, "--seed", seed, "--out", "set",
+            "make",
+            "--count",
+            "2",
+            "--difficulty",
+            difficulty,
+            "--seed",
+            seed,
+            "--out",
+            "set",
         ],
     );
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    assert!(
+        made.status.success(),
+        "{}",
+        String::from_utf8_lossy(&made.stderr)
+    );
     folder
 }
 
@@ -79,7 +91,9 @@ fn films_and_cases_hold_nothing_of_the_truth() {
         let png = fs::read(set.join(&film.film)).unwrap();
         let types = chunk_types(&png);
         assert!(
-            types.iter().all(|t| ["IHDR", "IDAT", "IEND"].contains(&t.as_str())),
+            types
+                .iter()
+                .all(|t| ["IHDR", "IDAT", "IEND"].contains(&t.as_str())),
             "{types:?}"
         );
         let start = case::load(&set.join(film.film.replace("png", "case.json"))).unwrap();
@@ -139,7 +153,7 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     untouched.film.path = format!("../set/{}", truth.films[0].film);
     case::save(&untouched, &class.join("untouched.case.json")).unwrap();
     let mut foreign = traced(&truth.films[0].truth, "film-01.png", "lost", 0.0);
-    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/canine-43.png");
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/premolar-35-s-bend.png");
     assert!(sample.exists());
     foreign["film"]["path"] = json!(sample);
     fs::write(class.join("foreign.case.json"), foreign.to_string()).unwrap();
@@ -161,14 +175,20 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
             move |measure: &str| measures[measure].as_f64().unwrap()
         };
         // A shifted curve: ends are matched with ends, so the Fréchet
-        // distance is the shift itself, and so are the marks' distances.
+        // distance is the shift itself, and so are the marks' distances. The
+        // curves go through other true points of the canal than the truth's
+        // trace does: apart by less than half of a careful click (0.05 mm).
         let (exact, aside) = (of("exact"), of("aside"));
         for (measure, tolerance_mm) in [
-            ("frechet_mm", 2e-3),
+            ("frechet_mm", 0.02),
             ("apex_error_mm", 1e-9),
             ("tip_error_mm", 1e-9),
         ] {
-            assert!(exact(measure) < tolerance_mm, "{measure}: {}", exact(measure));
+            assert!(
+                exact(measure) < tolerance_mm,
+                "{measure}: {}",
+                exact(measure)
+            );
             let off = (aside(measure) - 0.3).abs();
             assert!(off < tolerance_mm, "{measure}: {}", aside(measure));
         }
@@ -181,7 +201,10 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
         let found_mm = film["reference"]["canals"][0]["values"]["length_error_mm"]
             .as_f64()
             .unwrap();
-        assert!((found_mm - true_mm).abs() < 0.05, "{found_mm}, truly {true_mm}");
+        assert!(
+            (found_mm - true_mm).abs() < 0.05,
+            "{found_mm}, truly {true_mm}"
+        );
     }
     let students = found["students"].as_array().unwrap();
     let exact = students.iter().find(|s| s["student"] == "exact").unwrap();
@@ -211,14 +234,26 @@ fn the_opened_truth_is_a_reference_for_grade() {
         .args(["--reference", "truth/film-02.truth.case.json"])
         .output()
         .unwrap();
-    assert!(graded.status.success(), "{}", String::from_utf8_lossy(&graded.stderr));
+    assert!(
+        graded.status.success(),
+        "{}",
+        String::from_utf8_lossy(&graded.stderr)
+    );
     let found: Value = serde_json::from_slice(&graded.stdout).unwrap();
     let apex_mm = found["traces"][0]["canals"][0]["measures"]["apex_error_mm"].as_f64();
     assert!((apex_mm.unwrap() - 0.1).abs() < 1e-9);
     // Easy is at most one bend of 20°.
     for film in &opened(path).films {
-        assert!(film.truth.curves.len() <= 1 || film.truth.curves.iter().all(|c| c.turn_deg.abs() < 8.0));
-        assert!(film.truth.curves.iter().all(|c| c.turn_deg.abs() <= 20.0 + 1e-9));
+        assert!(
+            film.truth.curves.len() <= 1
+                || film.truth.curves.iter().all(|c| c.turn_deg.abs() < 8.0)
+        );
+        assert!(
+            film.truth
+                .curves
+                .iter()
+                .all(|c| c.turn_deg.abs() <= 20.0 + 1e-9)
+        );
     }
 }
 

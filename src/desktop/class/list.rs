@@ -1,6 +1,9 @@
 //! The table on the screen: headings that sort, filters, rows to choose.
 
-use egui::{Align, Button, ComboBox, Label, Layout, RichText, TextEdit, Ui};
+use egui::{
+    Align, Button, ComboBox, Label, Layout, Pos2, RichText, Sense, Shape, Stroke, TextEdit, Ui,
+    Vec2,
+};
 use egui_extras::{Column as Width, TableBuilder};
 
 use super::table::{Column, Order, Row, RowOf, Table, Verdict};
@@ -53,7 +56,7 @@ impl List {
                 let mut builder = TableBuilder::new(ui)
                     .id_salt("class rows")
                     .striped(true)
-                    .sense(egui::Sense::click())
+                    .sense(Sense::click())
                     .auto_shrink(false)
                     .cell_layout(Layout::left_to_right(Align::Center));
                 for &column in &table.columns {
@@ -127,16 +130,17 @@ impl List {
     }
 
     fn heading(&mut self, ui: &mut Ui, column: Column) {
-        let sorted = self.order.by == column;
-        let mark = match (sorted, self.order.descending) {
-            (false, _) => "",
-            (true, false) => " ↑",
-            (true, true) => " ↓",
-        };
-        let text = RichText::new(format!("{}{mark}", column.heading())).strong();
+        let text = RichText::new(column.heading()).strong();
         let button = Button::new(text).frame(false).truncate();
         let hint = format!("Sort by {}", column.words());
-        let show = |ui: &mut Ui| ui.add(button).on_hover_text(&hint).accessible_name(&hint);
+        let direction = (self.order.by == column).then_some(self.order.descending);
+        let show = |ui: &mut Ui| {
+            let response = ui.add(button).on_hover_text(&hint).accessible_name(&hint);
+            if let Some(descending) = direction {
+                sort_mark(ui, descending);
+            }
+            response
+        };
         let response = if column.is_number() {
             ui.with_layout(Layout::right_to_left(Align::Center), show)
                 .inner
@@ -147,6 +151,24 @@ impl List {
             self.order.sort_by(column);
         }
     }
+}
+
+/// Points up where small stands first, down where large does.
+fn sort_mark(ui: &mut Ui, descending: bool) {
+    let (rect, _) = ui.allocate_exact_size(Vec2::splat(7.0), Sense::hover());
+    let (base, tip) = if descending {
+        (rect.top(), rect.bottom())
+    } else {
+        (rect.bottom(), rect.top())
+    };
+    let corners = vec![
+        Pos2::new(rect.left(), base),
+        Pos2::new(rect.center().x, tip),
+        Pos2::new(rect.right(), base),
+    ];
+    let colour = palette::of(ui).accent;
+    ui.painter()
+        .add(Shape::convex_polygon(corners, colour, Stroke::NONE));
 }
 
 fn width(column: Column, scale: f32) -> Width {
@@ -210,7 +232,7 @@ fn verdict(ui: &mut Ui, verdict: Verdict, is_selected: bool) {
         colour
     };
     let side = ui.text_style_height(&egui::TextStyle::Body) * 0.75;
-    let (rect, _) = ui.allocate_exact_size(egui::Vec2::splat(side), egui::Sense::hover());
+    let (rect, _) = ui.allocate_exact_size(Vec2::splat(side), Sense::hover());
     icons::paint(ui.painter(), icon, rect, colour);
     let text = RichText::new(verdict.words()).color(colour);
     ui.add(Label::new(text).selectable(false).truncate());
