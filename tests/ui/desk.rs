@@ -181,11 +181,8 @@ impl Desk {
 
     /// Clicks the button or choice of that name, whatever words read the same.
     pub fn click_button(&mut self, label: &str) {
-        let mut nodes = self.harness.query_all_by_label(label);
-        let is_button = |node: &egui_kittest::Node<'_>| {
-            node.accesskit_node().role() == egui::accesskit::Role::Button
-        };
-        nodes.find(is_button).expect(label).click();
+        let role = egui::accesskit::Role::Button;
+        self.harness.get_by_role_and_label(role, label).click();
         self.clicks += 1;
         self.settle();
     }
