@@ -7,6 +7,7 @@ use crate::cautions::CAUTIONS;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
 use crate::grading::measures::Measure;
+use crate::grading::rubric::RubricLine;
 use crate::report::model::{Align, Block, Column, Report, Section, Table};
 use crate::report::numbers::{ABSENT, fixed};
 use crate::report::page_count;
@@ -14,9 +15,9 @@ use crate::report::page_count;
 /// How close a sheet is set: the first that keeps to one page is taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Setting {
-    /// One row per line of the rubric.
+    /// Lines of the rubric as rows or bullets.
     Open,
-    /// Its sentences in three columns of small print.
+    /// In three columns of small print.
     Close,
     /// The same, running text before it, and of the cautions the foot's alone.
     Closest,
@@ -44,7 +45,7 @@ fn set(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage, setting: Settin
             }],
         },
         strays(class, trace, setting),
-        lines(trace, setting),
+        lines(class, trace, setting),
     ];
     if setting != Setting::Closest {
         sections.push(cautions());
@@ -253,46 +254,69 @@ fn verdict_word(verdict: Verdict) -> &'static str {
     }
 }
 
-fn lines(trace: &TraceGrade, setting: Setting) -> Section {
-    let several = trace.canals.len() > 1;
-    let block = if setting == Setting::Open {
-        let mut table = Table::of_text("", &["Verdict", "Line of the rubric"]);
-        table.columns.push(Column {
-            heading: "Points".to_owned(),
-            align: Align::Right,
-        });
-        for canal in &trace.canals {
-            for line in &canal.lines {
-                let sentence = if several {
-                    format!("{}: {}", canal.name, line.sentence)
-                } else {
-                    capital(&line.sentence)
-                };
-                let cells = vec![
-                    verdict_word(line.verdict).to_owned(),
-                    sentence,
-                    points(line.points),
-                ];
-                match line.verdict {
-                    Verdict::NotMet | Verdict::Missing => table.strong_row(cells),
-                    Verdict::Met | Verdict::NotAssessed => table.row(cells),
-                }
+fn lines(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
+    let block = match trace.canals.as_slice() {
+        [canal] if setting == Setting::Open => Block::Table(lines_of_canal(canal)),
+        [canal] => {
+            let sentences = canal.lines.iter().map(|line| {
+                let word = verdict_word(line.verdict);
+                format!("{}: {}", capital(word), line.sentence)
+            });
+            Block::SmallPrint(sentences.collect())
+        }
+        canals => {
+            let lines = class.rubric.lines.iter().enumerate();
+            let sentences = lines.map(|(index, line)| line_of_canals(line, index, canals));
+            match setting {
+                Setting::Open => Block::Bullets(sentences.collect()),
+                Setting::Close | Setting::Closest => Block::SmallPrint(sentences.collect()),
             }
         }
-        Block::Table(table)
-    } else {
-        let sentences = trace.canals.iter().flat_map(|canal| {
-            canal.lines.iter().map(move |line| {
-                let word = verdict_word(line.verdict);
-                format!("{} · {word}: {}", canal.name, line.sentence)
-            })
-        });
-        Block::SmallPrint(sentences.collect())
     };
     Section {
         heading: "Line by line".to_owned(),
         blocks: vec![block],
     }
+}
+
+/// One row per line of the rubric; what was not met stands out.
+fn lines_of_canal(canal: &CanalGrade) -> Table {
+    let mut table = Table::of_text("", &["Verdict", "Line of the rubric"]);
+    table.columns.push(Column {
+        heading: "Points".to_owned(),
+        align: Align::Right,
+    });
+    for line in &canal.lines {
+        let cells = vec![
+            verdict_word(line.verdict).to_owned(),
+            capital(&line.sentence),
+            points(line.points),
+        ];
+        match line.verdict {
+            Verdict::NotMet | Verdict::Missing => table.strong_row(cells),
+            Verdict::Met | Verdict::NotAssessed => table.row(cells),
+        }
+    }
+    table
+}
+
+/// One line of the rubric over all canals, in one sentence.
+fn line_of_canals(line: &RubricLine, index: usize, canals: &[CanalGrade]) -> String {
+    let unit = line.measure.unit();
+    let each = canals.iter().map(|canal| {
+        let grade = &canal.lines[index];
+        let word = verdict_word(grade.verdict);
+        match grade.value {
+            Some(value) => format!("{} {} {unit}, {word}", canal.name, fixed(value, 2)),
+            None => format!("{} {word}", canal.name),
+        }
+    });
+    format!(
+        "{} ({}): {}",
+        capital(line.measure.words()),
+        line.limit_words(),
+        each.collect::<Vec<_>>().join("; ")
+    )
 }
 
 fn cautions() -> Section {

@@ -340,13 +340,7 @@ fn grade_line(
 
 fn line_sentence(line: &RubricLine, value: Option<f64>, verdict: Verdict) -> String {
     let (name, unit) = (line.measure.words(), line.measure.unit());
-    let limit = match (line.at_least, line.at_most) {
-        (Some(low), Some(high)) if low == -high => format!("± {high} {unit}"),
-        (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
-        (Some(low), None) => format!("at least {low} {unit}"),
-        (None, Some(high)) => format!("at most {high} {unit}"),
-        (None, None) => "any".to_owned(),
-    };
+    let limit = line.limit_words();
     match (verdict, value) {
         (Verdict::Missing, _) => format!("{name}: not marked in this trace (limit {limit})"),
         (_, None) | (Verdict::NotAssessed, _) => {
