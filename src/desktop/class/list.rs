@@ -10,6 +10,7 @@ use super::table::{Column, Order, Row, RowOf, Table, Verdict};
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::widgets::text_scale;
+use crate::report::numbers::fixed;
 
 /// What of the table the user has chosen.
 #[derive(Default)]
@@ -173,12 +174,11 @@ fn sort_mark(ui: &mut Ui, descending: bool) {
 
 fn width(column: Column, scale: f32) -> Width {
     let points = match column {
-        Column::Student => 114.0,
+        Column::Student => 124.0,
         Column::Canal => 44.0,
         Column::Verdict => 92.0,
-        Column::Points => 46.0,
-        Column::Measure(_) if column.heading().chars().count() > 7 => 70.0,
-        Column::Measure(_) => 49.0,
+        Column::Points => 48.0,
+        Column::Measure(_) => (16.0 + 6.4 * column.heading().chars().count() as f32).max(45.0),
     };
     Width::initial(points * scale)
         .at_least(30.0)
@@ -209,7 +209,7 @@ fn cell(ui: &mut Ui, table: &Table, row: &Row, column: Column, selected: Option<
                 _ => 1,
             };
             if let Some(value) = table.value(row, column) {
-                number(ui, format!("{value:.decimals$}"));
+                number(ui, fixed(value, decimals));
             }
         }
     }
