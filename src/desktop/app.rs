@@ -1010,7 +1010,7 @@ impl DesktopApp {
     }
 
     fn apply_title(&mut self, ctx: &Context) {
-        let title = self.workspace.as_ref().map_or_else(
+        let of_case = self.workspace.as_ref().map_or_else(
             || "Lengthfilm".to_owned(),
             |workspace| {
                 let document = &workspace.document;
@@ -1022,6 +1022,11 @@ impl DesktopApp {
                 format!("{mark}{name} – Lengthfilm")
             },
         );
+        let title = if self.class.open {
+            "Class – Lengthfilm".to_owned()
+        } else {
+            of_case
+        };
         if title != self.applied_title {
             ctx.send_viewport_cmd(ViewportCommand::Title(title.clone()));
             self.applied_title = title;

@@ -170,10 +170,13 @@ impl ClassView {
                         Err(problem) => session.complain(problem),
                     }
                 }
-                JobEnd::Lost(_) => {
-                    self.grading = None;
-                    self.writing = None;
-                    session.complain("This did not come to an end; nothing was changed");
+                JobEnd::Lost(name) => {
+                    match name {
+                        JobName::Grade => self.grading = None,
+                        JobName::Record => self.writing = None,
+                        _ => {}
+                    }
+                    session.complain(format!("{name:?}: this did not come to an end"));
                 }
             }
         }
@@ -249,6 +252,7 @@ impl ClassView {
             Command::Fit => shown.picture.fit(),
             Command::ZoomIn => shown.picture.zoom(ZOOM_STEP),
             Command::ZoomOut => shown.picture.zoom(1.0 / ZOOM_STEP),
+            Command::Invert => shown.picture.invert(),
             Command::Cancel => shown.list.selected = None,
             _ => {}
         }

@@ -45,6 +45,7 @@ impl Default for Layers {
 pub struct Picture {
     pub layers: Layers,
     tiles: FilmTiles,
+    tone: Tone,
     size_px: [u32; 2],
     view: ViewTransform,
     /// Corners of what is traced.
@@ -61,7 +62,8 @@ impl Picture {
         let tone = Tone::automatic(&film.film);
         Self {
             layers: Layers::default(),
-            tiles: FilmTiles::new(film.film.clone(), film.pyramid.clone(), tone),
+            tiles: FilmTiles::new(film.film.clone(), film.pyramid.clone(), tone.clone()),
+            tone,
             size_px: film.size_px(),
             view: ViewTransform::fitted(Rect::ZERO, film.size_px()),
             traced: extent(class),
@@ -80,6 +82,12 @@ impl Picture {
     pub fn zoom(&mut self, factor: f64) {
         let middle = self.view.viewport.center();
         self.view.zoom_about(middle, factor);
+    }
+
+    /// Bright and dark exchanged.
+    pub fn invert(&mut self) {
+        self.tone.inverted = !self.tone.inverted;
+        self.tiles.set_tone(&self.tone);
     }
 
     /// The switches above the film.
