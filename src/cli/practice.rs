@@ -119,6 +119,9 @@ struct GradeSet {
     /// Replace sheets that are already there.
     #[arg(long, requires = "sheets")]
     replace: bool,
+    /// Replace the names of students and files by numbers.
+    #[arg(long)]
+    numbers_for_names: bool,
 }
 
 #[derive(Debug, Args)]
@@ -178,8 +181,16 @@ impl GradeSet {
             progress: &|_, _| {},
             cancel: &never,
         };
-        let graded =
+        let mut graded =
             practice::grade(&set, &self.traces, &rubric, &watch).map_err(CliError::input)?;
+        let films: Vec<PathBuf> = graded
+            .films
+            .iter()
+            .map(|film| PathBuf::from(&film.class.reference.film))
+            .collect();
+        if self.numbers_for_names {
+            graded.numbers_for_names();
+        }
         if self.json {
             print_json(&graded)?;
         } else if self.csv {
@@ -187,7 +198,7 @@ impl GradeSet {
             let traces: Vec<_> = traces.cloned().collect();
             print_text(&csv::table(&rubric, &traces))?;
         }
-        let mut failed = self.write_sheets(&graded, &watch)?;
+        let mut failed = self.write_sheets(&graded, &films, &watch)?;
         let refused = graded
             .films
             .iter()
@@ -208,14 +219,18 @@ impl GradeSet {
     }
 
     /// How many sheets could not be written.
-    fn write_sheets(&self, graded: &PracticeGrade, watch: &Watch) -> Result<usize, CliError> {
+    fn write_sheets(
+        &self,
+        graded: &PracticeGrade,
+        films: &[PathBuf],
+        watch: &Watch,
+    ) -> Result<usize, CliError> {
         let Some(folder) = &self.sheets else {
             return Ok(0);
         };
         let mut failed = 0;
-        for film in &graded.films {
+        for (film, at) in graded.films.iter().zip(films) {
             let own = folder.join(film.film.trim_end_matches(".png"));
-            let at = film.class.reference.film.as_ref();
             let sheets = feedback::write(&film.class, at, &own, self.replace, watch)
                 .map_err(CliError::input)?;
             for reason in &sheets.failed {

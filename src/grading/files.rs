@@ -203,6 +203,18 @@ impl Refused {
             nameable: nameable(path),
         }
     }
+
+    /// Replaces names by `number`: the file's, and in the reason those of
+    /// student and films, `film` (may be empty) among them.
+    pub fn hide_names(&mut self, number: usize, film: &str) {
+        let name = format!("refused file {number}");
+        let hidden = self.nameable.drain(..);
+        let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
+        names.push((film.to_owned(), "film".to_owned()));
+        names.push((self.file.clone(), name.clone()));
+        self.reason = without_names(&self.reason, &mut names);
+        self.file = name;
+    }
 }
 
 fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
@@ -294,7 +306,12 @@ impl ClassGrade {
     /// files, the reference's cases, the film's path. Reasons and warnings
     /// that would give a name away lose it too.
     pub fn numbers_for_names(&mut self) {
-        let mut numbers: HashMap<String, usize> = HashMap::new();
+        self.numbers_for_names_among(&mut HashMap::new());
+    }
+
+    /// The same with the numbers that `numbers` has already given, so that a
+    /// student keeps one number over several classes.
+    pub fn numbers_for_names_among(&mut self, numbers: &mut HashMap<String, usize>) {
         let mut replaced: Vec<(String, String)> = Vec::new();
         for (index, trace) in self.traces.iter_mut().enumerate() {
             let next = numbers.len() + 1;
@@ -313,13 +330,7 @@ impl ClassGrade {
         }
         let reference_film = std::mem::replace(&mut self.reference.film, "film".to_owned());
         for (index, refused) in self.refused.iter_mut().enumerate() {
-            let name = format!("refused file {}", index + 1);
-            let hidden = refused.nameable.drain(..);
-            let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
-            names.push((reference_film.clone(), "film".to_owned()));
-            names.push((refused.file.clone(), name.clone()));
-            refused.reason = without_names(&refused.reason, &mut names);
-            refused.file = name;
+            refused.hide_names(index + 1, &reference_film);
         }
         for text in &mut self.warnings {
             *text = without_names(text, &mut replaced);

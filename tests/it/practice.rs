@@ -211,6 +211,31 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     assert_eq!((&exact["traces"], &exact["passed"]), (&json!(2), &json!(2)));
     assert_eq!(exact["points"], exact["points_possible"]);
 
+    // One number per student over both films, and no name left.
+    let output = grade(path, &["--json", "--numbers-for-names"]);
+    let numbered: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let of = |film: usize| {
+        let traces = numbered["films"][film]["traces"].as_array().unwrap().iter();
+        let pairs = traces.map(|t| {
+            (
+                t["student"].clone(),
+                t["canals"][0]["measures"]["apex_error_mm"]
+                    .as_f64()
+                    .unwrap()
+                    > 0.1,
+            )
+        });
+        let mut pairs: Vec<_> = pairs.collect();
+        pairs.sort_by_key(|(_, aside)| *aside);
+        pairs
+    };
+    assert_eq!(of(0), of(1));
+    let all = [output.stdout, output.stderr].concat();
+    let all = String::from_utf8(all).unwrap();
+    for name in ["exact", "aside", "lost", "foreign", "premolar-35"] {
+        assert!(!all.contains(name), "{name}");
+    }
+
     let sheets = grade(path, &["--sheets", "sheets"]);
     let listed = String::from_utf8(sheets.stdout).unwrap();
     assert_eq!(listed.lines().count(), 4, "{listed}");

@@ -20,8 +20,9 @@ const WHEEL_PER_E: f32 = 260.0;
 const ROOM: f64 = 0.12;
 /// The spread of the reference, over the film.
 const BAND: Color32 = Color32::from_rgba_premultiplied(70, 70, 70, 70);
-/// One of many traces.
-const ONE_OF_MANY: Color32 = Color32::from_rgba_premultiplied(34, 72, 93, 100);
+/// Opacity of one of many traces: this share of them laid over each other is
+/// as good as solid.
+const SOLID_SHARE: f32 = 0.15;
 
 /// What is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -122,9 +123,11 @@ impl Picture {
             self.paint_density(&painter);
         }
         if self.layers.every_trace {
+            let solid = (SOLID_SHARE * class.traces.len() as f32).max(2.0);
+            let stroke = Stroke::new(1.2, palette::CANAL.gamma_multiply(1.0 / solid));
             for canal in class.traces.iter().flat_map(|trace| &trace.canals) {
                 let points = self.on_screen(&canal.picture.path_px);
-                painter.add(Shape::line(points, Stroke::new(1.2, ONE_OF_MANY)));
+                painter.add(Shape::line(points, stroke));
             }
         }
         if self.layers.reference {
