@@ -14,9 +14,6 @@ use crate::statistics::quantile;
 
 /// Most bars of a histogram.
 const MOST_BARS: usize = 40;
-/// Room for the words under a plot, rows.
-const WORDS_ROWS: f32 = 5.0;
-
 /// Which distribution is shown.
 #[derive(Clone, Debug, Default)]
 pub struct Distribution {
@@ -24,11 +21,12 @@ pub struct Distribution {
     canal: Option<String>,
 }
 
-/// A plot that takes no input but hovering.
-fn still(name: &'static str, ui: &Ui) -> Plot<'static> {
+/// A plot that takes no input but hovering, with room for `rows` of words
+/// under it.
+fn still(name: &'static str, ui: &Ui, rows: f32) -> Plot<'static> {
     let row = ui.text_style_height(&egui::TextStyle::Body) + ui.spacing().item_spacing.y;
     Plot::new(name)
-        .height((ui.available_height() - WORDS_ROWS * row).max(140.0))
+        .height((ui.available_height() - rows * row).max(140.0))
         .allow_drag(false)
         .allow_zoom(false)
         .allow_scroll(false)
@@ -116,7 +114,7 @@ fn histogram(
         .filter(|c| c.name == canal)
         .and_then(|c| value_of(c, measure));
     let (width, bars) = bars(&mut values);
-    let plot = still("distribution", ui)
+    let plot = still("distribution", ui, 5.0)
         .x_axis_label(format!("{}, {unit}", measure.words()))
         .y_axis_label("traces")
         .include_y(0.0);
@@ -257,7 +255,7 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
         .collect();
     let chosen = chosen_canal(class, selected).and_then(|canal| length_pair(canal, in_mm));
     ui.label(RichText::new("Length of the canal, student against reference").strong());
-    let plot = still("Bland–Altman", ui)
+    let plot = still("Bland–Altman", ui, 7.0)
         .x_axis_label(format!("mean of student and reference, {unit}"))
         .y_axis_label(format!("student − reference, {unit}"))
         .include_y(found.lower_limit_ci95.low)
