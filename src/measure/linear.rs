@@ -17,16 +17,24 @@ pub struct LinearLaw {
 }
 
 impl LinearLaw {
+    /// The best estimates alone: no input adds anything to them.
+    pub fn values_only(model: &Model) -> Self {
+        let mut values = vec![0.0; model.output_count()];
+        model.evaluate(model.nominal(), &mut Scratch::default(), &mut values);
+        Self {
+            values,
+            contributions: Vec::new(),
+        }
+    }
+
     /// Differences each input by ± its standard uncertainty, which measures
     /// the mean slope over the interval that matters (JCGM 100, 5.1.3 note 2).
     /// Each input's own term of second order is added (5.1.2 note): an input
     /// such as a lean, whose slope is zero where it is thought to be, would
     /// count for nothing without it.
     pub fn of(model: &Model) -> Self {
+        let Self { values, .. } = Self::values_only(model);
         let mut scratch = Scratch::default();
-        let mut values = vec![0.0; model.output_count()];
-        model.evaluate(model.nominal(), &mut scratch, &mut values);
-
         let mut point = model.slope_point();
         let mut centre = values.clone();
         model.evaluate(&point, &mut scratch, &mut centre);
