@@ -112,6 +112,13 @@ fn parallel_offset_is_every_distance() {
             "between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm towards +x (right on the film)"
         ]
     );
+    // On the picture, rungs from the reference to the trace all along.
+    assert_eq!(canal.picture.strays_px.len(), 1);
+    for [from, to] in &canal.picture.strays_px[0] {
+        near(Some(from.x), 50.0);
+        near(Some(to.x), 53.0);
+        near(Some(to.y), from.y);
+    }
     // +x is on the left hand of one who walks down the film.
     let offsets = canal.deviations.offset_mm.as_ref().unwrap();
     assert!(offsets.iter().all(|o| (o + 0.3).abs() < 1e-6));
@@ -138,6 +145,14 @@ fn consensus_of_shifted_experts_is_the_middle() {
     assert_eq!(canal.experts, 2);
     for &spread in canal.spread_across_mm.as_ref().unwrap() {
         near(Some(spread), 0.2 * 2.0_f64.sqrt());
+    }
+    // The same on the picture: one standard deviation to either side of x = 50.
+    assert_eq!(canal.picture.band_px.len(), 199);
+    for sides in &canal.picture.band_px {
+        let mut across = sides.map(|side| side.x);
+        across.sort_by(f64::total_cmp);
+        near(Some(across[0]), 50.0 - 2.0 * 2.0_f64.sqrt());
+        near(Some(across[1]), 50.0 + 2.0 * 2.0_f64.sqrt());
     }
 }
 
