@@ -14,3 +14,16 @@ pub struct Intervals {
     /// U speaks of the others.
     pub missing_shares: Vec<f64>,
 }
+
+impl Intervals {
+    /// Of values whose uncertainty was not asked for: every U is 0.
+    pub fn of_values(values: Vec<f64>) -> Self {
+        let none = vec![0.0; values.len()];
+        Self {
+            values,
+            standard_uncertainties: none.clone(),
+            u95: none.clone(),
+            missing_shares: none,
+        }
+    }
+}

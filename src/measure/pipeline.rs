@@ -160,7 +160,8 @@ fn intervals(
     settings: &Settings,
 ) -> Result<Intervals, InputError> {
     match settings.precision {
-        Precision::ValuesOnly | Precision::Live => Ok(law.intervals()),
+        Precision::ValuesOnly => Ok(Intervals::of_values(law.values.clone())),
+        Precision::Live => Ok(law.intervals()),
         Precision::Full => {
             let draws = settings.draws;
             let amount = monte_carlo::Settings { draws, seed };

@@ -39,7 +39,7 @@ pub struct Settings {
 /// How intervals are worked out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Precision {
-    /// Not at all: no `u95` is known. For those who use the values alone, such
+    /// Not at all: every `u95` is 0. For those who use the values alone, such
     /// as grading; never to be shown.
     ValuesOnly,
     /// The linear law (JCGM 100): at once, while something is dragged.
