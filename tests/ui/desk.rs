@@ -119,14 +119,21 @@ impl Desk {
         });
     }
 
-    /// Presses and releases the primary button at a place of the film.
+    /// Presses and releases the primary button at a place of the film, and
+    /// waits until all is quiet.
     pub fn click_film(&mut self, x: f64, y: f64) {
+        self.press_film(x, y);
+        self.settle();
+    }
+
+    /// Presses and releases the primary button at a place of the film without
+    /// waiting for what that begins.
+    pub fn press_film(&mut self, x: f64, y: f64) {
         let pos = self.on_screen(x, y);
         self.event(Event::PointerMoved(pos));
         self.button(pos, PointerButton::Primary, true);
         self.button(pos, PointerButton::Primary, false);
         self.clicks += 1;
-        self.settle();
     }
 
     /// Drags from one place of the film to another, in several moves.
