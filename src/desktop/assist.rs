@@ -168,11 +168,6 @@ mod tests {
         assert!(words[2].starts_with("fairly"));
         assert!(words[3..].iter().all(|w| w.starts_with("faintly")));
     }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
 
     #[test]
     fn progress_is_told_only_of_work_longer_than_the_quiet_time() {
