@@ -3,7 +3,7 @@
 
 use kurbo::Point;
 
-use super::model::{MAX_PARAMETERS, PlacedPath, Row, Structure};
+use super::model::{MAX_PARAMETERS, NormalEquations, PlacedPath, Row, Structure};
 
 type Matrix = [Row; MAX_PARAMETERS];
 
@@ -78,26 +78,13 @@ impl Problem<'_> {
 
     /// χ² with its gradient and Gauss–Newton matrix (both halved).
     pub fn linearised(&self, structure: &Structure, parameters: &Row) -> Linearised {
-        let count = structure.parameter_count();
-        let weight = (self.point_sd * self.point_sd).recip();
-        let mut out = Linearised {
-            chi_square: 0.0,
-            gradient: [0.0; MAX_PARAMETERS],
-            matrix: [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS],
-        };
-        PlacedPath::new(structure, parameters).for_each_residual(self.points, |residual, row| {
-            out.chi_square += weight * residual * residual;
-            for i in 0..count {
-                let scaled = weight * row[i];
-                if scaled != 0.0 {
-                    out.gradient[i] += scaled * residual;
-                    for (entry, other) in out.matrix[i][..=i].iter_mut().zip(row) {
-                        *entry += scaled * other;
-                    }
-                }
-            }
-        });
-        out
+        let equations = PlacedPath::new(structure, parameters).normal_equations(self.points);
+        let variance = self.point_sd * self.point_sd;
+        Linearised {
+            chi_square: equations.sum_of_squares / variance,
+            equations,
+            variance,
+        }
     }
 
     /// Least squares from `start` with the structure frozen.
@@ -150,9 +137,9 @@ fn raised(damping: f64) -> f64 {
 /// χ² near one set of parameters.
 pub(super) struct Linearised {
     pub chi_square: f64,
-    gradient: Row,
-    /// Lower triangle.
-    matrix: Matrix,
+    /// Of the sum of squares, not yet over the variance.
+    equations: NormalEquations,
+    variance: f64,
 }
 
 impl Linearised {
@@ -165,7 +152,7 @@ impl Linearised {
         let mut fixed = [false; MAX_PARAMETERS];
         let mut step = [0.0; MAX_PARAMETERS];
         for i in 0..count {
-            fixed[i] = at[i] <= bounds[i] && self.gradient[i] > 0.0;
+            fixed[i] = at[i] <= bounds[i] && self.equations.gradient[i] > 0.0;
         }
         for _ in 0..=count {
             self.solve_free(&fixed, &mut step, count, damping)?;
@@ -202,7 +189,7 @@ impl Linearised {
         let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         let mut right = [0.0; MAX_PARAMETERS];
         for (a, &i) in free.iter().enumerate() {
-            right[a] = -self.gradient[i];
+            right[a] = -self.equations.gradient[i];
             for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
                 right[a] -= self.entry(i, j) * step[j];
             }
@@ -223,23 +210,23 @@ impl Linearised {
         let mut fall = 0.0;
         for i in 0..count {
             let pull: f64 = (0..count).map(|j| self.entry(i, j) * step[j]).sum();
-            fall -= step[i] * (2.0 * self.gradient[i] + pull);
+            fall -= step[i] * (2.0 * self.equations.gradient[i] + pull);
         }
-        fall
+        fall / self.variance
     }
 
     fn entry(&self, i: usize, j: usize) -> f64 {
-        self.matrix[i.max(j)][i.min(j)]
+        self.equations.matrix[i.max(j)][i.min(j)]
     }
 
     /// Inverse of the Gauss–Newton matrix: the covariance of the parameters.
     /// `None` when the points do not determine all of them.
     pub fn covariance(&self, count: usize) -> Option<Matrix> {
-        let mut factor = self.matrix;
+        let mut factor = self.equations.matrix;
         cholesky(&mut factor, count)?;
         let mut inverse = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         for (column, out) in inverse.iter_mut().enumerate().take(count) {
-            out[column] = 1.0;
+            out[column] = self.variance;
             cholesky_solve(&factor, out, count);
         }
         Some(inverse)
