@@ -13,4 +13,6 @@ pub struct Intervals {
     /// Share of the possible inputs, 0–1, for which the output does not exist;
     /// U speaks of the others.
     pub missing_shares: Vec<f64>,
+    /// Monte Carlo draws they rest on; `None` for the linear law.
+    pub draws: Option<usize>,
 }

@@ -22,7 +22,7 @@ use crate::calibration::{
     self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::{Construction, Curvature, Landmark};
+use crate::curvature::{Construction, Curvature, CurvatureQuantity, Landmark};
 use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
@@ -46,6 +46,17 @@ pub enum LengthOutput {
     Additive,
     /// Proportion working length.
     Proportion,
+}
+
+/// What an output of a [`Model`] is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OutputKind {
+    /// The scale, or a [`LengthOutput`].
+    Length,
+    /// An angle or a turn.
+    Angle,
+    /// Radius, length or place of a curve.
+    CurvePlace,
 }
 
 /// Number of [`LengthOutput`]s.
@@ -219,6 +230,22 @@ impl Model {
     /// Where the outputs of a canal start.
     pub fn canal_offset(canal: usize) -> usize {
         1 + canal * CANAL_OUTPUTS
+    }
+
+    /// What an output is, by its index; counted as in [`Model::output_count`].
+    pub fn output_kind(output: usize) -> OutputKind {
+        let Some(after_scale) = output.checked_sub(1) else {
+            return OutputKind::Length;
+        };
+        let in_canal = after_scale % CANAL_OUTPUTS;
+        let Some(number) = in_canal.checked_sub(LENGTH_OUTPUTS) else {
+            return OutputKind::Length;
+        };
+        if CurvatureQuantity::is_angle(number) {
+            OutputKind::Angle
+        } else {
+            OutputKind::CurvePlace
+        }
     }
 
     /// Every output at the best estimates; NaN where an output cannot be had.

@@ -78,13 +78,15 @@ impl Problem<'_> {
 
     /// χ² with its gradient and Gauss–Newton matrix (both halved).
     pub fn linearised(&self, structure: &Structure, parameters: &Row) -> Linearised {
-        let equations = PlacedPath::new(structure, parameters).normal_equations(self.points);
-        let variance = self.point_sd * self.point_sd;
-        Linearised {
-            chi_square: equations.sum_of_squares / variance,
-            equations,
-            variance,
-        }
+        let mut out = Linearised::default();
+        self.linearise(structure, parameters, &mut out);
+        out
+    }
+
+    fn linearise(&self, structure: &Structure, parameters: &Row, out: &mut Linearised) {
+        PlacedPath::new(structure, parameters).normal_equations(self.points, &mut out.equations);
+        out.variance = self.point_sd * self.point_sd;
+        out.chi_square = out.equations.sum_of_squares / out.variance;
     }
 
     /// Least squares from `start` with the structure frozen.
@@ -95,10 +97,14 @@ impl Problem<'_> {
         for i in 0..count {
             parameters[i] = parameters[i].max(bounds[i]);
         }
-        let mut here = self.linearised(structure, &parameters);
+        let (mut first, mut second) = (Linearised::default(), Linearised::default());
+        let (mut here, mut there) = (&mut first, &mut second);
+        let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
+        self.linearise(structure, &parameters, here);
         let mut damping = 0.0;
         for _ in 1..limits.evaluations {
-            let Some((step, fall)) = here.step(&parameters, &bounds, count, damping) else {
+            let found = here.step(&parameters, &bounds, count, damping, &mut factor);
+            let Some((step, fall)) = found else {
                 damping = raised(damping);
                 continue;
             };
@@ -114,9 +120,10 @@ impl Problem<'_> {
                     converged: true,
                 };
             }
-            let there = self.linearised(structure, &trial);
+            self.linearise(structure, &trial, there);
             if there.chi_square <= here.chi_square {
-                (parameters, here) = (trial, there);
+                parameters = trial;
+                std::mem::swap(&mut here, &mut there);
                 damping = if damping < 1e-3 { 0.0 } else { damping * 0.1 };
             } else {
                 damping = raised(damping);
@@ -135,6 +142,7 @@ fn raised(damping: f64) -> f64 {
 }
 
 /// χ² near one set of parameters.
+#[derive(Default)]
 pub(super) struct Linearised {
     pub chi_square: f64,
     /// Of the sum of squares, not yet over the variance.
@@ -147,15 +155,22 @@ impl Linearised {
     /// expected of it; `None` when the damped matrix is singular.
     ///
     /// Parameters that the step would carry over their bound are set on it
-    /// and the rest solved again.
-    fn step(&self, at: &Row, bounds: &Row, count: usize, damping: f64) -> Option<(Row, f64)> {
+    /// and the rest solved again. `factor` is memory.
+    fn step(
+        &self,
+        at: &Row,
+        bounds: &Row,
+        count: usize,
+        damping: f64,
+        factor: &mut Matrix,
+    ) -> Option<(Row, f64)> {
         let mut fixed = [false; MAX_PARAMETERS];
         let mut step = [0.0; MAX_PARAMETERS];
         for i in 0..count {
             fixed[i] = at[i] <= bounds[i] && self.equations.gradient[i] > 0.0;
         }
         for _ in 0..=count {
-            self.solve_free(&fixed, &mut step, count, damping)?;
+            self.solve_free(&fixed, &mut step, count, damping, factor)?;
             let mut crossed = false;
             for i in 0..count {
                 if !fixed[i] && at[i] + step[i] < bounds[i] {
@@ -178,6 +193,7 @@ impl Linearised {
         step: &mut Row,
         count: usize,
         damping: f64,
+        factor: &mut Matrix,
     ) -> Option<()> {
         let mut free = [0; MAX_PARAMETERS];
         let mut free_count = 0;
@@ -186,7 +202,6 @@ impl Linearised {
             free_count += 1;
         }
         let free = &free[..free_count];
-        let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         let mut right = [0.0; MAX_PARAMETERS];
         for (a, &i) in free.iter().enumerate() {
             right[a] = -self.equations.gradient[i];
@@ -198,8 +213,8 @@ impl Linearised {
             }
             factor[a][a] *= 1.0 + damping;
         }
-        cholesky(&mut factor, free_count)?;
-        cholesky_solve(&factor, &mut right, free_count);
+        let reciprocals = cholesky(factor, free_count)?;
+        cholesky_solve(factor, &reciprocals, &mut right, free_count);
         for (a, &i) in free.iter().enumerate() {
             step[i] = right[a];
         }
@@ -223,50 +238,53 @@ impl Linearised {
     /// `None` when the points do not determine all of them.
     pub fn covariance(&self, count: usize) -> Option<Matrix> {
         let mut factor = self.equations.matrix;
-        cholesky(&mut factor, count)?;
+        let reciprocals = cholesky(&mut factor, count)?;
         let mut inverse = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         for (column, out) in inverse.iter_mut().enumerate().take(count) {
             out[column] = self.variance;
-            cholesky_solve(&factor, out, count);
+            cholesky_solve(&factor, &reciprocals, out, count);
         }
         Some(inverse)
     }
 }
 
-/// Factors the leading `count` rows in place; `None` unless positive definite
-/// to rounding.
-pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<()> {
+/// Factors the leading `count` rows in place (lower triangle) and gives the
+/// reciprocals of the factor's diagonal; `None` unless positive definite to
+/// rounding.
+pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<Row> {
+    let mut reciprocals = [0.0; MAX_PARAMETERS];
     for i in 0..count {
-        let diagonal = a[i][i];
-        for j in 0..=i {
-            let (upper, lower) = a.split_at_mut(i);
-            let row_j = if j < i { &upper[j] } else { &lower[0] };
-            let dot: f64 = lower[0][..j]
-                .iter()
-                .zip(&row_j[..j])
-                .map(|(x, y)| x * y)
-                .sum();
-            let value = lower[0][j] - dot;
-            if j < i {
-                lower[0][j] = value / row_j[j];
-            } else if value > 1e-13 * diagonal {
-                lower[0][i] = value.sqrt();
-            } else {
-                return None;
-            }
+        let (above, from_here) = a.split_at_mut(i);
+        let row = &mut from_here[0];
+        let diagonal = row[i];
+        let mut rest = diagonal;
+        for (j, row_j) in above.iter().enumerate() {
+            let dot: f64 = row[..j].iter().zip(&row_j[..j]).map(|(x, y)| x * y).sum();
+            let value = (row[j] - dot) * reciprocals[j];
+            row[j] = value;
+            rest -= value * value;
+        }
+        if rest > 1e-13 * diagonal {
+            row[i] = rest.sqrt();
+            reciprocals[i] = row[i].recip();
+        } else {
+            return None;
         }
     }
-    Some(())
+    Some(reciprocals)
 }
 
 /// Solves with the factor of [`cholesky`], in place.
-fn cholesky_solve(factor: &Matrix, right: &mut Row, count: usize) {
-    for i in 0..count {
-        let dot: f64 = (0..i).map(|j| factor[i][j] * right[j]).sum();
-        right[i] = (right[i] - dot) / factor[i][i];
+fn cholesky_solve(factor: &Matrix, reciprocals: &Row, right: &mut Row, count: usize) {
+    for (i, row) in factor[..count].iter().enumerate() {
+        let dot: f64 = row[..i].iter().zip(&right[..i]).map(|(x, y)| x * y).sum();
+        right[i] = (right[i] - dot) * reciprocals[i];
     }
-    for i in (0..count).rev() {
-        let dot: f64 = (i + 1..count).map(|j| factor[j][i] * right[j]).sum();
-        right[i] = (right[i] - dot) / factor[i][i];
+    for (i, row) in factor[..count].iter().enumerate().rev() {
+        let solved = right[i] * reciprocals[i];
+        right[i] = solved;
+        for (entry, value) in right[..i].iter_mut().zip(row) {
+            *entry -= value * solved;
+        }
     }
 }

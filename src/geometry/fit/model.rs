@@ -291,17 +291,17 @@ impl PlacedPath {
     }
 
     /// Half the gradient of the sum of squared residuals and half its
-    /// Gauss–Newton matrix (lower triangle), with that sum.
+    /// Gauss–Newton matrix (lower triangle), with that sum, into `out`.
     ///
     /// A residual sees all parameters upstream through three numbers, its
     /// [`Pull`]. The products of these are summed piece by piece and spread
     /// over the parameters at the end: far less work than a row of
     /// derivatives for each residual.
-    pub(super) fn normal_equations(&self, points: &[Point]) -> NormalEquations {
-        let mut out = NormalEquations::default();
+    pub(super) fn normal_equations(&self, points: &[Point], out: &mut NormalEquations) {
+        out.sum_of_squares = 0.0;
         let (Some((&first, rest)), start) = (points.split_first(), self.pieces[0].pose.point)
         else {
-            return out;
+            return;
         };
         let mut own: [OwnSums; MAX_PIECES] = Default::default();
         // Of the residuals downstream of a piece; first of the last point.
@@ -349,7 +349,6 @@ impl PlacedPath {
             out.gradient[i] -= residual;
             out.matrix[i][i] += 1.0;
         }
-        out
     }
 
     /// Index of the piece whose end normals enclose `point`, sought from the
@@ -494,8 +493,9 @@ impl OwnSums {
     }
 }
 
-/// What [`PlacedPath::normal_equations`] gives.
-#[derive(Clone, Default)]
+/// What [`PlacedPath::normal_equations`] gives; entries beyond the structure's
+/// parameters mean nothing.
+#[derive(Default)]
 pub(super) struct NormalEquations {
     pub sum_of_squares: f64,
     pub gradient: Row,
