@@ -204,14 +204,17 @@ impl Linearised {
         let free = &free[..free_count];
         let mut right = [0.0; MAX_PARAMETERS];
         for (a, &i) in free.iter().enumerate() {
+            let row = &self.equations.matrix[i];
             right[a] = -self.equations.gradient[i];
-            for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
-                right[a] -= self.entry(i, j) * step[j];
-            }
-            for (b, &j) in free[..=a].iter().enumerate() {
-                factor[a][b] = self.entry(i, j);
+            for (entry, &j) in factor[a].iter_mut().zip(&free[..=a]) {
+                *entry = row[j];
             }
             factor[a][a] *= 1.0 + damping;
+        }
+        for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
+            for (entry, &i) in right.iter_mut().zip(free) {
+                *entry -= self.entry(i, j) * step[j];
+            }
         }
         let reciprocals = cholesky(factor, free_count)?;
         cholesky_solve(factor, &reciprocals, &mut right, free_count);
@@ -222,10 +225,13 @@ impl Linearised {
     }
 
     fn expected_fall(&self, step: &Row, count: usize) -> f64 {
+        let NormalEquations {
+            gradient, matrix, ..
+        } = &self.equations;
         let mut fall = 0.0;
-        for i in 0..count {
-            let pull: f64 = (0..count).map(|j| self.entry(i, j) * step[j]).sum();
-            fall -= step[i] * (2.0 * self.equations.gradient[i] + pull);
+        for (i, row) in matrix[..count].iter().enumerate() {
+            let below: f64 = row[..i].iter().zip(&step[..i]).map(|(m, s)| m * s).sum();
+            fall -= step[i] * (2.0 * (gradient[i] + below) + row[i] * step[i]);
         }
         fall / self.variance
     }

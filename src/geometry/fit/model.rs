@@ -530,3 +530,50 @@ impl ChordDerivatives {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The sums piece by piece are those of the rows of derivatives, one by
+    /// one.
+    #[test]
+    fn normal_equations_are_those_of_the_rows() {
+        use PieceKind::{Arc, Straight};
+        let kinds = [Straight, Arc, Straight, Arc, Arc];
+        let structure = Structure::new(&kinds).unwrap();
+        let mut parameters = [0.0; MAX_PARAMETERS];
+        let given = [3.0, -2.0, 1.1, 5.0, 4.0, 0.6, 2.0, 3.0, -0.5, 2.5, 0.3];
+        parameters[..given.len()].copy_from_slice(&given);
+        let placed = PlacedPath::new(&structure, &parameters);
+        let path = structure.path(&parameters).unwrap();
+        let points: Vec<_> = (0..14)
+            .map(|i| {
+                let pose = path.pose_at_length(path.length() * f64::from(i) / 13.0);
+                let aside = 0.1 * f64::from(i * 7 % 5 - 2);
+                pose.point + right_of(pose.direction) * aside
+            })
+            .collect();
+        let mut expected = NormalEquations::default();
+        placed.for_each_residual(&points, |residual, row| {
+            expected.sum_of_squares += residual * residual;
+            for i in 0..given.len() {
+                expected.gradient[i] += row[i] * residual;
+                for j in 0..=i {
+                    expected.matrix[i][j] += row[i] * row[j];
+                }
+            }
+        });
+        let mut found = NormalEquations::default();
+        placed.normal_equations(&points, &mut found);
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-11 * (1.0 + a.abs());
+        assert!(near(expected.sum_of_squares, found.sum_of_squares));
+        for i in 0..given.len() {
+            assert!(near(expected.gradient[i], found.gradient[i]), "{i}");
+            for j in 0..=i {
+                let (a, b) = (expected.matrix[i][j], found.matrix[i][j]);
+                assert!(near(a, b), "{i} {j}: {a} {b}");
+            }
+        }
+    }
+}
