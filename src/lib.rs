@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
-//! `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `practice`,
+//! `report` → `feedback` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -18,11 +18,13 @@ pub mod cli;
 pub mod curvature;
 #[cfg(feature = "desktop")]
 pub mod desktop;
+pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
 pub mod measure;
 pub mod phantom;
+pub mod practice;
 pub mod report;
 pub mod spreadsheet;
 pub mod statistics;

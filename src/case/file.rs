@@ -8,6 +8,7 @@ use thiserror::Error;
 
 use super::{Case, FORMAT, VERSION};
 use crate::atomic_file;
+use crate::film::hex_digest;
 
 /// Largest case file read, bytes: far above any real case, so that a wrong
 /// file is refused before it fills the memory.
@@ -69,6 +70,19 @@ pub enum CaseError {
 /// # Errors
 /// [`CaseError`], one line each; nothing is written.
 pub fn load(path: &Path) -> Result<Case, CaseError> {
+    parse(&read(path)?, path)
+}
+
+/// [`load`], with the SHA-256 of the file in lower-case hex.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_with_hash(path: &Path) -> Result<(Case, String), CaseError> {
+    let bytes = read(path)?;
+    Ok((parse(&bytes, path)?, hex_digest(&bytes)))
+}
+
+fn read(path: &Path) -> Result<Vec<u8>, CaseError> {
     let read_error = |source| CaseError::Read {
         path: path.to_owned(),
         source,
@@ -80,7 +94,7 @@ pub fn load(path: &Path) -> Result<Case, CaseError> {
             bytes,
         });
     }
-    parse(&fs::read(path).map_err(read_error)?, path)
+    fs::read(path).map_err(read_error)
 }
 
 /// Parses the bytes of a case file; `path` is used in messages only.

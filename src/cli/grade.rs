@@ -1,4 +1,4 @@
-//! `lengthfilm grade --reference CASE… --traces CASE-or-FOLDER… (--json | --csv)`
+//! `lengthfilm grade --reference CASE… --traces CASE-or-FOLDER… [--json | --csv] [--sheets FOLDER]`
 
 use std::path::PathBuf;
 use std::sync::atomic::AtomicBool;
@@ -6,13 +6,14 @@ use std::sync::atomic::AtomicBool;
 use clap::Args;
 
 use super::output::{CliError, print_json, print_text};
+use crate::feedback;
 use crate::grading::class::Watch;
 use crate::grading::csv;
 use crate::grading::files::grade_files;
 use crate::grading::rubric::Rubric;
 
 #[derive(Debug, Args)]
-#[command(group(clap::ArgGroup::new("form").required(true).args(["json", "csv"])))]
+#[command(group(clap::ArgGroup::new("form").required(true).multiple(true).args(["json", "csv", "sheets"])))]
 pub struct Grade {
     /// Case of the expert; several give their consensus.
     #[arg(long, required = true, num_args = 1.., value_name = "CASE")]
@@ -27,8 +28,14 @@ pub struct Grade {
     #[arg(long)]
     json: bool,
     /// Print CSV: one row per graded canal.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "json")]
     csv: bool,
+    /// Write a feedback sheet (PDF) per trace into this folder.
+    #[arg(long, value_name = "FOLDER")]
+    sheets: Option<PathBuf>,
+    /// Replace sheets that are already there.
+    #[arg(long, requires = "sheets")]
+    replace: bool,
     /// Replace the names of students and files by numbers.
     #[arg(long)]
     numbers_for_names: bool,
@@ -49,22 +56,37 @@ impl Grade {
         };
         let mut class =
             grade_files(&self.reference, &self.traces, &rubric, &watch).map_err(CliError::input)?;
+        let film = PathBuf::from(&class.reference.film);
         if self.numbers_for_names {
             class.numbers_for_names();
         }
         if self.csv {
             print_text(&csv::table(&rubric, &class.traces))?;
-        } else {
+        } else if self.json {
             print_json(&class)?;
         }
         for refused in &class.refused {
             eprintln!("lengthfilm: {}", refused.reason);
         }
-        match class.refused.len() {
+        let mut failed = class.refused.len();
+        if let Some(folder) = &self.sheets {
+            let sheets = feedback::write(&class, &film, folder, self.replace, &watch)
+                .map_err(CliError::input)?;
+            for reason in &sheets.failed {
+                eprintln!("lengthfilm: {reason}");
+            }
+            failed += sheets.failed.len();
+            if !(self.json || self.csv) {
+                for path in &sheets.written {
+                    print_text(&format!("{}\n", path.display()))?;
+                }
+            }
+        }
+        match failed {
             0 => Ok(()),
             failed => Err(CliError::Some {
                 failed,
-                total: failed + class.traces.len(),
+                total: class.refused.len() + class.traces.len(),
             }),
         }
     }

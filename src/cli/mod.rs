@@ -13,6 +13,7 @@ mod open;
 mod output;
 mod phantom;
 mod point;
+mod practice;
 mod report;
 
 use std::ffi::OsString;
@@ -54,6 +55,8 @@ enum Command {
     Report(report::Report),
     /// Render a synthetic film with its truth.
     Phantom(phantom::Phantom),
+    /// Make practice films with sealed truth, and grade traces against it.
+    Practice(practice::Practice),
 }
 
 /// Runs the program on its arguments (the first is the program's name).
@@ -79,6 +82,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),
+        Some(Command::Practice(command)) => command.run(),
     };
     output::exit_code(outcome)
 }

@@ -7,6 +7,7 @@ use egui::{Context, Frame, Margin, Rect, Ui, UiBuilder, ViewportCommand};
 
 use super::assist::{Fresh, QUIET_TIME, Running, Suggestion};
 use super::chart_note::chart_note;
+use super::class::{self, ClassRecord, ClassView};
 use super::command::{self, Command};
 use super::document::{self, Document, Handle, Tool};
 use super::engine::{self, OpenFilm, Reading, fresh_case, is_case_path};
@@ -121,6 +122,7 @@ pub struct DesktopApp {
     preferences: Preferences,
     jobs: Jobs<JobResult>,
     recovery: Recovery,
+    class: ClassView,
     watch: Option<FilmWatch>,
     autosaved_revision: u64,
     /// Theme, text size and title last put in force.
@@ -138,6 +140,7 @@ impl DesktopApp {
             preferences: setup.preferences,
             jobs: Jobs::default(),
             recovery: Recovery::new(setup.recovery_folder),
+            class: ClassView::default(),
             watch: None,
             autosaved_revision: 0,
             applied_look: None,
@@ -187,6 +190,7 @@ impl DesktopApp {
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
+            || self.class.is_busy()
     }
 
     /// Where a film point of the case shows on the screen.
@@ -203,6 +207,7 @@ impl DesktopApp {
     pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.poll_jobs(&ctx);
+        self.class.poll(&ctx, &mut self.session);
         if let Some(workspace) = &mut self.workspace {
             workspace.set_settings(self.preferences.settings());
         }
@@ -235,6 +240,9 @@ impl DesktopApp {
         region(ui, "head", head, |ui| {
             ui.horizontal_centered(|ui| {
                 menu::menus(ui, &self.preferences, &mut self.session, commands);
+                if self.class.open {
+                    return;
+                }
                 if let Some(mut desk) = desk_of(
                     &mut self.workspace,
                     &mut self.session,
@@ -250,6 +258,10 @@ impl DesktopApp {
             region(ui, "problems", strip, |ui| {
                 problem_strip(ui, &mut self.session.problems)
             });
+        }
+        if self.class.open {
+            region(ui, "class", rest, |ui| self.class.show(ui));
+            return;
         }
         let busy = self.is_busy();
         let Some(mut desk) = desk_of(
@@ -298,7 +310,11 @@ impl DesktopApp {
     // Commands
 
     fn carry_out(&mut self, ctx: &Context, command: Command) {
+        if self.class.open && !class::lets_through(command) {
+            return self.class.carry_out(ctx, command);
+        }
         match command {
+            Command::GradeClass => self.class.open = !self.class.open,
             Command::Open => self.session.next = Some(Next::AskForFile),
             Command::OpenByPath => {
                 self.session.dialog = Some(Dialog::OpenByPath {
@@ -414,6 +430,9 @@ impl DesktopApp {
     // Opening
 
     fn open_path(&mut self, ctx: &Context, path: PathBuf) {
+        if path.is_dir() {
+            return self.class.take_files(vec![path]);
+        }
         let started = self.jobs.start(ctx, JobName::Open, move || {
             if is_case_path(&path) {
                 let opened = Box::new(engine::open_case(&path));
@@ -533,20 +552,32 @@ impl DesktopApp {
             });
     }
 
+    /// A single film or case is opened; several, or a folder, are a class.
     fn take_dropped(&mut self, ctx: &Context) {
-        let dropped = ctx.input(|input| {
-            input
-                .raw
-                .dropped_files
-                .first()
-                .map(|file| file.path().to_owned())
+        let mut dropped: Vec<PathBuf> = ctx.input(|input| {
+            let files = input.raw.dropped_files.iter();
+            files.map(|file| file.path().to_owned()).collect()
         });
-        if let Some(path) = dropped {
+        let is_class = |paths: &[PathBuf]| paths.len() > 1 || paths.iter().any(|p| p.is_dir());
+        if self.class.open && !dropped.is_empty() || is_class(&dropped) {
+            self.class.take_files(dropped);
+        } else if let Some(path) = dropped.pop() {
             self.session.next = Some(Next::Open(path));
         }
     }
 
+    /// Grades a class, as the class view's button does.
+    pub fn grade_class(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        self.class.grade(ctx, reference, traces);
+    }
+
+    /// Writes a record of the class, as the file dialog's answer does.
+    pub fn save_class_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
+        self.class.save_to(ctx, kind, path);
+    }
+
     fn show_case(&mut self, ctx: &Context, document: Document, film: OpenFilm, tool: Tool) {
+        self.class.open = false;
         self.watch = match (&film.path, &film.sha256, film.stamp) {
             (Some(path), Some(sha256), Some(stamp)) => {
                 Some(FilmWatch::start(ctx, path.clone(), sha256.clone(), stamp))
@@ -986,7 +1017,7 @@ impl DesktopApp {
     }
 
     fn apply_title(&mut self, ctx: &Context) {
-        let title = self.workspace.as_ref().map_or_else(
+        let of_case = self.workspace.as_ref().map_or_else(
             || "Lengthfilm".to_owned(),
             |workspace| {
                 let document = &workspace.document;
@@ -998,6 +1029,11 @@ impl DesktopApp {
                 format!("{mark}{name} – Lengthfilm")
             },
         );
+        let title = if self.class.open {
+            "Class – Lengthfilm".to_owned()
+        } else {
+            of_case
+        };
         if title != self.applied_title {
             ctx.send_viewport_cmd(ViewportCommand::Title(title.clone()));
             self.applied_title = title;

@@ -169,3 +169,25 @@ mod tests {
         assert!(words[3..].iter().all(|w| w.starts_with("faintly")));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn progress_is_told_only_of_work_longer_than_the_quiet_time() {
+        let short = Running::begin();
+        assert_eq!(short.progress_words(), None);
+        let long = Running {
+            begun: Instant::now()
+                .checked_sub(QUIET_TIME + Duration::from_millis(1))
+                .expect("the clock has run that long"),
+            ..Running::begin()
+        };
+        long.percent.store(42, Ordering::Relaxed);
+        assert_eq!(
+            long.progress_words().as_deref(),
+            Some("Looking at the film: 42 %")
+        );
+    }
+}

@@ -24,6 +24,8 @@ pub enum JobName {
     Assist,
     /// Drawing the intervals of the findings.
     Intervals,
+    /// Grading a class.
+    Grade,
 }
 
 /// Running jobs and where their results of type `T` arrive.

@@ -7,6 +7,7 @@
 mod app;
 mod assist;
 mod chart_note;
+mod class;
 mod command;
 mod document;
 mod engine;
@@ -29,6 +30,7 @@ mod wording;
 mod workspace;
 
 pub use app::{DesktopApp, Setup};
+pub use class::ClassRecord;
 pub use preferences::Preferences;
 pub use records::RecordKind;
 pub use window::{DesktopError, StartWith, run};

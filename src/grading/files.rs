@@ -3,18 +3,22 @@
 use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde::Serialize;
 use thiserror::Error;
 
-use super::class::{ClassStatistics, Refused, Watch, class_statistics, grade_each};
+use super::class::{
+    ClassStatistics, GradedTraces, Refused, Watch, class_statistics, grade_class, grade_each,
+};
 use super::grade::{TraceGrade, grade};
 use super::measures::Values;
-use super::reference::{Reference, ReferenceError, ReferenceScale};
+use super::reference::{Reference, ReferenceCanal, ReferenceError, ReferenceScale};
 use super::rubric::Rubric;
-use super::submission::Submission;
+use super::submission::{GradedFilm, Submission};
 use crate::case;
 use crate::film::FilmCache;
+use crate::units::FilmPoint;
 
 /// Ending of the files taken from a folder.
 const CASE_ENDING: &str = ".case.json";
@@ -50,6 +54,21 @@ pub struct ReferenceCanalFacts {
     pub values: Values,
     /// Standard deviation of the same between experts.
     pub value_spread: Values,
+    /// What a picture shows of it beside `points_px`.
+    #[serde(skip)]
+    pub picture: ReferencePicture,
+}
+
+/// One canal of the reference on its film, px.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReferencePicture {
+    /// One standard deviation of the experts to either side of the path, at
+    /// equal steps; empty for one expert.
+    pub band_px: Vec<[FilmPoint; 2]>,
+    /// Apex mark, else end of trace.
+    pub apex_px: FilmPoint,
+    /// File tip mark.
+    pub tip_px: Option<FilmPoint>,
 }
 
 /// The reference, as printed.
@@ -88,54 +107,114 @@ pub fn grade_files(
     watch: &Watch,
 ) -> Result<ClassGrade, GradeError> {
     let films = FilmCache::default();
-    let mut experts = Vec::with_capacity(reference.len());
-    let mut reference_film = None;
-    for path in reference {
-        let (expert, film) = Submission::load(path, &films).map_err(GradeError::ReferenceFile)?;
-        let first = reference_film.get_or_insert_with(|| film.clone());
-        experts.push(
-            expert
-                .onto(&film, first)
-                .map_err(GradeError::ReferenceFile)?,
-        );
-    }
-    let film = reference_film.ok_or(ReferenceError::None)?;
-    let agreed = Reference::new(&experts, film.summary.clone())?;
+    let loaded = LoadedReference::load(reference, &films)?;
     let files = trace_files(traces, reference)?;
     let graded = grade_each(&files, watch, |path| {
         Submission::load(path, &films)
-            .and_then(|(submission, own)| submission.onto(&own, &film))
-            .and_then(|submission| grade(&agreed, rubric, &submission))
-            .map_err(|reason| Refused {
-                file: path.display().to_string(),
-                reason,
-                nameable: nameable(path),
-            })
+            .and_then(|(submission, own)| submission.onto(&own, &loaded.film))
+            .and_then(|submission| grade(&loaded.agreed, rubric, &submission))
+            .map_err(|reason| Refused::new(path, reason))
     });
-    let mut warnings = agreed.warnings.clone();
-    for expert in &experts {
-        warnings.extend(
-            expert
-                .warnings
-                .iter()
-                .map(|w| format!("{}: {w}", expert.file)),
-        );
+    Ok(loaded.class(rubric, graded))
+}
+
+/// A reference with the cases and the film it comes from.
+pub struct LoadedReference {
+    agreed: Reference,
+    experts: Vec<Submission>,
+    film: Arc<GradedFilm>,
+}
+
+impl LoadedReference {
+    /// The consensus of the cases at `paths`, on the film of the first.
+    ///
+    /// # Errors
+    /// [`GradeError`]: a case cannot be used.
+    pub fn load(paths: &[PathBuf], films: &FilmCache<GradedFilm>) -> Result<Self, GradeError> {
+        let mut experts = Vec::with_capacity(paths.len());
+        let mut reference_film = None;
+        for path in paths {
+            let (expert, film) =
+                Submission::load(path, films).map_err(GradeError::ReferenceFile)?;
+            let first = reference_film.get_or_insert_with(|| film.clone());
+            experts.push(
+                expert
+                    .onto(&film, first)
+                    .map_err(GradeError::ReferenceFile)?,
+            );
+        }
+        let film = reference_film.ok_or(ReferenceError::None)?;
+        Ok(Self::new(experts, film)?)
     }
-    Ok(ClassGrade {
-        class: class_statistics(&agreed, rubric, &graded.traces),
-        reference: ReferenceFacts {
-            cases: experts.iter().map(|e| e.file.clone()).collect(),
-            film: film.path.display().to_string(),
-            film_sha256: film.summary.sha256.clone(),
-            scale: agreed.scale.clone(),
-            canals: canal_facts(&agreed),
-        },
-        rubric: rubric.clone(),
-        traces: graded.traces,
-        refused: graded.refused,
-        warnings,
-        cancelled: graded.cancelled,
-    })
+
+    /// The consensus of `experts`, whose points are px of `film`.
+    ///
+    /// # Errors
+    /// [`ReferenceError`].
+    pub fn new(experts: Vec<Submission>, film: Arc<GradedFilm>) -> Result<Self, ReferenceError> {
+        Ok(Self {
+            agreed: Reference::new(&experts, film.summary.clone())?,
+            experts,
+            film,
+        })
+    }
+
+    /// Grades submissions whose points are px of the reference's film.
+    pub fn grade(&self, rubric: &Rubric, submissions: &[Submission], watch: &Watch) -> ClassGrade {
+        let graded = grade_class(&self.agreed, rubric, submissions, watch);
+        self.class(rubric, graded)
+    }
+
+    /// The whole class of what was graded.
+    fn class(&self, rubric: &Rubric, graded: GradedTraces) -> ClassGrade {
+        let mut warnings = self.agreed.warnings.clone();
+        for expert in &self.experts {
+            warnings.extend(
+                expert
+                    .warnings
+                    .iter()
+                    .map(|w| format!("{}: {w}", expert.file)),
+            );
+        }
+        ClassGrade {
+            class: class_statistics(&self.agreed, rubric, &graded.traces),
+            reference: ReferenceFacts {
+                cases: self.experts.iter().map(|e| e.file.clone()).collect(),
+                film: self.film.path.display().to_string(),
+                film_sha256: self.film.summary.sha256.clone(),
+                scale: self.agreed.scale.clone(),
+                canals: canal_facts(&self.agreed),
+            },
+            rubric: rubric.clone(),
+            traces: graded.traces,
+            refused: graded.refused,
+            warnings,
+            cancelled: graded.cancelled,
+        }
+    }
+}
+
+impl Refused {
+    /// The case at `path` is refused, with what the reason may name.
+    pub fn new(path: &Path, reason: String) -> Self {
+        Self {
+            file: path.display().to_string(),
+            reason,
+            nameable: nameable(path),
+        }
+    }
+
+    /// Replaces names by `number`: the file's, and in the reason those of
+    /// student and films, `film` (may be empty) among them.
+    pub fn hide_names(&mut self, number: usize, film: &str) {
+        let name = format!("refused file {number}");
+        let hidden = self.nameable.drain(..);
+        let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
+        names.push((film.to_owned(), "film".to_owned()));
+        names.push((self.file.clone(), name.clone()));
+        self.reason = without_names(&self.reason, &mut names);
+        self.file = name;
+    }
 }
 
 fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
@@ -157,14 +236,37 @@ fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
             spread_along_px: (!in_mm).then_some(along),
             values: canal.values.clone(),
             value_spread: canal.spread.clone(),
+            picture: ReferencePicture {
+                band_px: spread_band(reference, canal),
+                apex_px: reference.film_from_tooth(canal.apex),
+                tip_px: canal.tip.map(|tip| reference.film_from_tooth(tip)),
+            },
         }
     });
     facts.collect()
 }
 
+fn spread_band(reference: &Reference, canal: &ReferenceCanal) -> Vec<[FilmPoint; 2]> {
+    if canal.experts < 2 {
+        return Vec::new();
+    }
+    let places = canal.path.resampled(canal.spread_across.len());
+    let sides = places.windows(2).zip(&canal.spread_across);
+    sides
+        .map(|(pair, &spread)| {
+            let along = pair[1] - pair[0];
+            let aside = kurbo::Vec2::new(-along.y, along.x) * (spread / along.hypot());
+            [pair[0] - aside, pair[0] + aside].map(|place| reference.film_from_tooth(place))
+        })
+        .collect()
+}
+
 /// The case files named or found in the folders named, each once, without
 /// those of the reference found in a folder.
-fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
+///
+/// # Errors
+/// [`GradeError::Traces`]: a folder cannot be read or holds no case.
+pub fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
     let same = |path: &Path| fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let references: Vec<PathBuf> = reference.iter().map(|p| same(p)).collect();
     let mut seen = std::collections::HashSet::new();
@@ -204,7 +306,12 @@ impl ClassGrade {
     /// files, the reference's cases, the film's path. Reasons and warnings
     /// that would give a name away lose it too.
     pub fn numbers_for_names(&mut self) {
-        let mut numbers: HashMap<String, usize> = HashMap::new();
+        self.numbers_for_names_among(&mut HashMap::new());
+    }
+
+    /// The same with the numbers that `numbers` has already given, so that a
+    /// student keeps one number over several classes.
+    pub fn numbers_for_names_among(&mut self, numbers: &mut HashMap<String, usize>) {
         let mut replaced: Vec<(String, String)> = Vec::new();
         for (index, trace) in self.traces.iter_mut().enumerate() {
             let next = numbers.len() + 1;
@@ -223,13 +330,7 @@ impl ClassGrade {
         }
         let reference_film = std::mem::replace(&mut self.reference.film, "film".to_owned());
         for (index, refused) in self.refused.iter_mut().enumerate() {
-            let name = format!("refused file {}", index + 1);
-            let hidden = refused.nameable.drain(..);
-            let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
-            names.push((reference_film.clone(), "film".to_owned()));
-            names.push((refused.file.clone(), name.clone()));
-            refused.reason = without_names(&refused.reason, &mut names);
-            refused.file = name;
+            refused.hide_names(index + 1, &reference_film);
         }
         for text in &mut self.warnings {
             *text = without_names(text, &mut replaced);

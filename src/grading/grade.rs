@@ -9,7 +9,8 @@ use super::measures::{Measure, Values};
 use super::reference::{DrawnCanal, Reference, ReferenceCanal};
 use super::rubric::{Rubric, RubricLine};
 use super::submission::Submission;
-use super::words::stray_sentences;
+use super::words::{stray_sentences, stray_stretches};
+use crate::units::FilmPoint;
 
 /// Places along the reference at which deviations are given.
 pub const DEVIATION_POINTS: usize = 101;
@@ -104,6 +105,23 @@ pub struct CanalGrade {
     /// In the unit of the reference's path.
     #[serde(skip)]
     pub(super) offsets: Vec<Deviation>,
+    /// What a picture shows of it.
+    #[serde(skip)]
+    pub picture: CanalPicture,
+}
+
+/// One drawn canal on the reference's film, px.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CanalPicture {
+    /// The drawn curve, orifice → apex.
+    pub path_px: Vec<FilmPoint>,
+    /// Apex mark, else end of trace.
+    pub apex_px: FilmPoint,
+    /// File tip mark.
+    pub tip_px: Option<FilmPoint>,
+    /// Where the trace strays: from the reference to the nearest place of
+    /// the trace, at equal steps of the reference, one list per stretch.
+    pub strays_px: Vec<Vec<[FilmPoint; 2]>>,
 }
 
 /// All canals of one student.
@@ -111,6 +129,8 @@ pub struct CanalGrade {
 pub struct TraceGrade {
     pub student: String,
     pub file: String,
+    /// SHA-256 of the case file; `null` for a case from memory.
+    pub case_sha256: Option<String>,
     pub canals: Vec<CanalGrade>,
     /// Canals of the reference the student did not trace.
     pub missing_canals: Vec<String>,
@@ -164,6 +184,7 @@ pub fn grade(
     Ok(TraceGrade {
         student: submission.student.clone(),
         file: submission.file.clone(),
+        case_sha256: submission.case_sha256.clone(),
         points: canals.iter().map(|c| c.points).sum(),
         points_possible: canals.iter().map(|c| c.points_possible).sum(),
         canals,
@@ -216,7 +237,39 @@ fn grade_canal(
         strays,
         deviations: DeviationTable::new(&offsets, reference.has_scale()),
         warnings: drawn.warnings.clone(),
+        picture: picture(reference, wanted, drawn, &offsets, rubric.stray_mm),
         offsets,
+    }
+}
+
+fn picture(
+    reference: &Reference,
+    wanted: &ReferenceCanal,
+    drawn: &DrawnCanal,
+    offsets: &[Deviation],
+    stray_mm: f64,
+) -> CanalPicture {
+    let film = |place| reference.film_from_tooth(place);
+    let strays_px = if reference.has_scale() {
+        let stretches = stray_stretches(offsets, stray_mm);
+        let places = stretches.map(|stretch| {
+            let rungs = stretch.iter().map(|deviation| {
+                let station = wanted.path.length_mm() - deviation.from_end_mm;
+                let place = wanted.path.point_at(station);
+                let on_trace = drawn.path.nearest(place, 0).station_mm;
+                [film(place), film(drawn.path.point_at(on_trace))]
+            });
+            rungs.collect()
+        });
+        places.collect()
+    } else {
+        Vec::new()
+    };
+    CanalPicture {
+        path_px: drawn.path.points().iter().map(|&p| film(p)).collect(),
+        apex_px: film(drawn.apex),
+        tip_px: drawn.tip.map(film),
+        strays_px,
     }
 }
 
@@ -287,13 +340,7 @@ fn grade_line(
 
 fn line_sentence(line: &RubricLine, value: Option<f64>, verdict: Verdict) -> String {
     let (name, unit) = (line.measure.words(), line.measure.unit());
-    let limit = match (line.at_least, line.at_most) {
-        (Some(low), Some(high)) if low == -high => format!("± {high} {unit}"),
-        (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
-        (Some(low), None) => format!("at least {low} {unit}"),
-        (None, Some(high)) => format!("at most {high} {unit}"),
-        (None, None) => "any".to_owned(),
-    };
+    let limit = line.limit_words();
     match (verdict, value) {
         (Verdict::Missing, _) => format!("{name}: not marked in this trace (limit {limit})"),
         (_, None) | (Verdict::NotAssessed, _) => {

@@ -113,7 +113,7 @@ impl Reference {
     pub fn new(experts: &[Submission], film: FilmSummary) -> Result<Self, ReferenceError> {
         let first = experts.first().ok_or(ReferenceError::None)?;
         let settings = Settings {
-            precision: Precision::Live,
+            precision: Precision::ValuesOnly,
             ..Settings::default()
         };
         let mut scale_source = None;

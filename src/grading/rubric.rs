@@ -78,6 +78,18 @@ impl RubricLine {
         }
     }
 
+    /// The limit in words: `± 0.5 mm`, `at most 0.2 mm`, `0 to 2 mm`.
+    pub fn limit_words(&self) -> String {
+        let unit = self.measure.unit();
+        match (self.at_least, self.at_most) {
+            (Some(low), Some(high)) if low == -high => format!("± {high} {unit}"),
+            (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
+            (Some(low), None) => format!("at least {low} {unit}"),
+            (None, Some(high)) => format!("at most {high} {unit}"),
+            (None, None) => "any".to_owned(),
+        }
+    }
+
     /// Whether `value` meets the limit.
     pub fn is_met_by(&self, value: f64) -> bool {
         self.at_least.is_none_or(|low| value >= low)

@@ -22,6 +22,9 @@ pub struct Submission {
     pub case: Case,
     /// What the user should know.
     pub warnings: Vec<String>,
+    /// SHA-256 of the case file, lower-case hex; `None` for a case from
+    /// memory.
+    pub case_sha256: Option<String>,
 }
 
 /// Side of the thumbnails two films are compared by.
@@ -116,7 +119,7 @@ impl Submission {
         path: &Path,
         films: &FilmCache<GradedFilm>,
     ) -> Result<(Self, Arc<GradedFilm>), String> {
-        let case = case::load(path).map_err(|e| e.to_string())?;
+        let (case, case_sha256) = case::load_with_hash(path).map_err(|e| e.to_string())?;
         let film_path = case::existing_film_path(&case, path).map_err(|e| e.to_string())?;
         let film = films
             .get(&film_path, |opened| GradedFilm {
@@ -126,7 +129,10 @@ impl Submission {
             })
             .map_err(|e| e.to_string())?;
         case::check_film_hash(&case, path, &film.summary.sha256).map_err(|e| e.to_string())?;
-        let submission = Self::new(path.display().to_string(), case);
+        let submission = Self {
+            case_sha256: Some(case_sha256),
+            ..Self::new(path.display().to_string(), case)
+        };
         Ok((submission, film))
     }
 
@@ -146,6 +152,7 @@ impl Submission {
             file,
             case,
             warnings: Vec::new(),
+            case_sha256: None,
         }
     }
 

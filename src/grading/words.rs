@@ -13,14 +13,20 @@ pub fn stray_sentences(
     limit: f64,
     unit: &str,
 ) -> Vec<String> {
-    let strays = |d: &Deviation| d.offset_mm.abs() > limit;
-    deviations
-        .chunk_by(|a, b| {
-            strays(a) == strays(b) && (!strays(a) || (a.offset_mm > 0.0) == (b.offset_mm > 0.0))
-        })
-        .filter(|stretch| strays(&stretch[0]))
+    stray_stretches(deviations, limit)
         .map(|stretch| sentence(reference, stretch, unit))
         .collect()
+}
+
+/// Runs of places where the trace lies farther than `limit` on one side,
+/// orifice first.
+pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<Item = &[Deviation]> {
+    let strays = move |d: &Deviation| d.offset_mm.abs() > limit;
+    deviations
+        .chunk_by(move |a, b| {
+            strays(a) == strays(b) && (!strays(a) || (a.offset_mm > 0.0) == (b.offset_mm > 0.0))
+        })
+        .filter(move |stretch| strays(&stretch[0]))
 }
 
 fn sentence(reference: &MeasuredPath, stretch: &[Deviation], unit: &str) -> String {

@@ -6,7 +6,7 @@ use std::borrow::Cow;
 use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
-use super::settings::Settings;
+use super::settings::{Precision, Settings};
 use crate::curvature::{
     self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Curve, Landmark,
     LandmarkOverrides, PathUnit, curve_by_curve,
@@ -168,7 +168,11 @@ impl BendModel {
         let found = curve_by_curve::curves(fit.path());
         let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            forms: Forms::new(&fit, points, point_sd),
+            // Forms other than the best are drawn, never the estimate.
+            forms: match settings.precision {
+                Precision::ValuesOnly => Forms::default(),
+                Precision::Live | Precision::Full => Forms::new(&fit, points, point_sd),
+            },
             curves,
             fit,
             nominal_points: points.to_vec(),

@@ -16,3 +16,16 @@ pub struct Intervals {
     /// Monte Carlo draws they rest on; `None` for the linear law.
     pub draws: Option<usize>,
 }
+
+impl Intervals {
+    /// Of values whose uncertainty was not asked for: every U is 0.
+    pub fn of_values(values: Vec<f64>) -> Self {
+        let none = vec![0.0; values.len()];
+        Self {
+            values,
+            standard_uncertainties: none.clone(),
+            u95: none.clone(),
+            missing_shares: none,
+        }
+    }
+}

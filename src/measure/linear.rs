@@ -16,11 +16,21 @@ pub struct LinearLaw {
 }
 
 impl LinearLaw {
+    /// The best estimates alone, without uncertainty.
+    pub fn values_only(model: &Model) -> Self {
+        let mut values = vec![0.0; model.output_count()];
+        model.evaluate_best(&mut Scratch::default(), &mut values);
+        let propagation = LinearPropagation::unknown(values.len());
+        Self {
+            values,
+            propagation,
+        }
+    }
+
     /// The law of a model whose inputs are [`Model::input_set`].
     pub fn of(model: &Model, inputs: &InputSet) -> Self {
+        let Self { values, .. } = Self::values_only(model);
         let mut scratch = Scratch::default();
-        let mut values = vec![0.0; model.output_count()];
-        model.evaluate_best(&mut scratch, &mut values);
         let propagation = LinearPropagation::around(
             inputs,
             model.slope_point(),

@@ -117,7 +117,10 @@ pub fn measure_with_model(
     check(case, film.width_px, film.height_px)?;
     let film_scales = film_scales(&film.scale, &typed_scale(case));
     let model = Model::new(case, film_scales.first(), settings);
-    let law = LinearLaw::of(&model, &model.input_set()?);
+    let law = match settings.precision {
+        Precision::ValuesOnly => LinearLaw::values_only(&model),
+        Precision::Live | Precision::Full => LinearLaw::of(&model, &model.input_set()?),
+    };
     let intervals = intervals(&model, &law, case.seed, settings)?;
 
     let scale = scale_finding(&model, &intervals, film_scales.first());
@@ -158,6 +161,7 @@ fn intervals(
     settings: &Settings,
 ) -> Result<Intervals, InputError> {
     match settings.precision {
+        Precision::ValuesOnly => Ok(Intervals::of_values(law.values.clone())),
         Precision::Live => Ok(law.intervals()),
         Precision::Full => {
             let draws = settings.draws;

@@ -42,6 +42,9 @@ pub struct Settings {
 /// How intervals are worked out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Precision {
+    /// Not at all: every `u95` is 0. For those who use the values alone, such
+    /// as grading; never to be shown.
+    ValuesOnly,
     /// The linear law (JCGM 100): at once, while something is dragged.
     Live,
     /// Monte Carlo (JCGM 101): what is kept.

@@ -12,6 +12,10 @@ const RESULTS: [(&str, &str); 2] = [
     ("tip to apex", "tip_to_apex_mm"),
 ];
 
+/// Inputs that add less than this share of the variance to every result stand
+/// in one row.
+const SMALL_SHARE: f64 = 0.01;
+
 /// Standard uncertainties by kind of input, mm, for each canal's working
 /// length and tip-to-apex distance; `None` where none of them is known.
 pub fn table(findings: &Findings) -> Option<Table> {
@@ -34,27 +38,47 @@ pub fn table(findings: &Findings) -> Option<Table> {
         "Input",
         columns.iter().map(|(name, _)| name.clone()),
     );
+    let mut rest = vec![0.0f64; columns.len()];
     for group in InputGroup::ALL {
-        let of_group = |(_, budget): &(String, &Budget)| {
+        let u_of_group = |(_, budget): &(String, &Budget)| {
             let line = budget.lines.iter().find(|l| l.input == group.code());
-            line.map(|l| fixed(l.u, 3))
+            line.map(|l| l.u)
         };
-        let cells: Vec<_> = columns.iter().map(of_group).collect();
-        if cells.iter().any(Option::is_some) {
-            let cells = cells
-                .into_iter()
-                .map(|cell| cell.unwrap_or_else(|| ABSENT.to_owned()));
-            table.row(std::iter::once(group.label()).chain(cells).collect());
+        let u: Vec<Option<f64>> = columns.iter().map(u_of_group).collect();
+        let small = columns
+            .iter()
+            .zip(&u)
+            .all(|((_, budget), u)| u.is_none_or(|u| u * u < SMALL_SHARE * variance(budget)));
+        if small {
+            for (rest, u) in rest.iter_mut().zip(u) {
+                *rest += u.unwrap_or(0.0).powi(2);
+            }
+            continue;
         }
+        let cells = u.into_iter().map(cell);
+        table.row(std::iter::once(group.label()).chain(cells).collect());
     }
-    let total = columns.iter().map(|(_, budget)| {
-        let variance: f64 = budget.lines.iter().map(|l| l.u * l.u).sum();
-        fixed(variance.sqrt(), 3)
-    });
+    if rest.iter().any(|&variance| variance > 0.0) {
+        let cells = rest.iter().map(|variance| cell(Some(variance.sqrt())));
+        let name = "All others, each under 1 % of the variance";
+        table.row(std::iter::once(name.to_owned()).chain(cells).collect());
+    }
+    let total = columns
+        .iter()
+        .map(|(_, budget)| cell(Some(variance(budget).sqrt())));
     table.strong_row(
         std::iter::once("Together".to_owned())
             .chain(total)
             .collect(),
     );
     Some(table)
+}
+
+/// Of all kinds of input together, mm².
+fn variance(budget: &Budget) -> f64 {
+    budget.lines.iter().map(|l| l.u * l.u).sum()
+}
+
+fn cell(u_mm: Option<f64>) -> String {
+    u_mm.map_or_else(|| ABSENT.to_owned(), |u| fixed(u, 3))
 }

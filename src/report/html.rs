@@ -46,6 +46,10 @@ pub fn page(report: &Report) -> String {
 
 fn block(html: &mut String, block: &Block) {
     match block {
+        Block::Paragraph(text) => {
+            let _ = writeln!(html, "<p>{}</p>", escape(text));
+        }
+        Block::Bullets(items) => list(html, "", items),
         Block::Alert(items) => list(html, " class=\"alert\"", items),
         Block::Table(content) => table(html, content),
         Block::SmallPrint(items) => list(html, " class=\"small\"", items),

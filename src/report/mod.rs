@@ -18,7 +18,7 @@ mod html;
 mod layout;
 mod methods;
 pub mod model;
-mod numbers;
+pub mod numbers;
 mod path_on_film;
 mod pdf;
 mod picture;
@@ -38,6 +38,10 @@ use crate::measure::Settings;
 use crate::measure::findings::Findings;
 
 use subject::Subject;
+
+pub use layout::page_count;
+pub use pdf::bytes as pdf_bytes;
+pub use picture::for_viewing as film_for_viewing;
 pub use trace::CaseTrace;
 
 /// What one export may hold and overwrite.

@@ -26,6 +26,8 @@ pub struct Section {
 /// One piece of a section.
 #[derive(Clone, Debug)]
 pub enum Block {
+    Paragraph(String),
+    Bullets(Vec<String>),
     /// Set apart by a rule: what must not be missed.
     Alert(Vec<String>),
     Table(Table),

@@ -2,10 +2,8 @@
 
 use std::path::Path;
 
-use sha2::{Digest, Sha256};
-
 use crate::case::{self, Case};
-use crate::film::OpenedFilm;
+use crate::film::{OpenedFilm, hex_digest};
 use crate::tooth::ToothNumber;
 
 /// Where a record comes from.
@@ -40,7 +38,7 @@ impl CaseTrace {
         let bytes = on_disk.unwrap_or_else(|| case::to_json(case).into_bytes());
         Self {
             case_name: file_name(case_path),
-            case_sha256: sha256_hex(&bytes),
+            case_sha256: hex_digest(&bytes),
             saved,
             film_name: file_name(&film.path),
             film_sha256: film.sha256.clone(),
@@ -63,11 +61,4 @@ fn file_name(path: &Path) -> String {
     path.file_name()
         .map(|name| name.to_string_lossy().into_owned())
         .unwrap_or_default()
-}
-
-fn sha256_hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
 }

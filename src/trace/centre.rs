@@ -23,7 +23,7 @@ pub(super) struct CentreLine {
     pub clarity: Vec<f64>,
 }
 
-/// Clarity above which more makes no difference to the course.
+/// Clarity above which more makes little difference to the course.
 const CLARITY_CAP: f32 = 5.0;
 /// Smoothing of the slopes, in half widths.
 const EDGE_SIGMA: f64 = 0.7;
@@ -38,7 +38,7 @@ impl Evidence {
     pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
         let along = ribbon.smoothed_along(&ribbon.values, along_rows);
         let mut contrast = two_sided_contrast(ribbon, &along, half_widths_px, kind);
-        let unit = upper_quartile(&contrast);
+        let unit = usual_contrast(&contrast);
         contrast.iter_mut().for_each(|c| *c /= unit);
         Self {
             clarity: contrast,
@@ -69,7 +69,7 @@ impl Evidence {
                         .filter(|p| p.row == row)
                         .map(|p| 0.5 * ((offset - p.offset_px) / p.sigma_px).powi(2))
                         .sum();
-                    pull as f32 - c.min(CLARITY_CAP)
+                    pull as f32 - saturating(*c, CLARITY_CAP)
                 })
                 .collect();
             for column in 0..width {
@@ -193,12 +193,22 @@ pub(super) fn two_sided(slope: &[f32], step: usize, columns: usize) -> Vec<f32> 
     smaller
 }
 
-/// The value that a quarter of `values` exceeds, above 0.
-fn upper_quartile(values: &[f32]) -> f32 {
-    let mut values = values.to_vec();
-    let rank = values.len() * 3 / 4;
-    let (_, &mut quartile, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
-    quartile.max(1e-6)
+/// What a clarity counts: all of it up to `full`, little of what exceeds it.
+pub(super) fn saturating(clarity: f32, full: f32) -> f32 {
+    clarity.min(full) + 0.2 * (clarity - full).max(0.0)
+}
+
+/// A contrast is usual at no less than this share of the strongest, so that
+/// the flanks of the only ridge of a plain film are not ridges too.
+const LEAST_USUAL: f32 = 0.04;
+
+/// The usual size of contrasts: what a quarter of `values` exceeds, above 0.
+pub(super) fn usual_contrast(values: &[f32]) -> f32 {
+    let mut sizes: Vec<f32> = values.iter().map(|v| v.abs()).collect();
+    let strongest = sizes.iter().fold(0.0f32, |a, &b| a.max(b));
+    let rank = sizes.len() * 3 / 4;
+    let (_, &mut quartile, _) = sizes.select_nth_unstable_by(rank, f32::total_cmp);
+    quartile.max(LEAST_USUAL * strongest).max(1e-9)
 }
 
 /// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).

@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use super::centre::{RidgeSides, two_sided};
+use super::centre::{RidgeSides, saturating, two_sided, usual_contrast};
 use super::ribbon::Ribbon;
 use super::ridge::RidgeKind;
 use super::root::RootBand;
@@ -35,7 +35,7 @@ pub(super) struct Pull {
 pub(super) struct CourseWeights {
     /// Log likelihood per px of way and unit of clarity.
     pub clarity_per_px: f64,
-    /// Clarity beyond which more says no more.
+    /// Clarity beyond which more says little more.
     pub full_clarity: f64,
     /// Cost of ∫κ² ds (κ in 1/px), px.
     pub turn_px: f64,
@@ -60,13 +60,7 @@ impl DirectedClarity {
             .par_iter()
             .map(|width| {
                 let along = sheared(&width.slope, columns, 0.0, along_rows);
-                let mut sizes: Vec<f32> = two_sided(&along, width.step, columns)
-                    .iter()
-                    .map(|c| c.abs())
-                    .collect();
-                let rank = sizes.len() * 3 / 4;
-                let (_, &mut usual, _) = sizes.select_nth_unstable_by(rank, f32::total_cmp);
-                usual.max(1e-9)
+                usual_contrast(&two_sided(&along, width.step, columns))
             })
             .collect();
         let by_shift = (0..SHIFTS)
@@ -162,7 +156,7 @@ pub(super) fn likeliest_course(
     let place_cost = place_costs(ribbon, row_px, root, pulls, weights);
     let gain = (weights.clarity_per_px * row_px) as f32;
     let full = weights.full_clarity as f32;
-    let reward = |k: usize, cell: usize| gain * clarity.by_shift[k][cell].min(full);
+    let reward = |k: usize, cell: usize| gain * saturating(clarity.by_shift[k][cell], full);
 
     // State: column reached, shift by which it was reached.
     let mut best = vec![f32::INFINITY; columns * SHIFTS];

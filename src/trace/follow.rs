@@ -69,7 +69,7 @@ const DETOUR_COLUMN_MM: f64 = 0.05;
 /// Clarity is averaged by this σ along each direction, mm.
 const DIRECTED_MM: f64 = 0.57;
 /// Log likelihood of a canal per mm of way and unit of clarity, and the
-/// clarity beyond which more says no more.
+/// clarity beyond which more says little more.
 const CLARITY_PER_MM: f64 = 3.2;
 const FULL_CLARITY: f64 = 4.0;
 /// Cost of ∫κ² ds, mm: radii about 10 mm are usual.

@@ -159,7 +159,7 @@ impl Readings {
 
 /// All inputs of a measurement. An input that several results share stands
 /// here once and is drawn once.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct InputSet {
     inputs: Vec<Input>,
     correlations: Vec<Correlation>,

@@ -186,6 +186,14 @@ pub struct LinearPropagation {
 }
 
 impl LinearPropagation {
+    /// Of a model whose uncertainty was not asked for.
+    pub fn unknown(output_count: usize) -> Self {
+        Self {
+            outputs: vec![None; output_count],
+            inputs: InputSet::default(),
+        }
+    }
+
     /// Slopes by central differences of `model` over ± one standard
     /// uncertainty. It fills `output_count` outputs from the inputs (NaN: not
     /// to be had). Costs two evaluations per uncertain input and one more.

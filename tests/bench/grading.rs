@@ -6,11 +6,12 @@ use std::sync::atomic::AtomicBool;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use kurbo::Point;
-use lengthfilm::film::ScaleFacts;
+use lengthfilm::film::{Film, Polarity, ScaleFacts};
 use lengthfilm::grading::{
     class::{Watch, class_statistics, grade_class},
     consensus::consensus,
     distances::{deviations, trace_distances},
+    files::grade_files,
     path::MeasuredPath,
     reference::Reference,
     rubric::Rubric,
@@ -102,21 +103,61 @@ fn grading(c: &mut Criterion) {
     });
 }
 
+/// A case of one canal at 20 px/mm.
+fn case(points: &[Point]) -> serde_json::Value {
+    let trace: Vec<[f64; 2]> = points
+        .iter()
+        .map(|p| [300.0 + 20.0 * p.x, 100.0 + 20.0 * p.y])
+        .collect();
+    serde_json::json!({
+        "format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"},
+        "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                               "points_px": [[20, 100], [20, 300]]}]},
+        "canals": [{"name": "MB", "trace_px": trace}],
+    })
+}
+
+/// The same from files: 10,000 cases of one folder on a film of 1000 × 1000 px.
+fn whole_class_from_files(c: &mut Criterion) {
+    let folder = tempfile::tempdir().unwrap();
+    let traces = folder.path().join("class");
+    std::fs::create_dir(&traces).unwrap();
+    let samples = (0..1_000_000).map(|i| (i % 65_521) as u16).collect();
+    let film = Film::from_samples(1000, 1000, 16, Polarity::HighIsOpaque, samples).unwrap();
+    for place in [folder.path(), &traces] {
+        film.save_png16(&place.join("film.png")).unwrap();
+    }
+    let expert = folder.path().join("expert.case.json");
+    std::fs::write(&expert, case(&canal(0.6, 9, 0.0)).to_string()).unwrap();
+    for (index, points) in class(10_000, 9).iter().enumerate() {
+        let path = traces.join(format!("s{index}.case.json"));
+        std::fs::write(path, case(points).to_string()).unwrap();
+    }
+    let cancel = AtomicBool::new(false);
+    let watch = Watch {
+        progress: &|_, _| {},
+        cancel: &cancel,
+    };
+    let rubric = Rubric::default();
+    let mut group = c.benchmark_group("whole class");
+    group.sample_size(10);
+    group.bench_function("10,000 case files", |b| {
+        b.iter(|| {
+            let reference = std::slice::from_ref(&expert);
+            let folders = std::slice::from_ref(&traces);
+            let class = grade_files(reference, folders, &rubric, &watch).unwrap();
+            assert_eq!(class.traces.len(), 10_000);
+            class
+        })
+    });
+    group.finish();
+}
+
 /// The whole of grading in memory: measured by every method, compared, held
 /// against the rubric, class statistics.
 fn whole_class(c: &mut Criterion) {
     let submission = |index: usize, points: &[Point]| {
-        let trace: Vec<[f64; 2]> = points
-            .iter()
-            .map(|p| [300.0 + 20.0 * p.x, 100.0 + 20.0 * p.y])
-            .collect();
-        let case = serde_json::json!({
-            "format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"},
-            "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
-                                   "points_px": [[20, 100], [20, 300]]}]},
-            "canals": [{"name": "MB", "trace_px": trace}],
-        });
-        let case = serde_json::from_value(case).unwrap();
+        let case = serde_json::from_value(case(points)).unwrap();
         Submission::new(format!("s{index}.case.json"), case)
     };
     let film = FilmSummary {
@@ -150,5 +191,5 @@ fn whole_class(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, grading, whole_class);
+criterion_group!(benches, grading, whole_class, whole_class_from_files);
 criterion_main!(benches);

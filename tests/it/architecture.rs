@@ -20,7 +20,8 @@ const LAYERS: &[&[&str]] = &[
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
     &["grading"],
-    &["report"],
+    &["practice", "report"],
+    &["feedback"],
     &["cli", "desktop"],
 ];
 

@@ -9,6 +9,7 @@ use assert_cmd::Command;
 use lengthfilm::film::{Film, Polarity};
 use lengthfilm::grading::class::Watch;
 use lengthfilm::grading::files::{ClassGrade, grade_files};
+use lengthfilm::grading::grade::Verdict;
 use lengthfilm::grading::measures::Measure;
 use lengthfilm::grading::rubric::Rubric;
 use serde_json::{Value, json};
@@ -32,14 +33,14 @@ fn save_film(path: &Path, width: u32, height: u32, picture: impl Fn(f64, f64) ->
 }
 
 /// A folder with a film of 100 × 200 px.
-fn workspace() -> tempfile::TempDir {
+pub fn workspace() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     save_film(&folder.path().join("film.png"), 100, 200, picture);
     folder
 }
 
 /// A case at 0.1 mm/px.
-fn case(canals: &[(&str, Vec<[f64; 2]>)]) -> Value {
+pub fn case(canals: &[(&str, Vec<[f64; 2]>)]) -> Value {
     let canals: Vec<Value> = canals
         .iter()
         .map(|(name, points)| json!({"name": name, "trace_px": points}))
@@ -58,18 +59,18 @@ fn straight(shift_mm: f64) -> Value {
     case(&[("MB", vec![[x, 20.0], [x, 60.0], [x, 100.0], [x, 140.0]])])
 }
 
-fn by(student: &str, mut case: Value) -> Value {
+pub fn by(student: &str, mut case: Value) -> Value {
     case["student"] = json!({"name": student});
     case
 }
 
-fn write(folder: &Path, name: &str, case: &Value) -> PathBuf {
+pub fn write(folder: &Path, name: &str, case: &Value) -> PathBuf {
     let path = folder.join(format!("{name}.case.json"));
     fs::write(&path, case.to_string()).unwrap();
     path
 }
 
-fn graded(reference: &[PathBuf], traces: &[PathBuf], rubric: &Rubric) -> ClassGrade {
+pub fn graded(reference: &[PathBuf], traces: &[PathBuf], rubric: &Rubric) -> ClassGrade {
     let watch = Watch {
         progress: &|_, _| {},
         cancel: &AtomicBool::new(false),
@@ -111,6 +112,13 @@ fn parallel_offset_is_every_distance() {
             "between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm towards +x (right on the film)"
         ]
     );
+    // On the picture, rungs from the reference to the trace all along.
+    assert_eq!(canal.picture.strays_px.len(), 1);
+    for [from, to] in &canal.picture.strays_px[0] {
+        near(Some(from.x), 50.0);
+        near(Some(to.x), 53.0);
+        near(Some(to.y), from.y);
+    }
     // +x is on the left hand of one who walks down the film.
     let offsets = canal.deviations.offset_mm.as_ref().unwrap();
     assert!(offsets.iter().all(|o| (o + 0.3).abs() < 1e-6));
@@ -138,6 +146,62 @@ fn consensus_of_shifted_experts_is_the_middle() {
     for &spread in canal.spread_across_mm.as_ref().unwrap() {
         near(Some(spread), 0.2 * 2.0_f64.sqrt());
     }
+    // The same on the picture: one standard deviation to either side of x = 50.
+    assert_eq!(canal.picture.band_px.len(), 199);
+    for sides in &canal.picture.band_px {
+        let mut across = sides.map(|side| side.x);
+        across.sort_by(f64::total_cmp);
+        near(Some(across[0]), 50.0 - 2.0 * 2.0_f64.sqrt());
+        near(Some(across[1]), 50.0 + 2.0 * 2.0_f64.sqrt());
+    }
+}
+
+/// File tips marked: the student's lies 0.24 mm across and 0.32 mm along from
+/// the expert's, so 0.4 mm off; being 0.32 mm nearer to an apex that both mark
+/// at the same place, its tip to apex is 0.32 mm shorter.
+#[test]
+fn marked_tips_are_compared_and_a_missing_mark_earns_nothing() {
+    let folder = workspace();
+    let marked = |tip: Option<[f64; 2]>| {
+        let mut case = straight(0.0);
+        case["canals"][0]["apex_px"] = json!([50.0, 140.0]);
+        if let Some(tip) = tip {
+            case["canals"][0]["file"] = json!({"set_length_mm": 11.0, "tip_px": tip});
+        }
+        case
+    };
+    let reference = write(folder.path(), "expert", &marked(Some([50.0, 125.0])));
+    let traces = [
+        write(folder.path(), "ann", &marked(Some([52.4, 128.2]))),
+        write(folder.path(), "ben", &marked(None)),
+    ];
+    let class = graded(&[reference], &traces, &Rubric::default());
+    let line = |trace: usize| {
+        let lines = &class.traces[trace].canals[0].lines;
+        let tip = lines.iter().find(|l| l.measure == Measure::TipErrorMm);
+        tip.unwrap()
+    };
+    let ann = &class.traces[0].canals[0];
+    near(ann.measures[&Measure::TipErrorMm], 0.4);
+    near(ann.measures[&Measure::TipToApexErrorMm], -0.32);
+    assert_eq!(line(0).verdict, Verdict::Met);
+    assert_eq!((ann.points, ann.points_possible), (7.0, 7.0));
+
+    let ben = &class.traces[1].canals[0];
+    assert_eq!(ben.measures[&Measure::TipErrorMm], None);
+    assert_eq!(ben.measures[&Measure::TipToApexErrorMm], None);
+    assert_eq!(line(1).verdict, Verdict::Missing);
+    assert!(line(1).sentence.contains("not marked in this trace"));
+    assert_eq!((ben.points, ben.points_possible), (6.0, 7.0));
+    // In the class a missing mark counts as a limit not met.
+    let tips = class.class.lines.iter();
+    let tip = tips
+        .clone()
+        .find(|l| l.measure == Measure::TipErrorMm)
+        .unwrap();
+    assert_eq!((tip.met, tip.not_met, tip.not_assessed), (1, 1, 0));
+    let json = serde_json::to_value(&class.traces[1]).unwrap();
+    assert_eq!(json["canals"][0]["lines"][4]["verdict"], "missing");
 }
 
 #[test]

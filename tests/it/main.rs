@@ -2,10 +2,12 @@
 
 mod agreement;
 mod architecture;
+mod assist;
 mod case_file;
 mod cli;
 mod curvature;
 mod distances;
+mod feedback;
 mod film;
 mod film_bad_input;
 mod film_real;
@@ -14,5 +16,6 @@ mod grading;
 mod measure;
 mod measure_uncertainty;
 mod phantom;
+mod practice;
 mod report;
 mod uncertainty;

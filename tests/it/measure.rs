@@ -4,8 +4,9 @@
 use std::path::{Path, PathBuf};
 
 use lengthfilm::film::{FilmCache, ScaleFacts};
+use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, Settings, measure, measure_file};
+use lengthfilm::measure::{FilmSummary, Precision, Settings, measure, measure_file, open_case};
 use serde_json::{Value, json};
 
 /// A film of `width` × `height` px that says nothing about its scale.
@@ -365,4 +366,30 @@ fn real_dicom_films_name_their_spacing() {
         near(findings.canals[0].curved_length_mm, 17.89, 0.02);
         println!("{file}: {}", findings.scale.description);
     }
+}
+
+/// What grading uses: the same estimates, without the work behind intervals.
+#[test]
+fn values_alone_are_the_values_with_intervals() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images");
+    let measured = |name: &str, precision: Precision| {
+        let (case, film) = open_case(&folder.join(name)).unwrap();
+        let settings = Settings {
+            precision,
+            ..Settings::default()
+        };
+        let film = FilmSummary::from(&film);
+        measure(&case, &film, name, &settings).unwrap()
+    };
+    let mut compared = 0;
+    for name in ["molar-36-short.case.json", "premolar-35-s-bend.case.json"] {
+        let live = measured(name, Precision::Live);
+        let values = measured(name, Precision::ValuesOnly);
+        for (live, values) in live.canals.iter().zip(&values.canals) {
+            let (live, values) = (compared_values(live), compared_values(values));
+            assert_eq!(live, values);
+            compared += values.len();
+        }
+    }
+    assert!(compared > 20, "{compared}");
 }

@@ -131,3 +131,32 @@ fn escape_puts_half_made_requests_away() {
     assert!(desk.says("press on the canal's orifice"));
     assert_eq!(desk.case(), &before);
 }
+
+#[test]
+fn the_next_press_stops_the_work_and_only_the_last_request_counts() {
+    let mut desk = demo();
+    let before = desk.case().canals[0].clone();
+    let (first, last) = (
+        before.trace_px[0],
+        before.trace_px[before.trace_px.len() - 1],
+    );
+    desk.key(Modifiers::SHIFT, Key::T);
+    desk.press_film(first.x, first.y);
+    desk.press_film(last.x, last.y);
+    assert!(desk.app().is_busy(), "the film is being looked at");
+    assert_eq!(desk.case().canals[0], before, "nothing waits for it");
+    // The next press begins another request: the first must not be applied.
+    desk.key(Modifiers::SHIFT, Key::T);
+    desk.press_film(first.x, first.y);
+    desk.settle();
+    assert_eq!(
+        desk.case().canals[0],
+        before,
+        "the stopped work changes nothing"
+    );
+    assert!(desk.says("now press on the canal's end"));
+    assert!(!desk.says("Canal suggested, "));
+    desk.click_film(last.x, last.y);
+    assert!(desk.says("Canal suggested, "));
+    assert!(desk.case().canals[0].assisted);
+}

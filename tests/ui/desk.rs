@@ -7,7 +7,7 @@ use egui::{Event, Modifiers, OutputCommand, PointerButton, Pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use lengthfilm::case::Case;
-use lengthfilm::desktop::{DesktopApp, Preferences, RecordKind, Setup, StartWith};
+use lengthfilm::desktop::{ClassRecord, DesktopApp, Preferences, RecordKind, Setup, StartWith};
 use lengthfilm::units::FilmPoint;
 
 /// Longest time a background job may take before a test fails.
@@ -119,14 +119,21 @@ impl Desk {
         });
     }
 
-    /// Presses and releases the primary button at a place of the film.
+    /// Presses and releases the primary button at a place of the film, and
+    /// waits until all is quiet.
     pub fn click_film(&mut self, x: f64, y: f64) {
+        self.press_film(x, y);
+        self.settle();
+    }
+
+    /// Presses and releases the primary button at a place of the film without
+    /// waiting for what that begins.
+    pub fn press_film(&mut self, x: f64, y: f64) {
         let pos = self.on_screen(x, y);
         self.event(Event::PointerMoved(pos));
         self.button(pos, PointerButton::Primary, true);
         self.button(pos, PointerButton::Primary, false);
         self.clicks += 1;
-        self.settle();
     }
 
     /// Drags from one place of the film to another, in several moves.
@@ -179,6 +186,14 @@ impl Desk {
         self.settle();
     }
 
+    /// Clicks the button or choice of that name, whatever words read the same.
+    pub fn click_button(&mut self, label: &str) {
+        let role = egui::accesskit::Role::Button;
+        self.harness.get_by_role_and_label(role, label).click();
+        self.clicks += 1;
+        self.settle();
+    }
+
     /// Presses a key.
     pub fn key(&mut self, modifiers: Modifiers, key: egui::Key) {
         self.harness.key_press_modifiers(modifiers, key);
@@ -224,6 +239,21 @@ impl Desk {
         let ctx = self.harness.ctx.clone();
         let app = self.harness.state_mut().app.as_mut().expect("started");
         app.save_record_to(&ctx, kind, path.to_owned());
+        self.settle();
+    }
+
+    /// Begins to grade a class, as the button of the class view does.
+    pub fn grade_class(&mut self, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        let ctx = self.harness.ctx.clone();
+        let app = self.harness.state_mut().app.as_mut().expect("started");
+        app.grade_class(&ctx, reference, traces);
+    }
+
+    /// Saves a record of the class, as the file dialog's answer would.
+    pub fn save_class_to(&mut self, kind: ClassRecord, path: &Path) {
+        let ctx = self.harness.ctx.clone();
+        let app = self.harness.state_mut().app.as_mut().expect("started");
+        app.save_class_to(&ctx, kind, path);
         self.settle();
     }
 

@@ -3,6 +3,7 @@
 //! and the clipboard.
 
 mod assist;
+mod class;
 mod desk;
 mod files;
 mod handles;

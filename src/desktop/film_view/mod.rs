@@ -17,6 +17,7 @@ use egui::{
     WidgetInfo,
 };
 
+pub use overlay::{haloed_line, label};
 pub use pyramid::Pyramid;
 pub use tiles::FilmTiles;
 pub use tone::{Tone, locally_raised};

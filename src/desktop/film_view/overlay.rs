@@ -159,7 +159,8 @@ fn ball(painter: &Painter, view: &ViewTransform, points: &[FilmPoint]) {
     }
 }
 
-fn haloed_line(painter: &Painter, points: &[Pos2], width: f32, colour: Color32) {
+/// A line with a dark edge.
+pub fn haloed_line(painter: &Painter, points: &[Pos2], width: f32, colour: Color32) {
     if points.len() > 1 {
         painter.add(Shape::line(
             points.to_vec(),

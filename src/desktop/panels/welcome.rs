@@ -32,7 +32,12 @@ pub fn show(
             ui.label("Opening…");
             return;
         }
-        for command in [Command::Open, Command::OpenByPath, Command::OpenDemo] {
+        for command in [
+            Command::Open,
+            Command::OpenByPath,
+            Command::OpenDemo,
+            Command::GradeClass,
+        ] {
             let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
             let button = egui::Button::new(command.entry().name)
                 .shortcut_text(keys)
@@ -46,7 +51,10 @@ pub fn show(
             }
         }
         ui.add_space(8.0);
-        ui.label(RichText::new("or drop a film or a case here").color(palette::of(ui).quiet_text));
+        ui.label(
+            RichText::new("or drop a film or a case here, or the cases of a class")
+                .color(palette::of(ui).quiet_text),
+        );
         if !preferences.recent.is_empty() {
             ui.add_space(16.0);
             recent::list(ui, preferences, session, |ui, name| ui.link(name));

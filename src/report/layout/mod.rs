@@ -38,6 +38,11 @@ pub fn set(report: &Report) -> Layout<'_> {
     flow.layout
 }
 
+/// Pages a record takes.
+pub fn page_count(report: &Report) -> usize {
+    set(report).pages.len()
+}
+
 struct Flow<'a> {
     layout: Layout<'a>,
     y: f64,
@@ -168,6 +173,12 @@ impl<'a> Flow<'a> {
 
     fn block(&mut self, block: &'a Block) {
         match block {
+            Block::Paragraph(text) => {
+                let nodes = self.lines(WHOLE, BODY_STYLE, text);
+                self.element(Role::Paragraph, nodes);
+                self.y += 3.0;
+            }
+            Block::Bullets(items) => self.bullets(WHOLE, items),
             Block::Alert(items) => self.alert(items),
             Block::Table(table) => {
                 self.room_for(table::height(table, WHOLE.width));
@@ -258,6 +269,6 @@ fn kept_with_heading(block: &Block) -> f64 {
         Block::Table(table) => table::height(table, WIDTH),
         Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),
         Block::SmallPrint(items) => small_print::height(items),
-        Block::Alert(_) => 3.0 * BODY_STYLE.line(),
+        Block::Paragraph(_) | Block::Bullets(_) | Block::Alert(_) => 3.0 * BODY_STYLE.line(),
     }
 }

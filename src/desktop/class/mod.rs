@@ -1,0 +1,486 @@
+//! A class in the window: traces of one film graded, listed, laid over the
+//! film and compared.
+//!
+//! [`choice`] asks what to grade, [`work`] grades it beside the window,
+//! [`table`] and [`density`] are what is shown, the rest shows it.
+
+mod choice;
+mod density;
+mod detail;
+mod list;
+mod numbers;
+mod picture;
+mod plots;
+mod records;
+mod table;
+mod work;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use egui::{Button, Context, RichText, Ui, UiBuilder};
+
+use super::command::Command;
+use super::film_view::ZOOM_STEP;
+use super::jobs::{JobEnd, JobName, Jobs, wait_for};
+use super::palette;
+use super::session::Session;
+use super::widgets::text_scale;
+use crate::grading::files::ClassGrade;
+use crate::grading::rubric::Rubric;
+use choice::{Asked, Choice, Wanted};
+use list::List;
+use picture::Picture;
+use table::Table;
+use work::{Graded, Running};
+
+pub use records::ClassRecord;
+
+/// Share of the width the table takes.
+const TABLE_SHARE: f32 = 0.57;
+/// Share of the height the chosen row's words take.
+const DETAIL_SHARE: f32 = 0.36;
+
+/// What stands beside the table.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Page {
+    #[default]
+    Film,
+    Distribution,
+    BlandAltman,
+    Agreement,
+}
+
+impl Page {
+    const ALL: [(Page, &str); 4] = [
+        (Page::Film, "On the film"),
+        (Page::Distribution, "Distribution"),
+        (Page::BlandAltman, "Bland–Altman"),
+        (Page::Agreement, "Agreement"),
+    ];
+}
+
+/// What a job brings back.
+enum Outcome {
+    Chosen { wanted: Wanted, paths: Vec<PathBuf> },
+    Graded(Box<Result<Graded, String>>),
+    Written(Result<String, String>),
+}
+
+/// A class on the screen.
+struct Shown {
+    /// With the names as they are; what feedback and table are written from.
+    named: Arc<ClassGrade>,
+    /// As shown: with names or numbers.
+    class: Arc<ClassGrade>,
+    table: Table,
+    list: List,
+    picture: Picture,
+    distribution: plots::Distribution,
+}
+
+/// The class view.
+#[derive(Default)]
+pub struct ClassView {
+    /// It is on the screen in place of the case.
+    pub open: bool,
+    choice: Choice,
+    jobs: Jobs<Outcome>,
+    grading: Option<Running>,
+    writing: Option<Running>,
+    shown: Option<Box<Shown>>,
+    /// The files are being chosen although a class has been graded.
+    choosing: bool,
+    numbers_for_names: bool,
+    page: Page,
+    message: String,
+}
+
+/// Commands that mean the same with a class on the screen.
+pub fn lets_through(command: Command) -> bool {
+    matches!(
+        command,
+        Command::Open
+            | Command::OpenByPath
+            | Command::OpenDemo
+            | Command::GradeClass
+            | Command::Quit
+            | Command::ToggleTheme
+            | Command::TextLarger
+            | Command::TextSmaller
+            | Command::ShowCommands
+            | Command::ShowCautions
+    )
+}
+
+impl ClassView {
+    /// A job is under way (asking for a file is none).
+    pub fn is_busy(&self) -> bool {
+        self.jobs.is_running(JobName::Grade) || self.jobs.is_running(JobName::Record)
+    }
+
+    /// Takes dropped case files and folders, and comes to the screen.
+    pub fn take_files(&mut self, paths: Vec<PathBuf>) {
+        self.open = true;
+        self.choosing = true;
+        self.choice.add_traces(paths);
+    }
+
+    /// Grades cases and folders against a reference.
+    pub fn grade(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        self.open = true;
+        self.choice.reference = reference;
+        self.choice.traces = traces;
+        self.start_grading(ctx);
+    }
+
+    fn start_grading(&mut self, ctx: &Context) {
+        let running = Running::begin("Grading");
+        let choice = self.choice.clone();
+        let (watched, waker) = (running.clone(), ctx.clone());
+        let started = self.jobs.start(ctx, JobName::Grade, move || {
+            let wake = || waker.request_repaint();
+            let graded = watched.watched(wake, |watch| work::grade(&choice, watch));
+            Outcome::Graded(Box::new(graded))
+        });
+        if started {
+            self.grading = Some(running);
+            self.message.clear();
+        }
+    }
+
+    /// Takes what jobs have brought.
+    pub fn poll(&mut self, ctx: &Context, session: &mut Session) {
+        for end in self.jobs.poll() {
+            match end {
+                JobEnd::Done(Outcome::Chosen { wanted, paths }) => {
+                    self.take_chosen(ctx, wanted, paths, session);
+                }
+                JobEnd::Done(Outcome::Graded(graded)) => {
+                    self.grading = None;
+                    match *graded {
+                        Ok(graded) => self.take_graded(graded),
+                        Err(problem) => session.complain(problem),
+                    }
+                }
+                JobEnd::Done(Outcome::Written(written)) => {
+                    self.writing = None;
+                    match written {
+                        Ok(words) => self.message = words,
+                        Err(problem) => session.complain(problem),
+                    }
+                }
+                JobEnd::Lost(name) => {
+                    match name {
+                        JobName::Grade => self.grading = None,
+                        JobName::Record => self.writing = None,
+                        _ => {}
+                    }
+                    session.complain(format!("{name:?}: this did not come to an end"));
+                }
+            }
+        }
+    }
+
+    fn take_chosen(
+        &mut self,
+        ctx: &Context,
+        wanted: Wanted,
+        paths: Vec<PathBuf>,
+        session: &mut Session,
+    ) {
+        match wanted {
+            Wanted::Reference => self.choice.add_reference(paths),
+            Wanted::Traces | Wanted::TraceFolder => self.choice.add_traces(paths),
+            Wanted::Rubric => {
+                for path in paths {
+                    match Rubric::load(&path) {
+                        Ok(rubric) => self.choice.rubric = Some((path, rubric)),
+                        Err(problem) => session.complain(problem.to_string()),
+                    }
+                }
+            }
+            Wanted::Record(kind) => {
+                if let Some(path) = paths.first() {
+                    self.save_to(ctx, kind, path);
+                }
+            }
+        }
+    }
+
+    fn take_graded(&mut self, graded: Graded) {
+        let Graded {
+            class,
+            film,
+            density,
+        } = graded;
+        self.message = graded_words(&class);
+        self.choosing = false;
+        let picture = Picture::new(&film, density, &class);
+        let named = Arc::new(class);
+        self.shown = Some(Box::new(Shown {
+            class: Arc::clone(&named),
+            table: Table::of(&named),
+            named,
+            list: List::default(),
+            picture,
+            distribution: plots::Distribution::default(),
+        }));
+        self.put_names();
+    }
+
+    /// Puts names or numbers in force.
+    fn put_names(&mut self) {
+        if let Some(shown) = &mut self.shown {
+            shown.class = if self.numbers_for_names {
+                let mut class = ClassGrade::clone(&shown.named);
+                class.numbers_for_names();
+                Arc::new(class)
+            } else {
+                Arc::clone(&shown.named)
+            };
+            shown.table = Table::of(&shown.class);
+        }
+    }
+
+    /// Carries out a command that is not for the case behind.
+    pub fn carry_out(&mut self, ctx: &Context, command: Command) {
+        let Some(shown) = &mut self.shown else { return };
+        match command {
+            Command::NextCanal => shown.list.move_selection(&shown.table, 1),
+            Command::PreviousCanal => shown.list.move_selection(&shown.table, -1),
+            Command::Fit => shown.picture.fit(),
+            Command::ZoomIn => shown.picture.zoom(ZOOM_STEP),
+            Command::ZoomOut => shown.picture.zoom(1.0 / ZOOM_STEP),
+            Command::Invert => shown.picture.invert(),
+            Command::Cancel => shown.list.selected = None,
+            _ => {}
+        }
+        ctx.request_repaint();
+    }
+
+    /// Writes the table or the feedback sheets, as the file dialog's answer
+    /// does.
+    pub fn save_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
+        let Some(shown) = &self.shown else { return };
+        let class = Arc::clone(&shown.class);
+        let running = Running::begin(kind.doing());
+        let (watched, waker, path) = (running.clone(), ctx.clone(), path.to_owned());
+        let film = shown.named.reference.film.clone();
+        let started = self.jobs.start(ctx, JobName::Record, move || {
+            let wake = || waker.request_repaint();
+            let written = watched.watched(wake, |watch| {
+                kind.write(&class, film.as_ref(), &path, watch)
+            });
+            Outcome::Written(written)
+        });
+        if started {
+            self.writing = Some(running);
+        }
+    }
+
+    fn ask_for_files(&mut self, ctx: &Context, wanted: Wanted) {
+        let dialog = rfd::AsyncFileDialog::new();
+        let known = self.choice.reference.iter().chain(&self.choice.traces);
+        let dialog = match known.filter_map(|path| path.parent()).next() {
+            Some(folder) => dialog.set_directory(folder),
+            None => dialog,
+        };
+        let cases = |dialog: rfd::AsyncFileDialog| dialog.add_filter("Cases", &["json"]);
+        let many = |dialog: rfd::AsyncFileDialog| async move {
+            dialog.pick_files().await.unwrap_or_default()
+        };
+        type Picking = std::pin::Pin<Box<dyn Future<Output = Vec<rfd::FileHandle>> + Send>>;
+        let picking: Picking = match wanted {
+            Wanted::Reference => Box::pin(many(cases(
+                dialog.set_title("Choose the cases of the experts"),
+            ))),
+            Wanted::Traces => Box::pin(many(cases(dialog.set_title("Choose cases to grade")))),
+            Wanted::TraceFolder => {
+                let dialog = dialog.set_title("Choose a folder of cases");
+                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
+            }
+            Wanted::Rubric => {
+                let dialog = dialog
+                    .set_title("Choose a rubric")
+                    .add_filter("Rubrics", &["json"]);
+                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
+            }
+            Wanted::Record(ClassRecord::Table) => {
+                let dialog = dialog
+                    .set_title("Save the table")
+                    .set_file_name("class.csv")
+                    .add_filter("Table (CSV)", &["csv"]);
+                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+            }
+            Wanted::Record(ClassRecord::Sheets) => {
+                let dialog = dialog.set_title("Choose a folder for the feedback sheets");
+                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
+            }
+        };
+        self.jobs.start(ctx, JobName::FileDialog, move || {
+            let files = wait_for(picking);
+            Outcome::Chosen {
+                wanted,
+                paths: files.iter().map(|file| file.path().to_owned()).collect(),
+            }
+        });
+    }
+
+    /// The whole view.
+    pub fn show(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        let asked = if self.choosing || self.shown.is_none() || self.grading.is_some() {
+            self.choosing_page(ui)
+        } else {
+            self.class_page(ui)
+        };
+        match asked {
+            Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted),
+            Some(Asked::Grade) => self.start_grading(&ctx),
+            Some(Asked::Stop) => {
+                for running in self.grading.iter().chain(&self.writing) {
+                    running.stop();
+                }
+            }
+            None => {}
+        }
+    }
+
+    fn choosing_page(&mut self, ui: &mut Ui) -> Option<Asked> {
+        ui.horizontal(|ui| {
+            if ui.button("Back to the case").clicked() {
+                self.open = false;
+            }
+            if self.shown.is_some()
+                && self.grading.is_none()
+                && ui.button("Back to the class").clicked()
+            {
+                self.choosing = false;
+            }
+        });
+        choice::show(ui, &mut self.choice, self.grading.as_ref())
+    }
+
+    fn class_page(&mut self, ui: &mut Ui) -> Option<Asked> {
+        let asked = self.head(ui);
+        let Some(shown) = &mut self.shown else {
+            return asked;
+        };
+        let whole = ui.available_rect_before_wrap();
+        let gap = 8.0;
+        let (left, right) = whole.split_left_right_at_fraction(TABLE_SHARE);
+        let left = left.with_max_x(left.right() - gap);
+        let (rows, detail) = left.split_top_bottom_at_fraction(1.0 - DETAIL_SHARE);
+        let line = ui.visuals().widgets.noninteractive.bg_stroke;
+        ui.painter()
+            .vline(right.left() - gap / 2.0, whole.y_range(), line);
+        ui.painter().hline(left.x_range(), detail.top(), line);
+        part(
+            ui,
+            "class rows",
+            rows.with_max_y(rows.bottom() - gap),
+            |ui| {
+                shown.list.show(ui, &shown.table);
+            },
+        );
+        part(
+            ui,
+            "class detail",
+            detail.with_min_y(detail.top() + gap),
+            |ui| {
+                detail::show(ui, &shown.class, shown.list.selected);
+            },
+        );
+        let right = right.with_min_x(right.left() + gap / 2.0);
+        let selected = shown.list.selected;
+        part(ui, "class pages", right, |ui| {
+            ui.horizontal(|ui| {
+                for (page, name) in Page::ALL {
+                    let tab = Button::selectable(self.page == page, name).frame_when_inactive(true);
+                    if ui.add(tab).clicked() {
+                        self.page = page;
+                    }
+                }
+            });
+            match self.page {
+                Page::Film => {
+                    shown.picture.switches(ui);
+                    let chosen = plots::chosen_canal(&shown.class, selected);
+                    shown.picture.show(ui, &shown.class, chosen);
+                }
+                Page::Distribution => shown.distribution.show(ui, &shown.class, selected),
+                Page::BlandAltman => plots::bland_altman(ui, &shown.class, selected),
+                Page::Agreement => numbers::show(ui, &shown.class),
+            }
+        });
+        asked
+    }
+
+    /// What can be done with the class, and what was done last.
+    fn head(&mut self, ui: &mut Ui) -> Option<Asked> {
+        let mut asked = None;
+        ui.horizontal(|ui| {
+            if ui.button("Back to the case").clicked() {
+                self.open = false;
+            }
+            if ui.button("Change files…").clicked() {
+                self.choosing = true;
+            }
+            ui.add_enabled_ui(self.writing.is_none(), |ui| {
+                if ui.button("Export table (CSV)…").clicked() {
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Table)));
+                }
+                if ui.button("Feedback sheets…").clicked() {
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Sheets)));
+                }
+            });
+            let numbers = ui
+                .checkbox(&mut self.numbers_for_names, "Numbers for names")
+                .on_hover_text("On the screen, in the table and on the feedback sheets");
+            if numbers.changed() {
+                self.put_names();
+            }
+            match &self.writing {
+                Some(writing) => {
+                    let (done, total) = writing.progress();
+                    ui.label(format!("{} {done} of {total}", writing.doing));
+                    if ui.button("Stop").clicked() {
+                        asked = Some(Asked::Stop);
+                    }
+                }
+                None => {
+                    let text = RichText::new(&self.message).color(palette::of(ui).quiet_text);
+                    ui.add(egui::Label::new(text).truncate())
+                        .on_hover_text(&self.message);
+                }
+            }
+        });
+        ui.add_space(4.0 * text_scale(ui));
+        asked
+    }
+}
+
+/// What grading has come to, in one line.
+fn graded_words(class: &ClassGrade) -> String {
+    let mut words = format!(
+        "{} traces of {} students graded, {} passed",
+        class.traces.len(),
+        class.class.students,
+        class.class.passed
+    );
+    if !class.refused.is_empty() {
+        words += &format!("; {} not graded", class.refused.len());
+    }
+    if class.cancelled {
+        words += "; stopped before the end";
+    }
+    words
+}
+
+fn part(ui: &mut Ui, name: &str, rect: egui::Rect, show: impl FnOnce(&mut Ui)) {
+    ui.scope_builder(UiBuilder::new().id_salt(name).max_rect(rect), |ui| {
+        ui.shrink_clip_rect(rect);
+        show(ui);
+    });
+}

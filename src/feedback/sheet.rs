@@ -1,0 +1,329 @@
+//! What a sheet says, in which order.
+
+use image::GrayImage;
+
+use super::figure;
+use crate::cautions::CAUTIONS;
+use crate::grading::files::ClassGrade;
+use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
+use crate::grading::measures::Measure;
+use crate::grading::rubric::RubricLine;
+use crate::report::model::{Align, Block, Column, Report, Section, Table};
+use crate::report::numbers::{ABSENT, fixed};
+use crate::report::page_count;
+
+/// How close a sheet is set: the first that keeps to one page is taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Setting {
+    /// Lines of the rubric as rows or bullets.
+    Open,
+    /// In three columns of small print.
+    Close,
+    /// The same, running text before it, and of the cautions the foot's alone.
+    Closest,
+}
+
+/// The sheet of one trace.
+pub fn of(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage) -> Report {
+    let mut sheet = set(class, trace, film, Setting::Open);
+    for setting in [Setting::Close, Setting::Closest] {
+        if page_count(&sheet) <= 1 {
+            break;
+        }
+        sheet = set(class, trace, film, setting);
+    }
+    sheet
+}
+
+fn set(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage, setting: Setting) -> Report {
+    let mut sections = vec![
+        Section {
+            heading: "The trace against the reference".to_owned(),
+            blocks: vec![Block::FigureBeside {
+                figure: figure::draw(class, trace, film),
+                table: measures(trace),
+                notes: Vec::new(),
+            }],
+        },
+        strays(class, trace, setting),
+        lines(class, trace, setting),
+    ];
+    if setting != Setting::Closest {
+        sections.push(cautions());
+    }
+    Report {
+        title: "Feedback on a traced canal".to_owned(),
+        subtitle: subtitle(trace),
+        facts: facts(class, trace),
+        sections,
+        footer: format!(
+            "{} · case {} · for teaching: limits are conventions; confirm every length electronically and clinically",
+            software(),
+            short_hash(trace, 12)
+        ),
+    }
+}
+
+fn software() -> String {
+    format!("Lengthfilm {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// The first `digits` of the case's hash.
+fn short_hash(trace: &TraceGrade, digits: usize) -> &str {
+    trace
+        .case_sha256
+        .as_deref()
+        .map_or("not from a file", |hash| &hash[..digits.min(hash.len())])
+}
+
+fn verdict_words(passed: Option<bool>) -> &'static str {
+    match passed {
+        Some(true) => "passed",
+        Some(false) => "not passed",
+        None => "not assessed",
+    }
+}
+
+fn subtitle(trace: &TraceGrade) -> String {
+    let names: Vec<&str> = trace.canals.iter().map(|c| c.name.as_str()).collect();
+    let canals = match names.as_slice() {
+        [one] => format!("canal {one}"),
+        many => format!("canals {}", many.join(", ")),
+    };
+    format!(
+        "{} · {canals} · {}: {} of {} points",
+        trace.student,
+        verdict_words(trace.passed),
+        points(trace.points),
+        points(trace.points_possible)
+    )
+}
+
+/// Points without needless decimals.
+fn points(value: f64) -> String {
+    let text = fixed(value, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn file_name(path: &str) -> String {
+    std::path::Path::new(path).file_name().map_or_else(
+        || path.to_owned(),
+        |name| name.to_string_lossy().into_owned(),
+    )
+}
+
+fn facts(class: &ClassGrade, trace: &TraceGrade) -> Vec<(String, String)> {
+    let reference = &class.reference;
+    let experts = reference.canals.iter().map(|c| c.experts).max();
+    let against = match experts {
+        Some(experts) if experts > 1 => format!("mean of {experts} experts"),
+        _ => "one expert".to_owned(),
+    };
+    let scale = match reference.scale.mm_per_px {
+        Some(mm_per_px) => format!(
+            "{} ({} true mm per px)",
+            reference.scale.description,
+            fixed(mm_per_px, 5)
+        ),
+        None => "none: results in px only".to_owned(),
+    };
+    let fact = |name: &str, value: String| (name.to_owned(), value);
+    vec![
+        fact("Student", trace.student.clone()),
+        fact("Case file", file_name(&trace.file)),
+        fact("Case SHA-256", format!("{} …", short_hash(trace, 32))),
+        fact("Software", software()),
+        fact("Film", file_name(&reference.film)),
+        fact("Reference", against),
+        fact("Scale", scale),
+        fact("Rubric", class.rubric.name.clone()),
+    ]
+}
+
+/// The numbers of every canal, one column each.
+fn measures(trace: &TraceGrade) -> Table {
+    let several = trace.canals.len() > 1;
+    let headings = trace.canals.iter().map(|canal| match several {
+        true => canal.name.clone(),
+        false => "trace".to_owned(),
+    });
+    let caption = "Errors are trace − reference; distances are taken along both lines.";
+    let mut table = Table::of_quantities(caption, "", headings);
+    let mut row = |name: String, values: Vec<Option<String>>| {
+        if values.iter().any(Option::is_some) {
+            let mut cells = vec![name];
+            cells.extend(values.into_iter().map(|v| v.unwrap_or(ABSENT.to_owned())));
+            table.row(cells);
+        }
+    };
+    let each = |value: &dyn Fn(&CanalGrade) -> Option<f64>, decimals| {
+        let values = trace.canals.iter().map(value);
+        let words = values.map(|value| value.map(|value| fixed(value, decimals)));
+        words.collect::<Vec<_>>()
+    };
+    let in_mm = trace.canals.iter().any(|c| c.curved_length_mm.is_some());
+    if in_mm {
+        let lengths = each(&|canal| canal.curved_length_mm, 2);
+        row("Length as traced, mm".to_owned(), lengths);
+    } else {
+        let lengths = each(&|canal| canal.curved_length_px, 1);
+        row("Length as traced, px".to_owned(), lengths);
+    }
+    for &measure in SHOWN {
+        let decimals = if measure.unit() == "mm" { 2 } else { 1 };
+        let values = each(
+            &|canal| canal.measures.get(&measure).copied().flatten(),
+            decimals,
+        );
+        row(
+            format!("{}, {}", capital(measure.words()), measure.unit()),
+            values,
+        );
+    }
+    table
+}
+
+/// The measures of the table; the rest is in the class's own table.
+const SHOWN: &[Measure] = &[
+    Measure::MeanDistanceMm,
+    Measure::Percentile95Mm,
+    Measure::HausdorffMm,
+    Measure::FrechetMm,
+    Measure::LengthErrorMm,
+    Measure::ApexErrorMm,
+    Measure::TipErrorMm,
+    Measure::TipToApexErrorMm,
+    Measure::WorkingLengthErrorMm,
+    Measure::MeanDistancePx,
+    Measure::Percentile95Px,
+    Measure::HausdorffPx,
+    Measure::FrechetPx,
+    Measure::ApexErrorPx,
+    Measure::TipErrorPx,
+    Measure::SchneiderErrorDeg,
+    Measure::WeineErrorDeg,
+    Measure::AxisAxisErrorDeg,
+    Measure::PruettErrorDeg,
+    Measure::PruettRadiusErrorMm,
+    Measure::NetTurnErrorDeg,
+    Measure::SmallestRadiusErrorMm,
+];
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+fn strays(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
+    let several = trace.canals.len() > 1;
+    let mut items: Vec<String> = Vec::new();
+    for canal in &trace.canals {
+        let named = |text: &String| match several {
+            true => format!("{}: {text}", canal.name),
+            false => capital(text),
+        };
+        items.extend(canal.strays.iter().map(named));
+        items.extend(canal.warnings.iter().map(named));
+    }
+    if items.is_empty() && class.reference.scale.mm_per_px.is_some() {
+        let limit = class.rubric.stray_mm;
+        items.push(format!(
+            "Nowhere farther than {limit} mm from the reference."
+        ));
+    }
+    let missing = trace.missing_canals.iter();
+    items.extend(missing.map(|canal| format!("Canal {canal} was not traced.")));
+    items.extend(trace.warnings.iter().cloned());
+    items.extend(class.warnings.iter().cloned());
+    Section {
+        heading: "Where along the canal".to_owned(),
+        blocks: vec![match setting {
+            Setting::Open | Setting::Close => Block::Bullets(items),
+            Setting::Closest => Block::Paragraph(items.join(" · ")),
+        }],
+    }
+}
+
+fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Met => "met",
+        Verdict::NotMet => "not met",
+        Verdict::Missing => "missing",
+        Verdict::NotAssessed => "not assessed",
+    }
+}
+
+fn lines(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
+    let block = match trace.canals.as_slice() {
+        [canal] if setting == Setting::Open => Block::Table(lines_of_canal(canal)),
+        [canal] => {
+            let sentences = canal.lines.iter().map(|line| {
+                let word = verdict_word(line.verdict);
+                format!("{}: {}", capital(word), line.sentence)
+            });
+            Block::SmallPrint(sentences.collect())
+        }
+        canals => {
+            let lines = class.rubric.lines.iter().enumerate();
+            let sentences = lines.map(|(index, line)| line_of_canals(line, index, canals));
+            match setting {
+                Setting::Open => Block::Bullets(sentences.collect()),
+                Setting::Close | Setting::Closest => Block::SmallPrint(sentences.collect()),
+            }
+        }
+    };
+    Section {
+        heading: "Line by line".to_owned(),
+        blocks: vec![block],
+    }
+}
+
+/// One row per line of the rubric; what was not met stands out.
+fn lines_of_canal(canal: &CanalGrade) -> Table {
+    let mut table = Table::of_text("", &["Verdict", "Line of the rubric"]);
+    table.columns.push(Column {
+        heading: "Points".to_owned(),
+        align: Align::Right,
+    });
+    for line in &canal.lines {
+        let cells = vec![
+            verdict_word(line.verdict).to_owned(),
+            capital(&line.sentence),
+            points(line.points),
+        ];
+        match line.verdict {
+            Verdict::NotMet | Verdict::Missing => table.strong_row(cells),
+            Verdict::Met | Verdict::NotAssessed => table.row(cells),
+        }
+    }
+    table
+}
+
+/// One line of the rubric over all canals, in one sentence.
+fn line_of_canals(line: &RubricLine, index: usize, canals: &[CanalGrade]) -> String {
+    let unit = line.measure.unit();
+    let each = canals.iter().map(|canal| {
+        let grade = &canal.lines[index];
+        let word = verdict_word(grade.verdict);
+        match grade.value {
+            Some(value) => format!("{} {} {unit}, {word}", canal.name, fixed(value, 2)),
+            None => format!("{} {word}", canal.name),
+        }
+    });
+    format!(
+        "{} ({}): {}",
+        capital(line.measure.words()),
+        line.limit_words(),
+        each.collect::<Vec<_>>().join("; ")
+    )
+}
+
+fn cautions() -> Section {
+    let texts = CAUTIONS.iter().map(|caution| caution.text.to_owned());
+    Section {
+        heading: "Read with care".to_owned(),
+        blocks: vec![Block::SmallPrint(texts.collect())],
+    }
+}

@@ -1,0 +1,134 @@
+//! Films of chosen difficulty.
+
+use std::path::{Path, PathBuf};
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+use super::truth::{FilmTruth, OpenedSet};
+use super::{LEAST_PASSPHRASE, PracticeError};
+use crate::case;
+use crate::film::{self, OpenLimits};
+use crate::phantom::{CanalKind, PhantomSpec, render};
+
+/// Most films of one set.
+pub const MOST_FILMS: usize = 500;
+/// Name of the sealed truth beside the films.
+const SEALED_NAME: &str = "truth.sealed";
+
+/// How hard the canals of a set are to trace. What counts as hard is our own
+/// choice; the bend of an easy canal keeps to the moderate class or below.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Difficulty {
+    /// Nearly straight, or one bend of at most 20°; calm bone.
+    Easy,
+    /// One bend.
+    Moderate,
+    /// S-shaped or bent late, calcified towards the apex, restless bone.
+    Hard,
+}
+
+/// Greatest bend of an easy canal, degrees.
+const EASY_TURN_DEG: f64 = 20.0;
+/// Calcified end of a hard canal, mm.
+const HARD_CALCIFIED_MM: f64 = 2.5;
+
+impl Difficulty {
+    /// A film's recipe; each has a file of known length for the scale.
+    fn spec(self, rng: &mut ChaCha8Rng) -> PhantomSpec {
+        let kinds = match self {
+            Difficulty::Easy => [CanalKind::NearlyStraight, CanalKind::Single],
+            Difficulty::Moderate => [CanalKind::Single, CanalKind::Single],
+            Difficulty::Hard => [CanalKind::SShaped, CanalKind::LateBend],
+        };
+        loop {
+            let kind = kinds[rng.random_range(0..kinds.len())];
+            let mut spec = PhantomSpec::random(kind, rng.random());
+            match self {
+                Difficulty::Easy => {
+                    spec.look.bone_contrast *= 0.7;
+                    spec.canal.calcified_apical_mm = 0.0;
+                }
+                Difficulty::Moderate => {}
+                Difficulty::Hard => {
+                    spec.look.bone_contrast *= 1.25;
+                    spec.canal.calcified_apical_mm = HARD_CALCIFIED_MM;
+                }
+            }
+            let gentle = |turn_deg: f64| turn_deg.abs() <= EASY_TURN_DEG;
+            let bends = &spec.canal.bends;
+            let fits = self != Difficulty::Easy || bends.iter().all(|bend| gentle(bend.turn_deg));
+            if fits && spec.file.is_some() && spec.check().is_ok() {
+                return spec;
+            }
+        }
+    }
+}
+
+/// A set to be made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Order {
+    pub count: usize,
+    pub difficulty: Difficulty,
+    /// The same seed gives the same films: who knows it knows the truth.
+    pub seed: u64,
+}
+
+/// A set as files.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MadeSet {
+    /// The films, then the cases to start from.
+    pub films: Vec<PathBuf>,
+    pub cases: Vec<PathBuf>,
+    /// The sealed truth.
+    pub sealed: PathBuf,
+}
+
+/// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
+/// start from beside each, and the truth in one sealed file. Neither films
+/// nor cases nor their names hold anything of the truth.
+///
+/// # Errors
+/// [`PracticeError`]: nothing that exists is replaced.
+pub fn make(order: Order, folder: &Path, passphrase: &str) -> Result<MadeSet, PracticeError> {
+    if passphrase.chars().count() < LEAST_PASSPHRASE {
+        return Err(PracticeError::ShortPassphrase);
+    }
+    if !(1..=MOST_FILMS).contains(&order.count) {
+        return Err(PracticeError::Count {
+            wanted: order.count,
+        });
+    }
+    let numbered =
+        |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
+    let made = MadeSet {
+        films: (0..order.count).map(|i| numbered(i, "png")).collect(),
+        cases: (0..order.count).map(|i| numbered(i, "case.json")).collect(),
+        sealed: folder.join(SEALED_NAME),
+    };
+    let all = made.films.iter().chain(&made.cases).chain([&made.sealed]);
+    for path in all {
+        if path.symlink_metadata().is_ok() {
+            return Err(PracticeError::Exists { path: path.clone() });
+        }
+    }
+    std::fs::create_dir_all(folder).map_err(|e| PracticeError::file(folder, e))?;
+    let mut rng = ChaCha8Rng::seed_from_u64(order.seed);
+    let mut films = Vec::with_capacity(order.count);
+    for (film, case) in made.films.iter().zip(&made.cases) {
+        let phantom = render(&order.difficulty.spec(&mut rng))?;
+        phantom.save_png(film)?;
+        let opened =
+            film::open(film, &OpenLimits::default()).map_err(|e| PracticeError::file(film, e))?;
+        let name = film.file_name().unwrap_or_default().to_string_lossy();
+        let truth = FilmTruth {
+            film: name.into_owned(),
+            sha256: opened.sha256,
+            truth: phantom.truth,
+        };
+        case::save(&truth.starting_case(), case).map_err(|e| PracticeError::file(case, e))?;
+        films.push(truth);
+    }
+    OpenedSet { films }.seal_to(&made.sealed, passphrase)?;
+    Ok(made)
+}

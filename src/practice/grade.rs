@@ -1,0 +1,171 @@
+//! Traces of a practice set graded against its truth.
+
+use std::collections::{BTreeMap, HashMap};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use rayon::prelude::*;
+use serde::Serialize;
+
+use super::PracticeError;
+use super::truth::OpenedSet;
+use crate::film::FilmCache;
+use crate::grading::class::{Refused, Watch};
+use crate::grading::files::{ClassGrade, GradeError, LoadedReference, trace_files};
+use crate::grading::rubric::Rubric;
+use crate::grading::submission::{GradedFilm, Submission};
+
+/// All traces of one film of the set.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FilmGrade {
+    /// File name of the film in the set.
+    pub film: String,
+    #[serde(flatten)]
+    pub class: ClassGrade,
+}
+
+/// One student over all films.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StudentTotal {
+    pub student: String,
+    pub traces: usize,
+    pub passed: usize,
+    pub points: f64,
+    pub points_possible: f64,
+}
+
+/// A graded practice set; the JSON of `lengthfilm practice grade --json`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PracticeGrade {
+    /// Films that were traced, in the order of the set.
+    pub films: Vec<FilmGrade>,
+    /// By name.
+    pub students: Vec<StudentTotal>,
+    /// Files that belong to no film of the set or cannot be read; those that
+    /// could not be graded are with their film.
+    pub refused: Vec<Refused>,
+    pub cancelled: bool,
+}
+
+/// A trace that was read, with its film and which of the set that is.
+struct Read {
+    submission: Submission,
+    film: Arc<GradedFilm>,
+    index: usize,
+}
+
+/// Grades the cases `traces` (files, or folders of `*.case.json`), each
+/// against the truth of the film it names by hash. A case nobody has traced
+/// anything in is a film not tried yet and is left out.
+///
+/// # Errors
+/// [`PracticeError`]: a folder cannot be read or there is nothing to grade.
+pub fn grade(
+    set: &OpenedSet,
+    traces: &[PathBuf],
+    rubric: &Rubric,
+    watch: &Watch,
+) -> Result<PracticeGrade, PracticeError> {
+    let films = FilmCache::default();
+    let files = trace_files(traces, &[])?;
+    let read: Vec<Result<Option<Read>, Refused>> = files
+        .par_iter()
+        .map(|path| read(set, path, &films))
+        .collect();
+    let mut by_film: Vec<Vec<Read>> = set.films.iter().map(|_| Vec::new()).collect();
+    let mut refused = Vec::new();
+    for one in read {
+        match one {
+            Ok(Some(read)) => by_film[read.index].push(read),
+            Ok(None) => {}
+            Err(reason) => refused.push(reason),
+        }
+    }
+    let total = by_film.iter().map(Vec::len).sum();
+    let done = AtomicUsize::new(0);
+    let watch = Watch {
+        progress: &|_, _| (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, total),
+        cancel: watch.cancel,
+    };
+    let mut graded = Vec::new();
+    for (truth, read) in set.films.iter().zip(by_film) {
+        let Some(first) = read.first() else { continue };
+        let name = format!("truth of {}", truth.film);
+        let expert = Submission::new(name, truth.case(&truth.film));
+        let reference = LoadedReference::new(vec![expert], Arc::clone(&first.film))
+            .map_err(GradeError::from)?;
+        let submissions: Vec<Submission> = read.into_iter().map(|r| r.submission).collect();
+        graded.push(FilmGrade {
+            film: truth.film.clone(),
+            class: reference.grade(rubric, &submissions, &watch),
+        });
+    }
+    Ok(PracticeGrade {
+        students: totals(&graded),
+        cancelled: graded.iter().any(|film| film.class.cancelled),
+        films: graded,
+        refused,
+    })
+}
+
+impl PracticeGrade {
+    /// Replaces the names of students and files by numbers; a student keeps
+    /// one number over all films.
+    pub fn numbers_for_names(&mut self) {
+        let mut numbers = HashMap::new();
+        for film in &mut self.films {
+            film.class.numbers_for_names_among(&mut numbers);
+        }
+        self.students = totals(&self.films);
+        for (index, refused) in self.refused.iter_mut().enumerate() {
+            refused.hide_names(index + 1, "");
+        }
+    }
+}
+
+fn read(
+    set: &OpenedSet,
+    path: &std::path::Path,
+    films: &FilmCache<GradedFilm>,
+) -> Result<Option<Read>, Refused> {
+    let refused = |reason: String| Refused::new(path, reason);
+    let (submission, film) = Submission::load(path, films).map_err(refused)?;
+    let canals = &submission.case.canals;
+    if canals.iter().all(|canal| canal.trace_px.len() < 2) {
+        return Ok(None);
+    }
+    let hash = &film.summary.sha256;
+    let Some(index) = set.films.iter().position(|truth| &truth.sha256 == hash) else {
+        return Err(refused(format!(
+            "{}: its film {} is none of this practice set",
+            path.display(),
+            film.path.display()
+        )));
+    };
+    Ok(Some(Read {
+        submission,
+        film,
+        index,
+    }))
+}
+
+fn totals(films: &[FilmGrade]) -> Vec<StudentTotal> {
+    let mut totals: BTreeMap<&str, StudentTotal> = BTreeMap::new();
+    for trace in films.iter().flat_map(|film| &film.class.traces) {
+        let total = totals
+            .entry(&trace.student)
+            .or_insert_with(|| StudentTotal {
+                student: trace.student.clone(),
+                traces: 0,
+                passed: 0,
+                points: 0.0,
+                points_possible: 0.0,
+            });
+        total.traces += 1;
+        total.passed += usize::from(trace.passed == Some(true));
+        total.points += trace.points;
+        total.points_possible += trace.points_possible;
+    }
+    totals.into_values().collect()
+}

@@ -1,0 +1,173 @@
+//! The truth of a practice set, as sealed and as opened.
+
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use serde_json::Map;
+
+use super::seal::{seal, unseal};
+use super::{LEAST_PASSPHRASE, PracticeError};
+use crate::atomic_file;
+use crate::case::{self, Canal, CanalFile, Case, FilmReference, Tooth, ToothNotation};
+use crate::phantom::Truth;
+
+/// Points of the truth's trace before its apex.
+const TRACE_POINTS: usize = 30;
+/// The last of them keeps this far from the foramen, as a share of the canal,
+/// so that the step to the apex is one smooth piece.
+const BEFORE_FORAMEN_SHARE: f64 = 0.93;
+
+/// The truth of one film.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FilmTruth {
+    /// File name of the film.
+    pub film: String,
+    /// Its SHA-256, lower-case hex.
+    pub sha256: String,
+    /// Everything true of it.
+    pub truth: Truth,
+}
+
+/// An opened practice set.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OpenedSet {
+    /// In the order of the films.
+    pub films: Vec<FilmTruth>,
+}
+
+impl FilmTruth {
+    /// The truth as a case on the film at `film_path`: an errorless trace,
+    /// orifice to radiographic apex, with the exact scale.
+    pub fn case(&self, film_path: &str) -> Case {
+        let truth = &self.truth;
+        let last = truth.canal_px.len().saturating_sub(1) as f64;
+        let mut trace_px: Vec<_> = (0..TRACE_POINTS)
+            .filter_map(|i| {
+                let share = BEFORE_FORAMEN_SHARE * i as f64 / (TRACE_POINTS - 1) as f64;
+                truth.canal_px.get((share * last).round() as usize).copied()
+            })
+            .collect();
+        trace_px.push(truth.apex_px);
+        let tooth = &truth.spec.tooth;
+        let unknown = Case::on_film(film_path);
+        Case {
+            film: FilmReference {
+                sha256: Some(self.sha256.clone()),
+                pixel_pitch_mm: Some(truth.pixel_pitch_mm),
+                magnification: Some(truth.magnification),
+                ..unknown.film
+            },
+            tooth: Some(tooth_of(&tooth.fdi)),
+            canals: vec![Canal {
+                name: tooth.canal_name.clone(),
+                reference_px: Some(truth.reference_px),
+                reference_name: Some(tooth.reference_name.clone()),
+                trace_px,
+                file: truth.file.as_ref().map(|file| CanalFile {
+                    set_length_mm: Some(file.stop_to_tip_mm),
+                    tip_px: Some(file.tip_px),
+                    ..CanalFile::default()
+                }),
+                apex_px: Some(truth.apex_px),
+                ..Canal::default()
+            }],
+            ..unknown
+        }
+    }
+
+    /// What a student starts from: the film, the tooth and the length set on
+    /// the file; nothing is marked.
+    pub fn starting_case(&self) -> Case {
+        let tooth = &self.truth.spec.tooth;
+        let unknown = Case::on_film(&self.film);
+        Case {
+            film: FilmReference {
+                sha256: Some(self.sha256.clone()),
+                ..unknown.film
+            },
+            tooth: Some(tooth_of(&tooth.fdi)),
+            canals: vec![Canal {
+                name: tooth.canal_name.clone(),
+                reference_name: Some(tooth.reference_name.clone()),
+                file: self.truth.file.as_ref().map(|file| CanalFile {
+                    set_length_mm: Some(file.stop_to_tip_mm),
+                    ..CanalFile::default()
+                }),
+                ..Canal::default()
+            }],
+            ..unknown
+        }
+    }
+}
+
+fn tooth_of(fdi: &str) -> Tooth {
+    Tooth {
+        notation: ToothNotation::Fdi,
+        number: fdi.to_owned(),
+        extra: Map::new(),
+    }
+}
+
+impl OpenedSet {
+    /// Writes the set sealed.
+    ///
+    /// # Errors
+    /// [`PracticeError`]: the passphrase is too short, the file not writable.
+    pub fn seal_to(&self, path: &Path, passphrase: &str) -> Result<(), PracticeError> {
+        if passphrase.chars().count() < LEAST_PASSPHRASE {
+            return Err(PracticeError::ShortPassphrase);
+        }
+        let at = |reason: &dyn std::fmt::Display| PracticeError::file(path, reason);
+        let json = serde_json::to_vec(self).map_err(|e| at(&e))?;
+        let sealed = seal(&json, passphrase).map_err(|e| at(&e))?;
+        atomic_file::write(path, &sealed).map_err(|e| at(&e))
+    }
+
+    /// Opens a sealed set.
+    ///
+    /// # Errors
+    /// [`PracticeError`]: not a sealed file, a wrong passphrase.
+    pub fn open(path: &Path, passphrase: &str) -> Result<Self, PracticeError> {
+        let at = |reason: &dyn std::fmt::Display| PracticeError::file(path, reason);
+        let file = std::fs::read(path).map_err(|e| at(&e))?;
+        let json = unseal(&file, passphrase).map_err(|e| at(&e))?;
+        serde_json::from_slice(&json).map_err(|e| at(&e))
+    }
+
+    /// Writes the truth in the open into `folder` (made if need be): a case
+    /// per film to grade against, naming the films of `films_folder`, and the
+    /// truth's numbers. Returns the files.
+    ///
+    /// # Errors
+    /// [`PracticeError`]: a file exists or cannot be written.
+    pub fn write_open(
+        &self,
+        films_folder: &Path,
+        folder: &Path,
+    ) -> Result<Vec<PathBuf>, PracticeError> {
+        std::fs::create_dir_all(folder).map_err(|e| PracticeError::file(folder, e))?;
+        let films_folder =
+            std::path::absolute(films_folder).map_err(|e| PracticeError::file(films_folder, e))?;
+        let mut written = Vec::new();
+        for film in &self.films {
+            let stem = film.film.trim_end_matches(".png");
+            let film_path = films_folder.join(&film.film);
+            let case = film.case(&film_path.to_string_lossy());
+            let truth = serde_json::to_string_pretty(&film.truth)
+                .map_err(|e| PracticeError::file(folder, e))?;
+            for (ending, text) in [
+                ("truth.case.json", case::to_json(&case)),
+                ("truth.json", truth + "\n"),
+            ] {
+                let path = folder.join(format!("{stem}.{ending}"));
+                if path.symlink_metadata().is_ok() {
+                    return Err(PracticeError::Exists { path });
+                }
+                atomic_file::write(&path, text.as_bytes())
+                    .map_err(|e| PracticeError::file(&path, e))?;
+                written.push(path);
+            }
+        }
+        Ok(written)
+    }
+}

@@ -1,0 +1,273 @@
+//! A class graded in the window: files chosen and dropped, the table sorted
+//! and filtered, rows chosen, work stopped, bad files listed, records saved.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use egui::{DroppedFile, Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use lengthfilm::desktop::{ClassRecord, StartWith};
+use serde_json::json;
+
+use crate::desk::{Desk, write_film};
+
+/// A folder with a film, an expert and a folder of three traces: `ann` 0.1 mm
+/// and `ben` 0.3 mm to the right, `cyd` 1 mm too long; and one torn file.
+struct Class {
+    folder: tempfile::TempDir,
+}
+
+impl Class {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        write_film(folder.path(), "film.png", 400, 800);
+        let class = Self { folder };
+        fs::create_dir(class.traces()).expect("made");
+        class.write("expert", "expert", 0.0, 12.0);
+        class.write("class/ann", "ann", 0.1, 12.0);
+        class.write("class/ben", "ben", 0.3, 12.0);
+        class.write("class/cyd", "cyd", 0.0, 13.0);
+        fs::write(class.traces().join("torn.case.json"), "{").expect("written");
+        class
+    }
+
+    fn expert(&self) -> PathBuf {
+        self.folder.path().join("expert.case.json")
+    }
+
+    fn traces(&self) -> PathBuf {
+        self.folder.path().join("class")
+    }
+
+    /// A straight canal at 0.1 mm/px.
+    fn write(&self, file: &str, student: &str, shift_mm: f64, length_mm: f64) {
+        let x = 200.0 + 10.0 * shift_mm;
+        let points: Vec<[f64; 2]> = (0..4)
+            .map(|i| [x, 100.0 + 10.0 * length_mm * f64::from(i) / 3.0])
+            .collect();
+        let case = json!({
+            "format": "lengthfilm-case", "version": 1,
+            "film": {"path": self.folder.path().join("film.png")},
+            "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                                   "points_px": [[300, 100], [300, 200]]}]},
+            "student": {"name": student},
+            "canals": [{"name": "MB", "trace_px": points}],
+        });
+        let path = self.folder.path().join(format!("{file}.case.json"));
+        fs::write(path, case.to_string()).expect("written");
+    }
+
+    fn graded(&self) -> Desk {
+        let mut desk = Desk::start(None, None);
+        desk.grade_class(vec![self.expert()], vec![self.traces()]);
+        desk.settle();
+        desk
+    }
+}
+
+/// Names of students in the order their rows stand in.
+fn order(desk: &Desk) -> Vec<&'static str> {
+    let mut rows: Vec<(f32, &str)> = ["ann", "ben", "cyd", "torn.case.json"]
+        .into_iter()
+        .filter_map(|name| {
+            let node = desk.harness.query_by_label(name)?;
+            Some((node.rect().top(), name))
+        })
+        .collect();
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    rows.into_iter().map(|(_, name)| name).collect()
+}
+
+#[test]
+fn files_are_chosen_by_path_and_graded_and_a_bad_one_is_listed() {
+    let class = Class::new();
+    let mut desk = Desk::start(None, None);
+    desk.key(Modifiers::COMMAND, Key::G);
+    assert!(desk.says("Choose a reference first"));
+    for (path, button) in [
+        (class.expert(), "Add path to reference"),
+        (class.traces(), "Add path to traces"),
+    ] {
+        desk.click("Path of a case or a folder");
+        desk.type_text(&path.to_string_lossy());
+        desk.click(button);
+    }
+    desk.click("Grade");
+    assert!(desk.says("3 traces of 3 students graded, 2 passed; 1 not graded"));
+    assert!(desk.says("torn.case.json: not valid JSON"));
+    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn.case.json"]);
+    // Back and forth, nothing is lost.
+    desk.click("Change files…");
+    desk.click("Back to the class");
+    desk.click("Back to the case");
+    assert!(desk.says("Open film or case…"));
+    desk.key(Modifiers::COMMAND, Key::G);
+    assert!(desk.says("2 passed"));
+}
+
+#[test]
+fn a_reference_that_cannot_be_used_is_an_error_in_plain_words() {
+    let class = Class::new();
+    let mut desk = Desk::start(None, None);
+    let torn = class.traces().join("torn.case.json");
+    desk.grade_class(vec![torn], vec![class.traces()]);
+    desk.settle();
+    assert!(desk.says("not valid JSON"));
+    assert!(desk.says("Grade a class"), "the files stay chosen");
+    desk.click("Put away");
+}
+
+#[test]
+fn the_table_is_sorted_both_ways_and_filtered_by_text_and_verdict() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("Sort by error of the canal's length, mm");
+    assert_eq!(order(&desk).first(), Some(&"ann"));
+    desk.click("Sort by error of the canal's length, mm");
+    assert_eq!(order(&desk).first(), Some(&"cyd"));
+    assert_eq!(order(&desk).last(), Some(&"torn.case.json"));
+    desk.click("Sort by mean distance, mm");
+    desk.click("Sort by mean distance, mm");
+    assert_eq!(order(&desk), ["ben", "ann", "cyd", "torn.case.json"]);
+
+    desk.click("Find a student or canal");
+    desk.type_text("BE");
+    assert_eq!(order(&desk), ["ben"]);
+    assert!(desk.says("1 of 4 rows"));
+    desk.click("Show all");
+    desk.click("Filter by verdict");
+    desk.click_button("not graded");
+    assert_eq!(order(&desk), ["torn.case.json"]);
+}
+
+#[test]
+fn a_chosen_row_says_where_it_went_wrong_in_words_and_on_the_picture() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    assert!(desk.says("Choose a row to see"));
+    desk.click("ben");
+    assert!(desk.says("between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm"));
+    assert!(desk.says("mean distance: 0.30 mm, outside the limit (at most 0.2 mm)"));
+    assert!(desk.says("Film with 3 traces; chosen: canal MB, strays in 1 places"));
+    // The keys of the canals go through the rows.
+    desk.key(Modifiers::NONE, Key::PageUp);
+    assert!(desk.says("Strays nowhere"));
+    assert!(desk.says("strays in 0 places"));
+    desk.click("torn.case.json");
+    assert!(desk.says("Film with 3 traces"));
+    desk.key(Modifiers::NONE, Key::Escape);
+    assert!(desk.says("Choose a row to see"));
+}
+
+/// Lengths 12, 12, 13 mm against 12 mm: bias ⅓ mm, standard deviation 1/√3,
+/// limits ⅓ ± 1.96/√3 mm, Dahlberg √(1/6) mm.
+#[test]
+fn distribution_limits_of_agreement_and_agreement_are_shown() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("Distribution");
+    assert!(desk.says("3 traces: mean 0."));
+    assert!(desk.says("limits of the rubric, met by 2 of 3"));
+    desk.click("Bland–Altman");
+    assert!(desk.says("Bias +0.33 mm"));
+    assert!(desk.says("standard deviation of the differences 0.58 mm, 3 pairs"));
+    assert!(desk.says("Limits of agreement -0.80"));
+    assert!(desk.says("to +1.46 mm"));
+    desk.click("Agreement");
+    assert!(desk.says("Dahlberg's error 0.408 mm"));
+    assert!(desk.says(
+        "Intraclass correlation: not to be had: an intraclass correlation needs at least 2 subjects"
+    ));
+    assert!(desk.says("Repeatability: not to be had: no student traced twice"));
+    assert!(desk.says("Nothing: no limit was missed by more than half"));
+}
+
+#[test]
+fn grading_can_be_stopped() {
+    let class = Class::new();
+    for i in 0..400 {
+        class.write(&format!("class/s{i}"), &format!("s{i}"), 0.1, 12.0);
+    }
+    let mut desk = Desk::start(None, None);
+    desk.grade_class(vec![class.expert()], vec![class.traces()]);
+    desk.harness.step();
+    assert!(desk.says("Grading"), "progress shows");
+    desk.harness.get_by_label("Stop").click();
+    desk.harness.step();
+    desk.settle();
+    assert!(desk.says("stopped before the end"));
+}
+
+#[test]
+fn table_and_sheets_are_saved_with_names_or_numbers() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    let folder = class.folder.path();
+    desk.save_class_to(ClassRecord::Table, &folder.join("names.csv"));
+    assert!(desk.says("Saved as"));
+    desk.save_class_to(ClassRecord::Sheets, &folder.join("sheets"));
+    assert!(desk.says("3 sheets written into"));
+    let students = |name: &str| -> Vec<String> {
+        let mut table = csv::Reader::from_path(folder.join(name)).expect("a table");
+        let rows = table.records().map(|row| row.expect("a row")[0].to_owned());
+        rows.collect()
+    };
+    assert_eq!(students("names.csv"), ["ann", "ben", "cyd"]);
+    for name in ["ann", "ben", "cyd"] {
+        let sheet = fs::read(folder.join(format!("sheets/{name}.pdf"))).expect("a sheet");
+        assert!(sheet.starts_with(b"%PDF-"));
+    }
+    // What is there is kept, and said so.
+    desk.save_class_to(ClassRecord::Sheets, &folder.join("sheets"));
+    assert!(desk.says("3 sheets could not be written"));
+    desk.click("Put away");
+
+    desk.click("Numbers for names");
+    assert!(
+        order(&desk).is_empty(),
+        "no name is left: {:?}",
+        order(&desk)
+    );
+    desk.save_class_to(ClassRecord::Table, &folder.join("numbers.csv"));
+    desk.save_class_to(ClassRecord::Sheets, &folder.join("numbered"));
+    assert_eq!(students("numbers.csv"), ["1", "2", "3"]);
+    assert!(folder.join("numbered/student-2.pdf").is_file());
+    desk.click("Numbers for names");
+    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn.case.json"]);
+}
+
+#[derive(Debug)]
+struct Dropped(PathBuf);
+
+impl DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        fs::read(&self.0).map_err(|error| error.to_string())
+    }
+}
+
+#[test]
+fn several_dropped_cases_are_a_class_and_one_is_made_its_reference() {
+    let class = Class::new();
+    let mut desk = Desk::start(Some(StartWith::Demo), None);
+    let before = desk.case().clone();
+    let files = [class.expert(), class.traces()];
+    for path in files {
+        let dropped = Arc::new(Dropped(path));
+        desk.harness.input_mut().dropped_files.push(dropped);
+    }
+    desk.settle();
+    assert!(desk.says("Grade a class"));
+    desk.click("Make expert.case.json a reference");
+    desk.click("Grade");
+    assert!(desk.says("3 traces of 3 students graded"));
+    // The case behind is as it was; its keys did nothing to it.
+    desk.key(Modifiers::NONE, Key::Delete);
+    desk.key(Modifiers::COMMAND, Key::N);
+    desk.click("Back to the case");
+    assert_eq!(desk.case(), &before);
+}
