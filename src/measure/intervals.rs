@@ -26,6 +26,7 @@ impl Intervals {
             standard_uncertainties: none.clone(),
             u95: none.clone(),
             missing_shares: none,
+            draws: None,
         }
     }
 }
