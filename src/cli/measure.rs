@@ -23,7 +23,10 @@ impl Measure {
     /// Measures every case on all cores; a bad one is named on standard error
     /// and does not stop the others.
     pub fn run(self) -> Result<(), CliError> {
-        let settings = Settings::default();
+        let settings = Settings {
+            stop_when_settled: self.cases.len() > 1,
+            ..Settings::default()
+        };
         let films = FilmCache::default();
         let outcomes: Vec<_> = self
             .cases

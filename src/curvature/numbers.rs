@@ -45,6 +45,23 @@ impl CurvatureQuantity {
     /// Number of quantities.
     pub const COUNT: usize = SINGLE + PER_CURVE * MAX_ARCS;
 
+    /// Whether the number at that [`CurvatureQuantity::index`] is an angle.
+    pub fn is_angle(index: usize) -> bool {
+        let single = [
+            Self::SchneiderRad,
+            Self::WeineRad,
+            Self::AxisAxisRad,
+            Self::PruettRad,
+            Self::LuitenRad,
+            Self::CanalAccessRad,
+            Self::NetTurnRad,
+            Self::TotalTurnRad,
+        ];
+        let turns = (0..MAX_ARCS).map(Self::CurveTurnRad);
+        let mut angles = single.into_iter().chain(turns);
+        angles.any(|quantity| quantity.index() == Some(index))
+    }
+
     /// Place in [`CurvatureNumbers::values`]; `None` for a curve beyond
     /// [`MAX_ARCS`].
     pub fn index(self) -> Option<usize> {

@@ -84,6 +84,7 @@ mod tests {
         });
         let mut findings = Findings {
             case: String::new(),
+            draws: None,
             scale: ScaleFinding {
                 source: "file".into(),
                 description: "file of known length".into(),

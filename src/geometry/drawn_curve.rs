@@ -115,13 +115,7 @@ impl DrawnCurve {
 
     /// The nearest place on the curve or its prolongations.
     pub fn project(&self, point: Point) -> Projection {
-        let mut nearest = self.project_on_segment(0, point);
-        for index in 1..self.segments.len() {
-            let candidate = self.project_on_segment(index, point);
-            if candidate.distance() < nearest.distance() {
-                nearest = candidate;
-            }
-        }
+        let mut nearest = self.project_on_segments(point);
         for (end, at, outward) in [(self.start(), 0.0, -1.0), (self.end(), self.length(), 1.0)] {
             let tangent = self.tangent_at_length(at);
             let along = (point - end).dot(tangent);
@@ -161,9 +155,24 @@ impl DrawnCurve {
         (segment, parameter_at(segment, length - from, to - from))
     }
 
-    fn project_on_segment(&self, index: usize, point: Point) -> Projection {
+    /// The nearest place on the curve itself. Segments whose control points
+    /// all lie farther away than a place already found are passed over.
+    fn project_on_segments(&self, point: Point) -> Projection {
+        let to_knot = |s: &CubicBez| s.p3.distance_squared(point);
+        let to_start = self.start().distance_squared(point);
+        let reach = self.segments.iter().map(to_knot).fold(to_start, f64::min);
+        let (mut index, mut t, mut least) = (0, 0.0, f64::INFINITY);
+        for (i, segment) in self.segments.iter().enumerate() {
+            if least_distance_squared(segment, point) > least.min(reach) {
+                continue;
+            }
+            let nearest = nearest_parameter(segment, point);
+            let squared = segment.eval(nearest).distance_squared(point);
+            if squared < least {
+                (index, t, least) = (i, nearest, squared);
+            }
+        }
         let segment = &self.segments[index];
-        let t = nearest_parameter(segment, point);
         let along = part_length(segment, t, self.lengths[index + 1] - self.lengths[index]);
         Projection::new(
             self.lengths[index] + along,
@@ -234,6 +243,20 @@ fn part_length(segment: &CubicBez, t: f64, whole: f64) -> f64 {
     } else {
         segment.subsegment(0.0..t).arclen(RELATIVE_ACCURACY * whole)
     }
+}
+
+/// Square of a distance that no place of `segment` is nearer to `point` than:
+/// that of the box about its control points.
+fn least_distance_squared(segment: &CubicBez, point: Point) -> f64 {
+    let [a, b, c, d] = [segment.p0, segment.p1, segment.p2, segment.p3];
+    let beyond = |at: f64, values: [f64; 4]| {
+        let low = values.into_iter().fold(f64::INFINITY, f64::min);
+        let high = values.into_iter().fold(f64::NEG_INFINITY, f64::max);
+        (low - at).max(at - high).max(0.0)
+    };
+    let x = beyond(point.x, [a.x, b.x, c.x, d.x]);
+    let y = beyond(point.y, [a.y, b.y, c.y, d.y]);
+    x * x + y * y
 }
 
 /// Parameter at `along` of `whole` length: Newton steps kept in a bracket.

@@ -151,6 +151,27 @@ impl StraightArcPath {
         Ok(path)
     }
 
+    /// Everything about the origin times `factor`, for example from one frame
+    /// into another; `None` where the lengths or places are then none.
+    pub fn scaled(&self, factor: f64) -> Option<Self> {
+        let mut path = self.clone();
+        for piece in &mut path.pieces {
+            match piece {
+                Piece::Straight { length } | Piece::Arc { length, .. } => *length *= factor,
+            }
+        }
+        for pose in &mut path.poses {
+            pose.point = (pose.point.to_vec2() * factor).to_point();
+        }
+        for length in &mut path.lengths {
+            *length *= factor;
+        }
+        let start = path.start();
+        let usable = |v: f64| v.abs() <= LARGEST_COORDINATE;
+        let valid = usable(start.x) && usable(start.y) && path.pieces.iter().all(Piece::is_valid);
+        valid.then_some(path)
+    }
+
     /// First place.
     pub fn start(&self) -> Point {
         self.poses[0].point

@@ -12,7 +12,7 @@ use crate::curvature::{
     LandmarkOverrides, PathUnit, curve_by_curve,
 };
 use crate::geometry::{
-    Candidate, FitError, FitOptions, MAX_ARCS, PathFit, Piece, StraightArcPath, fit_path,
+    Candidate, FitError, FitOptions, MAX_ARCS, PathFit, StraightArcPath, fit_path,
 };
 
 /// Outputs of one canal's bends, in the order of [`CurvatureQuantity`].
@@ -201,7 +201,7 @@ impl BendModel {
     /// frame, in px where `tooth_per_detector` is NaN, with its unit and the
     /// factor from the detector frame.
     pub fn measured_path(&self, tooth_per_detector: f64) -> (StraightArcPath, PathUnit, f64) {
-        match scaled(self.fit.path(), tooth_per_detector) {
+        match self.fit.path().scaled(tooth_per_detector) {
             Some(path) if !tooth_per_detector.is_nan() => {
                 (path, PathUnit::Millimetre, tooth_per_detector)
             }
@@ -348,7 +348,8 @@ struct ToothFrame {
 
 impl ToothFrame {
     fn of(path: &StraightArcPath, tooth_per_detector: f64, moved: &[(Landmark, Point)]) -> Self {
-        let in_mm = scaled(path, tooth_per_detector)
+        let in_mm = path
+            .scaled(tooth_per_detector)
             .map(|path| (path, PathUnit::Millimetre, tooth_per_detector));
         let (path, unit, per_detector) =
             in_mm.unwrap_or_else(|| (path.clone(), PathUnit::Pixel, 1.0));
@@ -368,22 +369,4 @@ impl ToothFrame {
 /// Detector → tooth: everything about the origin times `factor`.
 fn scaled_point(point: Point, factor: f64) -> Point {
     (point.to_vec2() * factor).to_point()
-}
-
-fn scaled(path: &StraightArcPath, factor: f64) -> Option<StraightArcPath> {
-    let mut pieces = [Piece::Straight { length: 0.0 }; crate::geometry::MAX_PIECES];
-    let count = path.pieces().len();
-    for (to, from) in pieces.iter_mut().zip(path.pieces()) {
-        *to = match *from {
-            Piece::Straight { length } => Piece::Straight {
-                length: length * factor,
-            },
-            Piece::Arc { length, turn_rad } => Piece::Arc {
-                length: length * factor,
-                turn_rad,
-            },
-        };
-    }
-    let start = scaled_point(path.start(), factor);
-    StraightArcPath::new(start, path.heading_rad(), &pieces[..count]).ok()
 }

@@ -135,11 +135,14 @@ fn bounded(angle_rad: f64) -> f64 {
 
 /// Means of 1/cos β and tan β while β changes evenly (Simpson's rule).
 fn between(from_rad: f64, to_rad: f64) -> InSpace {
-    let mean =
-        |f: fn(f64) -> f64| (f(from_rad) + 4.0 * f(0.5 * (from_rad + to_rad)) + f(to_rad)) / 6.0;
+    let at = |angle_rad: f64| {
+        let (sine, cosine) = angle_rad.sin_cos();
+        (cosine.recip(), sine / cosine)
+    };
+    let [from, middle, to] = [from_rad, 0.5 * (from_rad + to_rad), to_rad].map(at);
     InSpace {
-        length: mean(|angle| angle.cos().recip()),
-        depth: mean(f64::tan),
+        length: (from.0 + 4.0 * middle.0 + to.0) / 6.0,
+        depth: (from.1 + 4.0 * middle.1 + to.1) / 6.0,
     }
 }
 

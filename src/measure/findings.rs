@@ -9,6 +9,9 @@ pub use crate::units::Quantity;
 pub struct Findings {
     /// The case file, as it was named.
     pub case: String,
+    /// Monte Carlo draws that the intervals rest on; `null` for the linear
+    /// law.
+    pub draws: Option<usize>,
     /// The scale in force.
     pub scale: ScaleFinding,
     /// One entry per canal, in case order.

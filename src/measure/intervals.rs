@@ -13,6 +13,8 @@ pub struct Intervals {
     /// Share of the possible inputs, 0–1, for which the output does not exist;
     /// U speaks of the others.
     pub missing_shares: Vec<f64>,
+    /// Monte Carlo draws they rest on; `None` for the linear law.
+    pub draws: Option<usize>,
 }
 
 impl Intervals {
@@ -24,6 +26,7 @@ impl Intervals {
             standard_uncertainties: none.clone(),
             u95: none.clone(),
             missing_shares: none,
+            draws: None,
         }
     }
 }

@@ -67,6 +67,7 @@ impl LinearLaw {
             standard_uncertainties: of_outputs(|result| Some(result.standard_uncertainty)),
             u95: of_outputs(|result| result.expanded(0.95)),
             missing_shares: vec![0.0; self.values.len()],
+            draws: None,
         }
     }
 }

@@ -22,7 +22,7 @@ use crate::calibration::{
     self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::{Construction, Curvature, Landmark};
+use crate::curvature::{Construction, Curvature, CurvatureQuantity, Landmark};
 use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
@@ -46,6 +46,17 @@ pub enum LengthOutput {
     Additive,
     /// Proportion working length.
     Proportion,
+}
+
+/// What an output of a [`Model`] is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OutputKind {
+    /// The scale, or a [`LengthOutput`].
+    Length,
+    /// An angle or a turn.
+    Angle,
+    /// Radius, length or place of a curve.
+    CurvePlace,
 }
 
 /// Number of [`LengthOutput`]s.
@@ -139,6 +150,7 @@ pub struct Model {
 pub struct Scratch {
     points: Vec<Point>,
     curve: Option<DrawnCurve>,
+    object_curve: Option<DrawnCurve>,
     object_sizes: Vec<f64>,
     moved: Vec<(Landmark, Point)>,
 }
@@ -220,6 +232,22 @@ impl Model {
         1 + canal * CANAL_OUTPUTS
     }
 
+    /// What an output is, by its index; counted as in [`Model::output_count`].
+    pub fn output_kind(output: usize) -> OutputKind {
+        let Some(after_scale) = output.checked_sub(1) else {
+            return OutputKind::Length;
+        };
+        let in_canal = after_scale % CANAL_OUTPUTS;
+        let Some(number) = in_canal.checked_sub(LENGTH_OUTPUTS) else {
+            return OutputKind::Length;
+        };
+        if CurvatureQuantity::is_angle(number) {
+            OutputKind::Angle
+        } else {
+            OutputKind::CurvePlace
+        }
+    }
+
     /// Every output at the best estimates; NaN where an output cannot be had.
     /// `out` holds [`Model::output_count`] values.
     pub fn evaluate_best(&self, scratch: &mut Scratch, out: &mut [f64]) {
@@ -236,7 +264,9 @@ impl Model {
         out.fill(f64::NAN);
         scratch.object_sizes.clear();
         for object in &self.objects {
-            let size = self.apparent_size(object, values, &mut scratch.points);
+            self.gather(values, &object.points, &mut scratch.points);
+            let size = apparent_size(object.kind, &scratch.points, &mut scratch.object_curve);
+            let size = size.unwrap_or(f64::NAN);
             // Once for the clicks made, once for those drawn.
             let noise = if possible {
                 2.0 * object.lengthening
@@ -293,12 +323,6 @@ impl Model {
         points.extend(landmarks.iter().map(|&l| self.detector_point(values, l)));
     }
 
-    /// Length or diameter of an object on the film, detector units.
-    fn apparent_size(&self, object: &ObjectModel, values: &[f64], points: &mut Vec<Point>) -> f64 {
-        self.gather(values, &object.points, points);
-        apparent_size(object.kind, points).unwrap_or(f64::NAN)
-    }
-
     fn evaluate_canal(
         &self,
         canal: &CanalModel,
@@ -315,6 +339,7 @@ impl Model {
             curve,
             object_sizes,
             moved,
+            ..
         } = scratch;
 
         let bends = canal.bends.as_ref().ok();
@@ -521,7 +546,10 @@ impl Model {
         let sizes: Vec<_> = self
             .objects
             .iter()
-            .map(|object| self.apparent_size(object, &self.nominal, &mut points))
+            .map(|object| {
+                self.gather(&self.nominal, &object.points, &mut points);
+                apparent_size(object.kind, &points, &mut None).unwrap_or(f64::NAN)
+            })
             .collect();
         self.tooth_per_detector(&self.nominal, |index| sizes[index], |_| true)
     }
@@ -591,10 +619,11 @@ impl Model {
         for index in 0..self.objects.len() {
             let object = &self.objects[index];
             self.gather(&self.nominal, &object.points, &mut points);
+            let mut memory = None;
             self.objects[index].lengthening = lengthening(
                 &points,
                 |i| sd_of(self, object.points[i]),
-                |points| apparent_size(object.kind, points),
+                |points| apparent_size(object.kind, points, &mut memory),
             );
         }
         for index in 0..self.canals.len() {
@@ -674,13 +703,18 @@ fn straight_side(reference: Option<Point>, tip: Point, apex: Point) -> f64 {
     }
 }
 
-/// Length of a traced object, or diameter of a ball, in the points' unit.
-fn apparent_size(kind: ScaleObjectKind, points: &[Point]) -> Option<f64> {
+/// Length of a traced object, or diameter of a ball, in the points' unit; a
+/// curve is drawn in `memory`.
+fn apparent_size(
+    kind: ScaleObjectKind,
+    points: &[Point],
+    memory: &mut Option<DrawnCurve>,
+) -> Option<f64> {
     let size = match (kind, points) {
         (_, [a, b]) => a.distance(*b),
         (ScaleObjectKind::Ball, rim) => 2.0 * circle_radius(rim)?,
         (ScaleObjectKind::Ruler, _) => points.first()?.distance(*points.last()?),
-        (ScaleObjectKind::File, _) => DrawnCurve::through(points).ok()?.length(),
+        (ScaleObjectKind::File, _) => drawn(memory, points)?.length(),
     };
     (size > 0.0).then_some(size)
 }
@@ -693,7 +727,7 @@ fn object_mm_per_px(case: &Case, frame: DetectorFrame) -> Option<f64> {
             .iter()
             .map(|&p| frame.detector_from_film(p))
             .collect();
-        Some(true_size_mm(object)? / apparent_size(object.kind, &points)?)
+        Some(true_size_mm(object)? / apparent_size(object.kind, &points, &mut None)?)
     })
 }
 
@@ -745,7 +779,7 @@ impl Builder<'_> {
             u_true_size_mm: spread.standard_uncertainty(),
             u_apparent: self.u_apparent(object),
         };
-        let measured = known.measured(apparent_size(object.kind, &in_detector)?)?;
+        let measured = known.measured(apparent_size(object.kind, &in_detector, &mut None)?)?;
 
         let last = object.points_px.len() - 1;
         let points = object.points_px.iter().enumerate().map(|(i, &p)| {

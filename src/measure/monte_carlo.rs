@@ -10,11 +10,13 @@ use rayon::prelude::*;
 
 use super::inputs::Spread;
 use super::intervals::Intervals;
-use super::model::{Model, Scratch};
+use super::model::{Model, OutputKind, Scratch};
 use crate::statistics::{quantile, sample_sd};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::Shape;
-use crate::uncertainty::monte_carlo::{Draws, FEWEST_DRAWS, Monitor, Settings, draw_outputs};
+use crate::uncertainty::monte_carlo::{
+    Draws, FEWEST_DRAWS, Monitor, Settings, draw_outputs, draw_until,
+};
 
 /// All outputs of a model in all draws, in the order of the model's outputs.
 ///
@@ -36,6 +38,85 @@ pub fn draws(
     )
 }
 
+/// As [`draws`], but no more of them than settle the half width U of every
+/// length and every angle about `values` (the adaptive procedure of JCGM 101,
+/// 7.9). Radii and places of curves are not waited for: their tails are long,
+/// and ten thousand draws settle them little better.
+///
+/// # Errors
+/// As [`draws`].
+pub fn draws_until_settled(
+    model: &Model,
+    values: &[f64],
+    settings: Settings,
+    monitor: &Monitor,
+) -> Result<Draws, UncertaintyError> {
+    draw_until(
+        &model.input_set()?,
+        model.output_count(),
+        settings,
+        monitor,
+        Scratch::default,
+        |values, scratch, out| model.evaluate_possible(values, scratch, out),
+        |drawn| {
+            let outputs = values.par_iter().enumerate();
+            outputs.all(|(output, &value)| {
+                let Some(tolerance) = numerical_tolerance(Model::output_kind(output)) else {
+                    return true;
+                };
+                let Some(mut distances) = deviations(drawn, output, value) else {
+                    return true;
+                };
+                make_distances(&mut distances);
+                is_settled(&mut distances, tolerance)
+            })
+        },
+    )
+}
+
+/// Share of U that twice its standard deviation may be; `None` where it is not
+/// waited for. Of a length half a unit of the first significant digit of U
+/// (JCGM 101, 7.9.2) even where that is a 9; of an angle twice as much.
+fn numerical_tolerance(kind: OutputKind) -> Option<f64> {
+    match kind {
+        OutputKind::Length => Some(0.05),
+        OutputKind::Angle => Some(0.10),
+        OutputKind::CurvePlace => None,
+    }
+}
+
+/// Whether twice the standard deviation of the 95 % quantile of `distances` is
+/// at most this share of it. It is half the distance between the order
+/// statistics two binomial standard deviations below and above the quantile;
+/// unlike the spread between blocks, that is well known after the first block.
+fn is_settled(distances: &mut [f64], tolerance: f64) -> bool {
+    let p: f64 = 0.95;
+    let two_sd = 2.0 * (p * (1.0 - p) / distances.len() as f64).sqrt();
+    let mut at = |p: f64| quantile(distances, p).unwrap_or(f64::NAN);
+    let (low, u95, high) = (at(p - two_sd), at(p), at(p + two_sd));
+    0.5 * (high - low) <= tolerance * u95
+}
+
+/// Deviations of the draws of an output from its `value`; `None` where there
+/// are too few to read an interval from.
+fn deviations(drawn: &Draws, output: usize, value: f64) -> Option<Vec<f64>> {
+    if !value.is_finite() {
+        return None;
+    }
+    let mut deviations = drawn.output(output)?;
+    for deviation in &mut deviations {
+        *deviation -= value;
+    }
+    deviations.retain(|d| d.is_finite());
+    (deviations.len() >= FEWEST_DRAWS).then_some(deviations)
+}
+
+fn make_distances(deviations: &mut [f64]) {
+    for deviation in deviations {
+        *deviation = deviation.abs();
+    }
+}
+
 impl From<Spread> for Shape {
     fn from(spread: Spread) -> Self {
         match spread {
@@ -53,23 +134,12 @@ impl Intervals {
     /// uneven clicks add to a curve.
     pub fn from_draws(values: Vec<f64>, draws: &Draws) -> Self {
         let of_output = |(output, &value): (usize, &f64)| {
-            let unknown = (f64::NAN, f64::NAN, 1.0);
-            if !value.is_finite() {
-                return unknown;
-            }
-            let mut deviations = draws.output(output).unwrap_or_default();
-            for deviation in &mut deviations {
-                *deviation -= value;
-            }
-            deviations.retain(|d| d.is_finite());
-            if deviations.len() < FEWEST_DRAWS {
-                return unknown;
-            }
+            let Some(mut deviations) = deviations(draws, output, value) else {
+                return (f64::NAN, f64::NAN, 1.0);
+            };
             let missing = 1.0 - deviations.len() as f64 / draws.draw_count() as f64;
             let sd = sample_sd(&deviations);
-            for deviation in &mut deviations {
-                *deviation = deviation.abs();
-            }
+            make_distances(&mut deviations);
             let u95 = quantile(&mut deviations, 0.95);
             (sd, u95.unwrap_or(f64::NAN), missing)
         };
@@ -78,6 +148,7 @@ impl Intervals {
             standard_uncertainties: found.iter().map(|f| f.0).collect(),
             u95: found.iter().map(|f| f.1).collect(),
             missing_shares: found.iter().map(|f| f.2).collect(),
+            draws: Some(draws.draw_count()),
             values,
         }
     }

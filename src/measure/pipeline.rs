@@ -12,7 +12,7 @@ use super::findings::Findings;
 use super::intervals::Intervals;
 use super::linear::LinearLaw;
 use super::model::Model;
-use super::monte_carlo::draws as draws_of;
+use super::monte_carlo::{draws as draws_of, draws_until_settled};
 use super::settings::{Precision, Settings};
 use super::warnings::{canal_warnings, missing_share_warning, scale_warnings};
 use crate::calibration::{TypedScale, film_scales};
@@ -145,6 +145,7 @@ pub fn measure_with_model(
     }
     let findings = Findings {
         case: name.to_owned(),
+        draws: intervals.draws,
         scale,
         canals,
         warnings,
@@ -165,7 +166,12 @@ fn intervals(
         Precision::Full => {
             let draws = settings.draws;
             let amount = monte_carlo::Settings { draws, seed };
-            let drawn = draws_of(model, amount, &Monitor::default())?;
+            let monitor = Monitor::default();
+            let drawn = if settings.stop_when_settled {
+                draws_until_settled(model, &law.values, amount, &monitor)?
+            } else {
+                draws_of(model, amount, &monitor)?
+            };
             Ok(Intervals::from_draws(law.values.clone(), &drawn))
         }
     }

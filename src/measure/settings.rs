@@ -31,6 +31,9 @@ pub struct Settings {
     pub precision: Precision,
     /// Draws of [`Precision::Full`].
     pub draws: usize,
+    /// Stop before that once every U is settled (JCGM 101, 7.9; for many cases
+    /// at once).
+    pub stop_when_settled: bool,
     /// An output that does not exist in more than this share of the draws is
     /// reported with a warning.
     pub missing_share_limit: f64,
@@ -150,6 +153,7 @@ impl Default for Settings {
             uncertainty: InputUncertainty::default(),
             precision: Precision::default(),
             draws: 10_000,
+            stop_when_settled: false,
             missing_share_limit: 0.05,
         }
     }

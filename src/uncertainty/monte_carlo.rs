@@ -11,12 +11,17 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::{UncertaintyError, inputs::InputSet};
+use super::UncertaintyError;
+use super::inputs::{InputSet, Sampler};
 use crate::statistics::quantile;
 
 /// Draws of one random stream. Part of what a seed means: a change makes
 /// every stored result differ within its Monte Carlo error.
 const CHUNK: usize = 256;
+
+/// Draws after which an adaptive run asks whether they are enough: whole
+/// chunks.
+pub const BLOCK: usize = 8 * CHUNK;
 
 /// Fewest draws from which a 95 % interval can be read.
 pub const FEWEST_DRAWS: usize = 100;
@@ -88,47 +93,106 @@ pub fn draw_outputs<S>(
     scratch: impl Fn() -> S + Sync + Send,
     model: impl Fn(&[f64], &mut S, &mut [f64]) + Sync,
 ) -> Result<Draws, UncertaintyError> {
-    let Settings { draws, seed } = settings;
-    if draws < FEWEST_DRAWS {
-        return Err(UncertaintyError::TooFewDraws {
-            needed: FEWEST_DRAWS,
-            found: draws,
-        });
+    let mut drawn = Draws::none(output_count);
+    let drawer = Drawer::new(inputs, settings, monitor)?;
+    drawer.append(&mut drawn, settings.draws, &scratch, &model)?;
+    Ok(drawn)
+}
+
+/// As [`draw_outputs`], in blocks of [`BLOCK`] draws until `is_settled` says
+/// of all draws so far that they are enough, or all of `settings` are made
+/// (the adaptive procedure of JCGM 101, 7.9). The draws are the first ones of
+/// [`draw_outputs`].
+///
+/// # Errors
+/// As [`draw_outputs`].
+pub fn draw_until<S>(
+    inputs: &InputSet,
+    output_count: usize,
+    settings: Settings,
+    monitor: &Monitor,
+    scratch: impl Fn() -> S + Sync + Send,
+    model: impl Fn(&[f64], &mut S, &mut [f64]) + Sync,
+    is_settled: impl Fn(&Draws) -> bool,
+) -> Result<Draws, UncertaintyError> {
+    let mut drawn = Draws::none(output_count);
+    let drawer = Drawer::new(inputs, settings, monitor)?;
+    loop {
+        let upto = settings.draws.min(drawn.draws + BLOCK);
+        drawer.append(&mut drawn, upto, &scratch, &model)?;
+        if upto == settings.draws || is_settled(&drawn) {
+            return Ok(drawn);
+        }
     }
-    let sampler = inputs.sampler()?;
-    let mut values = vec![f64::NAN; draws * output_count];
-    values
-        .par_chunks_mut((CHUNK * output_count).max(1))
-        .enumerate()
-        .try_for_each_init(
-            || {
-                let inputs = vec![0.0; sampler.input_count()];
-                (inputs, Vec::new(), vec![0.0; output_count], scratch())
-            },
-            |(inputs, factors, outputs, scratch), (chunk, block)| {
-                if monitor.is_cancelled() {
-                    return Err(UncertaintyError::Cancelled);
-                }
-                let mut rng = ChaCha8Rng::seed_from_u64(seed);
-                rng.set_stream(chunk as u64);
-                let length = block.len() / output_count;
-                for draw in 0..length {
-                    sampler.draw(&mut rng, factors, inputs);
-                    outputs.fill(f64::NAN);
-                    model(inputs, scratch, outputs);
-                    for (output, &value) in outputs.iter().enumerate() {
-                        block[output * length + draw] = value;
+}
+
+/// What draws.
+struct Drawer<'a> {
+    sampler: Sampler,
+    seed: u64,
+    monitor: &'a Monitor,
+}
+
+impl<'a> Drawer<'a> {
+    fn new(
+        inputs: &InputSet,
+        settings: Settings,
+        monitor: &'a Monitor,
+    ) -> Result<Self, UncertaintyError> {
+        if settings.draws < FEWEST_DRAWS {
+            return Err(UncertaintyError::TooFewDraws {
+                needed: FEWEST_DRAWS,
+                found: settings.draws,
+            });
+        }
+        Ok(Self {
+            sampler: inputs.sampler()?,
+            seed: settings.seed,
+            monitor,
+        })
+    }
+
+    /// Adds draws to the whole chunks of `drawn`, `upto` this number.
+    fn append<S>(
+        &self,
+        drawn: &mut Draws,
+        upto: usize,
+        scratch: &(impl Fn() -> S + Sync + Send),
+        model: &(impl Fn(&[f64], &mut S, &mut [f64]) + Sync),
+    ) -> Result<(), UncertaintyError> {
+        let (sampler, monitor, output_count) = (&self.sampler, self.monitor, drawn.outputs);
+        let (made, chunks_made) = (drawn.values.len(), drawn.draws / CHUNK);
+        drawn.values.resize(upto * output_count, f64::NAN);
+        drawn.values[made..]
+            .par_chunks_mut((CHUNK * output_count).max(1))
+            .enumerate()
+            .try_for_each_init(
+                || {
+                    let inputs = vec![0.0; sampler.input_count()];
+                    (inputs, Vec::new(), vec![0.0; output_count], scratch())
+                },
+                |(inputs, factors, outputs, scratch), (chunk, block)| {
+                    if monitor.is_cancelled() {
+                        return Err(UncertaintyError::Cancelled);
                     }
-                }
-                monitor.done.fetch_add(length, Ordering::Relaxed);
-                Ok(())
-            },
-        )?;
-    Ok(Draws {
-        outputs: output_count,
-        draws,
-        values,
-    })
+                    let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
+                    rng.set_stream((chunks_made + chunk) as u64);
+                    let length = block.len() / output_count;
+                    for draw in 0..length {
+                        sampler.draw(&mut rng, factors, inputs);
+                        outputs.fill(f64::NAN);
+                        model(inputs, scratch, outputs);
+                        for (output, &value) in outputs.iter().enumerate() {
+                            block[output * length + draw] = value;
+                        }
+                    }
+                    monitor.done.fetch_add(length, Ordering::Relaxed);
+                    Ok(())
+                },
+            )?;
+        drawn.draws = upto;
+        Ok(())
+    }
 }
 
 /// What the draws say about one output.
@@ -158,6 +222,14 @@ impl Summary {
 }
 
 impl Draws {
+    fn none(outputs: usize) -> Self {
+        Self {
+            outputs,
+            draws: 0,
+            values: Vec::new(),
+        }
+    }
+
     /// Number of outputs.
     pub fn output_count(&self) -> usize {
         self.outputs

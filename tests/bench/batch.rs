@@ -1,6 +1,7 @@
 //! Speed of many cases at once, as `lengthfilm measure` takes them: each case
 //! read from its file, each film opened once, all cores. 20 cases a run, of one
-//! film and of five; with the full 10,000 draws and with the linear law alone.
+//! film and of five; drawn until settled, as that command does, with the full
+//! 10,000 draws and with the linear law alone.
 //! The target is 1,000 cases in 10 s: 100 cases/s.
 
 use std::hint::black_box;
@@ -46,9 +47,14 @@ fn batch(c: &mut Criterion) {
     for films in [1, 5] {
         let folder = tempfile::tempdir().unwrap();
         let files = case_files(folder.path(), films);
-        for (name, precision) in [("linear law", Precision::Live), ("full", Precision::Full)] {
+        for (name, precision, stop_when_settled) in [
+            ("linear law", Precision::Live, false),
+            ("until settled", Precision::Full, true),
+            ("full", Precision::Full, false),
+        ] {
             let settings = Settings {
                 precision,
+                stop_when_settled,
                 ..Settings::default()
             };
             group.bench_function(BenchmarkId::new(name, format!("{films} film(s)")), |b| {

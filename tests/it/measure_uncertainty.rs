@@ -300,6 +300,61 @@ fn few_repeats_widen_the_interval() {
     assert!(error.contains("click_noise_dof_by_kind"), "{error}");
 }
 
+/// Drawing stops early only where U is settled: every U of the demo case is
+/// then within its tolerance of that of all 10,000 draws, 5 % for lengths and
+/// 10 % for angles at two standard deviations; the draws of both runs are
+/// partly the same. Findings say how many there were.
+#[test]
+fn settled_intervals_agree_with_all_draws() {
+    let case = demo().unwrap().case;
+    let all = findings(&case, &Settings::default());
+    let settled = findings(
+        &case,
+        &Settings {
+            stop_when_settled: true,
+            ..Settings::default()
+        },
+    );
+    assert_eq!(all.draws, Some(10_000));
+    assert_eq!(findings(&case, &live(Settings::default())).draws, None);
+    assert!(settled.draws.unwrap() < 10_000, "{:?}", settled.draws);
+    let mut compared = 0;
+    for (a, b) in all.canals.iter().zip(&settled.canals) {
+        let lengths = |c: &CanalFindings| {
+            [
+                c.curved_length_mm,
+                c.chord_mm,
+                c.reference_to_apex_mm,
+                c.tip_to_apex_mm,
+                c.tip_to_apex_straight_mm,
+                c.working_length_additive_mm,
+                c.working_length_proportion_mm,
+            ]
+        };
+        let angles = |c: &CanalFindings| {
+            let c = c.curvature.as_ref().unwrap();
+            [
+                c.schneider_deg,
+                c.weine_deg,
+                c.axis_axis_deg,
+                c.pruett_deg,
+                c.net_turn_deg,
+            ]
+        };
+        let pairs = |a: &[Option<Quantity>], b: &[Option<Quantity>], within: f64| {
+            let both = a.iter().zip(b).filter_map(|(a, b)| Some(((*a)?, (*b)?)));
+            both.map(|(a, b)| {
+                assert_eq!(a.value, b.value);
+                near(b.u95, a.u95, within);
+            })
+            .count()
+        };
+        compared += pairs(&lengths(a), &lengths(b), 0.05);
+        compared += pairs(&angles(a), &angles(b), 0.10);
+    }
+    assert!(compared >= 8, "{compared}");
+}
+
 /// What the case states counts, and nothing impossible is taken: a reading of
 /// ± 0.5 mm doubles the file's part of the additive length.
 #[test]

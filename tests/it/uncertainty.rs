@@ -6,7 +6,7 @@ use lengthfilm::uncertainty::{
     UncertaintyError,
     inputs::{Correlation, Input, InputSet, Readings, Shape, dof_from_reliability},
     linear::{LinearPropagation, LinearResult, coverage_factor},
-    monte_carlo::{Draws, Monitor, Settings, Summary, draw_outputs},
+    monte_carlo::{BLOCK, Draws, Monitor, Settings, Summary, draw_outputs, draw_until},
     rounding::round_result,
 };
 
@@ -608,6 +608,49 @@ fn draws_depend_on_the_seed_alone() {
     );
     assert_eq!((longer.output_count(), longer.draw_count()), (2, 2000));
     assert_eq!(one.output(2), None);
+}
+
+/// An adaptive run makes the first draws of a full one, whatever the number of
+/// threads, asks after whole blocks, and never makes more than it may.
+#[test]
+fn an_adaptive_run_stops_after_whole_blocks() {
+    let inputs = independent(vec![Input::normal("x", 5.0, 0.3)]);
+    let settings = Settings {
+        draws: 10_000,
+        seed: 4,
+    };
+    let until = |threads: usize, enough: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            draw_until(
+                &inputs,
+                1,
+                settings,
+                &Monitor::default(),
+                || (),
+                |x, (), y| y[0] = x[0],
+                |drawn| drawn.draw_count() >= enough,
+            )
+            .unwrap()
+        })
+    };
+    let full = monte_carlo_of(&inputs, settings);
+    for (enough, made) in [(1, BLOCK), (BLOCK + 1, 2 * BLOCK), (1_000_000, 10_000)] {
+        let drawn = until(2, enough);
+        assert_eq!(drawn.draw_count(), made);
+        assert_eq!(drawn.output(0), until(1, enough).output(0));
+        assert_eq!(drawn.output(0).unwrap()[..], full[..made]);
+    }
+}
+
+fn monte_carlo_of(inputs: &InputSet, settings: Settings) -> Vec<f64> {
+    let monitor = Monitor::default();
+    let copy = |x: &[f64], (): &mut (), y: &mut [f64]| y[0] = x[0];
+    let drawn = draw_outputs(inputs, 1, settings, &monitor, || (), copy).unwrap();
+    drawn.output(0).unwrap()
 }
 
 #[test]

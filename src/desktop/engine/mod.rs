@@ -374,6 +374,7 @@ fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
     Reading {
         findings: Findings {
             case: String::new(),
+            draws: None,
             scale: ScaleFinding {
                 source: "none".to_owned(),
                 description: "not known: see the warning".to_owned(),

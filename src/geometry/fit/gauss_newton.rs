@@ -3,7 +3,7 @@
 
 use kurbo::Point;
 
-use super::model::{MAX_PARAMETERS, PlacedPath, Row, Structure};
+use super::model::{MAX_PARAMETERS, NormalEquations, PlacedPath, Row, Structure};
 
 type Matrix = [Row; MAX_PARAMETERS];
 
@@ -78,26 +78,15 @@ impl Problem<'_> {
 
     /// χ² with its gradient and Gauss–Newton matrix (both halved).
     pub fn linearised(&self, structure: &Structure, parameters: &Row) -> Linearised {
-        let count = structure.parameter_count();
-        let weight = (self.point_sd * self.point_sd).recip();
-        let mut out = Linearised {
-            chi_square: 0.0,
-            gradient: [0.0; MAX_PARAMETERS],
-            matrix: [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS],
-        };
-        PlacedPath::new(structure, parameters).for_each_residual(self.points, |residual, row| {
-            out.chi_square += weight * residual * residual;
-            for i in 0..count {
-                let scaled = weight * row[i];
-                if scaled != 0.0 {
-                    out.gradient[i] += scaled * residual;
-                    for (entry, other) in out.matrix[i][..=i].iter_mut().zip(row) {
-                        *entry += scaled * other;
-                    }
-                }
-            }
-        });
+        let mut out = Linearised::default();
+        self.linearise(structure, parameters, &mut out);
         out
+    }
+
+    fn linearise(&self, structure: &Structure, parameters: &Row, out: &mut Linearised) {
+        PlacedPath::new(structure, parameters).normal_equations(self.points, &mut out.equations);
+        out.variance = self.point_sd * self.point_sd;
+        out.chi_square = out.equations.sum_of_squares / out.variance;
     }
 
     /// Least squares from `start` with the structure frozen.
@@ -108,10 +97,14 @@ impl Problem<'_> {
         for i in 0..count {
             parameters[i] = parameters[i].max(bounds[i]);
         }
-        let mut here = self.linearised(structure, &parameters);
+        let (mut first, mut second) = (Linearised::default(), Linearised::default());
+        let (mut here, mut there) = (&mut first, &mut second);
+        let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
+        self.linearise(structure, &parameters, here);
         let mut damping = 0.0;
         for _ in 1..limits.evaluations {
-            let Some((step, fall)) = here.step(&parameters, &bounds, count, damping) else {
+            let found = here.step(&parameters, &bounds, count, damping, &mut factor);
+            let Some((step, fall)) = found else {
                 damping = raised(damping);
                 continue;
             };
@@ -127,9 +120,10 @@ impl Problem<'_> {
                     converged: true,
                 };
             }
-            let there = self.linearised(structure, &trial);
+            self.linearise(structure, &trial, there);
             if there.chi_square <= here.chi_square {
-                (parameters, here) = (trial, there);
+                parameters = trial;
+                std::mem::swap(&mut here, &mut there);
                 damping = if damping < 1e-3 { 0.0 } else { damping * 0.1 };
             } else {
                 damping = raised(damping);
@@ -148,11 +142,12 @@ fn raised(damping: f64) -> f64 {
 }
 
 /// χ² near one set of parameters.
+#[derive(Default)]
 pub(super) struct Linearised {
     pub chi_square: f64,
-    gradient: Row,
-    /// Lower triangle.
-    matrix: Matrix,
+    /// Of the sum of squares, not yet over the variance.
+    equations: NormalEquations,
+    variance: f64,
 }
 
 impl Linearised {
@@ -160,15 +155,22 @@ impl Linearised {
     /// expected of it; `None` when the damped matrix is singular.
     ///
     /// Parameters that the step would carry over their bound are set on it
-    /// and the rest solved again.
-    fn step(&self, at: &Row, bounds: &Row, count: usize, damping: f64) -> Option<(Row, f64)> {
+    /// and the rest solved again. `factor` is memory.
+    fn step(
+        &self,
+        at: &Row,
+        bounds: &Row,
+        count: usize,
+        damping: f64,
+        factor: &mut Matrix,
+    ) -> Option<(Row, f64)> {
         let mut fixed = [false; MAX_PARAMETERS];
         let mut step = [0.0; MAX_PARAMETERS];
         for i in 0..count {
-            fixed[i] = at[i] <= bounds[i] && self.gradient[i] > 0.0;
+            fixed[i] = at[i] <= bounds[i] && self.equations.gradient[i] > 0.0;
         }
         for _ in 0..=count {
-            self.solve_free(&fixed, &mut step, count, damping)?;
+            self.solve_free(&fixed, &mut step, count, damping, factor)?;
             let mut crossed = false;
             for i in 0..count {
                 if !fixed[i] && at[i] + step[i] < bounds[i] {
@@ -191,6 +193,7 @@ impl Linearised {
         step: &mut Row,
         count: usize,
         damping: f64,
+        factor: &mut Matrix,
     ) -> Option<()> {
         let mut free = [0; MAX_PARAMETERS];
         let mut free_count = 0;
@@ -199,20 +202,22 @@ impl Linearised {
             free_count += 1;
         }
         let free = &free[..free_count];
-        let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         let mut right = [0.0; MAX_PARAMETERS];
         for (a, &i) in free.iter().enumerate() {
-            right[a] = -self.gradient[i];
-            for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
-                right[a] -= self.entry(i, j) * step[j];
-            }
-            for (b, &j) in free[..=a].iter().enumerate() {
-                factor[a][b] = self.entry(i, j);
+            let row = &self.equations.matrix[i];
+            right[a] = -self.equations.gradient[i];
+            for (entry, &j) in factor[a].iter_mut().zip(&free[..=a]) {
+                *entry = row[j];
             }
             factor[a][a] *= 1.0 + damping;
         }
-        cholesky(&mut factor, free_count)?;
-        cholesky_solve(&factor, &mut right, free_count);
+        for j in (0..count).filter(|&j| fixed[j] && step[j] != 0.0) {
+            for (entry, &i) in right.iter_mut().zip(free) {
+                *entry -= self.entry(i, j) * step[j];
+            }
+        }
+        let reciprocals = cholesky(factor, free_count)?;
+        cholesky_solve(factor, &reciprocals, &mut right, free_count);
         for (a, &i) in free.iter().enumerate() {
             step[i] = right[a];
         }
@@ -220,66 +225,72 @@ impl Linearised {
     }
 
     fn expected_fall(&self, step: &Row, count: usize) -> f64 {
+        let NormalEquations {
+            gradient, matrix, ..
+        } = &self.equations;
         let mut fall = 0.0;
-        for i in 0..count {
-            let pull: f64 = (0..count).map(|j| self.entry(i, j) * step[j]).sum();
-            fall -= step[i] * (2.0 * self.gradient[i] + pull);
+        for (i, row) in matrix[..count].iter().enumerate() {
+            let below: f64 = row[..i].iter().zip(&step[..i]).map(|(m, s)| m * s).sum();
+            fall -= step[i] * (2.0 * (gradient[i] + below) + row[i] * step[i]);
         }
-        fall
+        fall / self.variance
     }
 
     fn entry(&self, i: usize, j: usize) -> f64 {
-        self.matrix[i.max(j)][i.min(j)]
+        self.equations.matrix[i.max(j)][i.min(j)]
     }
 
     /// Inverse of the Gauss–Newton matrix: the covariance of the parameters.
     /// `None` when the points do not determine all of them.
     pub fn covariance(&self, count: usize) -> Option<Matrix> {
-        let mut factor = self.matrix;
-        cholesky(&mut factor, count)?;
+        let mut factor = self.equations.matrix;
+        let reciprocals = cholesky(&mut factor, count)?;
         let mut inverse = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         for (column, out) in inverse.iter_mut().enumerate().take(count) {
-            out[column] = 1.0;
-            cholesky_solve(&factor, out, count);
+            out[column] = self.variance;
+            cholesky_solve(&factor, &reciprocals, out, count);
         }
         Some(inverse)
     }
 }
 
-/// Factors the leading `count` rows in place; `None` unless positive definite
-/// to rounding.
-pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<()> {
+/// Factors the leading `count` rows in place (lower triangle) and gives the
+/// reciprocals of the factor's diagonal; `None` unless positive definite to
+/// rounding.
+pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<Row> {
+    let mut reciprocals = [0.0; MAX_PARAMETERS];
     for i in 0..count {
-        let diagonal = a[i][i];
-        for j in 0..=i {
-            let (upper, lower) = a.split_at_mut(i);
-            let row_j = if j < i { &upper[j] } else { &lower[0] };
-            let dot: f64 = lower[0][..j]
-                .iter()
-                .zip(&row_j[..j])
-                .map(|(x, y)| x * y)
-                .sum();
-            let value = lower[0][j] - dot;
-            if j < i {
-                lower[0][j] = value / row_j[j];
-            } else if value > 1e-13 * diagonal {
-                lower[0][i] = value.sqrt();
-            } else {
-                return None;
-            }
+        let (above, from_here) = a.split_at_mut(i);
+        let row = &mut from_here[0];
+        let diagonal = row[i];
+        let mut rest = diagonal;
+        for (j, row_j) in above.iter().enumerate() {
+            let dot: f64 = row[..j].iter().zip(&row_j[..j]).map(|(x, y)| x * y).sum();
+            let value = (row[j] - dot) * reciprocals[j];
+            row[j] = value;
+            rest -= value * value;
+        }
+        if rest > 1e-13 * diagonal {
+            row[i] = rest.sqrt();
+            reciprocals[i] = row[i].recip();
+        } else {
+            return None;
         }
     }
-    Some(())
+    Some(reciprocals)
 }
 
 /// Solves with the factor of [`cholesky`], in place.
-fn cholesky_solve(factor: &Matrix, right: &mut Row, count: usize) {
-    for i in 0..count {
-        let dot: f64 = (0..i).map(|j| factor[i][j] * right[j]).sum();
-        right[i] = (right[i] - dot) / factor[i][i];
+fn cholesky_solve(factor: &Matrix, reciprocals: &Row, right: &mut Row, count: usize) {
+    for (i, row) in factor[..count].iter().enumerate() {
+        let dot: f64 = row[..i].iter().zip(&right[..i]).map(|(x, y)| x * y).sum();
+        right[i] = (right[i] - dot) * reciprocals[i];
     }
-    for i in (0..count).rev() {
-        let dot: f64 = (i + 1..count).map(|j| factor[j][i] * right[j]).sum();
-        right[i] = (right[i] - dot) / factor[i][i];
+    for (i, row) in factor[..count].iter().enumerate().rev() {
+        let solved = right[i] * reciprocals[i];
+        right[i] = solved;
+        for (entry, value) in right[..i].iter_mut().zip(row) {
+            *entry -= value * solved;
+        }
     }
 }

@@ -275,8 +275,9 @@ impl PathFit {
 }
 
 /// Most steps from one noisy copy of a trace to another settle in two or
-/// three evaluations; a fall of χ² by 1e-3 is 3 % of a standard deviation.
+/// three evaluations. A last step that lowers χ² by 1e-2 is a tenth of a
+/// standard deviation long; what is left after it is far less.
 const REFIT_LIMITS: Limits = Limits {
     evaluations: 12,
-    last_fall: 1e-3,
+    last_fall: 1e-2,
 };

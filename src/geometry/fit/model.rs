@@ -258,19 +258,97 @@ impl PlacedPath {
         let mut piece = 0;
         for &point in between {
             piece = self.piece_beside(point, piece);
+            let placed = &self.pieces[piece];
+            let foot = placed.foot(point, start);
             let mut row = [0.0; MAX_PARAMETERS];
-            let residual = self.signed_distance(point, &self.pieces[piece], start, &mut row);
+            for (entry, twist) in row.iter_mut().zip(&self.twists[..placed.parameter]) {
+                *entry = foot.pull.per_unit(twist);
+            }
+            let own = placed.own_derivatives();
+            row[placed.parameter] = foot.sagitta * own[0];
+            if placed.kind == PieceKind::Arc {
+                row[placed.parameter + 1] = foot.sagitta * own[1];
+            }
+            take(foot.distance, &row);
+        }
+        for (residual, pull) in self.end_residuals(last) {
+            let mut row = [0.0; MAX_PARAMETERS];
+            for (entry, twist) in row.iter_mut().zip(&self.twists[..self.parameter_count]) {
+                *entry = pull.per_unit(twist);
+            }
             take(residual, &row);
         }
-        let mut rows = [[0.0; MAX_PARAMETERS]; 2];
-        let arm = right_of(self.end.point - start);
-        for (i, twist) in self.twists[..self.parameter_count].iter().enumerate() {
-            let motion = twist.velocity + arm * twist.rate;
-            rows[0][i] = -motion.x;
-            rows[1][i] = -motion.y;
+    }
+
+    /// Both coordinates of the last point's residual.
+    fn end_residuals(&self, last: Point) -> [(f64, Pull); 2] {
+        let (away, arm) = (
+            last - self.end.point,
+            right_of(self.end.point - self.pieces[0].pose.point),
+        );
+        let along = |x: f64, y: f64| Pull([-x, -y, -(x * arm.x + y * arm.y)]);
+        [(away.x, along(1.0, 0.0)), (away.y, along(0.0, 1.0))]
+    }
+
+    /// Half the gradient of the sum of squared residuals and half its
+    /// Gauss–Newton matrix (lower triangle), with that sum, into `out`.
+    ///
+    /// A residual sees all parameters upstream through three numbers, its
+    /// [`Pull`]. The products of these are summed piece by piece and spread
+    /// over the parameters at the end: far less work than a row of
+    /// derivatives for each residual.
+    pub(super) fn normal_equations(&self, points: &[Point], out: &mut NormalEquations) {
+        out.sum_of_squares = 0.0;
+        let (Some((&first, rest)), start) = (points.split_first(), self.pieces[0].pose.point)
+        else {
+            return;
+        };
+        let mut own: [OwnSums; MAX_PIECES] = Default::default();
+        // Of the residuals downstream of a piece; first of the last point.
+        let mut downstream = PullSums::default();
+        if let Some((&last, between)) = rest.split_last() {
+            let mut piece = 0;
+            for &point in between {
+                piece = self.piece_beside(point, piece);
+                let foot = self.pieces[piece].foot(point, start);
+                out.sum_of_squares += foot.distance * foot.distance;
+                own[piece].add(&foot);
+            }
+            for (residual, pull) in self.end_residuals(last) {
+                out.sum_of_squares += residual * residual;
+                downstream.add(residual, &pull);
+            }
         }
-        take(last.x - self.end.point.x, &rows[0]);
-        take(last.y - self.end.point.y, &rows[1]);
+        for (placed, own) in self.pieces.iter().zip(&own).rev() {
+            let width = if placed.kind == PieceKind::Arc { 2 } else { 1 };
+            for (k, factor) in placed.own_derivatives()[..width].iter().enumerate() {
+                let j = placed.parameter + k;
+                let across = downstream.times(&self.twists[j]);
+                let with_own: [f64; 3] =
+                    std::array::from_fn(|axis| across[axis] + own.cross[axis] * factor);
+                out.gradient[j] = self.twists[j].dot(&downstream.pulled) + factor * own.pulled;
+                for i in 0..placed.parameter {
+                    out.matrix[j][i] = self.twists[i].dot(&with_own);
+                }
+                for (i, other) in (placed.parameter..=j).zip(placed.own_derivatives()) {
+                    out.matrix[j][i] = self.twists[i].dot(&across) + own.square * factor * other;
+                }
+            }
+            downstream.merge(&own.upstream);
+        }
+        for j in 0..3 {
+            let across = downstream.times(&self.twists[j]);
+            out.gradient[j] = self.twists[j].dot(&downstream.pulled);
+            for i in 0..=j {
+                out.matrix[j][i] = self.twists[i].dot(&across);
+            }
+        }
+        let away = first - start;
+        out.sum_of_squares += away.hypot2();
+        for (i, residual) in [away.x, away.y].into_iter().enumerate() {
+            out.gradient[i] -= residual;
+            out.matrix[i][i] += 1.0;
+        }
     }
 
     /// Index of the piece whose end normals enclose `point`, sought from the
@@ -289,18 +367,17 @@ impl PlacedPath {
         }
         index
     }
+}
 
-    /// Signed distance of `point` from a piece (prolonged), positive to the
-    /// right, with its derivatives. By the envelope theorem the foot may be
-    /// taken as fixed along its piece.
-    fn signed_distance(&self, point: Point, piece: &Placed, start: Point, row: &mut Row) -> f64 {
+impl Placed {
+    /// Signed distance of `point` from the piece (prolonged), positive to the
+    /// right, with what its derivatives are made of. By the envelope theorem
+    /// the foot may be taken as fixed along its piece. `start` is that of the
+    /// path.
+    fn foot(&self, point: Point, start: Point) -> Foot {
         let Placed {
-            pose,
-            curvature,
-            length,
-            parameter,
-            ..
-        } = *piece;
+            pose, curvature, ..
+        } = *self;
         let side = right_of(pose.direction);
         let away = point - pose.point;
         let (x, y) = (away.dot(pose.direction), away.dot(side));
@@ -317,22 +394,113 @@ impl PlacedPath {
         let tangent = pose.direction * cosine + side * sine;
         let normal = right_of(tangent);
         let foot = point - normal * distance;
-        let arm = tangent.dot(foot - start);
-        for (entry, twist) in row.iter_mut().zip(&self.twists[..parameter]) {
-            *entry = -(normal.dot(twist.velocity) + arm * twist.rate);
+        let sagitta = if rho > 0.0 {
+            (x / rho).powi(2) / (1.0 + cosine).max(1e-9)
+        } else {
+            0.0
+        };
+        Foot {
+            distance,
+            pull: Pull([-normal.x, -normal.y, -tangent.dot(foot - start)]),
+            sagitta,
         }
-        if piece.kind == PieceKind::Arc {
-            // (1 − cos)/κ², the normal motion of the foot per unit of curvature.
-            let sagitta = if rho > 0.0 {
-                (x / rho).powi(2) / (1.0 + cosine).max(1e-9)
-            } else {
-                0.0
-            };
-            row[parameter] = sagitta * curvature / length;
-            row[parameter + 1] = -sagitta / length;
-        }
-        distance
     }
+
+    /// Derivatives of the curvature by the piece's length and, of an arc, its
+    /// turn, with the sign of a residual.
+    fn own_derivatives(&self) -> [f64; 2] {
+        match self.kind {
+            PieceKind::Straight => [0.0; 2],
+            PieceKind::Arc => [self.curvature / self.length, -1.0 / self.length],
+        }
+    }
+}
+
+/// A point's residual on its piece.
+struct Foot {
+    distance: f64,
+    pull: Pull,
+    /// (1 − cos)/κ², the normal motion of the foot per unit of curvature.
+    sagitta: f64,
+}
+
+/// Change of a residual per unit of a [`Twist`]'s velocity and rate.
+struct Pull([f64; 3]);
+
+impl Pull {
+    fn per_unit(&self, twist: &Twist) -> f64 {
+        twist.dot(&self.0)
+    }
+}
+
+impl Twist {
+    fn dot(&self, other: &[f64; 3]) -> f64 {
+        self.velocity.x * other[0] + self.velocity.y * other[1] + self.rate * other[2]
+    }
+}
+
+/// Sums over residuals of the products of their pulls.
+#[derive(Default)]
+struct PullSums {
+    products: [[f64; 3]; 3],
+    /// Pull times residual.
+    pulled: [f64; 3],
+}
+
+impl PullSums {
+    fn add(&mut self, residual: f64, Pull(pull): &Pull) {
+        for axis in 0..3 {
+            self.pulled[axis] += pull[axis] * residual;
+            for other in 0..3 {
+                self.products[axis][other] += pull[axis] * pull[other];
+            }
+        }
+    }
+
+    fn merge(&mut self, other: &Self) {
+        for axis in 0..3 {
+            self.pulled[axis] += other.pulled[axis];
+            for column in 0..3 {
+                self.products[axis][column] += other.products[axis][column];
+            }
+        }
+    }
+
+    fn times(&self, twist: &Twist) -> [f64; 3] {
+        std::array::from_fn(|axis| twist.dot(&self.products[axis]))
+    }
+}
+
+/// Sums over the residuals of one piece.
+#[derive(Default)]
+struct OwnSums {
+    /// What they say of the parameters upstream.
+    upstream: PullSums,
+    /// Sagitta times pull, times sagitta, times residual.
+    cross: [f64; 3],
+    square: f64,
+    pulled: f64,
+}
+
+impl OwnSums {
+    fn add(&mut self, foot: &Foot) {
+        self.upstream.add(foot.distance, &foot.pull);
+        for axis in 0..3 {
+            self.cross[axis] += foot.sagitta * foot.pull.0[axis];
+        }
+        self.square += foot.sagitta * foot.sagitta;
+        self.pulled += foot.sagitta * foot.distance;
+    }
+}
+
+/// What [`PlacedPath::normal_equations`] gives; entries beyond the structure's
+/// parameters mean nothing.
+#[derive(Default)]
+pub(super) struct NormalEquations {
+    pub sum_of_squares: f64,
+    pub gradient: Row,
+    /// Lower triangle.
+    pub matrix: [Row; MAX_PARAMETERS],
 }
 
 /// The chord of an arc of unit length in the frame of its start.
@@ -359,6 +527,53 @@ impl ChordDerivatives {
             chord: along * sinc,
             chord_per_turn: (along * sinc_slope + right_of(along) * sinc) * 0.5,
             end_direction: Vec2::new(1.0 - 2.0 * sine * sine, 2.0 * sine * cosine),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The sums piece by piece are those of the rows of derivatives, one by
+    /// one.
+    #[test]
+    fn normal_equations_are_those_of_the_rows() {
+        use PieceKind::{Arc, Straight};
+        let kinds = [Straight, Arc, Straight, Arc, Arc];
+        let structure = Structure::new(&kinds).unwrap();
+        let mut parameters = [0.0; MAX_PARAMETERS];
+        let given = [3.0, -2.0, 1.1, 5.0, 4.0, 0.6, 2.0, 3.0, -0.5, 2.5, 0.3];
+        parameters[..given.len()].copy_from_slice(&given);
+        let placed = PlacedPath::new(&structure, &parameters);
+        let path = structure.path(&parameters).unwrap();
+        let points: Vec<_> = (0..14)
+            .map(|i| {
+                let pose = path.pose_at_length(path.length() * f64::from(i) / 13.0);
+                let aside = 0.1 * f64::from(i * 7 % 5 - 2);
+                pose.point + right_of(pose.direction) * aside
+            })
+            .collect();
+        let mut expected = NormalEquations::default();
+        placed.for_each_residual(&points, |residual, row| {
+            expected.sum_of_squares += residual * residual;
+            for i in 0..given.len() {
+                expected.gradient[i] += row[i] * residual;
+                for j in 0..=i {
+                    expected.matrix[i][j] += row[i] * row[j];
+                }
+            }
+        });
+        let mut found = NormalEquations::default();
+        placed.normal_equations(&points, &mut found);
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-11 * (1.0 + a.abs());
+        assert!(near(expected.sum_of_squares, found.sum_of_squares));
+        for i in 0..given.len() {
+            assert!(near(expected.gradient[i], found.gradient[i]), "{i}");
+            for j in 0..=i {
+                let (a, b) = (expected.matrix[i][j], found.matrix[i][j]);
+                assert!(near(a, b), "{i} {j}: {a} {b}");
+            }
         }
     }
 }
