@@ -25,11 +25,30 @@ pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: 
 /// No tooth is longer; a wrong scale must not fill the film with ticks.
 const LONGEST_RULER_MM: f64 = 60.0;
 
+/// What the lettering must be legible on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lettering {
+    /// A screen that shows the film whole or enlarged.
+    Picture,
+    /// A printed page, on which the film is a few centimetres large.
+    Page,
+}
+
+impl Lettering {
+    /// Font size as a share of the film's longer side.
+    fn share(self) -> f64 {
+        match self {
+            Lettering::Picture => 0.022,
+            Lettering::Page => 0.034,
+        }
+    }
+}
+
 /// The film with everything that was placed and measured on it.
-pub fn draw(subject: &Subject) -> Drawing {
+pub fn draw(subject: &Subject, lettering: Lettering) -> Drawing {
     let (film, findings) = (&subject.film.film, subject.findings);
     let size = Size::new(f64::from(film.width_px()), f64::from(film.height_px()));
-    let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)));
+    let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)), lettering);
     page.scale_objects(subject.case);
     let canals = || subject.case.canals.iter().zip(&findings.canals);
     for (canal, found) in canals() {
@@ -59,10 +78,12 @@ struct Annotator {
     taken: Vec<Rect>,
     /// Size of small things: the film's longer side / 500.
     unit: f64,
+    /// Font size of the labels.
+    letters: f64,
 }
 
 impl Annotator {
-    fn new(size: Size, film: Arc<image::GrayImage>) -> Self {
+    fn new(size: Size, film: Arc<image::GrayImage>, lettering: Lettering) -> Self {
         let unit = (size.max_side() / 500.0).max(0.5);
         Self {
             drawing: Drawing {
@@ -71,6 +92,7 @@ impl Annotator {
             },
             taken: Vec::new(),
             unit,
+            letters: lettering.share() * 500.0 * unit,
         }
     }
 
@@ -240,7 +262,7 @@ impl Annotator {
     /// Puts a label beside a point, on the side of `towards` where it fits,
     /// clear of the labels placed before.
     fn place_label(&mut self, near: Point, text: String, ink: Ink, towards: Vec2) {
-        let size = 11.0 * self.unit;
+        let size = self.letters;
         let gap = 10.0 * self.unit;
         let width = Face::Bold.width(&text, size);
         let height = size * CAP_HEIGHT;

@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use super::model::{Align, Block, Figure, Report, Table};
+use super::model::{Align, Block, Figure, FigureGrid, Report, Table};
 use super::svg;
 
 const STYLE: &str = include_str!("page.css");
@@ -53,18 +53,7 @@ fn block(html: &mut String, block: &Block) {
         Block::Alert(items) => list(html, " class=\"alert\"", items),
         Block::Table(content) => table(html, content),
         Block::SmallPrint(items) => list(html, " class=\"small\"", items),
-        Block::Figures {
-            lead,
-            figures,
-            in_row,
-        } => {
-            let _ = writeln!(html, "<p>{}</p>", escape(lead));
-            let _ = writeln!(html, "<div class=\"figures in-row-{in_row}\">");
-            for content in figures {
-                figure(html, content);
-            }
-            html.push_str("</div>\n");
-        }
+        Block::Grid(content) => grid(html, content),
         Block::TableBeside {
             table: content,
             figures,
@@ -110,6 +99,26 @@ fn figure(html: &mut String, figure: &Figure) {
         svg::element(&figure.drawing, &figure.alt),
         escape(&figure.caption)
     );
+}
+
+fn grid(html: &mut String, grid: &FigureGrid) {
+    let _ = writeln!(html, "<p>{}</p>", escape(&grid.lead));
+    html.push_str("<table class=\"grid\">\n<thead><tr><td></td>");
+    for name in &grid.columns {
+        let _ = write!(html, "<th scope=\"col\">{}</th>", escape(name));
+    }
+    html.push_str("</tr></thead>\n<tbody>\n");
+    for row in &grid.rows {
+        let _ = write!(html, "<tr><th scope=\"row\">{}</th>", escape(&row.name));
+        for figure in &row.figures {
+            let picture = figure
+                .as_ref()
+                .map_or("–".to_owned(), |f| svg::element(&f.drawing, &f.alt));
+            let _ = write!(html, "<td>{picture}</td>");
+        }
+        html.push_str("</tr>\n");
+    }
+    html.push_str("</tbody>\n</table>\n");
 }
 
 fn table(html: &mut String, table: &Table) {

@@ -37,6 +37,7 @@ use crate::film::{OpenedFilm, PatientIdentity};
 use crate::measure::Settings;
 use crate::measure::findings::Findings;
 
+use film_figure::Lettering;
 use subject::Subject;
 
 pub use layout::page_count;
@@ -145,7 +146,7 @@ pub fn write(
     let bytes = match kind {
         Kind::Csv => csv::bytes(&subject),
         Kind::Picture => {
-            let drawing = film_figure::draw(&subject);
+            let drawing = film_figure::draw(&subject, Lettering::Picture);
             let image = raster::paint(&drawing)
                 .ok_or_else(|| failed("the film is empty or too large to draw on".to_owned()))?;
             picture::png_bytes(&image)

@@ -3,11 +3,9 @@
 use kurbo::Rect;
 
 use super::super::model::{Figure, Table};
-use super::style::{BODY_STYLE, BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
+use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
 use super::{Flow, Item, Role, caption_height, table};
 
-/// Highest figure of a row of figures.
-pub const ROW_HEIGHT: f64 = 78.0;
 /// Width of a table with figures next to it.
 const TABLE_WIDTH: f64 = WIDTH * 0.6;
 /// What it leaves to them.
@@ -35,32 +33,21 @@ impl<'a> Flow<'a> {
         self.element(Role::Paragraph, caption);
     }
 
-    /// Figures beside each other, at most `in_row` of them, under a line that
-    /// says what they show.
-    pub fn figures(&mut self, lead: &str, figures: &'a [Figure], in_row: usize) {
-        let columns = in_row.max(1) as f64;
-        let gap = if in_row > 4 { 8.0 } else { GUTTER };
-        let width = (WIDTH - gap * (columns - 1.0)) / columns;
-        if !lead.is_empty() {
-            self.room_for(BODY_STYLE.line() + ROW_HEIGHT + 3.0 * CAPTION_STYLE.line());
-            let lead = self.lines(WHOLE, BODY_STYLE, lead);
-            self.element(Role::Paragraph, lead);
-            self.y += 3.0;
+    /// Figures beside each other, at most four.
+    fn figures_in_row(&mut self, figures: &'a [Figure]) {
+        let spans = WHOLE.split(figures.len().max(2));
+        let heights = figures
+            .iter()
+            .zip(&spans)
+            .map(|(figure, span)| height(figure, span.width, f64::INFINITY));
+        let tallest = heights.fold(0.0, f64::max);
+        self.room_for(tallest);
+        let top = self.y;
+        for (figure, span) in figures.iter().zip(spans) {
+            self.y = top;
+            self.figure(span, f64::INFINITY, figure);
         }
-        for row in figures.chunks(in_row.max(1)) {
-            let tallest = row
-                .iter()
-                .map(|figure| height(figure, width, ROW_HEIGHT))
-                .fold(0.0, f64::max);
-            self.room_for(tallest + 6.0);
-            let top = self.y;
-            for (i, figure) in row.iter().enumerate() {
-                self.y = top;
-                let left = MARGIN + i as f64 * (width + gap);
-                self.figure(Span { left, width }, ROW_HEIGHT, figure);
-            }
-            self.y = top + tallest + 6.0;
-        }
+        self.y = top + tallest;
     }
 
     /// A figure with a table and what is to be noted next to it; below it where
@@ -106,7 +93,10 @@ impl<'a> Flow<'a> {
         if !table::fits(table, left.width) || TOP + tallest > BOTTOM {
             self.table(WHOLE, table);
             self.y += 6.0;
-            self.figures("", figures, 2);
+            for row in figures.chunks(4) {
+                self.figures_in_row(row);
+            }
+            self.y += 6.0;
             return;
         }
         self.room_for(tallest);
