@@ -176,8 +176,8 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     let canals = &findings.canals;
     let mut table = Table::of_quantities(
         if findings.scale.mm_per_px.is_some() {
-            "Lengths in mm, value ± U (95 %). Distances from the reference point are for setting \
-             stops and pre-bending."
+            "Lengths in mm, value ± U (95 %). Distances from the reference point (bends: start – \
+             end; thirds: two limits) are for setting stops and pre-bending."
         } else {
             "No scale: lengths in px only."
         },
@@ -195,7 +195,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
             .and_then(|c| c.reference_name.clone())
             .unwrap_or_else(|| "not named".to_owned())
     }));
-    table.strong_row(row("Working length for the chart", &|canal| {
+    table.strong_row(row("Working length, chart", &|canal| {
         canal
             .working_length_chart_mm
             .map_or(ABSENT.to_owned(), chart)
@@ -243,13 +243,13 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
         } else {
             format!("Bend {}", bend + 1)
         };
-        line(&format!("{which}, from the reference point"), &|canal| {
+        line(&format!("{which}, from reference"), &|canal| {
             bend_from_reference_mm(canal, bend).map_or(ABSENT.to_owned(), |(start, end)| {
                 format!("{} – {}", fixed(start, 1), fixed(end, 1))
             })
         });
     }
-    line("Thirds, from the reference point", &|canal| {
+    line("Thirds, from reference", &|canal| {
         thirds_from_reference_mm(canal).map_or(ABSENT.to_owned(), |(first, second)| {
             format!("{} / {}", fixed(first, 1), fixed(second, 1))
         })

@@ -22,7 +22,7 @@ const LINE_STEPS: u32 = 200;
 const GRAPH_WIDTH: f64 = 197.0;
 /// Height the graphs of all canals share, and the least and most of one.
 const GRAPHS_HEIGHT: f64 = 250.0;
-const GRAPH_HEIGHTS: std::ops::RangeInclusive<f64> = 80.0..=118.0;
+const GRAPH_HEIGHTS: std::ops::RangeInclusive<f64> = 66.0..=118.0;
 /// What a graph leaves about its plot for the axes: left, top, right, below.
 const AXES: (f64, f64, f64, f64) = (28.0, 4.0, 4.0, 21.0);
 const GRAPH_TEXT: f64 = 7.6;
@@ -221,14 +221,17 @@ impl Axes {
         drawing.line(frame, pen);
         let zero = [self.place(0.0, 0.0), self.place(self.x_most, 0.0)];
         drawing.line(polyline(zero), pen.dashed(Dash::Dotted));
-        let (x_ticks, y_ticks) = (Ticks::up_to(self.x_most), Ticks::up_to(self.y_most));
+        let x_ticks = Ticks::up_to(self.x_most, 5);
+        let lines_above = self.plot().height() / 2.0 / (1.2 * GRAPH_TEXT);
+        let y_ticks = Ticks::up_to(self.y_most, lines_above.clamp(1.0, 5.0) as usize);
         for x in x_ticks.values() {
             let at = self.place(x, -self.y_most);
             drawing.line(polyline([at, at + Vec2::new(0.0, 3.0)]), pen);
             let below = at + Vec2::new(0.0, 3.0 + GRAPH_TEXT);
             drawing.label(text(below, x_ticks.text(x), Anchor::Middle));
         }
-        for y in y_ticks.values().flat_map(|y| [y, -y]) {
+        let below = y_ticks.values().skip(1).map(|y| -y);
+        for y in y_ticks.values().chain(below) {
             let at = self.place(0.0, y);
             drawing.line(polyline([at, at - Vec2::new(3.0, 0.0)]), pen);
             let left = at + Vec2::new(-5.0, GRAPH_TEXT * 0.36);
@@ -243,23 +246,25 @@ impl Axes {
     }
 }
 
-/// Multiples of 1, 2 or 5 · 10ⁿ from zero up to a limit, at most five.
+/// Multiples of 1, 2 or 5 · 10ⁿ from zero up to a limit.
 struct Ticks {
     step: f64,
     count: usize,
 }
 
 impl Ticks {
-    fn up_to(most: f64) -> Self {
-        let decade = 10.0_f64.powf((most / 5.0).log10().floor());
+    /// At most `count` beside zero.
+    fn up_to(most: f64, count: usize) -> Self {
+        let wanted = count as f64;
+        let decade = 10.0_f64.powf((most / wanted).log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
             .map(|m| m * decade)
             .into_iter()
-            .find(|step| most / step <= 5.0)
+            .find(|step| most / step < wanted + 1.0)
             .unwrap_or(most);
         Self {
             step,
-            count: (most / step).floor().min(5.0) as usize,
+            count: (most / step).floor().min(wanted) as usize,
         }
     }
 

@@ -18,9 +18,9 @@ use crate::units::FilmPoint;
 
 /// What the marks mean, for the caption.
 pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: file tip. \
-    Triangle: radiographic apex. Ticks every 1 mm, longer every 5 mm: on the right of the path \
-    counted from the apex, on its left from the reference point. Bars across the path: thirds. \
-    Diamonds: start and end of each bend. Dashed: objects of known size.";
+    Triangle: radiographic apex. Ticks every 1 mm, longer every 5 mm: right of the path from the \
+    apex, left of it from the reference point. Bars across: thirds. Diamonds: start and end of \
+    each bend. Dashed: objects of known size.";
 
 /// No tooth is longer; a wrong scale must not fill the film with ticks.
 const LONGEST_RULER_MM: f64 = 60.0;
@@ -78,6 +78,7 @@ struct Annotator {
     taken: Vec<Rect>,
     /// Size of small things: the film's longer side / 500.
     unit: f64,
+    lettering: Lettering,
     /// Font size of the labels.
     letters: f64,
 }
@@ -92,6 +93,7 @@ impl Annotator {
             },
             taken: Vec::new(),
             unit,
+            lettering,
             letters: lettering.share() * 500.0 * unit,
         }
     }
@@ -254,7 +256,12 @@ impl Annotator {
             self.place_label(place(start), text, Ink::White, Vec2::new(outwards, -1.0));
         }
         if let (Some(end), Some(distance)) = (end, found.tip_to_apex_mm) {
-            let text = format!("tip {} mm", numbers::with_uncertainty(distance));
+            let tip = match self.lettering {
+                Lettering::Picture => numbers::with_uncertainty(distance),
+                // The table beside it has the rest.
+                Lettering::Page => numbers::rounded_by_uncertainty(distance),
+            };
+            let text = format!("{} tip {tip} mm", canal.name);
             self.place_label(end, text, Ink::White, Vec2::new(outwards, 1.0));
         }
     }
@@ -267,7 +274,7 @@ impl Annotator {
         let width = Face::Bold.width(&text, size);
         let height = size * CAP_HEIGHT;
         let canvas = self.drawing.size;
-        let margin = 3.0 * self.unit;
+        let margin = 0.3 * size;
         let fits_right = near.x + gap + width + margin <= canvas.width;
         let fits_left = near.x - gap - width >= margin;
         let right = if towards.x > 0.0 {

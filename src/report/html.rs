@@ -4,6 +4,7 @@
 use std::fmt::Write;
 
 use super::model::{Align, Block, Figure, FigureGrid, Report, Table};
+use super::numbers::ABSENT;
 use super::svg;
 
 const STYLE: &str = include_str!("page.css");
@@ -113,7 +114,7 @@ fn grid(html: &mut String, grid: &FigureGrid) {
         for figure in &row.figures {
             let picture = figure
                 .as_ref()
-                .map_or("–".to_owned(), |f| svg::element(&f.drawing, &f.alt));
+                .map_or(ABSENT.to_owned(), |f| svg::element(&f.drawing, &f.alt));
             let _ = write!(html, "<td>{picture}</td>");
         }
         html.push_str("</tr>\n");

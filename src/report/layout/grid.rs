@@ -3,14 +3,15 @@
 use kurbo::Rect;
 
 use super::super::model::{Figure, FigureGrid, GridRow};
+use super::super::numbers::ABSENT;
 use super::style::{BODY_STYLE, CELL_STYLE, MARGIN, STRONG_STYLE, Span, WHOLE, WIDTH};
 use super::{Flow, Item, Node, Role};
 
-/// Width of the column of row names.
-const NAMES_WIDTH: f64 = 46.0;
+/// Least and most width of the column of row names.
+const NAMES_WIDTHS: (f64, f64) = (30.0, 80.0);
 /// Highest picture of a grid, where it has few rows and where it has many.
 const HIGHEST: f64 = 78.0;
-const LOWEST: f64 = 58.0;
+const LOWEST: f64 = 56.0;
 /// Height all rows share, within those limits.
 const SHARED_HEIGHT: f64 = 198.0;
 /// Space between two pictures.
@@ -52,7 +53,10 @@ impl<'a> Flow<'a> {
         let mut cells = vec![corner];
         for (column, name) in grid.columns.iter().enumerate() {
             self.y = top;
-            let text = self.lines(grid.column(column), STRONG_STYLE, name);
+            let style = STRONG_STYLE;
+            let span = grid.column(column);
+            let middle = span.middle(style.face.width(name, style.size));
+            let text = self.lines(middle, style, name);
             cells.push(Node::Element {
                 role: Role::ColumnHead,
                 children: text,
@@ -66,7 +70,7 @@ impl<'a> Flow<'a> {
         let (top, height) = (self.y, row_height(grid));
         let names = Span {
             left: MARGIN,
-            width: NAMES_WIDTH - GAP,
+            width: grid.names_width() - GAP,
         };
         let mut cells = vec![Node::Element {
             role: Role::RowHead,
@@ -77,7 +81,10 @@ impl<'a> Flow<'a> {
             let span = grid.column(column);
             let children = match figure {
                 Some(figure) => vec![self.grid_picture(span, height, figure)],
-                None => self.lines(span, CELL_STYLE, "–"),
+                None => {
+                    let width = CELL_STYLE.face.width(ABSENT, CELL_STYLE.size);
+                    self.lines(span.middle(width), CELL_STYLE, ABSENT)
+                }
             };
             cells.push(Node::Element {
                 role: Role::Cell,
@@ -92,7 +99,7 @@ impl<'a> Flow<'a> {
         let size = figure.drawing.size;
         let scale = (span.width / size.width).min(height / size.height);
         let size = size * scale;
-        let origin = (span.left, self.y);
+        let origin = (span.middle(size.width).left, self.y);
         let picture = self.put(Item::Picture {
             rect: Rect::from_origin_size(origin, size),
             drawing: &figure.drawing,
@@ -112,11 +119,20 @@ fn table_row(cells: Vec<Node>) -> Node {
 }
 
 impl FigureGrid {
+    /// Width of the column of row names: of their longest word.
+    fn names_width(&self) -> f64 {
+        let words = self.rows.iter().flat_map(|row| row.name.split_whitespace());
+        let widths = words.map(|word| STRONG_STYLE.face.width(word, STRONG_STYLE.size));
+        let (least, most) = NAMES_WIDTHS;
+        (widths.fold(0.0, f64::max) + 0.5 + GAP).clamp(least, most)
+    }
+
     /// Where a column of pictures stands on the page.
     fn column(&self, index: usize) -> Span {
-        let pitch = (WIDTH - NAMES_WIDTH) / self.columns.len().max(1) as f64;
+        let names = self.names_width();
+        let pitch = (WIDTH - names) / self.columns.len().max(1) as f64;
         Span {
-            left: MARGIN + NAMES_WIDTH + pitch * index as f64,
+            left: MARGIN + names + pitch * index as f64,
             width: pitch - GAP,
         }
     }

@@ -291,7 +291,7 @@ fn kept_with_heading(block: &Block) -> f64 {
         Block::Grid(grid) => grid::first_row_height(grid),
         Block::Table(table) => table::height(table, WIDTH),
         Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),
-        Block::SmallPrint(items) => small_print::height(items),
+        Block::SmallPrint(items) => small_print::least_height(items),
         Block::Paragraph(_) | Block::Bullets(_) | Block::Alert(_) => 3.0 * BODY_STYLE.line(),
     }
 }

@@ -1,12 +1,14 @@
 //! Small print: what is looked up rather than read, in columns.
 
-use super::style::{SMALL_STYLE, Span, WHOLE};
+use super::style::{BOTTOM, SMALL_STYLE, Span, WHOLE};
 use super::{Flow, Node, Role, columns};
 
 /// Columns of small print.
 const COLUMNS: usize = 3;
 /// Space below an item.
 const ITEM_GAP: f64 = 1.5;
+/// Lines below which small print is not begun on a page.
+const LEAST_LINES: f64 = 6.0;
 
 fn spans() -> Vec<Span> {
     WHOLE.split(COLUMNS)
@@ -18,16 +20,36 @@ fn item_height(item: &String) -> f64 {
     lines.len() as f64 * style.line() + ITEM_GAP
 }
 
+/// Height of the least that must stand below a heading.
+pub fn least_height(items: &[String]) -> f64 {
+    height(items).min(LEAST_LINES * SMALL_STYLE.line())
+}
+
 /// Height of small print in its columns.
-pub fn height(items: &[String]) -> f64 {
+fn height(items: &[String]) -> f64 {
     let split = columns::balanced(items, COLUMNS, item_height);
     columns::deepest(&split, item_height)
 }
 
 impl Flow<'_> {
-    /// Small lines in columns of about one height.
+    /// Small lines in columns of about one height, over the end of the page
+    /// where they must.
     pub fn small_print(&mut self, items: &[String]) {
-        self.room_for(height(items));
+        let mut rest = items;
+        while !rest.is_empty() {
+            self.room_for(least_height(rest));
+            let room = BOTTOM - self.y;
+            let fit = (1..=rest.len()).rev().find(|&n| height(&rest[..n]) <= room);
+            let (now, later) = rest.split_at(fit.unwrap_or(1));
+            self.small_columns(now);
+            rest = later;
+            if !rest.is_empty() {
+                self.new_page();
+            }
+        }
+    }
+
+    fn small_columns(&mut self, items: &[String]) {
         let top = self.y;
         let mut deepest = top;
         let mut list = Vec::new();

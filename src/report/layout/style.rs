@@ -89,6 +89,15 @@ pub const WHOLE: Span = Span {
 };
 
 impl Span {
+    /// Its middle part, where it has room for that.
+    pub fn middle(self, width: f64) -> Span {
+        let beside = ((self.width - width) / 2.0).max(0.0);
+        Span {
+            left: self.left + beside,
+            width: self.width - 2.0 * beside + 0.5,
+        }
+    }
+
     /// Columns of one width beside each other.
     pub fn split(self, count: usize) -> Vec<Span> {
         let gaps = GUTTER * (count as f64 - 1.0);
