@@ -22,7 +22,7 @@ pub struct Report {
     /// report.
     #[arg(long)]
     identity: bool,
-    /// Replace a file that is already there.
+    /// Replace a file that is already there, with the film beside a .dcm.
     #[arg(long)]
     replace: bool,
 }
@@ -70,7 +70,7 @@ impl Report {
         let options = ExportOptions {
             include_identity: self.identity,
             existing: if self.replace {
-                Existing::ReplaceAll
+                Existing::ReplaceNamed
             } else {
                 Existing::Keep
             },

@@ -148,7 +148,10 @@ fn table(html: &mut String, table: &Table) {
             "<tr>"
         });
         for (i, (cell, column)) in row.cells.iter().zip(&table.columns).enumerate() {
-            let text = escape(cell);
+            let text = match column.align {
+                Align::Left => escape(cell),
+                Align::Right => unbroken(&escape(cell)),
+            };
             let _ = if i == 0 {
                 write!(html, "<th scope=\"row\">{text}</th>")
             } else {
@@ -158,6 +161,12 @@ fn table(html: &mut String, table: &Table) {
         html.push_str("</tr>\n");
     }
     html.push_str("</tbody>\n</table>\n");
+}
+
+/// Numbers with their uncertainty, and ranges, stay on one line.
+fn unbroken(text: &str) -> String {
+    let text = text.replace(" ± ", "\u{a0}±\u{a0}");
+    text.replace(" – ", "\u{a0}–\u{a0}")
 }
 
 /// Text safe between tags and inside double-quoted attributes; control

@@ -1,8 +1,8 @@
 //! A list in columns of about one height.
 
 /// The items split so that each column takes its share of what is left.
-pub fn balanced<T>(items: &[T], count: usize, height: impl Fn(&T) -> f64) -> Vec<&[T]> {
-    let total = |items: &[T]| items.iter().map(&height).sum::<f64>();
+pub fn balanced(items: &[String], count: usize, height: impl Fn(&str) -> f64) -> Vec<&[String]> {
+    let total = |items: &[String]| items.iter().map(|item| height(item)).sum::<f64>();
     let mut columns = Vec::with_capacity(count);
     let mut rest = items;
     for left in (1..=count).rev() {
@@ -19,7 +19,9 @@ pub fn balanced<T>(items: &[T], count: usize, height: impl Fn(&T) -> f64) -> Vec
 }
 
 /// Height of the deepest column.
-pub fn deepest<T>(columns: &[&[T]], height: impl Fn(&T) -> f64) -> f64 {
-    let heights = columns.iter().map(|items| items.iter().map(&height).sum());
+pub fn deepest(columns: &[&[String]], height: impl Fn(&str) -> f64) -> f64 {
+    let heights = columns
+        .iter()
+        .map(|items| items.iter().map(|item| height(item)).sum());
     heights.fold(0.0, f64::max)
 }

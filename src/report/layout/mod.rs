@@ -247,7 +247,7 @@ impl<'a> Flow<'a> {
         let (first_page, first_y) = (self.page(), self.y);
         self.y += 1.0;
         let halves = inner.split(2);
-        let height = |item: &String| bullet_height(item, halves[0].width);
+        let height = |item: &str| bullet_height(item, halves[0].width);
         let columns = columns::balanced(items, halves.len(), height);
         let deepest = columns::deepest(&columns, height);
         if items.len() > 2 && self.y + deepest <= BOTTOM {

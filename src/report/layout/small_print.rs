@@ -14,7 +14,7 @@ fn spans() -> Vec<Span> {
     WHOLE.split(COLUMNS)
 }
 
-fn item_height(item: &String) -> f64 {
+fn item_height(item: &str) -> f64 {
     let style = SMALL_STYLE;
     let lines = style.face.wrap(item, style.size, spans()[0].width);
     lines.len() as f64 * style.line() + ITEM_GAP

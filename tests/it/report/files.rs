@@ -160,7 +160,8 @@ fn an_existing_file_is_kept_unless_replacing_is_asked_for() {
     assert!(std::fs::read(&path).unwrap().starts_with(b"case,film"));
 }
 
-/// The film beside a structured report takes no file's place unless all may go.
+/// The film beside a structured report takes the place of the film its
+/// predecessor referred to, and of no other file.
 #[test]
 fn the_film_beside_a_report_leaves_other_files_alone() {
     let record = record();
@@ -182,10 +183,18 @@ fn the_film_beside_a_report_leaves_other_files_alone() {
     };
     let with_film = |name: &str| [record.out("a.dcm"), record.out(name)];
     assert_eq!(export(Existing::Keep), with_film("a-film-2.dcm"));
-    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-3.dcm"));
+    let first = std::fs::read(record.out("a-film-2.dcm")).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-2.dcm"));
+    assert_ne!(std::fs::read(record.out("a-film-2.dcm")).unwrap(), first);
+    assert!(!record.out("a-film-3.dcm").exists());
     assert_eq!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
-    assert_eq!(export(Existing::ReplaceAll), with_film("a-film.dcm"));
-    assert_ne!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
+    // A film of another report under the name is not this one's.
+    std::fs::write(record.out("a-film-2.dcm"), &first).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-3.dcm"));
+    assert_eq!(std::fs::read(record.out("a-film-2.dcm")).unwrap(), first);
+    // Without its report, no film belongs to it.
+    std::fs::remove_file(record.out("a.dcm")).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-4.dcm"));
 }
 
 /// What a program for PDF files prints of one; `None`, said plainly, where it
