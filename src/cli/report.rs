@@ -54,10 +54,7 @@ impl Report {
                 }
             }
         }
-        match failed {
-            0 => Ok(()),
-            failed => Err(CliError::Some { failed, total }),
-        }
+        CliError::unless_all(failed, total)
     }
 
     fn write(&self, case_path: &Path) -> Result<Vec<PathBuf>, CliError> {

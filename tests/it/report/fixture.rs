@@ -60,54 +60,32 @@ pub const CASE: &str = r#"{"format": "lengthfilm-case", "version": 1,
  "seed": 7}
 "#;
 
-/// A third canal, and a fourth without a file.
-pub const THREE_CANALS: &str = r#"{"format": "lengthfilm-case", "version": 1,
- "film": {"path": "film.png", "date": "2026-03-14"},
- "scale": {"objects": [
-   {"kind": "file", "canal": "MB", "true_length_mm": 20.0,
-    "points_px": [[300.0, 90.0], [303.0, 400.0], [310.0, 640.0], [330.0, 752.0], [354.0, 840.0]]},
-   {"kind": "ball", "true_diameter_mm": 5.0, "points_px": [[640.0, 120.0], [840.0, 120.0]]}]},
- "tooth": {"notation": "universal", "number": "19"},
- "canals": [
-  {"name": "MB", "reference_px": [300.0, 90.0], "reference_name": "MB cusp",
-   "trace_px": [[304, 330], [304, 420], [305, 510], [307, 590], [314, 665], [327, 740], [345, 812], [370, 882]],
-   "file": {"set_length_mm": 20.0, "tip_px": [354.0, 840.0]}, "apex_px": [370, 882],
-   "allowance_mm": 1.0},
-  {"name": "ML", "reference_px": [330.0, 92.0], "reference_name": "ML cusp",
+/// The case with a third canal.
+pub fn three_canals() -> String {
+    with_canal(
+        CASE,
+        r#"{"name": "ML", "reference_px": [330.0, 92.0], "reference_name": "ML cusp",
    "trace_px": [[340, 330], [338, 420], [336, 510], [338, 590], [345, 665], [354, 740], [366, 812], [386, 878]],
    "file": {"set_length_mm": 19.5, "tip_px": [376.0, 845.0]}, "apex_px": [386, 878],
-   "allowance_mm": 1.0},
-  {"name": "=D", "reference_px": [520.0, 95.0], "reference_name": "DB cusp",
-   "trace_px": [[517, 330], [517, 430], [516, 520], [513, 610], [504, 690], [490, 765], [484, 825], [486, 880]],
-   "file": {"set_length_mm": 19.5, "tip_px": [485.5, 900.0]}, "apex_px": [486, 880],
-   "allowance_mm": 0.5}],
- "seed": 7}
-"#;
-pub const FOUR_CANALS: &str = r#"{"format": "lengthfilm-case", "version": 1,
- "film": {"path": "film.png", "date": "2026-03-14"},
- "scale": {"objects": [
-   {"kind": "file", "canal": "MB", "true_length_mm": 20.0,
-    "points_px": [[300.0, 90.0], [303.0, 400.0], [310.0, 640.0], [330.0, 752.0], [354.0, 840.0]]},
-   {"kind": "ball", "true_diameter_mm": 5.0, "points_px": [[640.0, 120.0], [840.0, 120.0]]}]},
- "tooth": {"notation": "universal", "number": "19"},
- "canals": [
-  {"name": "MB", "reference_px": [300.0, 90.0], "reference_name": "MB cusp",
-   "trace_px": [[304, 330], [304, 420], [305, 510], [307, 590], [314, 665], [327, 740], [345, 812], [370, 882]],
-   "file": {"set_length_mm": 20.0, "tip_px": [354.0, 840.0]}, "apex_px": [370, 882],
-   "allowance_mm": 1.0},
-  {"name": "ML", "reference_px": [330.0, 92.0], "reference_name": "ML cusp",
-   "trace_px": [[340, 330], [338, 420], [336, 510], [338, 590], [345, 665], [354, 740], [366, 812], [386, 878]],
-   "file": {"set_length_mm": 19.5, "tip_px": [376.0, 845.0]}, "apex_px": [386, 878],
-   "allowance_mm": 1.0},
-  {"name": "=D", "reference_px": [520.0, 95.0], "reference_name": "DB cusp",
-   "trace_px": [[517, 330], [517, 430], [516, 520], [513, 610], [504, 690], [490, 765], [484, 825], [486, 880]],
-   "file": {"set_length_mm": 19.5, "tip_px": [485.5, 900.0]}, "apex_px": [486, 880],
-   "allowance_mm": 0.5},
-  {"name": "DL", "reference_px": [550.0, 97.0],
+   "allowance_mm": 1.0}"#,
+    )
+}
+
+/// The case with a fourth canal, which has no file.
+pub fn four_canals() -> String {
+    with_canal(
+        &three_canals(),
+        r#"{"name": "DL", "reference_px": [550.0, 97.0],
    "trace_px": [[541, 330], [541, 430], [540, 520], [537, 610], [528, 690], [514, 765], [508, 825], [510, 880]],
-   "apex_px": [510, 880], "allowance_mm": 1.0}],
- "seed": 7}
-"#;
+   "apex_px": [510, 880], "allowance_mm": 1.0}"#,
+    )
+}
+
+fn with_canal(case: &str, canal: &str) -> String {
+    let last = "],\n \"seed\"";
+    assert!(case.contains(last));
+    case.replace(last, &format!(",\n  {canal}{last}"))
+}
 
 /// The same tooth with nothing to warn of but a second curve.
 pub const TWO_CANALS: &str = r#"{"format": "lengthfilm-case", "version": 1,
