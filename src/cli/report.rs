@@ -1,5 +1,6 @@
 //! `lengthfilm report CASE… --out FILE-or-FOLDER`
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -38,6 +39,7 @@ impl Report {
                 self.out.display()
             )));
         }
+        self.refuse_shared_names()?;
         let outcomes: Vec<_> = self.cases.par_iter().map(|case| self.write(case)).collect();
         let mut failed = 0;
         for outcome in outcomes {
@@ -55,6 +57,23 @@ impl Report {
             }
         }
         CliError::unless_all(failed, total)
+    }
+
+    /// No record may take the place of another of the same run.
+    fn refuse_shared_names(&self) -> Result<(), CliError> {
+        let mut writers: HashMap<PathBuf, &Path> = HashMap::new();
+        for case in &self.cases {
+            let out = self.out_for(case);
+            if let Some(other) = writers.insert(out.clone(), case) {
+                return Err(CliError::Input(format!(
+                    "{}: the record of both {} and {}; write them to different folders",
+                    out.display(),
+                    other.display(),
+                    case.display()
+                )));
+            }
+        }
+        Ok(())
     }
 
     fn write(&self, case_path: &Path) -> Result<Vec<PathBuf>, CliError> {
