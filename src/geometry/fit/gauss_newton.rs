@@ -61,22 +61,6 @@ impl Problem<'_> {
         bounds
     }
 
-    /// Indices of the parameters that do not stand on their bound.
-    pub fn free_parameters(&self, structure: &Structure, parameters: &Row) -> Vec<usize> {
-        let bounds = self.lower_bounds(structure);
-        (0..structure.parameter_count())
-            .filter(|&i| parameters[i] > bounds[i])
-            .collect()
-    }
-
-    /// A straight piece has shrunk to nothing: a simpler structure says the
-    /// same.
-    pub fn is_reducible(&self, structure: &Structure, parameters: &Row) -> bool {
-        structure
-            .length_indices()
-            .any(|(kind, index)| kind == super::PieceKind::Straight && parameters[index] <= 0.0)
-    }
-
     /// χ² with its gradient and Gauss–Newton matrix (both halved).
     pub fn linearised(&self, structure: &Structure, parameters: &Row) -> Linearised {
         let mut out = Linearised::default();

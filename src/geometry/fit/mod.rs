@@ -20,7 +20,6 @@
 mod form;
 mod gauss_newton;
 mod model;
-mod polish;
 mod search;
 
 use kurbo::Point;
@@ -78,16 +77,21 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const FIRST_ARC: f64 = 4.0;
-    const FURTHER_ARC: f64 = 1.5;
     const STRAIGHT: f64 = 0.02;
     let arcs = structure.arc_count();
     let straights = structure.kinds().len() - arcs;
+    arc_cost(arcs, residuals) + STRAIGHT * straights as f64
+}
+
+/// What the arcs add to it.
+fn arc_cost(arcs: usize, residuals: usize) -> f64 {
+    const FIRST_ARC: f64 = 4.0;
+    const FURTHER_ARC: f64 = 1.5;
     let margin = match arcs {
         0 => 0.0,
         _ => FIRST_ARC + FURTHER_ARC * (arcs - 1) as f64,
     };
-    3.0 * (residuals as f64).ln() * arcs as f64 + margin + STRAIGHT * straights as f64
+    3.0 * (residuals as f64).ln() * arcs as f64 + margin
 }
 
 /// How one structure did in the choice.

@@ -107,6 +107,25 @@ impl Structure {
         (Self(kinds), row)
     }
 
+    /// What is left of it without the straight pieces that have no length. The
+    /// only piece stays.
+    pub(super) fn without_empty_straights(&self, parameters: &Row) -> (Self, Row) {
+        let mut kinds = ArrayVec::new();
+        let mut row = [0.0; MAX_PARAMETERS];
+        row[..3].copy_from_slice(&parameters[..3]);
+        let mut next = 3;
+        for (kind, index) in self.length_indices() {
+            if kind == PieceKind::Straight && parameters[index] <= 0.0 && self.0.len() > 1 {
+                continue;
+            }
+            let width = if kind == PieceKind::Arc { 2 } else { 1 };
+            row[next..next + width].copy_from_slice(&parameters[index..index + width]);
+            next += width;
+            kinds.push(kind);
+        }
+        (Self(kinds), row)
+    }
+
     /// The path with these parameters.
     pub(super) fn path(&self, parameters: &Row) -> Result<StraightArcPath, GeometryError> {
         let piece = |(kind, index): (PieceKind, usize)| match kind {
@@ -183,7 +202,6 @@ pub(super) struct PlacedPath {
     pieces: ArrayVec<Placed, MAX_PIECES>,
     end: Pose,
     twists: [Twist; MAX_PARAMETERS],
-    parameter_count: usize,
 }
 
 impl PlacedPath {
@@ -235,48 +253,6 @@ impl PlacedPath {
             pieces,
             end: pose,
             twists,
-            parameter_count: structure.parameter_count(),
-        }
-    }
-
-    /// Calls `take` with each residual and its derivatives: both coordinates
-    /// for the end points, the signed distance for those between.
-    pub(super) fn for_each_residual(&self, points: &[Point], mut take: impl FnMut(f64, &Row)) {
-        let (Some((&first, rest)), start) = (points.split_first(), self.pieces[0].pose.point)
-        else {
-            return;
-        };
-        let mut row = [0.0; MAX_PARAMETERS];
-        row[0] = -1.0;
-        take(first.x - start.x, &row);
-        row[0] = 0.0;
-        row[1] = -1.0;
-        take(first.y - start.y, &row);
-        let Some((&last, between)) = rest.split_last() else {
-            return;
-        };
-        let mut piece = 0;
-        for &point in between {
-            piece = self.piece_beside(point, piece);
-            let placed = &self.pieces[piece];
-            let foot = placed.foot(point, start);
-            let mut row = [0.0; MAX_PARAMETERS];
-            for (entry, twist) in row.iter_mut().zip(&self.twists[..placed.parameter]) {
-                *entry = foot.pull.per_unit(twist);
-            }
-            let own = placed.own_derivatives();
-            row[placed.parameter] = foot.sagitta * own[0];
-            if placed.kind == PieceKind::Arc {
-                row[placed.parameter + 1] = foot.sagitta * own[1];
-            }
-            take(foot.distance, &row);
-        }
-        for (residual, pull) in self.end_residuals(last) {
-            let mut row = [0.0; MAX_PARAMETERS];
-            for (entry, twist) in row.iter_mut().zip(&self.twists[..self.parameter_count]) {
-                *entry = pull.per_unit(twist);
-            }
-            take(residual, &row);
         }
     }
 
@@ -427,12 +403,6 @@ struct Foot {
 /// Change of a residual per unit of a [`Twist`]'s velocity and rate.
 struct Pull([f64; 3]);
 
-impl Pull {
-    fn per_unit(&self, twist: &Twist) -> f64 {
-        twist.dot(&self.0)
-    }
-}
-
 impl Twist {
     fn dot(&self, other: &[f64; 3]) -> f64 {
         self.velocity.x * other[0] + self.velocity.y * other[1] + self.rate * other[2]
@@ -535,11 +505,28 @@ impl ChordDerivatives {
 mod tests {
     use super::*;
 
-    /// The sums piece by piece are those of the rows of derivatives, one by
-    /// one.
+    /// Both coordinates of the end points' residuals, and the distances between
+    /// them, of a structure with these parameters.
+    fn residuals(structure: &Structure, parameters: &Row, points: &[Point]) -> Vec<f64> {
+        let placed = PlacedPath::new(structure, parameters);
+        let start = placed.pieces[0].pose.point;
+        let (first, last) = (points[0], points[points.len() - 1]);
+        let mut residuals = vec![first.x - start.x, first.y - start.y];
+        let mut piece = 0;
+        for &point in &points[1..points.len() - 1] {
+            piece = placed.piece_beside(point, piece);
+            residuals.push(placed.pieces[piece].foot(point, start).distance);
+        }
+        residuals.extend(placed.end_residuals(last).map(|(residual, _)| residual));
+        residuals
+    }
+
+    /// The sums piece by piece are those of the residuals and their central
+    /// differences, one by one.
     #[test]
-    fn normal_equations_are_those_of_the_rows() {
+    fn normal_equations_are_those_of_the_residuals() {
         use PieceKind::{Arc, Straight};
+        const STEP: f64 = 1e-5;
         let kinds = [Straight, Arc, Straight, Arc, Arc];
         let structure = Structure::new(&kinds).unwrap();
         let mut parameters = [0.0; MAX_PARAMETERS];
@@ -554,24 +541,33 @@ mod tests {
                 pose.point + right_of(pose.direction) * aside
             })
             .collect();
-        let mut expected = NormalEquations::default();
-        placed.for_each_residual(&points, |residual, row| {
-            expected.sum_of_squares += residual * residual;
-            for i in 0..given.len() {
-                expected.gradient[i] += row[i] * residual;
-                for j in 0..=i {
-                    expected.matrix[i][j] += row[i] * row[j];
-                }
-            }
-        });
+        let moved = |parameter: usize, by: f64| {
+            let mut moved = parameters;
+            moved[parameter] += by;
+            residuals(&structure, &moved, &points)
+        };
+        let columns: Vec<Vec<f64>> = (0..given.len())
+            .map(|i| {
+                let (ahead, behind) = (moved(i, STEP), moved(i, -STEP));
+                let difference = |(a, b): (&f64, &f64)| (a - b) / (2.0 * STEP);
+                ahead.iter().zip(&behind).map(difference).collect()
+            })
+            .collect();
+        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        let here = residuals(&structure, &parameters, &points);
         let mut found = NormalEquations::default();
         placed.normal_equations(&points, &mut found);
-        let near = |a: f64, b: f64| (a - b).abs() <= 1e-11 * (1.0 + a.abs());
-        assert!(near(expected.sum_of_squares, found.sum_of_squares));
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-8 * (1.0 + a.abs());
+        assert!(near(dot(&here, &here), found.sum_of_squares));
         for i in 0..given.len() {
-            assert!(near(expected.gradient[i], found.gradient[i]), "{i}");
+            let gradient = dot(&columns[i], &here);
+            assert!(
+                near(gradient, found.gradient[i]),
+                "{i}: {gradient} {}",
+                found.gradient[i]
+            );
             for j in 0..=i {
-                let (a, b) = (expected.matrix[i][j], found.matrix[i][j]);
+                let (a, b) = (dot(&columns[i], &columns[j]), found.matrix[i][j]);
                 assert!(near(a, b), "{i} {j}: {a} {b}");
             }
         }

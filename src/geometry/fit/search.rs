@@ -3,29 +3,38 @@
 //! Start values need no luck. The heading of the chords along the trace is,
 //! for a path of straight pieces and arcs, piecewise linear in arc length;
 //! with its knots on a grid it is linear regression, and all knots of a grid
-//! are tried for every structure.
+//! are tried. For each number of arcs the structure with a straight piece
+//! wherever one may stand is fitted from the best of them: the others are those
+//! of its fits in which a straight piece shrinks to nothing. Where the points
+//! are too few for that structure every other one is fitted by itself.
 
 use arrayvec::ArrayVec;
 use kurbo::Point;
 
 use super::gauss_newton::{Limits, Problem, Solution};
 use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
-use super::polish::polished;
-use super::{Candidate, FitError, FitOptions, FormFit, PathFit, cost};
+use super::{Candidate, FitError, FitOptions, FormFit, PathFit, arc_cost, cost};
 use crate::geometry::straight_arc_path::MAX_ARCS;
 
 /// Intervals of the knot grid by number of arcs.
 const GRID: [usize; MAX_ARCS + 1] = [1, 12, 12, 8];
 /// Most chords the headings are taken from; longer traces are thinned.
 const MOST_CHORDS: usize = 20;
-/// Starts followed for each structure.
+/// Starts followed for each structure fitted by itself.
 const STARTS: usize = 2;
+/// Starts followed for the structure with all straight pieces.
+const FULL_STARTS: usize = 4;
 /// Arcs beyond this turn are not considered, rad: no canal has them, and
 /// pieces are told apart by their end normals.
 const LARGEST_TURN_RAD: f64 = 3.0;
 const SEARCH_LIMITS: Limits = Limits {
     evaluations: 40,
     last_fall: 1e-4,
+};
+/// From near the least χ² to what rounding leaves of it.
+const POLISH_LIMITS: Limits = Limits {
+    evaluations: 100,
+    last_fall: 1e-12,
 };
 
 /// Fits every structure that can still win and returns the winner.
@@ -42,38 +51,31 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     let mut entries: Vec<Entry> = Vec::new();
     let mut best = f64::INFINITY;
     for arcs in 0..=options.max_arcs.min(MAX_ARCS) {
-        for (structure, starts) in headings.starts(points[0], arcs) {
-            let count = structure.parameter_count();
-            let cost = cost(&structure, residual_count);
-            if count > residual_count || cost >= best {
-                continue;
+        if arc_cost(arcs, residual_count) >= best {
+            break;
+        }
+        for (structure, starts) in headings.starts(points[0], arcs, residual_count) {
+            for start in &starts {
+                let solution = problem.solve(&structure, start, SEARCH_LIMITS);
+                if solution.turns_too_far(&structure) {
+                    continue;
+                }
+                let entry = Entry::new(&structure, solution, residual_count);
+                if !entries.iter().any(|other| other.is_same(&entry)) {
+                    best = best.min(entry.criterion());
+                    entries.push(entry);
+                }
             }
-            let solve = |start: &Row| problem.solve(&structure, start, SEARCH_LIMITS);
-            let solutions = starts.iter().map(solve);
-            let Some(solution) = solutions.min_by(|a, b| a.chi_square.total_cmp(&b.chi_square))
-            else {
-                continue;
-            };
-            if problem.is_reducible(&structure, &solution.parameters)
-                || solution.turns_too_far(&structure)
-            {
-                continue;
-            }
-            best = best.min(solution.chi_square + cost);
-            entries.push(Entry {
-                structure,
-                solution,
-                cost,
-            });
         }
     }
     if options.max_arcs > 0 && entries.iter().all(|e| e.structure.arc_count() == 0) {
         entries.extend(bent_all_along(&problem, &entries));
     }
-    // The full solver for all that are within reach of the best.
     for entry in &mut entries {
         if entry.criterion() < best + POLISH_WITHIN {
-            entry.solution = polished(&problem, &entry.structure, &entry.solution);
+            let (structure, near) = (&entry.structure, &entry.solution.parameters);
+            let solution = problem.solve(structure, near, POLISH_LIMITS);
+            *entry = Entry::new(structure, solution, residual_count);
         }
     }
     entries.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
@@ -114,14 +116,9 @@ impl Solution {
 /// straight has to be compared with.
 fn bent_all_along(problem: &Problem, straight: &[Entry]) -> Option<Entry> {
     let structure = Structure::new(&[PieceKind::Arc])?;
-    let cost = cost(&structure, problem.points.len() + 2);
     let start = straight.first()?.solution.parameters;
     let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
-    Some(Entry {
-        structure,
-        solution,
-        cost,
-    })
+    Some(Entry::new(&structure, solution, problem.points.len() + 2))
 }
 
 /// How well one arc along the whole of a straight path would be known, rad.
@@ -144,6 +141,25 @@ struct Entry {
 }
 
 impl Entry {
+    /// `fitted` with what is left of it when straight pieces without length
+    /// are left out.
+    fn new(fitted: &Structure, mut solution: Solution, residual_count: usize) -> Self {
+        let (structure, parameters) = fitted.without_empty_straights(&solution.parameters);
+        solution.parameters = parameters;
+        let cost = cost(&structure, residual_count);
+        Self {
+            structure,
+            solution,
+            cost,
+        }
+    }
+
+    /// The same fit, from another start.
+    fn is_same(&self, other: &Self) -> bool {
+        let gap = self.solution.chi_square - other.solution.chi_square;
+        self.structure == other.structure && gap.abs() <= 10.0 * SEARCH_LIMITS.last_fall
+    }
+
     fn criterion(&self) -> f64 {
         self.solution.chi_square + self.cost
     }
@@ -218,27 +234,47 @@ impl ChordHeadings {
         self.stations[self.headings.len()]
     }
 
-    /// Every structure of `arcs` arcs with its most promising parameters.
-    fn starts(&self, start: Point, arcs: usize) -> Vec<(Structure, ArrayVec<Row, STARTS>)> {
-        let regression = Regression::new(self, GRID[arcs]);
+    /// Structures of `arcs` arcs with their most promising parameters: the one
+    /// with all straight pieces, or each where that one has more parameters
+    /// than there are residuals.
+    fn starts(&self, start: Point, arcs: usize, residual_count: usize) -> Vec<(Structure, Starts)> {
+        let grid = GRID[arcs];
+        let regression = Regression::new(self, grid);
         let mut best = Shortlists::default();
         regression.try_knots(arcs, &mut Knots::new(), &mut best);
-        let mut out = Vec::new();
-        for list in best.0 {
-            let Some(first) = list.first() else { continue };
-            let Some(structure) = first.structure(GRID[arcs]) else {
-                continue;
-            };
-            let step = self.length() / GRID[arcs] as f64;
-            let rows = list
-                .iter()
-                .map(|trial| trial.parameters(start, step, GRID[arcs]));
-            out.push((structure, rows.collect()));
+        let row = |trial: &Trial| {
+            let structure = trial.structure(grid)?;
+            let parameters = trial.parameters(start, self.length() / grid as f64, grid);
+            Some((structure, parameters))
+        };
+        let full = |trial: &Trial| {
+            let (structure, parameters) = row(trial)?;
+            Some(structure.with_all_straights(&parameters))
+        };
+        let most_promising = best.most_promising();
+        let rows: Vec<_> = most_promising.iter().copied().filter_map(full).collect();
+        match rows.first() {
+            Some((structure, _)) if structure.parameter_count() <= residual_count => {
+                let starts = rows.iter().map(|(_, row)| *row).collect();
+                vec![(structure.clone(), starts)]
+            }
+            _ => {
+                let of_list = |list: &ArrayVec<Trial, STARTS>| {
+                    let (structure, _) = row(list.first()?)?;
+                    let starts = list.iter().filter_map(row).map(|(_, row)| row).collect();
+                    Some((structure, starts))
+                };
+                let few = |(structure, _): &(Structure, Starts)| {
+                    structure.parameter_count() <= residual_count
+                };
+                best.0.iter().filter_map(of_list).filter(few).collect()
+            }
         }
-        out.sort_by_key(|(structure, _)| structure.parameter_count());
-        out
     }
 }
+
+/// Parameters to start from.
+type Starts = ArrayVec<Row, FULL_STARTS>;
 
 /// Grid indices of the start and end of each arc.
 type Knots = ArrayVec<usize, { 2 * MAX_ARCS }>;
@@ -310,6 +346,19 @@ impl Trial {
 struct Shortlists([ArrayVec<Trial, STARTS>; 1 << (MAX_ARCS + 1)]);
 
 impl Shortlists {
+    /// The best trials of all, the best first, none near a better one.
+    fn most_promising(&self) -> ArrayVec<&Trial, FULL_STARTS> {
+        let mut all: Vec<&Trial> = self.0.iter().flatten().collect();
+        all.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
+        let mut chosen: ArrayVec<&Trial, FULL_STARTS> = ArrayVec::new();
+        for trial in all {
+            if !chosen.is_full() && !chosen.iter().any(|other| other.is_near(trial)) {
+                chosen.push(trial);
+            }
+        }
+        chosen
+    }
+
     fn offer(&mut self, trial: Trial, grid: usize) {
         let mut index = 0;
         let mut reached = 0;
