@@ -19,9 +19,12 @@ use crate::statistics::quantile;
 /// every stored result differ within its Monte Carlo error.
 const CHUNK: usize = 256;
 
-/// Draws after which an adaptive run asks whether they are enough: whole
-/// chunks.
-pub const BLOCK: usize = 8 * CHUNK;
+/// Draws after which an adaptive run first asks whether they are enough: whole
+/// chunks, and no fewer than 100/(1 − 0.95) (JCGM 101, 7.9.4 b).
+pub const FIRST_BLOCK: usize = 8 * CHUNK;
+
+/// Draws after which it asks again.
+pub const BLOCK: usize = 4 * CHUNK;
 
 /// Fewest draws from which a 95 % interval can be read.
 pub const FEWEST_DRAWS: usize = 100;
@@ -99,8 +102,9 @@ pub fn draw_outputs<S>(
     Ok(drawn)
 }
 
-/// As [`draw_outputs`], in blocks of [`BLOCK`] draws until `is_settled` says
-/// of all draws so far that they are enough, or all of `settings` are made
+/// As [`draw_outputs`], [`FIRST_BLOCK`] draws and then blocks of [`BLOCK`] until
+/// `is_settled` says of all draws so far that they are enough, or all of
+/// `settings` are made
 /// (the adaptive procedure of JCGM 101, 7.9). The draws are the first ones of
 /// [`draw_outputs`].
 ///
@@ -118,7 +122,7 @@ pub fn draw_until<S>(
     let mut drawn = Draws::none(output_count);
     let drawer = Drawer::new(inputs, settings, monitor)?;
     loop {
-        let upto = settings.draws.min(drawn.draws + BLOCK);
+        let upto = settings.draws.min((drawn.draws + BLOCK).max(FIRST_BLOCK));
         drawer.append(&mut drawn, upto, &scratch, &model)?;
         if upto == settings.draws || is_settled(&drawn) {
             return Ok(drawn);

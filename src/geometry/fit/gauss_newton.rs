@@ -222,8 +222,8 @@ impl Linearised {
                 *entry -= self.entry(i, j) * step[j];
             }
         }
-        let reciprocals = cholesky(factor, free_count)?;
-        cholesky_solve(factor, &reciprocals, &mut right, free_count);
+        factorise(factor, free_count)?;
+        solve_factorised(factor, &mut right, free_count);
         for (a, &i) in free.iter().enumerate() {
             step[i] = right[a];
         }
@@ -250,51 +250,57 @@ impl Linearised {
     /// `None` when the points do not determine all of them.
     pub fn covariance(&self, count: usize) -> Option<Matrix> {
         let mut factor = self.equations.matrix;
-        let reciprocals = cholesky(&mut factor, count)?;
+        factorise(&mut factor, count)?;
         let mut inverse = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         for (column, out) in inverse.iter_mut().enumerate().take(count) {
             out[column] = self.variance;
-            cholesky_solve(&factor, &reciprocals, out, count);
+            solve_factorised(&factor, out, count);
         }
         Some(inverse)
     }
 }
 
-/// Factors the leading `count` rows in place (lower triangle) and gives the
-/// reciprocals of the factor's diagonal; `None` unless positive definite to
-/// rounding.
-pub(super) fn cholesky(a: &mut Matrix, count: usize) -> Option<Row> {
-    let mut reciprocals = [0.0; MAX_PARAMETERS];
-    for i in 0..count {
-        let (above, from_here) = a.split_at_mut(i);
-        let row = &mut from_here[0];
-        let diagonal = row[i];
-        let mut rest = diagonal;
-        for (j, row_j) in above.iter().enumerate() {
-            let dot: f64 = row[..j].iter().zip(&row_j[..j]).map(|(x, y)| x * y).sum();
-            let value = (row[j] - dot) * reciprocals[j];
-            row[j] = value;
-            rest -= value * value;
-        }
-        if rest > 1e-13 * diagonal {
-            row[i] = rest.sqrt();
-            reciprocals[i] = row[i].recip();
-        } else {
+/// Factors the leading `count` rows in place into L D Lᵀ: D on the diagonal, L
+/// with its ones left out below it; `None` unless positive definite to
+/// rounding. No sum is longer than two terms, so that a processor can work on
+/// several entries at once.
+pub(super) fn factorise(a: &mut Matrix, count: usize) -> Option<()> {
+    let least: Row = std::array::from_fn(|i| 1e-13 * a[i][i]);
+    let mut column = [0.0; MAX_PARAMETERS];
+    for j in 0..count {
+        let pivot = a[j][j];
+        if pivot.is_nan() || pivot <= least[j] {
             return None;
         }
+        let reciprocal = pivot.recip();
+        for i in j + 1..count {
+            column[i] = a[i][j];
+        }
+        for i in j + 1..count {
+            let row = &mut a[i];
+            let factor = column[i] * reciprocal;
+            for (entry, other) in row[j + 1..=i].iter_mut().zip(&column[j + 1..=i]) {
+                *entry -= factor * other;
+            }
+            row[j] = factor;
+        }
     }
-    Some(reciprocals)
+    Some(())
 }
 
-/// Solves with the factor of [`cholesky`], in place.
-fn cholesky_solve(factor: &Matrix, reciprocals: &Row, right: &mut Row, count: usize) {
-    for (i, row) in factor[..count].iter().enumerate() {
-        let dot: f64 = row[..i].iter().zip(&right[..i]).map(|(x, y)| x * y).sum();
-        right[i] = (right[i] - dot) * reciprocals[i];
+/// Solves with the factors of [`factorise`], in place.
+fn solve_factorised(factors: &Matrix, right: &mut Row, count: usize) {
+    for j in 0..count {
+        let solved = right[j];
+        for i in j + 1..count {
+            right[i] -= factors[i][j] * solved;
+        }
     }
-    for (i, row) in factor[..count].iter().enumerate().rev() {
-        let solved = right[i] * reciprocals[i];
-        right[i] = solved;
+    for i in 0..count {
+        right[i] /= factors[i][i];
+    }
+    for (i, row) in factors[..count].iter().enumerate().rev() {
+        let solved = right[i];
         for (entry, value) in right[..i].iter_mut().zip(row) {
             *entry -= value * solved;
         }

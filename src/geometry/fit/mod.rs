@@ -172,9 +172,12 @@ impl PathFit {
     pub fn drawn_path(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
         let count = self.form.structure.parameter_count();
         let mut factor = self.covariance?;
-        gauss_newton::cholesky(&mut factor, count)?;
+        gauss_newton::factorise(&mut factor, count)?;
         let mut deviates = [0.0; MAX_PARAMETERS];
-        deviates[..count].fill_with(&mut standard_normal);
+        for (i, deviate) in deviates[..count].iter_mut().enumerate() {
+            *deviate = factor[i][i].sqrt() * standard_normal();
+            factor[i][i] = 1.0;
+        }
         let mut drawn = self.form.parameters;
         for i in 0..count {
             drawn[i] += (0..=i).map(|j| factor[i][j] * deviates[j]).sum::<f64>();

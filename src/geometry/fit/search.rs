@@ -29,7 +29,7 @@ const FULL_STARTS: usize = 4;
 const LARGEST_TURN_RAD: f64 = 3.0;
 const SEARCH_LIMITS: Limits = Limits {
     evaluations: 40,
-    last_fall: 1e-4,
+    last_fall: 1e-3,
 };
 /// From near the least χ² to what rounding leaves of it.
 const POLISH_LIMITS: Limits = Limits {
