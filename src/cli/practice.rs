@@ -8,9 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
 use super::output::{CliError, print_json, print_text};
-use crate::feedback;
 use crate::grading::class::Watch;
-use crate::grading::csv;
 use crate::grading::rubric::Rubric;
 use crate::practice::{self, OpenedSet, Order, PracticeGrade};
 
@@ -154,14 +152,19 @@ impl Make {
             difficulty: self.difficulty.into(),
             seed: self.seed.unwrap_or_else(rand::random),
         };
-        let made =
-            practice::make(order, &self.out, &self.passphrase.read()?).map_err(CliError::input)?;
+        let never = AtomicBool::new(false);
+        let watch = Watch {
+            progress: &|_, _| {},
+            cancel: &never,
+        };
+        let made = practice::make(order, &self.out, &self.passphrase.read()?, &watch)
+            .map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
                 "films": made.films, "cases": made.cases, "sealed": made.sealed,
             }));
         }
-        for path in made.films.iter().chain(&made.cases).chain([&made.sealed]) {
+        for path in made.files() {
             print_text(&format!("{}\n", path.display()))?;
         }
         Ok(())
@@ -183,22 +186,15 @@ impl GradeSet {
         };
         let mut graded =
             practice::grade(&set, &self.traces, &rubric, &watch).map_err(CliError::input)?;
-        let films: Vec<PathBuf> = graded
-            .films
-            .iter()
-            .map(|film| PathBuf::from(&film.class.reference.film))
-            .collect();
         if self.numbers_for_names {
             graded.numbers_for_names();
         }
         if self.json {
             print_json(&graded)?;
         } else if self.csv {
-            let traces = graded.films.iter().flat_map(|film| &film.class.traces);
-            let traces: Vec<_> = traces.cloned().collect();
-            print_text(&csv::table(&rubric, &traces))?;
+            print_text(&graded.table(&rubric))?;
         }
-        let mut failed = self.write_sheets(&graded, &films, &watch)?;
+        let mut failed = self.write_sheets(&graded, &watch)?;
         let refused = graded
             .films
             .iter()
@@ -219,31 +215,22 @@ impl GradeSet {
     }
 
     /// How many sheets could not be written.
-    fn write_sheets(
-        &self,
-        graded: &PracticeGrade,
-        films: &[PathBuf],
-        watch: &Watch,
-    ) -> Result<usize, CliError> {
+    fn write_sheets(&self, graded: &PracticeGrade, watch: &Watch) -> Result<usize, CliError> {
         let Some(folder) = &self.sheets else {
             return Ok(0);
         };
-        let mut failed = 0;
-        for (film, at) in graded.films.iter().zip(films) {
-            let own = folder.join(film.film.trim_end_matches(".png"));
-            let sheets = feedback::write(&film.class, at, &own, self.replace, watch)
-                .map_err(CliError::input)?;
-            for reason in &sheets.failed {
-                failed += 1;
-                eprintln!("lengthfilm: {reason}");
-            }
-            if !(self.json || self.csv) {
-                for path in &sheets.written {
-                    print_text(&format!("{}\n", path.display()))?;
-                }
+        let sheets = graded
+            .write_sheets(folder, self.replace, watch)
+            .map_err(CliError::input)?;
+        for reason in &sheets.failed {
+            eprintln!("lengthfilm: {reason}");
+        }
+        if !(self.json || self.csv) {
+            for path in &sheets.written {
+                print_text(&format!("{}\n", path.display()))?;
             }
         }
-        Ok(failed)
+        Ok(sheets.failed.len())
     }
 }
 
