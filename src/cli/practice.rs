@@ -238,11 +238,8 @@ impl Open {
     fn run(self) -> Result<(), CliError> {
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
-        let beside = match self.sealed.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        let written = set.write_open(beside, &self.out).map_err(CliError::input)?;
+        let films = practice::films_folder(&self.sealed);
+        let written = set.write_open(films, &self.out).map_err(CliError::input)?;
         for path in written {
             print_text(&format!("{}\n", path.display()))?;
         }

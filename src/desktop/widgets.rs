@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use egui::{Id, Key, Response, RichText, Role, Ui, WidgetInfo};
+use egui::{Id, Key, Response, RichText, Role, ScrollArea, Ui, WidgetInfo};
 
 use super::icons::{self, Icon};
 use super::palette;
@@ -142,6 +142,40 @@ fn plain_number(value: f64) -> String {
     } else {
         text.to_owned()
     }
+}
+
+/// A page in place of the case: title, what it is for, and its parts in a
+/// column of readable width.
+pub fn page(ui: &mut Ui, title: &str, purpose: &str, show: impl FnOnce(&mut Ui)) {
+    let quiet = palette::of(ui).quiet_text;
+    let width = ui.available_width().min(720.0);
+    let left = (ui.available_width() - width) / 2.0;
+    ScrollArea::vertical().id_salt(title).show(ui, |ui| {
+        ui.horizontal(|ui| {
+            ui.add_space(left);
+            ui.vertical(|ui| {
+                ui.set_width(width);
+                ui.add_space(18.0);
+                ui.label(RichText::new(title).heading().strong().size(22.0));
+                ui.label(RichText::new(purpose).color(quiet));
+                show(ui);
+            });
+        });
+    });
+}
+
+/// A field of a form, with its name before it.
+pub fn field_row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui)) {
+    let width = 100.0 * text_scale(ui);
+    ui.horizontal_wrapped(|ui| {
+        let size = egui::vec2(width, ui.spacing().interact_size.y);
+        let left = egui::Layout::left_to_right(egui::Align::Center);
+        ui.allocate_ui_with_layout(size, left, |ui| {
+            ui.set_min_width(width);
+            ui.label(name);
+        });
+        field(ui);
+    });
 }
 
 /// Text size against the normal one.

@@ -19,7 +19,7 @@ use crate::phantom::PhantomError;
 
 pub use films::{Difficulty, MOST_FILMS, MadeSet, Order, is_sealed_path, make};
 pub use grade::{FilmGrade, PracticeGrade, StudentTotal, grade};
-pub use truth::{FilmTruth, OpenedSet};
+pub use truth::{FilmTruth, OpenedSet, films_folder};
 
 /// Shortest passphrase taken, characters.
 pub const LEAST_PASSPHRASE: usize = 8;

@@ -17,6 +17,7 @@ use crate::desktop::records::{self, RecordKind, RecordOrder};
 use crate::desktop::recovery::Snapshot;
 use crate::desktop::session::{Dialog, Next};
 use crate::desktop::workspace::Workspace;
+use crate::practice::is_sealed_path;
 use crate::report::Existing;
 
 /// Ending of case files.
@@ -34,7 +35,11 @@ pub(super) enum Purpose {
 impl DesktopApp {
     pub(super) fn open_path(&mut self, ctx: &Context, path: PathBuf) {
         if path.is_dir() {
+            self.practice.open = false;
             return self.class.take_files(vec![path]);
+        }
+        if is_sealed_path(&path) {
+            return self.choose_practice(Some(path));
         }
         let started = self.jobs.start(ctx, JobName::Open, move || {
             if is_case_path(&path) {
@@ -163,6 +168,7 @@ impl DesktopApp {
         });
         let is_class = |paths: &[PathBuf]| paths.len() > 1 || paths.iter().any(|p| p.is_dir());
         if self.class.open && !dropped.is_empty() || is_class(&dropped) {
+            self.practice.open = false;
             self.class.take_files(dropped);
         } else if let Some(path) = dropped.pop() {
             self.session.next = Some(Next::Open(path));
@@ -179,6 +185,12 @@ impl DesktopApp {
         self.class.save_to(ctx, kind, path);
     }
 
+    /// Writes the truth of the practice set chosen in the open, as the folder
+    /// dialog's answer does.
+    pub fn open_truth_to(&mut self, ctx: &Context, folder: &Path) {
+        self.class.open_truth_to(ctx, folder);
+    }
+
     pub(super) fn show_case(
         &mut self,
         ctx: &Context,
@@ -187,6 +199,7 @@ impl DesktopApp {
         tool: Tool,
     ) {
         self.class.open = false;
+        self.practice.open = false;
         self.watch = match (&film.path, &film.sha256, film.stamp) {
             (Some(path), Some(sha256), Some(stamp)) => {
                 Some(FilmWatch::start(ctx, path.clone(), sha256.clone(), stamp))

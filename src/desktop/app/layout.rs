@@ -6,6 +6,7 @@ use super::{DesktopApp, desk_of};
 use crate::desktop::command::Command;
 use crate::desktop::film_view;
 use crate::desktop::icons::{self, Icon};
+use crate::desktop::jobs::JobName;
 use crate::desktop::palette;
 use crate::desktop::panels::{findings, menu, rail, status, welcome};
 
@@ -27,7 +28,16 @@ impl DesktopApp {
         region(ui, "head", head, |ui| {
             ui.horizontal_centered(|ui| {
                 menu::menus(ui, &self.preferences, &mut self.session, commands);
-                if self.class.open {
+                if let Some(words) = self.practice.progress_words()
+                    && !self.practice.open
+                {
+                    ui.separator();
+                    ui.label(words);
+                    if ui.button("Show").clicked() {
+                        commands.push(Command::MakePractice);
+                    }
+                }
+                if self.class.open || self.practice.open {
                     return;
                 }
                 if let Some(mut desk) = desk_of(
@@ -50,7 +60,16 @@ impl DesktopApp {
             region(ui, "class", rest, |ui| self.class.show(ui));
             return;
         }
+        if self.practice.open {
+            let mut grade = None;
+            region(ui, "practice", rest, |ui| grade = self.practice.show(ui));
+            if let Some(sealed) = grade {
+                self.choose_practice(Some(sealed));
+            }
+            return;
+        }
         let busy = self.is_busy();
+        let opening = self.jobs.is_running(JobName::Open);
         let Some(mut desk) = desk_of(
             &mut self.workspace,
             &mut self.session,
@@ -58,7 +77,7 @@ impl DesktopApp {
             commands,
         ) else {
             region(ui, "welcome", rest, |ui| {
-                welcome::show(ui, &self.preferences, &mut self.session, commands, busy);
+                welcome::show(ui, &self.preferences, &mut self.session, commands, opening);
             });
             return;
         };

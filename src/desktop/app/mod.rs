@@ -21,6 +21,7 @@ use super::command::{self, Command};
 use super::film_watch::FilmWatch;
 use super::jobs::{JobName, Jobs};
 use super::palette;
+use super::practice_page::PracticePage;
 use super::preferences::Preferences;
 use super::recovery::Recovery;
 use super::session::{Dialog, Session};
@@ -55,6 +56,7 @@ pub struct DesktopApp {
     jobs: Jobs<JobResult>,
     recovery: Recovery,
     class: ClassView,
+    practice: PracticePage,
     watch: Option<FilmWatch>,
     autosaved_revision: u64,
     /// Theme, text size and title last put in force.
@@ -73,6 +75,7 @@ impl DesktopApp {
             jobs: Jobs::default(),
             recovery: Recovery::new(setup.recovery_folder),
             class: ClassView::default(),
+            practice: PracticePage::default(),
             watch: None,
             autosaved_revision: 0,
             applied_look: None,
@@ -123,6 +126,7 @@ impl DesktopApp {
         .into_iter()
         .any(|name| self.jobs.is_running(name))
             || self.class.is_busy()
+            || self.practice.is_busy()
     }
 
     /// Where a film point of the case shows on the screen.
@@ -133,6 +137,7 @@ impl DesktopApp {
     /// An orderly end: nothing is left to recover.
     pub fn close(&mut self) {
         self.recovery.clear();
+        self.practice.close();
     }
 
     /// One frame.
@@ -140,6 +145,7 @@ impl DesktopApp {
         let ctx = ui.ctx().clone();
         self.poll_jobs(&ctx);
         self.class.poll(&ctx, &mut self.session);
+        self.practice.poll(&mut self.session);
         if let Some(workspace) = &mut self.workspace {
             workspace.set_settings(self.preferences.settings());
         }
@@ -187,6 +193,8 @@ impl DesktopApp {
         );
         let title = if self.class.open {
             "Class – Lengthfilm".to_owned()
+        } else if self.practice.open {
+            "Practice – Lengthfilm".to_owned()
         } else {
             of_case
         };

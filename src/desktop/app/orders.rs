@@ -1,6 +1,8 @@
 //! Orders of the user: commands, answers to dialogs, and going on once
 //! unsaved work is settled.
 
+use std::path::PathBuf;
+
 use egui::{Context, ViewportCommand};
 
 use super::files::Purpose;
@@ -18,8 +20,20 @@ impl DesktopApp {
         if self.class.open && !class::lets_through(command) {
             return self.class.carry_out(ctx, command);
         }
+        if self.practice.open && !class::lets_through(command) {
+            self.practice.open &= command != Command::Cancel;
+            return;
+        }
         match command {
-            Command::GradeClass => self.class.open = !self.class.open,
+            Command::GradeClass => {
+                self.class.open = !self.class.open;
+                self.practice.open = false;
+            }
+            Command::MakePractice => {
+                self.practice.open = !self.practice.open;
+                self.class.open = false;
+            }
+            Command::GradePractice => self.choose_practice(None),
             Command::Open => self.session.next = Some(Next::AskForFile),
             Command::OpenByPath => {
                 self.session.dialog = Some(Dialog::OpenByPath {
@@ -62,6 +76,12 @@ impl DesktopApp {
                 }
             }
         }
+    }
+
+    /// Shows the page that grades a practice set.
+    pub(super) fn choose_practice(&mut self, sealed: Option<PathBuf>) {
+        self.practice.open = false;
+        self.class.choose_practice(sealed);
     }
 
     /// Goes on at once, or asks first when work would be lost.
