@@ -218,7 +218,7 @@ impl PracticePage {
             ui.label(RichText::new(words).color(quiet));
         };
         field_row(ui, "Films", |ui| {
-            text(ui, &mut form.count, "Films", "10", 60.0);
+            text(ui, &mut form.count, "Number of films", "10", 60.0);
         });
         field_row(ui, "Difficulty", |ui| {
             ui.vertical(|ui| {
@@ -229,7 +229,7 @@ impl PracticePage {
             });
         });
         field_row(ui, "Seed", |ui| {
-            text(ui, &mut form.seed, "Seed", "none", 160.0);
+            text(ui, &mut form.seed, "Seed of the films", "none", 160.0);
             hint(
                 ui,
                 "for practice alone: who knows it can make the truth too",
@@ -247,10 +247,10 @@ impl PracticePage {
             choose = ui.button("Choose…").clicked();
         });
         field_row(ui, "Passphrase", |ui| {
-            form.passphrase.field(ui, "Passphrase");
+            form.passphrase.field(ui, "New passphrase");
             hint(ui, "opens the truth; there is no other way");
         });
-        field_row(ui, "", |ui| form.again.field(ui, "Passphrase again"));
+        field_row(ui, "", |ui| form.again.field(ui, "New passphrase again"));
         if choose {
             let ctx = ui.ctx().clone();
             self.ask_for_folder(&ctx);
