@@ -14,6 +14,7 @@ mod plots;
 mod records;
 mod set;
 mod table;
+mod traces;
 mod work;
 
 use std::path::{Path, PathBuf};
@@ -88,7 +89,6 @@ struct Shown {
     graded: Arc<Graded>,
     /// Which film of it.
     film: usize,
-    table: Table,
     list: List,
     /// Once the film has been opened.
     picture: Option<Picture>,
@@ -264,11 +264,10 @@ impl ClassView {
         }
         let named = Arc::new(graded);
         self.shown = Some(Box::new(Shown {
-            table: Table::of(named.class(0)),
+            list: List::of(Table::of(named.class(0))),
             graded: Arc::clone(&named),
             named,
             film: 0,
-            list: List::default(),
             picture: None,
             distribution: plots::Distribution::default(),
         }));
@@ -286,7 +285,7 @@ impl ClassView {
             } else {
                 Arc::clone(&shown.named)
             };
-            shown.table = Table::of(shown.class());
+            shown.list.set_table(Table::of(shown.class()));
         }
     }
 
@@ -294,8 +293,7 @@ impl ClassView {
     fn turn_to(&mut self, ctx: &Context, film: usize) {
         if let Some(shown) = &mut self.shown {
             shown.film = film;
-            shown.table = Table::of(shown.class());
-            shown.list.selected = None;
+            shown.list = List::of(Table::of(shown.class()));
             shown.picture = None;
             self.open_film(ctx);
         }
@@ -336,8 +334,8 @@ impl ClassView {
     pub fn carry_out(&mut self, ctx: &Context, command: Command) {
         let Some(shown) = &mut self.shown else { return };
         match command {
-            Command::NextCanal => shown.list.move_selection(&shown.table, 1),
-            Command::PreviousCanal => shown.list.move_selection(&shown.table, -1),
+            Command::NextCanal => shown.list.move_selection(1),
+            Command::PreviousCanal => shown.list.move_selection(-1),
             Command::Cancel => shown.list.selected = None,
             _ => {
                 if let Some(picture) = &mut shown.picture {
@@ -492,7 +490,7 @@ impl ClassView {
             "class rows",
             rows.with_max_y(rows.bottom() - gap),
             |ui| {
-                shown.list.show(ui, &shown.table);
+                shown.list.show(ui);
             },
         );
         part(

@@ -7,6 +7,7 @@ use egui::{
 };
 
 use super::density::{self, Density};
+use super::traces::TraceMesh;
 use crate::desktop::engine::OpenFilm;
 use crate::desktop::film_view::{FilmTiles, Tone, ViewTransform, haloed_line, label};
 use crate::desktop::palette;
@@ -20,10 +21,6 @@ const WHEEL_PER_E: f32 = 260.0;
 const ROOM: f64 = 0.12;
 /// The spread of the reference, over the film.
 const BAND: Color32 = Color32::from_rgba_premultiplied(70, 70, 70, 70);
-/// Opacity of one of many traces: this share of them laid over each other is
-/// as good as solid.
-const SOLID_SHARE: f32 = 0.15;
-
 /// What is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Layers {
@@ -53,6 +50,7 @@ pub struct Picture {
     traced: Option<[FilmPoint; 2]>,
     density: Option<Density>,
     texture: Option<TextureHandle>,
+    traces: TraceMesh,
     /// The view has been fitted to its place on the screen.
     fitted: bool,
 }
@@ -70,6 +68,7 @@ impl Picture {
             traced: extent(class),
             density,
             texture: None,
+            traces: TraceMesh::default(),
             fitted: false,
         }
     }
@@ -123,12 +122,7 @@ impl Picture {
             self.paint_density(&painter);
         }
         if self.layers.every_trace {
-            let solid = (SOLID_SHARE * class.traces.len() as f32).max(2.0);
-            let stroke = Stroke::new(1.2, palette::CANAL.gamma_multiply(1.0 / solid));
-            for canal in class.traces.iter().flat_map(|trace| &trace.canals) {
-                let points = self.on_screen(&canal.picture.path_px);
-                painter.add(Shape::line(points, stroke));
-            }
+            self.traces.paint(&painter, &self.view, class);
         }
         if self.layers.reference {
             for canal in &class.reference.canals {
