@@ -12,6 +12,7 @@ use super::passphrase::Passphrase;
 use super::running::Running;
 use super::session::Session;
 use super::widgets::{field_row, page};
+use super::wording::counted;
 use crate::practice::{
     self, Difficulty, LEAST_PASSPHRASE, MOST_FILMS, MadeSet, Order, PracticeError,
 };
@@ -232,7 +233,7 @@ impl PracticePage {
             text(ui, &mut form.seed, "Seed of the films", "none", 160.0);
             hint(
                 ui,
-                "for practice alone: who knows it can make the truth too",
+                "same seed, same films and truth: leave it empty for a set that counts",
             );
         });
         let mut choose = false;
@@ -293,8 +294,8 @@ fn text(ui: &mut Ui, typed: &mut String, name: &str, hint: &str, width: f32) {
 fn written_words(made: &MadeSet) -> String {
     let folder = practice::films_folder(&made.sealed);
     format!(
-        "Practice set made: {} films, a case to start from beside each, and the sealed truth, in {}",
-        made.films.len(),
+        "Practice set made: {}, a case to start from beside each, and the sealed truth, in {}",
+        counted(made.films.len(), "film"),
         folder.display()
     )
 }

@@ -16,11 +16,7 @@ use serde_json::json;
 
 const TRACES: usize = 500;
 const SIZE: Vec2 = Vec2::new(1280.0, 720.0);
-/// Places on a window of that size, found in its pictures.
-const MEAN_HEADING: Pos2 = Pos2::new(310.0, 112.0);
-const STUDENT_HEADING: Pos2 = Pos2::new(35.0, 112.0);
-const EVERY_TRACE: Pos2 = Pos2::new(812.0, 112.0);
-const FIRST_ROW: Pos2 = Pos2::new(45.0, 140.0);
+/// A place on the film, beside the table.
 const ON_FILM: Pos2 = Pos2::new(1000.0, 400.0);
 
 /// The true canal, every point off by about 0.1 mm and bent as a whole.
@@ -82,6 +78,14 @@ fn class(folder: &Path) -> (Vec<PathBuf>, PathBuf) {
     (experts, traces)
 }
 
+fn input(events: Vec<Event>) -> RawInput {
+    RawInput {
+        screen_rect: Some(Rect::from_min_size(Pos2::ZERO, SIZE)),
+        events,
+        ..RawInput::default()
+    }
+}
+
 struct Window {
     ctx: Context,
     app: DesktopApp,
@@ -101,19 +105,31 @@ impl Window {
 
     /// One frame; how many triangles it shows.
     fn frame(&mut self, events: Vec<Event>) -> usize {
-        let input = RawInput {
-            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, SIZE)),
-            events,
-            ..RawInput::default()
-        };
         let (ctx, app) = (&self.ctx, &mut self.app);
-        let output = ctx.run_ui(input, |ui| app.show(ui));
+        let mut output = ctx.run_ui(input(events), |ui| app.show(ui));
+        // There is no graphics card to send them to.
+        output.textures_delta.clear();
         let shown = ctx.tessellate(output.shapes, output.pixels_per_point);
         let triangles = shown.iter().map(|one| match &one.primitive {
             egui::epaint::Primitive::Mesh(mesh) => mesh.indices.len() / 3,
             egui::epaint::Primitive::Callback(_) => 0,
         });
         triangles.sum()
+    }
+
+    /// Middle of the widget of that name, as screen readers are told.
+    fn place_of(&mut self, name: &str) -> Pos2 {
+        self.ctx.enable_accesskit();
+        let app = &mut self.app;
+        let mut output = self.ctx.run_ui(input(Vec::new()), |ui| app.show(ui));
+        output.textures_delta.clear();
+        self.ctx.disable_accesskit();
+        let tree = output.platform_output.accesskit_update.expect("a tree");
+        let mut nodes = tree.nodes.iter().map(|(_, node)| node);
+        let node = nodes.find(|node| node.label() == Some(name));
+        let bounds = node.and_then(|node| node.bounds()).expect(name);
+        let middle = |low: f64, high: f64| ((low + high) / 2.0) as f32;
+        Pos2::new(middle(bounds.x0, bounds.x1), middle(bounds.y0, bounds.y1))
     }
 
     fn settle(&mut self) {
@@ -152,19 +168,21 @@ fn class_view(c: &mut Criterion) {
     let ctx = window.ctx.clone();
     window.app.grade_class(&ctx, experts, vec![traces]);
     window.settle();
-    window.click(FIRST_ROW);
+    let first_row = window.place_of("student 0");
+    window.click(first_row);
+    let headings = ["Sort by mean distance, mm", "Sort by student"];
+    let headings = headings.map(|name| window.place_of(name));
     for layers in ["density", "density and every trace"] {
-        let before = window.frame(Vec::new());
         c.bench_function(&format!("hover, {layers}"), |b| {
             let mut step = 0_u16;
             b.iter(|| {
                 step = (step + 7) % 500;
-                let at = FIRST_ROW + Vec2::new(f32::from(step), f32::from(step) / 2.0);
+                let at = first_row + Vec2::new(f32::from(step), f32::from(step) / 2.0);
                 window.frame(vec![Event::PointerMoved(at)])
             });
         });
         c.bench_function(&format!("sort, two frames, {layers}"), |b| {
-            let mut headings = [MEAN_HEADING, STUDENT_HEADING].into_iter().cycle();
+            let mut headings = headings.into_iter().cycle();
             b.iter(|| {
                 let heading = headings.next().expect("endless");
                 window.button(heading, true) + window.button(heading, false)
@@ -181,7 +199,9 @@ fn class_view(c: &mut Criterion) {
             window.button(ON_FILM, false);
         });
         if layers == "density" {
-            window.click(EVERY_TRACE);
+            let before = window.frame(Vec::new());
+            let every_trace = window.place_of("Every trace");
+            window.click(every_trace);
             let with_traces = window.frame(Vec::new());
             assert!(
                 with_traces > before + TRACES,

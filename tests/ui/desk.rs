@@ -155,6 +155,14 @@ impl Desk {
         self.settle();
     }
 
+    /// Moves, presses and releases, the first two in one frame.
+    pub fn jump_and_press(&mut self, pos: Pos2) {
+        self.harness.event(Event::PointerMoved(pos));
+        self.button(pos, PointerButton::Primary, true);
+        self.button(pos, PointerButton::Primary, false);
+        self.settle();
+    }
+
     pub fn start_drag(&mut self, from: [f64; 2]) {
         let pos = self.on_screen(from[0], from[1]);
         self.event(Event::PointerMoved(pos));

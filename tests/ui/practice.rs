@@ -260,7 +260,7 @@ fn other_files_in_the_folder_are_no_hindrance_and_stay() {
     fs::write(folder.path().join("notes.txt"), "mine").expect("written");
     let mut desk = filled("1", folder.path());
     desk.click("Make the set");
-    assert!(desk.says("Practice set made: 1 films"));
+    assert!(desk.says("Practice set made: 1 film"));
     assert_eq!(
         names_in(folder.path()),
         [
@@ -352,7 +352,7 @@ fn a_student_sees_nothing_of_the_truth_and_traces_by_hand() {
     choose(&mut desk, Some(&sealed), &path.join("class"), PASSPHRASE);
     desk.click("Grade");
     assert!(
-        desk.says("1 traces of 1 students on 1 films graded, 1 passed"),
+        desk.says("1 trace of 1 student on 1 film graded, 1 passed"),
         "{:?}",
         desk.texts()
     );

@@ -9,8 +9,9 @@ use egui::{
 use super::density::{self, Density};
 use super::traces::TraceMesh;
 use crate::desktop::engine::OpenFilm;
-use crate::desktop::film_view::{FilmTiles, Tone, ViewTransform, haloed_line, label};
+use crate::desktop::film_view::{FilmTiles, Tone, ViewTransform, dragged_way, haloed_line, label};
 use crate::desktop::palette;
+use crate::desktop::wording::counted;
 use crate::grading::files::{ClassGrade, ReferenceCanalFacts};
 use crate::grading::grade::CanalGrade;
 use crate::units::FilmPoint;
@@ -19,8 +20,14 @@ use crate::units::FilmPoint;
 const WHEEL_PER_E: f32 = 260.0;
 /// Room around the traces when the view opens, as a share of their extent.
 const ROOM: f64 = 0.12;
-/// The spread of the reference, over the film.
-const BAND: Color32 = Color32::from_rgba_premultiplied(70, 70, 70, 70);
+/// The spread of the reference: a hue that shows on bright and dark film and is
+/// none of the density's.
+const BAND: Color32 = Color32::from_rgba_premultiplied(44, 20, 52, 66);
+/// Radius of the dots along its edges, and of their dark edge, points.
+const DOT: f32 = 0.9;
+const DOT_HALO: f32 = 1.8;
+/// Between the middles of two dots, points.
+const DOT_GAP: f32 = 6.0;
 /// What is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Layers {
@@ -155,7 +162,7 @@ impl Picture {
 
     fn take_input(&mut self, ui: &Ui, film: &egui::Response) {
         if film.dragged_by(PointerButton::Primary) || film.dragged_by(PointerButton::Middle) {
-            self.view.pan(ui.input(|input| input.pointer.delta()));
+            self.view.pan(dragged_way(ui, film));
         }
         if let Some(anchor) = film.hover_pos() {
             let (wheel, pinch) =
@@ -215,7 +222,8 @@ impl Picture {
                     .iter()
                     .map(|sides| self.view.screen_from_film(sides[side]))
                     .collect();
-                painter.extend(Shape::dotted_line(&edge, palette::REFERENCE, 5.0, 0.8));
+                painter.extend(Shape::dotted_line(&edge, palette::HALO, DOT_GAP, DOT_HALO));
+                painter.extend(Shape::dotted_line(&edge, palette::REFERENCE, DOT_GAP, DOT));
             }
         }
         let points: Vec<FilmPoint> = canal.points_px.iter().map(|&p| p.into()).collect();
@@ -283,8 +291,8 @@ impl Picture {
         };
         if let (true, Some(density)) = (self.layers.density, &self.density) {
             let text = match density.most {
-                1 => "1 trace".to_owned(),
-                most => format!("1 to {most} traces"),
+                1 => counted(1, "trace"),
+                most => format!("1 to {}", counted(most as usize, "trace")),
             };
             line(
                 &|from, to| {
@@ -337,12 +345,13 @@ impl Picture {
 
 /// The picture in words.
 fn spoken(class: &ClassGrade, chosen: Option<&CanalGrade>) -> String {
-    let mut words = format!("Film with {} traces", class.traces.len());
+    let mut words = format!("Film with {}", counted(class.traces.len(), "trace"));
     if let Some(canal) = chosen {
         let stretches = canal.picture.strays_px.len();
         words += &format!(
-            "; chosen: canal {}, strays in {stretches} places",
-            canal.name
+            "; chosen: canal {}, strays in {}",
+            canal.name,
+            counted(stretches, "place")
         );
     }
     words

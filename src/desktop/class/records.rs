@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::work::Graded;
 use crate::atomic_file;
+use crate::desktop::wording::counted;
 use crate::feedback;
 use crate::grading::class::Watch;
 use crate::grading::csv;
@@ -55,7 +56,10 @@ impl ClassRecord {
                 }?;
                 if let Some(first) = sheets.failed.first() {
                     let failed = sheets.failed.len();
-                    return Err(format!("{failed} sheets could not be written: {first}"));
+                    return Err(format!(
+                        "{} could not be written: {first}",
+                        counted(failed, "sheet")
+                    ));
                 }
                 let stopped = if sheets.cancelled {
                     ", then stopped"
@@ -63,8 +67,8 @@ impl ClassRecord {
                     ""
                 };
                 Ok(format!(
-                    "{} sheets written into {}{stopped}",
-                    sheets.written.len(),
+                    "{} written into {}{stopped}",
+                    counted(sheets.written.len(), "sheet"),
                     path.display()
                 ))
             }

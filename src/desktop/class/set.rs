@@ -6,6 +6,7 @@ use egui_extras::{Column, TableBuilder};
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::widgets::spoken;
+use crate::desktop::wording::counted;
 use crate::practice::{PracticeGrade, StudentTotal};
 
 /// Share of the height that the table may take beside refused files.
@@ -78,9 +79,9 @@ fn points(student: &StudentTotal) -> String {
 /// A row as one readable item.
 fn words(student: &StudentTotal) -> String {
     format!(
-        "{}: {} traces, {} passed, {} points",
+        "{}: {}, {} passed, {} points",
         student.student,
-        student.traces,
+        counted(student.traces, "trace"),
         student.passed,
         points(student)
     )

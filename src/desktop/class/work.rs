@@ -5,6 +5,7 @@ use std::path::Path;
 use super::choice::{Against, Choice};
 use super::density::Density;
 use crate::desktop::engine::{self, OpenFilm};
+use crate::desktop::wording::counted;
 use crate::grading::class::Watch;
 use crate::grading::files::{ClassGrade, grade_files};
 use crate::practice::{self, OpenedSet, PracticeGrade};
@@ -67,7 +68,7 @@ impl Graded {
                 set.students.iter().map(|student| student.traces).sum(),
                 set.students.len(),
                 set.students.iter().map(|student| student.passed).sum(),
-                format!(" on {} films", set.films.len()),
+                format!(" on {}", counted(set.films.len(), "film")),
                 set.refused.len()
                     + set
                         .films
@@ -77,8 +78,11 @@ impl Graded {
                 set.cancelled,
             ),
         };
-        let mut words =
-            format!("{traces} traces of {students} students{films} graded, {passed} passed");
+        let mut words = format!(
+            "{} of {}{films} graded, {passed} passed",
+            counted(traces, "trace"),
+            counted(students, "student")
+        );
         if refused > 0 {
             words += &format!("; {refused} not graded");
         }
@@ -128,8 +132,8 @@ pub fn open_truth(choice: &Choice, folder: &Path) -> Result<String, String> {
         .write_open(films, folder)
         .map_err(|error| error.to_string())?;
     Ok(format!(
-        "The truth in the open: {} files written into {}",
-        written.len(),
+        "The truth in the open: {} written into {}",
+        counted(written.len(), "file"),
         folder.display()
     ))
 }
