@@ -157,8 +157,16 @@ impl Desk {
 
     /// Moves, presses and releases, the first two in one frame.
     pub fn jump_and_press(&mut self, pos: Pos2) {
-        self.harness.event(Event::PointerMoved(pos));
-        self.button(pos, PointerButton::Primary, true);
+        // Queued events get a frame each.
+        let events = &mut self.harness.input_mut().events;
+        events.push(Event::PointerMoved(pos));
+        events.push(Event::PointerButton {
+            pos,
+            button: PointerButton::Primary,
+            pressed: true,
+            modifiers: Modifiers::NONE,
+        });
+        self.harness.step();
         self.button(pos, PointerButton::Primary, false);
         self.settle();
     }
