@@ -524,8 +524,11 @@ impl ClassView {
                         picture.show(ui, class, chosen);
                     }
                     None => {
-                        let quiet = palette::of(ui).quiet_text;
-                        ui.label(RichText::new("The film is not open").color(quiet));
+                        let words = match self.jobs.is_running(JobName::Open) {
+                            true => "Opening the film…",
+                            false => "The film cannot be shown",
+                        };
+                        ui.label(RichText::new(words).color(palette::of(ui).quiet_text));
                     }
                 },
                 Page::Distribution => shown.distribution.show(ui, class, selected),
