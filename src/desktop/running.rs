@@ -68,13 +68,14 @@ impl Running {
         let (done, total) = self.progress();
         let words = self.words();
         ui.horizontal(|ui| {
-            let bar = ProgressBar::new(done as f32 / total.max(1) as f32)
-                .text(words.as_str())
-                .desired_width(400.0);
-            ui.add(bar).accessible_name(&words);
+            let share = done as f32 / total.max(1) as f32;
+            ui.add(ProgressBar::new(share).desired_width(300.0))
+                .accessible_name(&words);
             if ui.button("Stop").clicked() {
                 self.stop();
             }
+            // Beside the bar: on it, words would stand half on either ground.
+            ui.label(&words);
         });
     }
 }

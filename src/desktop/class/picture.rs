@@ -125,6 +125,11 @@ impl Picture {
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
         self.tiles.paint(&painter, &self.view);
+        if self.layers.reference {
+            for canal in &class.reference.canals {
+                self.paint_band(&painter, &canal.picture.band_px);
+            }
+        }
         if self.layers.density {
             self.paint_density(&painter);
         }
@@ -202,28 +207,31 @@ impl Picture {
         painter.image(texture.id(), on_screen, uv, Color32::WHITE);
     }
 
+    /// The spread of the experts, under what is drawn of the traces.
+    fn paint_band(&self, painter: &Painter, band: &[[FilmPoint; 2]]) {
+        if band.len() < 2 {
+            return;
+        }
+        let mut mesh = Mesh::default();
+        for &side in band.iter().flatten() {
+            mesh.colored_vertex(self.view.screen_from_film(side), BAND);
+        }
+        for quad in 0..band.len() as u32 - 1 {
+            let first = 2 * quad;
+            mesh.add_triangle(first, first + 1, first + 2);
+            mesh.add_triangle(first + 1, first + 3, first + 2);
+        }
+        painter.add(Shape::mesh(mesh));
+    }
+
     fn paint_reference(&self, painter: &Painter, canal: &ReferenceCanalFacts) {
-        let band = &canal.picture.band_px;
-        if band.len() > 1 {
-            let mut mesh = Mesh::default();
-            for sides in band {
-                for &side in sides {
-                    mesh.colored_vertex(self.view.screen_from_film(side), BAND);
-                }
-            }
-            for quad in 0..band.len() as u32 - 1 {
-                let first = 2 * quad;
-                mesh.add_triangle(first, first + 1, first + 2);
-                mesh.add_triangle(first + 1, first + 3, first + 2);
-            }
-            painter.add(Shape::mesh(mesh));
-            for side in 0..2 {
-                let edge: Vec<Pos2> = band
-                    .iter()
-                    .map(|sides| self.view.screen_from_film(sides[side]))
-                    .collect();
-                painter.extend(Shape::dotted_line(&edge, palette::HALO, DOT_GAP, DOT_HALO));
-                painter.extend(Shape::dotted_line(&edge, palette::REFERENCE, DOT_GAP, DOT));
+        for side in 0..2 {
+            let edge = canal.picture.band_px.iter();
+            let edge: Vec<Pos2> = edge
+                .map(|sides| self.view.screen_from_film(sides[side]))
+                .collect();
+            for (radius, colour) in [(DOT_HALO, palette::HALO), (DOT, palette::REFERENCE)] {
+                painter.extend(Shape::dotted_line(&edge, colour, DOT_GAP, radius));
             }
         }
         let points: Vec<FilmPoint> = canal.points_px.iter().map(|&p| p.into()).collect();

@@ -15,7 +15,7 @@ use crate::units::FilmPoint;
 #[derive(Clone, Debug)]
 pub enum Graded {
     /// Traces of one film against experts.
-    Class(ClassGrade),
+    Class(Box<ClassGrade>),
     /// Traces of a practice set against its truth; at least of one film.
     Set(PracticeGrade),
 }
@@ -105,7 +105,7 @@ pub fn grade(choice: &Choice, watch: &Watch) -> Result<Graded, String> {
         .unwrap_or_default();
     if choice.against == Against::Experts {
         return grade_files(&choice.reference, &choice.traces, &rubric, watch)
-            .map(Graded::Class)
+            .map(|class| Graded::Class(Box::new(class)))
             .map_err(|error| error.to_string());
     }
     let set = opened(choice)?;
