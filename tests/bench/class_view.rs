@@ -196,6 +196,8 @@ fn class_view(c: &mut Criterion) {
                 let at = ON_FILM + Vec2::splat(f32::from(step));
                 window.frame(vec![Event::PointerMoved(at)])
             });
+            // Back first: samples must not add up to a way off the film.
+            window.frame(vec![Event::PointerMoved(ON_FILM)]);
             window.button(ON_FILM, false);
         });
         if layers == "density" {
