@@ -119,15 +119,17 @@ impl Choice {
 /// The page; what it asks for.
 pub fn show(ui: &mut Ui, choice: &mut Choice, running: Option<&Running>) -> Option<Asked> {
     let mut asked = None;
-    let purpose = match choice.against {
-        Against::Experts => {
-            "Traces of one film, each a case file, held against one expert or the consensus of several."
-        }
-        Against::SealedTruth => {
-            "Traces of the films of a practice set, each a case file, held against the truth of its film."
-        }
+    let (title, purpose) = match choice.against {
+        Against::Experts => (
+            "Grade a class",
+            "Traces of one film, each a case file, held against one expert or the consensus of several.",
+        ),
+        Against::SealedTruth => (
+            "Grade a practice set",
+            "Traces of the films of a practice set, each a case file, held against the truth of its film.",
+        ),
     };
-    page(ui, "Grade a class", purpose, |ui| {
+    page(ui, title, purpose, |ui| {
         ui.add_enabled_ui(running.is_none(), |ui| {
             against(ui, choice, &mut asked);
             traces(ui, choice, &mut asked);
