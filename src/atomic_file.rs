@@ -45,9 +45,9 @@ pub fn reason(error: &io::Error) -> String {
             format!("no room left ({error}); free some space or choose another disk")
         }
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            format!("the folder may not be written to ({error}); choose another")
+            "the folder may not be written to; choose another".to_owned()
         }
-        ErrorKind::NotFound => format!("its folder does not exist ({error}); make it first"),
+        ErrorKind::NotFound => "its folder does not exist; make it first".to_owned(),
         ErrorKind::IsADirectory => "a folder has that name; choose another".to_owned(),
         _ => error.to_string(),
     }

@@ -53,9 +53,6 @@ impl Measure {
                 print_text(&measure::findings_text(findings))?;
             }
         }
-        match total - measured.len() {
-            0 => Ok(()),
-            failed => Err(CliError::Some { failed, total }),
-        }
+        CliError::unless_all(total - measured.len(), total)
     }
 }

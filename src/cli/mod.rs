@@ -6,6 +6,7 @@
 mod agreement;
 mod follow;
 mod grade;
+mod grading;
 mod info;
 mod locate_file;
 mod measure;

@@ -27,6 +27,14 @@ impl CliError {
         CliError::Input(error.to_string())
     }
 
+    /// Success, or how many of all inputs failed.
+    pub fn unless_all(failed: usize, total: usize) -> Result<(), Self> {
+        match failed {
+            0 => Ok(()),
+            failed => Err(CliError::Some { failed, total }),
+        }
+    }
+
     /// An error about the file at `path`.
     pub fn at(path: &Path, error: impl std::fmt::Display) -> Self {
         CliError::Input(format!("{}: {error}", path.display()))

@@ -2,15 +2,13 @@
 
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicBool;
 
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
+use super::grading::{Grading, unwatched};
 use super::output::{CliError, print_json, print_text};
-use crate::grading::class::Watch;
-use crate::grading::rubric::Rubric;
-use crate::practice::{self, OpenedSet, Order, PracticeGrade};
+use crate::practice::{self, OpenedSet, Order};
 
 #[derive(Debug, Args)]
 pub struct Practice {
@@ -92,34 +90,14 @@ struct Make {
 }
 
 #[derive(Debug, Args)]
-#[command(group(clap::ArgGroup::new("form").required(true).multiple(true).args(["json", "csv", "sheets"])))]
 struct GradeSet {
     /// Sealed truth of the set.
     #[arg(value_name = "SEALED")]
     sealed: PathBuf,
     #[command(flatten)]
     passphrase: Passphrase,
-    /// Cases to grade, or folders of them.
-    #[arg(long, required = true, num_args = 1.., value_name = "CASE-or-FOLDER")]
-    traces: Vec<PathBuf>,
-    /// Limits to grade by; the built-in ones when absent.
-    #[arg(long, value_name = "FILE")]
-    rubric: Option<PathBuf>,
-    /// Print JSON: every film with its traces, and every student.
-    #[arg(long)]
-    json: bool,
-    /// Print CSV: one row per graded canal.
-    #[arg(long, conflicts_with = "json")]
-    csv: bool,
-    /// Write feedback sheets (PDF) into this folder, one subfolder per film.
-    #[arg(long, value_name = "FOLDER")]
-    sheets: Option<PathBuf>,
-    /// Replace sheets that are already there.
-    #[arg(long, requires = "sheets")]
-    replace: bool,
-    /// Replace the names of students and files by numbers.
-    #[arg(long)]
-    numbers_for_names: bool,
+    #[command(flatten)]
+    grading: Grading,
 }
 
 #[derive(Debug, Args)]
@@ -152,12 +130,7 @@ impl Make {
             difficulty: self.difficulty.into(),
             seed: self.seed.unwrap_or_else(rand::random),
         };
-        let never = AtomicBool::new(false);
-        let watch = Watch {
-            progress: &|_, _| {},
-            cancel: &never,
-        };
-        let made = practice::make(order, &self.out, &self.passphrase.read()?, &watch)
+        let made = practice::make(order, &self.out, &self.passphrase.read()?, &unwatched())
             .map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
@@ -173,28 +146,21 @@ impl Make {
 
 impl GradeSet {
     fn run(self) -> Result<(), CliError> {
-        let rubric = match &self.rubric {
-            Some(path) => Rubric::load(path).map_err(CliError::input)?,
-            None => Rubric::default(),
-        };
+        let grading = &self.grading;
+        let rubric = grading.rubric()?;
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
-        let never = AtomicBool::new(false);
-        let watch = Watch {
-            progress: &|_, _| {},
-            cancel: &never,
-        };
-        let mut graded =
-            practice::grade(&set, &self.traces, &rubric, &watch).map_err(CliError::input)?;
-        if self.numbers_for_names {
+        let mut graded = practice::grade(&set, &grading.traces, &rubric, &unwatched())
+            .map_err(CliError::input)?;
+        if grading.numbers_for_names {
             graded.numbers_for_names();
         }
-        if self.json {
-            print_json(&graded)?;
-        } else if self.csv {
-            print_text(&graded.table(&rubric))?;
+        let traces = || graded.films.iter().flat_map(|film| &film.class.traces);
+        grading.print(&graded, &rubric, traces())?;
+        let mut failed = 0;
+        for film in &graded.films {
+            failed += grading.write_sheets(&film.class, &film.film_path, film.sheet_folder())?;
         }
-        let mut failed = self.write_sheets(&graded, &watch)?;
         let refused = graded
             .films
             .iter()
@@ -204,33 +170,7 @@ impl GradeSet {
             failed += 1;
             eprintln!("lengthfilm: {}", refused.reason);
         }
-        let traces: usize = graded.films.iter().map(|f| f.class.traces.len()).sum();
-        match failed {
-            0 => Ok(()),
-            failed => Err(CliError::Some {
-                failed,
-                total: failed + traces,
-            }),
-        }
-    }
-
-    /// How many sheets could not be written.
-    fn write_sheets(&self, graded: &PracticeGrade, watch: &Watch) -> Result<usize, CliError> {
-        let Some(folder) = &self.sheets else {
-            return Ok(0);
-        };
-        let sheets = graded
-            .write_sheets(folder, self.replace, watch)
-            .map_err(CliError::input)?;
-        for reason in &sheets.failed {
-            eprintln!("lengthfilm: {reason}");
-        }
-        if !(self.json || self.csv) {
-            for path in &sheets.written {
-                print_text(&format!("{}\n", path.display()))?;
-            }
-        }
-        Ok(sheets.failed.len())
+        CliError::unless_all(failed, failed + traces().count())
     }
 }
 

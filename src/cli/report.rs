@@ -1,5 +1,6 @@
 //! `lengthfilm report CASE… --out FILE-or-FOLDER`
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -22,7 +23,7 @@ pub struct Report {
     /// report.
     #[arg(long)]
     identity: bool,
-    /// Replace a file that is already there.
+    /// Replace a file that is already there, with the film beside a .dcm.
     #[arg(long)]
     replace: bool,
 }
@@ -38,6 +39,7 @@ impl Report {
                 self.out.display()
             )));
         }
+        self.refuse_shared_names()?;
         let outcomes: Vec<_> = self.cases.par_iter().map(|case| self.write(case)).collect();
         let mut failed = 0;
         for outcome in outcomes {
@@ -54,10 +56,24 @@ impl Report {
                 }
             }
         }
-        match failed {
-            0 => Ok(()),
-            failed => Err(CliError::Some { failed, total }),
+        CliError::unless_all(failed, total)
+    }
+
+    /// No record may take the place of another of the same run.
+    fn refuse_shared_names(&self) -> Result<(), CliError> {
+        let mut writers: HashMap<PathBuf, &Path> = HashMap::new();
+        for case in &self.cases {
+            let out = self.out_for(case);
+            if let Some(other) = writers.insert(out.clone(), case) {
+                return Err(CliError::Input(format!(
+                    "{}: the record of both {} and {}; write them to different folders",
+                    out.display(),
+                    other.display(),
+                    case.display()
+                )));
+            }
         }
+        Ok(())
     }
 
     fn write(&self, case_path: &Path) -> Result<Vec<PathBuf>, CliError> {
@@ -70,7 +86,7 @@ impl Report {
         let options = ExportOptions {
             include_identity: self.identity,
             existing: if self.replace {
-                Existing::ReplaceAll
+                Existing::ReplaceNamed
             } else {
                 Existing::Keep
             },

@@ -21,8 +21,8 @@ use thiserror::Error;
 
 pub use drawn_curve::DrawnCurve;
 pub use fit::{
-    Candidate, FitError, FitOptions, MAX_PARAMETERS, Parameter, PathFit, PieceKind, Structure,
-    fit_path,
+    Candidate, FitError, FitOptions, FormFit, MAX_PARAMETERS, Parameter, PathFit, PieceKind,
+    Structure, fit_path,
 };
 pub use straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
 

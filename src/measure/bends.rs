@@ -12,7 +12,7 @@ use crate::curvature::{
     LandmarkOverrides, PathUnit, curve_by_curve,
 };
 use crate::geometry::{
-    Candidate, FitError, FitOptions, MAX_ARCS, PathFit, StraightArcPath, fit_path,
+    Candidate, FitError, FitOptions, FormFit, MAX_ARCS, PathFit, StraightArcPath, fit_path,
 };
 
 /// Outputs of one canal's bends, in the order of [`CurvatureQuantity`].
@@ -76,8 +76,7 @@ struct Forms {
 /// One of the [`Forms`].
 #[derive(Clone, Debug)]
 struct Form {
-    /// Index among the fit's candidates.
-    candidate: usize,
+    fit: FormFit,
     /// Share of draws that take this form or one before it.
     reached: f64,
     /// Where the points would lie without noise: their feet on this form's
@@ -95,22 +94,20 @@ impl Forms {
     /// The forms of a fit to `points` of standard deviation `point_sd`.
     fn new(fit: &PathFit, points: &[Point], point_sd: f64) -> Self {
         let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
-        let bent = || {
-            let all = fit.candidates().iter().enumerate();
-            all.filter(|(_, c)| usable(c))
-        };
-        let Some(best) = bent().map(|(_, c)| c.criterion).reduce(f64::min) else {
+        let bent = || fit.candidates().iter().filter(|c| usable(c));
+        let Some(best) = bent().map(|c| c.criterion).reduce(f64::min) else {
             return Self::default();
         };
         let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
-        let all: f64 = bent().map(|(_, c)| weight(c)).sum();
-        let likely = bent().filter(|(_, c)| weight(c) >= Self::LEAST_SHARE * all);
+        let all: f64 = bent().map(weight).sum();
+        let likely = bent().filter(|c| weight(c) >= Self::LEAST_SHARE * all);
         let mut forms: Vec<Form> = Vec::new();
         let mut sum = 0.0;
-        for (candidate, c) in likely {
-            let Ok(path) = fit.refit_candidate(candidate, points) else {
+        for c in likely {
+            let Ok(fit) = c.form().clone().refitted(points) else {
                 continue;
             };
+            let Ok(path) = fit.path() else { continue };
             let feet = feet(&path, points);
             let offsets = points.iter().zip(&feet);
             let squares: f64 = offsets.map(|(p, foot)| p.distance_squared(*foot)).sum();
@@ -119,7 +116,7 @@ impl Forms {
             }
             sum += weight(c);
             forms.push(Form {
-                candidate,
+                fit,
                 reached: sum,
                 feet,
             });
@@ -263,8 +260,8 @@ impl BendModel {
         let refitted = match self.forms.pick(form) {
             // Most inputs leave a canal's own points alone.
             None if points == self.nominal_points => return Some(Cow::Borrowed(self.fit.path())),
-            None => self.fit.refit(points),
-            Some(form) => self.fit.refit_candidate(form.candidate, points),
+            None => self.fit.form().refit(points),
+            Some(form) => form.fit.refit(points),
         };
         refitted.ok().map(Cow::Owned)
     }

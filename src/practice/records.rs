@@ -3,11 +3,18 @@
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use super::grade::PracticeGrade;
+use super::grade::{FilmGrade, PracticeGrade};
 use crate::feedback::{self, Sheets};
 use crate::grading::class::Watch;
 use crate::grading::csv;
 use crate::grading::rubric::Rubric;
+
+impl FilmGrade {
+    /// Name of the folder that holds the sheets of this film.
+    pub fn sheet_folder(&self) -> &str {
+        self.film.trim_end_matches(".png")
+    }
+}
 
 impl PracticeGrade {
     /// One row per graded canal over all films (CSV).
@@ -36,7 +43,7 @@ impl PracticeGrade {
         };
         let mut all = Sheets::default();
         for film in &self.films {
-            let own = folder.join(film.film.trim_end_matches(".png"));
+            let own = folder.join(film.sheet_folder());
             let sheets = feedback::write(&film.class, &film.film_path, &own, replace, &watch)?;
             all.written.extend(sheets.written);
             all.failed.extend(sheets.failed);

@@ -1,21 +1,19 @@
 //! What a record says, in which order.
 
+use super::film_figure::Lettering;
 use super::methods::{CURVATURE_ROWS, OTHER_METHODS, meaning};
-use super::model::{Block, Figure, Report, Section, Table};
+use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
 use super::numbers::{ABSENT, chart, fixed, or_absent, with_uncertainty};
 use super::subject::Subject;
 use super::{budget, curvature_figures, film_figure};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
 use crate::curvature::Method;
-use crate::measure::findings::{CanalFindings, CurveFinding, Findings};
+use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
 use crate::units::Quantity;
 
 /// Coverage factor of the 95 % interval shown for the scale.
 const COVERAGE_FACTOR: f64 = 1.96;
-
-/// Construction pictures beside each other: one row holds every method.
-const CONSTRUCTIONS_IN_ROW: usize = Method::ALL.len();
 
 /// The record of one case; `identity` names the patient where that was asked
 /// for.
@@ -123,35 +121,63 @@ fn warnings(findings: &Findings) -> Option<Section> {
 fn lengths(subject: &Subject) -> Section {
     let (case, findings) = (subject.case, subject.findings);
     let figure = Figure {
-        drawing: film_figure::draw(subject),
+        drawing: film_figure::draw(subject, Lettering::Page),
         caption: film_figure::LEGEND.to_owned(),
         alt: format!(
             "The film with the paths and landmarks of {} canals.",
             findings.canals.len()
         ),
     };
-    let notes = findings
-        .canals
-        .iter()
-        .filter(|canal| !canal.advice.is_empty())
-        .map(|canal| format!("{}: {}", canal.name, canal.advice.join(" ")))
-        .collect();
     Section {
         heading: "Length card".to_owned(),
         blocks: vec![Block::FigureBeside {
             figure,
             table: length_card(case, findings),
-            notes,
+            notes: advice(findings),
         }],
     }
+}
+
+/// What each canal's tip calls for, beyond what its warnings say; what holds
+/// for several canals is said once, last.
+fn advice(findings: &Findings) -> Vec<String> {
+    let canals = &findings.canals;
+    let is_warning = |canal: &CanalFindings, text: &String| {
+        let own = |w: &&Warning| w.canal.as_ref() == Some(&canal.name);
+        findings
+            .warnings
+            .iter()
+            .filter(own)
+            .any(|w| w.text == *text)
+    };
+    let givers = |text: &String| canals.iter().filter(|c| c.advice.contains(text)).count();
+    let mut notes = Vec::new();
+    let mut shared: Vec<&str> = Vec::new();
+    for canal in canals {
+        let new = canal.advice.iter().filter(|text| !is_warning(canal, text));
+        let (common, own): (Vec<&String>, Vec<&String>) = new.partition(|text| givers(text) > 1);
+        for text in common {
+            if !shared.contains(&text.as_str()) {
+                shared.push(text);
+            }
+        }
+        if !own.is_empty() {
+            let own: Vec<&str> = own.into_iter().map(String::as_str).collect();
+            notes.push(format!("{}: {}", canal.name, own.join(" ")));
+        }
+    }
+    if !shared.is_empty() {
+        notes.push(shared.join(" "));
+    }
+    notes
 }
 
 fn length_card(case: &Case, findings: &Findings) -> Table {
     let canals = &findings.canals;
     let mut table = Table::of_quantities(
         if findings.scale.mm_per_px.is_some() {
-            "Lengths in mm, value ± U (95 %). Distances marked \"from the reference point\" are \
-             for setting stops and pre-bending."
+            "Lengths in mm, value ± U (95 %). Distances from the reference point (bends: start – \
+             end; thirds: two limits) are for setting stops and pre-bending."
         } else {
             "No scale: lengths in px only."
         },
@@ -169,7 +195,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
             .and_then(|c| c.reference_name.clone())
             .unwrap_or_else(|| "not named".to_owned())
     }));
-    table.strong_row(row("Working length for the chart", &|canal| {
+    table.strong_row(row("Working length, chart", &|canal| {
         canal
             .working_length_chart_mm
             .map_or(ABSENT.to_owned(), chart)
@@ -217,16 +243,13 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
         } else {
             format!("Bend {}", bend + 1)
         };
-        line(
-            &format!("{which}, start to end from the reference point"),
-            &|canal| {
-                bend_from_reference_mm(canal, bend).map_or(ABSENT.to_owned(), |(start, end)| {
-                    format!("{} – {}", fixed(start, 1), fixed(end, 1))
-                })
-            },
-        );
+        line(&format!("{which}, from reference"), &|canal| {
+            bend_from_reference_mm(canal, bend).map_or(ABSENT.to_owned(), |(start, end)| {
+                format!("{} – {}", fixed(start, 1), fixed(end, 1))
+            })
+        });
     }
-    line("Thirds end, from the reference point", &|canal| {
+    line("Thirds, from reference", &|canal| {
         thirds_from_reference_mm(canal).map_or(ABSENT.to_owned(), |(first, second)| {
             format!("{} / {}", fixed(first, 1), fixed(second, 1))
         })
@@ -263,28 +286,28 @@ fn curvature(subject: &Subject) -> Option<Section> {
     if canals.is_empty() {
         return None;
     }
-    let graphs = canals
-        .iter()
-        .filter_map(|&(index, _)| curvature_figures::graph(subject, index))
-        .collect();
+    let graphs = curvature_figures::graphs(subject, canals.iter().map(|&(index, _)| index));
     let found: Vec<&CanalFindings> = canals.iter().map(|(_, canal)| *canal).collect();
     let mut blocks = vec![Block::TableBeside {
         table: curvature_table(&found),
         figures: graphs,
     }];
-    for (index, canal) in canals {
-        let figures = curvature_figures::constructions(subject, index);
-        if !figures.is_empty() {
-            blocks.push(Block::Figures {
-                lead: format!(
-                    "Canal {}: how each method is constructed. Grey: fitted path. Thin: the \
-                     method's lines. Dotted: its circle. Dots: its landmarks.",
-                    canal.name
-                ),
-                figures,
-                in_row: CONSTRUCTIONS_IN_ROW,
-            });
-        }
+    let rows: Vec<GridRow> = canals
+        .iter()
+        .map(|&(index, canal)| GridRow {
+            name: canal.name.clone(),
+            figures: curvature_figures::constructions(subject, index),
+        })
+        .filter(|row| row.figures.iter().any(Option::is_some))
+        .collect();
+    if !rows.is_empty() {
+        blocks.push(Block::Grid(FigureGrid {
+            lead: "How each method is constructed. Grey: fitted path. Thin: the method's lines. \
+                   Dotted: its circle. Dots: its landmarks."
+                .to_owned(),
+            columns: Method::ALL.map(|m| m.name().to_owned()).to_vec(),
+            rows,
+        }));
     }
     Some(Section {
         heading: "Curvature".to_owned(),
@@ -378,7 +401,9 @@ fn cautions() -> Section {
 }
 
 fn citations() -> Section {
-    let line = |name: &str, what: &str, source: &str| format!("{name}: {what}. {source}.");
+    let line = |name: &str, what: &str, source: &str| {
+        format!("{name}: {what}. {}.", source.trim_end_matches('.'))
+    };
     let curvature = Method::ALL
         .iter()
         .map(|&method| line(method.name(), meaning(method), method.source()));

@@ -3,9 +3,8 @@
 use kurbo::{Affine, BezPath, ParamCurve, Point, Rect, Shape, Size, Vec2};
 
 use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
-use super::methods::CURVATURE_ROWS;
 use super::model::Figure;
-use super::numbers::{fixed, with_uncertainty};
+use super::numbers::fixed;
 use super::subject::Subject;
 use crate::curvature::profile::CurvatureProfile;
 use crate::curvature::{Construction, Method};
@@ -19,53 +18,44 @@ const TALLEST: f64 = 1.6;
 /// Steps a construction line is cut at.
 const LINE_STEPS: u32 = 200;
 
-const GRAPH: Size = Size::new(300.0, 170.0);
-/// Where the curves stand in the graph.
-const PLOT: Rect = Rect::new(40.0, 8.0, 292.0, 138.0);
-const GRAPH_TEXT: f64 = 8.0;
+/// A graph is drawn as wide as it is printed, pt.
+const GRAPH_WIDTH: f64 = 197.0;
+/// Height the graphs of all canals share, and the least and most of one.
+const GRAPHS_HEIGHT: f64 = 250.0;
+const GRAPH_HEIGHTS: std::ops::RangeInclusive<f64> = 66.0..=118.0;
+/// What a graph leaves about its plot for the axes: left, top, right, below.
+const AXES: (f64, f64, f64, f64) = (28.0, 4.0, 4.0, 21.0);
+const GRAPH_TEXT: f64 = 7.6;
 
 /// Draws of the fit for the graph's band.
 const BAND_DRAWS: usize = 300;
 /// Samples along the graph.
 const GRAPH_SAMPLES: f64 = 150.0;
 
-/// One picture per method that has a construction on this canal.
-pub fn constructions(subject: &Subject, canal: usize) -> Vec<Figure> {
+/// One picture per method, in the order of [`Method::ALL`]; none where a method
+/// has no construction on this canal.
+pub fn constructions(subject: &Subject, canal: usize) -> Vec<Option<Figure>> {
     let (Ok(bends), Ok(drawn)) = (
         subject.model.bends(canal),
         subject.model.constructions(canal),
     ) else {
-        return Vec::new();
+        return vec![None; Method::ALL.len()];
     };
-    drawn
-        .iter()
-        .filter(|construction| construction.missing.is_none())
-        .map(|construction| Figure {
+    let of_method = |method: Method| {
+        let construction = drawn
+            .iter()
+            .find(|c| c.method == method && c.missing.is_none())?;
+        Some(Figure {
             drawing: construction_drawing(bends.path_fit().path(), construction),
-            caption: caption(subject, canal, construction.method),
+            caption: String::new(),
             alt: format!(
                 "Construction of the {} method on canal {}.",
-                construction.method.name(),
+                method.name(),
                 subject.findings.canals[canal].name
             ),
         })
-        .collect()
-}
-
-/// The method's name with its first result.
-fn caption(subject: &Subject, canal: usize, method: Method) -> String {
-    let row = CURVATURE_ROWS.iter().find(|row| row.method == Some(method));
-    let curvature = subject.findings.canals[canal].curvature.as_ref();
-    let value = row
-        .zip(curvature)
-        .and_then(|(row, curvature)| Some((row.unit, (row.of)(curvature)?)));
-    match value {
-        Some((unit, quantity)) => {
-            let value = format!("{}{}", with_uncertainty(quantity), unit.suffix());
-            format!("{} {}", method.name(), value.replace(' ', "\u{a0}"))
-        }
-        None => method.name().to_owned(),
-    }
+    };
+    Method::ALL.map(of_method).to_vec()
 }
 
 fn construction_drawing(path: &StraightArcPath, construction: &Construction) -> Drawing {
@@ -130,8 +120,23 @@ fn inside(path: &BezPath, window: Rect) -> Vec<BezPath> {
     pieces
 }
 
+/// The graphs of several canals, of a height that lets them stand under each
+/// other.
+pub fn graphs(subject: &Subject, canals: impl ExactSizeIterator<Item = usize>) -> Vec<Figure> {
+    let (least, most) = (*GRAPH_HEIGHTS.start(), *GRAPH_HEIGHTS.end());
+    let height = (GRAPHS_HEIGHT / canals.len().max(1) as f64).clamp(least, most);
+    let mut graphs: Vec<Figure> = canals
+        .filter_map(|canal| graph(subject, canal, height))
+        .collect();
+    if let Some(last) = graphs.last_mut() {
+        last.caption += ". Curvature of the fitted path, positive clockwise on the film; grey: \
+                         95 % band.";
+    }
+    graphs
+}
+
 /// Curvature against distance from the apex, with its 95 % band.
-pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
+fn graph(subject: &Subject, canal: usize, height: f64) -> Option<Figure> {
     let bends = subject.model.bends(canal).ok()?;
     let fit = bends.path_fit();
     let length = fit.path().length();
@@ -160,8 +165,9 @@ pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
     let axes = Axes {
         x_most: along(length),
         y_most: if reach > 0.0 { reach * 1.08 } else { 1.0 },
+        size: Size::new(GRAPH_WIDTH, height),
     };
-    let mut drawing = Drawing::new(GRAPH);
+    let mut drawing = Drawing::new(axes.size);
     if samples
         .iter()
         .all(|[_, _, low, high]| low.is_finite() && high.is_finite())
@@ -180,9 +186,7 @@ pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
     drawing.line(line, Pen::solid(Ink::Black, 1.6));
     Some(Figure {
         drawing,
-        caption: format!(
-            "Canal {name}: curvature of the fitted path, positive clockwise on the film; grey: 95 % band."
-        ),
+        caption: format!("Canal {name}, ° per {unit}"),
         alt: format!("Graph of curvature against distance from the apex, canal {name}."),
     })
 }
@@ -191,65 +195,76 @@ pub fn graph(subject: &Subject, canal: usize) -> Option<Figure> {
 struct Axes {
     x_most: f64,
     y_most: f64,
+    /// Of the whole graph.
+    size: Size,
 }
 
 impl Axes {
+    /// Where the curves stand in the graph.
+    fn plot(&self) -> Rect {
+        let (left, top, right, below) = AXES;
+        Rect::new(left, top, self.size.width - right, self.size.height - below)
+    }
+
     fn place(&self, x: f64, y: f64) -> Point {
-        let up = (y / self.y_most + 1.0) / 2.0;
+        let (plot, up) = (self.plot(), (y / self.y_most + 1.0) / 2.0);
         Point::new(
-            PLOT.x0 + PLOT.width() * x / self.x_most,
-            PLOT.y1 - PLOT.height() * up,
+            plot.x0 + plot.width() * x / self.x_most,
+            plot.y1 - plot.height() * up,
         )
     }
 
     fn draw(&self, drawing: &mut Drawing, unit: &str) {
         let pen = Pen::solid(Ink::Grey, 0.8);
-        let mut frame = PLOT.to_path(0.1);
+        let mut frame = self.plot().to_path(0.1);
         frame.close_path();
         drawing.line(frame, pen);
         let zero = [self.place(0.0, 0.0), self.place(self.x_most, 0.0)];
         drawing.line(polyline(zero), pen.dashed(Dash::Dotted));
-        let (x_ticks, y_ticks) = (Ticks::up_to(self.x_most), Ticks::up_to(self.y_most));
+        let x_ticks = Ticks::up_to(self.x_most, 5);
+        let lines_above = self.plot().height() / 2.0 / (1.2 * GRAPH_TEXT);
+        let y_ticks = Ticks::up_to(self.y_most, lines_above.clamp(1.0, 5.0) as usize);
         for x in x_ticks.values() {
             let at = self.place(x, -self.y_most);
             drawing.line(polyline([at, at + Vec2::new(0.0, 3.0)]), pen);
-            let below = at + Vec2::new(0.0, 4.0 + GRAPH_TEXT);
+            let below = at + Vec2::new(0.0, 3.0 + GRAPH_TEXT);
             drawing.label(text(below, x_ticks.text(x), Anchor::Middle));
         }
-        for y in y_ticks.values().flat_map(|y| [y, -y]) {
+        let below = y_ticks.values().skip(1).map(|y| -y);
+        for y in y_ticks.values().chain(below) {
             let at = self.place(0.0, y);
             drawing.line(polyline([at, at - Vec2::new(3.0, 0.0)]), pen);
             let left = at + Vec2::new(-5.0, GRAPH_TEXT * 0.36);
             drawing.label(text(left, y_ticks.text(y), Anchor::End));
         }
-        let middle = Point::new(PLOT.center().x, GRAPH.height - 5.0);
+        let middle = Point::new(self.plot().center().x, self.size.height - 2.0);
         drawing.label(text(
             middle,
             format!("{unit} from the apex"),
             Anchor::Middle,
         ));
-        let corner = PLOT.origin() + Vec2::new(5.0, GRAPH_TEXT + 3.0);
-        drawing.label(text(corner, format!("° per {unit}"), Anchor::Start));
     }
 }
 
-/// Multiples of 1, 2 or 5 · 10ⁿ from zero up to a limit, at most five.
+/// Multiples of 1, 2 or 5 · 10ⁿ from zero up to a limit.
 struct Ticks {
     step: f64,
     count: usize,
 }
 
 impl Ticks {
-    fn up_to(most: f64) -> Self {
-        let decade = 10.0_f64.powf((most / 5.0).log10().floor());
+    /// At most `count` beside zero.
+    fn up_to(most: f64, count: usize) -> Self {
+        let wanted = count as f64;
+        let decade = 10.0_f64.powf((most / wanted).log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
             .map(|m| m * decade)
             .into_iter()
-            .find(|step| most / step <= 5.0)
+            .find(|step| most / step < wanted + 1.0)
             .unwrap_or(most);
         Self {
             step,
-            count: (most / step).floor().min(5.0) as usize,
+            count: (most / step).floor().min(wanted) as usize,
         }
     }
 

@@ -18,18 +18,37 @@ use crate::units::FilmPoint;
 
 /// What the marks mean, for the caption.
 pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: file tip. \
-    Triangle: radiographic apex. Ticks every 1 mm, longer every 5 mm: on the right of the path \
-    counted from the apex, on its left from the reference point. Bars across the path: thirds. \
-    Diamonds: start and end of each bend. Dashed: objects of known size.";
+    Triangle: radiographic apex. Ticks every 1 mm, longer every 5 mm: right of the path from the \
+    apex, left of it from the reference point. Bars across: thirds. Diamonds: start and end of \
+    each bend. Dashed: objects of known size.";
 
 /// No tooth is longer; a wrong scale must not fill the film with ticks.
 const LONGEST_RULER_MM: f64 = 60.0;
 
+/// What the lettering must be legible on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lettering {
+    /// A screen that shows the film whole or enlarged.
+    Picture,
+    /// A printed page, on which the film is a few centimetres large.
+    Page,
+}
+
+impl Lettering {
+    /// Font size as a share of the film's longer side.
+    fn share(self) -> f64 {
+        match self {
+            Lettering::Picture => 0.022,
+            Lettering::Page => 0.034,
+        }
+    }
+}
+
 /// The film with everything that was placed and measured on it.
-pub fn draw(subject: &Subject) -> Drawing {
+pub fn draw(subject: &Subject, lettering: Lettering) -> Drawing {
     let (film, findings) = (&subject.film.film, subject.findings);
     let size = Size::new(f64::from(film.width_px()), f64::from(film.height_px()));
-    let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)));
+    let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)), lettering);
     page.scale_objects(subject.case);
     let canals = || subject.case.canals.iter().zip(&findings.canals);
     for (canal, found) in canals() {
@@ -59,10 +78,13 @@ struct Annotator {
     taken: Vec<Rect>,
     /// Size of small things: the film's longer side / 500.
     unit: f64,
+    lettering: Lettering,
+    /// Font size of the labels.
+    letters: f64,
 }
 
 impl Annotator {
-    fn new(size: Size, film: Arc<image::GrayImage>) -> Self {
+    fn new(size: Size, film: Arc<image::GrayImage>, lettering: Lettering) -> Self {
         let unit = (size.max_side() / 500.0).max(0.5);
         Self {
             drawing: Drawing {
@@ -71,6 +93,8 @@ impl Annotator {
             },
             taken: Vec::new(),
             unit,
+            lettering,
+            letters: lettering.share() * 500.0 * unit,
         }
     }
 
@@ -232,7 +256,12 @@ impl Annotator {
             self.place_label(place(start), text, Ink::White, Vec2::new(outwards, -1.0));
         }
         if let (Some(end), Some(distance)) = (end, found.tip_to_apex_mm) {
-            let text = format!("tip {} mm", numbers::with_uncertainty(distance));
+            let tip = match self.lettering {
+                Lettering::Picture => numbers::with_uncertainty(distance),
+                // The table beside it has the rest.
+                Lettering::Page => numbers::rounded_by_uncertainty(distance),
+            };
+            let text = format!("{} tip {tip} mm", canal.name);
             self.place_label(end, text, Ink::White, Vec2::new(outwards, 1.0));
         }
     }
@@ -240,12 +269,12 @@ impl Annotator {
     /// Puts a label beside a point, on the side of `towards` where it fits,
     /// clear of the labels placed before.
     fn place_label(&mut self, near: Point, text: String, ink: Ink, towards: Vec2) {
-        let size = 11.0 * self.unit;
+        let size = self.letters;
         let gap = 10.0 * self.unit;
         let width = Face::Bold.width(&text, size);
         let height = size * CAP_HEIGHT;
         let canvas = self.drawing.size;
-        let margin = 3.0 * self.unit;
+        let margin = 0.3 * size;
         let fits_right = near.x + gap + width + margin <= canvas.width;
         let fits_left = near.x - gap - width >= margin;
         let right = if towards.x > 0.0 {

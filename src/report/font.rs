@@ -77,18 +77,15 @@ impl Face {
         path
     }
 
-    /// Breaks text into lines no wider than `width`, not at no-break spaces; a
-    /// longer word is broken
-    /// where it must be.
+    /// Breaks text into lines no wider than `width`, not at no-break spaces and
+    /// not between a number and its unit; a longer word is broken where it must
+    /// be.
     pub fn wrap(self, text: &str, size: f64, width: f64) -> Vec<String> {
         let mut lines = Vec::new();
         let mut line = String::new();
-        for word in text
-            .split([' ', '\n', '\t'])
-            .filter(|word| !word.is_empty())
-        {
+        for word in words(text) {
             let candidate = if line.is_empty() {
-                word.to_owned()
+                word.clone()
             } else {
                 format!("{line} {word}")
             };
@@ -112,6 +109,26 @@ impl Face {
         }
         lines
     }
+}
+
+/// The words of a text, a number and its unit as one.
+fn words(text: &str) -> Vec<String> {
+    const UNITS: [&str; 4] = ["mm", "px", "%", "°"];
+    let mut words: Vec<String> = Vec::new();
+    let is_space = [' ', '\n', '\t'];
+    for word in text.split(is_space).filter(|word| !word.is_empty()) {
+        let bare = word.trim_end_matches(['.', ',', ';', ':', ')']);
+        match words.last_mut() {
+            Some(number)
+                if UNITS.contains(&bare) && number.ends_with(|c: char| c.is_ascii_digit()) =>
+            {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 struct PathPen(BezPath);
@@ -158,6 +175,22 @@ mod tests {
             let joined: String = lines.concat();
             let without_spaces = |s: &str| s.replace(' ', "");
             assert_eq!(without_spaces(&joined), without_spaces(text));
+        }
+    }
+
+    #[test]
+    fn a_unit_stays_with_its_number() {
+        let text = "The lengths differ by 0.5 mm. In mm, 92 % of all.";
+        for width in [40.0, 60.0, 80.0, 100.0, 120.0] {
+            let lines = Face::Regular.wrap(text, 9.0, width);
+            assert!(lines.len() > 1);
+            assert!(
+                lines
+                    .iter()
+                    .all(|l| !l.starts_with("mm. ") && !l.starts_with('%'))
+            );
+            assert!(lines.iter().any(|l| l.contains("0.5 mm.")), "{lines:?}");
+            assert_eq!(lines.join(" "), text);
         }
     }
 

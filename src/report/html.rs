@@ -3,7 +3,8 @@
 
 use std::fmt::Write;
 
-use super::model::{Align, Block, Figure, Report, Table};
+use super::model::{Align, Block, Figure, FigureGrid, Report, Table};
+use super::numbers::ABSENT;
 use super::svg;
 
 const STYLE: &str = include_str!("page.css");
@@ -53,18 +54,7 @@ fn block(html: &mut String, block: &Block) {
         Block::Alert(items) => list(html, " class=\"alert\"", items),
         Block::Table(content) => table(html, content),
         Block::SmallPrint(items) => list(html, " class=\"small\"", items),
-        Block::Figures {
-            lead,
-            figures,
-            in_row,
-        } => {
-            let _ = writeln!(html, "<p>{}</p>", escape(lead));
-            let _ = writeln!(html, "<div class=\"figures in-row-{in_row}\">");
-            for content in figures {
-                figure(html, content);
-            }
-            html.push_str("</div>\n");
-        }
+        Block::Grid(content) => grid(html, content),
         Block::TableBeside {
             table: content,
             figures,
@@ -112,6 +102,26 @@ fn figure(html: &mut String, figure: &Figure) {
     );
 }
 
+fn grid(html: &mut String, grid: &FigureGrid) {
+    let _ = writeln!(html, "<p>{}</p>", escape(&grid.lead));
+    html.push_str("<table class=\"grid\">\n<thead><tr><td></td>");
+    for name in &grid.columns {
+        let _ = write!(html, "<th scope=\"col\">{}</th>", escape(name));
+    }
+    html.push_str("</tr></thead>\n<tbody>\n");
+    for row in &grid.rows {
+        let _ = write!(html, "<tr><th scope=\"row\">{}</th>", escape(&row.name));
+        for figure in &row.figures {
+            let picture = figure
+                .as_ref()
+                .map_or(ABSENT.to_owned(), |f| svg::element(&f.drawing, &f.alt));
+            let _ = write!(html, "<td>{picture}</td>");
+        }
+        html.push_str("</tr>\n");
+    }
+    html.push_str("</tbody>\n</table>\n");
+}
+
 fn table(html: &mut String, table: &Table) {
     let class = |align: Align| match align {
         Align::Left => "",
@@ -138,7 +148,10 @@ fn table(html: &mut String, table: &Table) {
             "<tr>"
         });
         for (i, (cell, column)) in row.cells.iter().zip(&table.columns).enumerate() {
-            let text = escape(cell);
+            let text = match column.align {
+                Align::Left => escape(cell),
+                Align::Right => unbroken(&escape(cell)),
+            };
             let _ = if i == 0 {
                 write!(html, "<th scope=\"row\">{text}</th>")
             } else {
@@ -148,6 +161,12 @@ fn table(html: &mut String, table: &Table) {
         html.push_str("</tr>\n");
     }
     html.push_str("</tbody>\n</table>\n");
+}
+
+/// Numbers with their uncertainty, and ranges, stay on one line.
+fn unbroken(text: &str) -> String {
+    let text = text.replace(" ± ", "\u{a0}±\u{a0}");
+    text.replace(" – ", "\u{a0}–\u{a0}")
 }
 
 /// Text safe between tags and inside double-quoted attributes; control

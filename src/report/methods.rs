@@ -10,8 +10,6 @@ pub struct CurvatureRow {
     pub key: &'static str,
     /// Its code in the private scheme of the structured report.
     pub code: &'static str,
-    /// The method whose construction picture shows this number.
-    pub method: Option<Method>,
     pub name: &'static str,
     pub unit: Unit,
     pub of: fn(&CurvatureFindings) -> Option<Quantity>,
@@ -25,14 +23,6 @@ pub enum Unit {
 }
 
 impl Unit {
-    /// As it follows a number.
-    pub fn suffix(self) -> &'static str {
-        match self {
-            Unit::Degree => "°",
-            Unit::Millimetre => " mm",
-        }
-    }
-
     /// As printed.
     pub fn sign(self) -> &'static str {
         match self {
@@ -47,55 +37,36 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "schneider_deg",
         "SCHNEIDER",
-        Some(Method::Schneider),
         "Schneider angle",
         Unit::Degree,
         |c| c.schneider_deg,
     ),
-    row(
-        "weine_deg",
-        "WEINE",
-        Some(Method::Weine),
-        "Weine angle",
-        Unit::Degree,
-        |c| c.weine_deg,
-    ),
+    row("weine_deg", "WEINE", "Weine angle", Unit::Degree, |c| {
+        c.weine_deg
+    }),
     row(
         "axis_axis_deg",
         "AXIS_AXIS",
-        Some(Method::AxisAxis),
         "Axis to axis angle",
         Unit::Degree,
         |c| c.axis_axis_deg,
     ),
-    row(
-        "pruett_deg",
-        "PRUETT",
-        Some(Method::Pruett),
-        "Pruett angle",
-        Unit::Degree,
-        |c| c.pruett_deg,
-    ),
+    row("pruett_deg", "PRUETT", "Pruett angle", Unit::Degree, |c| {
+        c.pruett_deg
+    }),
     row(
         "pruett_radius_mm",
         "PRUETT_RADIUS",
-        None,
         "Pruett radius",
         Unit::Millimetre,
         |c| c.pruett_radius_mm,
     ),
-    row(
-        "luiten_deg",
-        "LUITEN",
-        Some(Method::Luiten),
-        "Luiten angle",
-        Unit::Degree,
-        |c| c.luiten_deg,
-    ),
+    row("luiten_deg", "LUITEN", "Luiten angle", Unit::Degree, |c| {
+        c.luiten_deg
+    }),
     row(
         "schafer_radius_mm",
         "SCHAEFER_RADIUS",
-        Some(Method::Schafer),
         "Schäfer radius",
         Unit::Millimetre,
         |c| c.schafer_radius_mm,
@@ -103,7 +74,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "schafer_curve_length_mm",
         "SCHAEFER_LENGTH",
-        None,
         "Schäfer curve length",
         Unit::Millimetre,
         |c| c.schafer_curve_length_mm,
@@ -111,7 +81,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "canal_access_deg",
         "CANAL_ACCESS",
-        Some(Method::Gunday),
         "Günday canal access angle",
         Unit::Degree,
         |c| c.canal_access_deg,
@@ -119,7 +88,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "curvature_height_mm",
         "CURVE_HEIGHT",
-        None,
         "Günday curvature height x",
         Unit::Millimetre,
         |c| c.curvature_height_mm,
@@ -127,7 +95,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "curvature_distance_mm",
         "CURVE_DIST_AD",
-        None,
         "Günday distance y from the orifice, AD",
         Unit::Millimetre,
         |c| c.curvature_distance_mm,
@@ -135,7 +102,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "curvature_distance_from_apex_mm",
         "CURVE_DIST_DC",
-        None,
         "Günday distance from the apex, DC",
         Unit::Millimetre,
         |c| c.curvature_distance_from_apex_mm,
@@ -143,7 +109,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "estrela_radius_mm",
         "ESTRELA_RADIUS",
-        Some(Method::Estrela),
         "Estrela radius",
         Unit::Millimetre,
         |c| c.estrela_radius_mm,
@@ -151,7 +116,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "net_turn_deg",
         "NET_TURN",
-        None,
         "Net turning",
         Unit::Degree,
         |c| c.net_turn_deg,
@@ -159,7 +123,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "total_turn_deg",
         "TOTAL_TURN",
-        None,
         "Total turning",
         Unit::Degree,
         |c| c.total_turn_deg,
@@ -167,7 +130,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "smallest_radius_mm",
         "SMALLEST_RADIUS",
-        None,
         "Smallest radius",
         Unit::Millimetre,
         |c| c.smallest_radius_mm,
@@ -177,7 +139,6 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
 const fn row(
     key: &'static str,
     code: &'static str,
-    method: Option<Method>,
     name: &'static str,
     unit: Unit,
     of: fn(&CurvatureFindings) -> Option<Quantity>,
@@ -185,7 +146,6 @@ const fn row(
     CurvatureRow {
         key,
         code,
-        method,
         name,
         unit,
         of,

@@ -37,6 +37,7 @@ use crate::film::{OpenedFilm, PatientIdentity};
 use crate::measure::Settings;
 use crate::measure::findings::Findings;
 
+use film_figure::Lettering;
 use subject::Subject;
 
 pub use layout::page_count;
@@ -63,10 +64,9 @@ pub enum Existing {
     /// beside it gets a name that is free.
     #[default]
     Keep,
-    /// The file named may go; a film beside it gets a name that is free.
+    /// The file named may go, with the film beside it that it refers to; any
+    /// other film is kept.
     ReplaceNamed,
-    /// The file named and the film beside it may go.
-    ReplaceAll,
 }
 
 /// Why a record was not written. The file that was there before is whole.
@@ -145,7 +145,7 @@ pub fn write(
     let bytes = match kind {
         Kind::Csv => csv::bytes(&subject),
         Kind::Picture => {
-            let drawing = film_figure::draw(&subject);
+            let drawing = film_figure::draw(&subject, Lettering::Picture);
             let image = raster::paint(&drawing)
                 .ok_or_else(|| failed("the film is empty or too large to draw on".to_owned()))?;
             picture::png_bytes(&image)
@@ -159,7 +159,9 @@ pub fn write(
 }
 
 /// Writes the report and, for a film without a DICOM instance, the film beside
-/// it: first, so that no report refers to a film that is not there.
+/// it: first, so that no report refers to a film that is not there. It takes
+/// the place of the film that a replaced report referred to last of all, so
+/// that no failure parts the two.
 fn write_structured_report(
     subject: &Subject,
     out_path: &Path,
@@ -171,27 +173,38 @@ fn write_structured_report(
             reason,
         }
     })?;
-    let mut written = vec![out_path.to_owned()];
-    if let Some(film) = export.film {
-        let film_path = companion_path(out_path, options.existing);
-        save(&film_path, &film)?;
-        written.push(film_path);
-    }
+    let Some(film) = export.film else {
+        save(out_path, &export.report)?;
+        return Ok(vec![out_path.to_owned()]);
+    };
+    let replaced_film = film_of(out_path);
+    let mut film_path = companion_paths(out_path)
+        .find(|path| path.symlink_metadata().is_err())
+        .expect("some number is free");
+    save(&film_path, &film)?;
     save(out_path, &export.report)?;
-    Ok(written)
+    if let Some(replaced) = replaced_film
+        && std::fs::rename(&film_path, &replaced).is_ok()
+    {
+        film_path = replaced;
+    }
+    Ok(vec![out_path.to_owned(), film_path])
 }
 
-/// Where the film beside `NAME.dcm` goes: `NAME-film.dcm`, or with a number
-/// behind it where a file has that name and must stay.
-fn companion_path(out_path: &Path, existing: Existing) -> PathBuf {
+/// The film beside a report that is there already, if the report refers to it.
+fn film_of(report: &Path) -> Option<PathBuf> {
+    let instance = dicom::companion::captured_instance(report)?;
+    companion_paths(report)
+        .take_while(|path| path.symlink_metadata().is_ok())
+        .find(|path| dicom::companion::instance(path).as_ref() == Some(&instance))
+}
+
+/// Where the film beside `NAME.dcm` may stand: `NAME-film.dcm`, or the same
+/// with a number behind it.
+fn companion_paths(out_path: &Path) -> impl Iterator<Item = PathBuf> + use<'_> {
     let stem = out_path.file_stem().unwrap_or_default().to_string_lossy();
-    let first = out_path.with_file_name(format!("{stem}-film.dcm"));
-    let numbered =
-        (2_u32..).map(|number| out_path.with_file_name(format!("{stem}-film-{number}.dcm")));
-    let may_be_written =
-        |path: &PathBuf| existing == Existing::ReplaceAll || path.symlink_metadata().is_err();
-    let mut names = std::iter::once(first.clone()).chain(numbered);
-    names.find(may_be_written).unwrap_or(first)
+    let numbers = std::iter::once(String::new()).chain((2_u32..).map(|n| format!("-{n}")));
+    numbers.map(move |number| out_path.with_file_name(format!("{stem}-film{number}.dcm")))
 }
 
 /// The patient's name, number and birth date as facts of the record.

@@ -31,13 +31,8 @@ pub enum Block {
     /// Set apart by a rule: what must not be missed.
     Alert(Vec<String>),
     Table(Table),
-    /// Figures beside each other, at most `in_row` of them, under a line that
-    /// says what they show.
-    Figures {
-        lead: String,
-        figures: Vec<Figure>,
-        in_row: usize,
-    },
+    /// Pictures of one kind in rows and columns.
+    Grid(FigureGrid),
     /// A table with figures under each other next to it where there is room.
     TableBeside {
         table: Table,
@@ -81,6 +76,23 @@ pub struct Row {
 pub enum Align {
     Left,
     Right,
+}
+
+/// Pictures of one kind in rows and columns, under a line that says what they
+/// show.
+#[derive(Clone, Debug)]
+pub struct FigureGrid {
+    pub lead: String,
+    /// Names of the columns.
+    pub columns: Vec<String>,
+    pub rows: Vec<GridRow>,
+}
+
+/// One row of a grid: one figure per column, without caption, or none.
+#[derive(Clone, Debug)]
+pub struct GridRow {
+    pub name: String,
+    pub figures: Vec<Option<Figure>>,
 }
 
 /// A picture with its caption.

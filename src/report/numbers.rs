@@ -9,16 +9,27 @@ pub const ABSENT: &str = "–";
 /// `value ± U`, rounded to the place of U; a true minus sign. Without an
 /// uncertainty, two decimals.
 pub fn with_uncertainty(quantity: Quantity) -> String {
+    match rounded(quantity) {
+        (value, Some(uncertainty)) => format!("{value} ± {uncertainty}"),
+        (value, None) => value,
+    }
+}
+
+/// The value alone, rounded to the same place.
+pub fn rounded_by_uncertainty(quantity: Quantity) -> String {
+    rounded(quantity).0
+}
+
+fn rounded(quantity: Quantity) -> (String, Option<String>) {
     match round_result(quantity.value, quantity.u95) {
         Some(rounded) => {
             let decimals = rounded.decimals.max(0) as usize;
-            format!(
-                "{} ± {}",
+            (
                 fixed(rounded.value, decimals),
-                fixed(rounded.uncertainty, decimals)
+                Some(fixed(rounded.uncertainty, decimals)),
             )
         }
-        None => fixed(quantity.value, 2),
+        None => (fixed(quantity.value, 2), None),
     }
 }
 
@@ -54,6 +65,11 @@ mod tests {
         assert_eq!(shown(-0.61, 0.15), "−0.61 ± 0.15");
         assert_eq!(shown(-0.001, 0.15), "0.00 ± 0.15");
         assert_eq!(shown(21.0, 0.0), "21.00");
+        let value = rounded_by_uncertainty(Quantity {
+            value: -0.614,
+            u95: 0.15,
+        });
+        assert_eq!(value, "−0.61");
         assert_eq!(chart(20.5), "20.5");
         assert_eq!(chart(20.25), "20.25");
     }

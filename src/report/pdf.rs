@@ -142,12 +142,12 @@ impl Painter<'_, '_, '_> {
     }
 
     fn footer(&mut self, text: &str, number: usize, of: usize) {
-        let (size, face) = (6.8, Face::Regular);
+        let (size, face) = (layout::SMALL, Face::Regular);
         self.surface
             .start_tagged(ContentTag::Artifact(Artifact::with_kind(
                 ArtifactType::Footer,
             )));
-        let y = PAGE.1 - 26.0;
+        let y = PAGE.1 - 20.0;
         self.text(MARGIN, y, size, face, Ink::Grey, &face.printable(text));
         let count = format!("page {number} of {of}");
         let x = PAGE.0 - MARGIN - face.width(&count, size);

@@ -6,6 +6,7 @@ use nalgebra::{DMatrix, DVector};
 use super::course::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
+use super::usual::Usual;
 use crate::units::FilmPoint;
 
 /// How clearly each place of a ribbon looks like the centre of a ridge,
@@ -38,7 +39,7 @@ impl Evidence {
     pub fn of(ribbon: &Ribbon, half_widths_px: &[f64], along_rows: f64, kind: RidgeKind) -> Self {
         let along = ribbon.smoothed_along(&ribbon.values, along_rows);
         let mut contrast = two_sided_contrast(ribbon, &along, half_widths_px, kind);
-        let unit = usual_contrast(&contrast);
+        let unit = USUAL_CONTRAST.size_of(&contrast);
         contrast.iter_mut().for_each(|c| *c /= unit);
         Self {
             clarity: contrast,
@@ -198,18 +199,12 @@ pub(super) fn saturating(clarity: f32, full: f32) -> f32 {
     clarity.min(full) + 0.2 * (clarity - full).max(0.0)
 }
 
-/// A contrast is usual at no less than this share of the strongest, so that
-/// the flanks of the only ridge of a plain film are not ridges too.
-const LEAST_USUAL: f32 = 0.04;
-
-/// The usual size of contrasts: what a quarter of `values` exceeds, above 0.
-pub(super) fn usual_contrast(values: &[f32]) -> f32 {
-    let mut sizes: Vec<f32> = values.iter().map(|v| v.abs()).collect();
-    let strongest = sizes.iter().fold(0.0f32, |a, &b| a.max(b));
-    let rank = sizes.len() * 3 / 4;
-    let (_, &mut quartile, _) = sizes.select_nth_unstable_by(rank, f32::total_cmp);
-    quartile.max(LEAST_USUAL * strongest).max(1e-9)
-}
+/// The usual contrast: what a quarter exceeds, and so much of the strongest
+/// that the flanks of the only ridge of a plain film are not ridges too.
+pub(super) const USUAL_CONTRAST: Usual = Usual {
+    quantile: 0.75,
+    least_share: 0.04,
+};
 
 /// A wish for the smooth course: row, offset px, weight (1/variance, px⁻²).
 #[derive(Clone, Copy)]

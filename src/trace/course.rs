@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use super::centre::{RidgeSides, saturating, two_sided, usual_contrast};
+use super::centre::{RidgeSides, USUAL_CONTRAST, saturating, two_sided};
 use super::ribbon::Ribbon;
 use super::ridge::RidgeKind;
 use super::root::RootBand;
@@ -60,7 +60,7 @@ impl DirectedClarity {
             .par_iter()
             .map(|width| {
                 let along = sheared(&width.slope, columns, 0.0, along_rows);
-                usual_contrast(&two_sided(&along, width.step, columns))
+                USUAL_CONTRAST.size_of(&two_sided(&along, width.step, columns))
             })
             .collect();
         let by_shift = (0..SHIFTS)

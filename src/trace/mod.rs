@@ -15,6 +15,7 @@ mod scale;
 mod stop;
 mod tip;
 mod tracker;
+mod usual;
 mod watch;
 
 pub use file::{LocateOptions, LocatedFile, locate_file};

@@ -2,6 +2,7 @@
 
 use super::course::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
+use super::usual::Usual;
 
 /// One root, row by row of a ribbon.
 pub(super) struct RootBand {
@@ -31,8 +32,11 @@ pub(super) struct RootSearch {
 
 /// Rows with an instrument are clipped here: it takes up less than the rest.
 const CLIP_QUANTILE: f64 = 0.88;
-/// A slope is usual at no less than this share of the strongest.
-const LEAST_USUAL: f32 = 0.01;
+/// The usual slope: the median. Noise of a plain film has no sides.
+const USUAL_SLOPE: Usual = Usual {
+    quantile: 0.5,
+    least_share: 0.01,
+};
 /// Slopes count up to this many times the usual slope.
 const SLOPE_CAP: f32 = 3.0;
 /// Smoothing of the coarse slope against that of the fine one.
@@ -58,11 +62,11 @@ pub(super) fn find_root(opacity: &Ribbon, search: &RootSearch, anchors: &[Pull])
     }
     let kernel = gaussian_slope_kernel(search.side_sigma_px / opacity.column_px);
     let slope = opacity.filtered_across(&along, &kernel);
-    let usual = usual_size(&slope);
+    let usual = USUAL_SLOPE.size_of(&slope);
     // Seen more coarsely the bright lamina around a root makes no side.
     let coarse = COARSE_SIDE * search.side_sigma_px / opacity.column_px;
     let coarse_slope = opacity.filtered_across(&along, &gaussian_slope_kernel(coarse));
-    let coarse_usual = usual_size(&coarse_slope);
+    let coarse_usual = USUAL_SLOPE.size_of(&coarse_slope);
 
     let in_columns = |px: f64| (px / opacity.column_px).round() as isize;
     let [narrow, wide] = search.half_width_px.map(in_columns);
@@ -161,14 +165,4 @@ fn clip_to_quantile(row: &mut [f32], quantile: f64) {
     let rank = ((sorted.len() - 1) as f64 * quantile) as usize;
     let (_, &mut limit, _) = sorted.select_nth_unstable_by(rank, f32::total_cmp);
     row.iter_mut().for_each(|v| *v = v.min(limit));
-}
-
-/// Median size of slopes, but no less than a share of the strongest: noise of
-/// a plain film has no sides.
-fn usual_size(values: &[f32]) -> f32 {
-    let mut sizes: Vec<f32> = values.iter().map(|v| v.abs()).collect();
-    let strongest = sizes.iter().fold(0.0f32, |a, &b| a.max(b));
-    let middle = sizes.len() / 2;
-    let (_, &mut median, _) = sizes.select_nth_unstable_by(middle, f32::total_cmp);
-    median.max(LEAST_USUAL * strongest).max(1e-9)
 }

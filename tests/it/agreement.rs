@@ -11,8 +11,9 @@ use lengthfilm::agreement::{
     table::{CellKind, RatingTable, Ratings, SubjectColumn, TableSettings},
 };
 
-/// Shrout & Fleiss 1979, Psychol Bull 86:420–8, Table 2 (SEEN).
-const SHROUT_FLEISS: [[f64; 4]; 6] = [
+/// Shrout & Fleiss 1979, Psychol Bull 86:420–8, Table 2 (SEEN): six targets,
+/// four judges.
+pub const SHROUT_FLEISS: [[f64; 4]; 6] = [
     [9.0, 2.0, 5.0, 8.0],
     [6.0, 1.0, 3.0, 2.0],
     [8.0, 4.0, 6.0, 8.0],

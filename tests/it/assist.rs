@@ -1,13 +1,10 @@
 //! The assistant against general-purpose libraries, closed forms, phantom
 //! films with known truth, and real films.
 
-use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use kurbo::Point;
 use lengthfilm::film::{Film, OpenLimits, Polarity, open};
-use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
 use lengthfilm::trace::path::cheapest_path;
 use lengthfilm::trace::raster::Raster;
@@ -18,6 +15,9 @@ use lengthfilm::trace::{
 use lengthfilm::units::FilmPoint;
 use rayon::prelude::*;
 use serde::Deserialize;
+
+use crate::support::drawn::mean_and_95_percent_mm;
+use crate::support::real_films;
 
 /// What `tests/scripts/trace_reference.py` froze.
 #[derive(Deserialize)]
@@ -131,28 +131,6 @@ fn followed(film: &Film, clicks: &[FilmPoint], bright: bool, mm_per_px: f64) -> 
     follow(film, clicks, &options, &AtomicBool::new(false), &|_| ()).unwrap()
 }
 
-/// Places at 0.05 mm steps on the curve drawn through `points`.
-fn on_drawn_curve(points: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
-    let points: Vec<Point> = points.iter().map(|p| Point::new(p.x, p.y)).collect();
-    let curve = DrawnCurve::through(&points).unwrap();
-    let steps = (curve.length() * mm_per_px / 0.05).ceil() as usize;
-    (0..=steps)
-        .map(|i| curve.point_at_length(curve.length() * i as f64 / steps as f64))
-        .map(|p| FilmPoint::new(p.x, p.y))
-        .collect()
-}
-
-fn distance_to_line_px(p: FilmPoint, line: &[FilmPoint]) -> f64 {
-    line.windows(2)
-        .map(|w| {
-            let (dx, dy) = (w[1].x - w[0].x, w[1].y - w[0].y);
-            let along = (p.x - w[0].x) * dx + (p.y - w[0].y) * dy;
-            let f = (along / (dx * dx + dy * dy)).clamp(0.0, 1.0);
-            p.distance_px(FilmPoint::new(w[0].x + f * dx, w[0].y + f * dy))
-        })
-        .fold(f64::INFINITY, f64::min)
-}
-
 /// Mean and 95th percentile of the distance of the drawn suggestion from the
 /// true canal, mm, after clicks 0.15 mm beside both ends.
 fn path_errors_mm(film: &Film, truth: &Truth) -> [f64; 2] {
@@ -164,13 +142,7 @@ fn path_errors_mm(film: &Film, truth: &Truth) -> [f64; 2] {
     };
     let clicks = [beside(truth.orifice_px, 1.7), beside(truth.foramen_px, 2.9)];
     let path = followed(film, &clicks, false, truth.pixel_pitch_mm[0]);
-    let mut errors: Vec<f64> = on_drawn_curve(&path.points_px, mm_per_px)
-        .iter()
-        .map(|&p| distance_to_line_px(p, &truth.canal_px) * mm_per_px)
-        .collect();
-    errors.sort_by(f64::total_cmp);
-    let mean = errors.iter().sum::<f64>() / errors.len() as f64;
-    [mean, errors[errors.len() * 95 / 100]]
+    mean_and_95_percent_mm(&path.points_px, &truth.canal_px, mm_per_px)
 }
 
 /// The bounds of the method: path within 0.08 mm on average and 0.2 mm for
@@ -271,19 +243,6 @@ fn work_tells_its_progress_and_stops_when_asked() {
         let stopped = follow(&film, &ends, &options, &cancel, &tell);
         assert_eq!(stopped.unwrap_err(), TraceError::Cancelled, "{stop_after}");
     }
-}
-
-/// The folder of real films, where there is one.
-fn real_films() -> Option<PathBuf> {
-    let folder = std::env::var_os("LENGTHFILM_FILMS").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/films"),
-        PathBuf::from,
-    );
-    if folder.is_dir() {
-        return Some(folder);
-    }
-    println!("skipped: no real films in {}", folder.display());
-    None
 }
 
 /// Mean sample under a path minus the brighter (`bright`: darker) of the means

@@ -90,6 +90,46 @@ fn one_bad_case_does_not_stop_the_others() {
     );
 }
 
+/// One record per case, the bad one named; two of one name are refused before
+/// any is written.
+#[test]
+fn several_records_are_written_past_a_bad_case() {
+    let folder = workspace();
+    let path = folder.path();
+    write_case(path, "second", &sound_case());
+    fs::write(path.join("bad.case.json"), "{").unwrap();
+    let report = |cases: &[&str]| {
+        let mut command = lengthfilm();
+        command.current_dir(path).arg("report").args(cases);
+        command.args(["--replace", "--out", "{}.csv"]);
+        command.output().unwrap()
+    };
+    let written = report(&["sound.case.json", "bad.case.json", "second.case.json"]);
+    let message = String::from_utf8(written.stderr).unwrap();
+    assert_eq!(written.status.code(), Some(1), "{message}");
+    assert!(message.contains("bad.case.json"), "{message}");
+    assert!(message.ends_with("1 of 3 could not be used\n"), "{message}");
+    assert_eq!(written.stdout, b"sound.csv\nsecond.csv\n");
+    for name in ["sound", "second"] {
+        let table = fs::read_to_string(path.join(format!("{name}.csv"))).unwrap();
+        assert!(table.contains(&format!("{name}.case.json")), "{table}");
+        fs::remove_file(path.join(format!("{name}.csv"))).unwrap();
+    }
+
+    fs::create_dir(path.join("other")).unwrap();
+    fs::copy(path.join("film.png"), path.join("other/film.png")).unwrap();
+    write_case(&path.join("other"), "sound", &sound_case());
+    let refused = report(&[
+        "sound.case.json",
+        "second.case.json",
+        "other/sound.case.json",
+    ]);
+    let message = String::from_utf8(refused.stderr).unwrap();
+    assert_eq!(refused.status.code(), Some(1), "{message}");
+    assert!(message.contains("sound.csv") && message.contains("other/sound.case.json"));
+    assert!(!path.join("sound.csv").exists() && !path.join("second.csv").exists());
+}
+
 #[test]
 fn every_bad_input_gets_its_own_line() {
     let folder = workspace();

@@ -12,19 +12,10 @@ use lengthfilm::curvature::{
 use lengthfilm::geometry::{FitOptions, PathFit, Piece, StraightArcPath, fit_path};
 use proptest::prelude::*;
 
+use crate::support::pieces::{arc, straight};
+
 const ANGLE_DEG: f64 = 0.01;
 const LENGTH_MM: f64 = 0.001;
-
-fn straight(length: f64) -> Piece {
-    Piece::Straight { length }
-}
-
-fn arc(radius: f64, turn_deg: f64) -> Piece {
-    Piece::Arc {
-        length: radius * turn_deg.to_radians().abs(),
-        turn_rad: turn_deg.to_radians(),
-    }
-}
 
 fn path(pieces: &[Piece]) -> StraightArcPath {
     let pieces: Vec<Piece> = pieces

@@ -1,16 +1,12 @@
 //! Real films, where they are at hand: `../shared/films` beside the project or
 //! the folder that `LENGTHFILM_FILMS` names.
 
-use std::path::{Path, PathBuf};
-
 use lengthfilm::film::{self, OpenLimits, OpenedFilm, ScalePlane};
 
+use crate::support::real_films;
+
 fn real_film(name: &str) -> Option<OpenedFilm> {
-    let folder = std::env::var_os("LENGTHFILM_FILMS").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/films"),
-        PathBuf::from,
-    );
-    let path = folder.join(name);
+    let path = real_films()?.join(name);
     if !path.exists() {
         println!("skipped: {} is not here", path.display());
         return None;

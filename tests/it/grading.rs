@@ -14,6 +14,8 @@ use lengthfilm::grading::measures::Measure;
 use lengthfilm::grading::rubric::Rubric;
 use serde_json::{Value, json};
 
+use crate::agreement::SHROUT_FLEISS;
+
 /// A smooth picture, so that it looks the same at any size. `x` and `y` 0–1.
 fn picture(x: f64, y: f64) -> f64 {
     0.5 + 0.2 * (7.0 * x).sin() + 0.2 * (11.0 * y + 3.0 * x).cos()
@@ -300,17 +302,8 @@ fn the_same_film_scaled_is_graded() {
     assert!(class.traces[0].warnings[0].contains("2.0000 times"));
 }
 
-/// Shrout & Fleiss 1979, Psychol Bull 86:420–8, Table 2 (SEEN): six targets,
-/// four judges; here canals of that many mm and students.
-const SHROUT_FLEISS: [[f64; 4]; 6] = [
-    [9.0, 2.0, 5.0, 8.0],
-    [6.0, 1.0, 3.0, 2.0],
-    [8.0, 4.0, 6.0, 8.0],
-    [7.0, 1.0, 2.0, 6.0],
-    [10.0, 5.0, 6.0, 9.0],
-    [6.0, 2.0, 4.0, 7.0],
-];
-
+/// The ratings of [`SHROUT_FLEISS`]: its targets are canals of that many mm, its
+/// judges students.
 fn judge(column: usize) -> Value {
     let canals: Vec<(String, Vec<[f64; 2]>)> = SHROUT_FLEISS
         .iter()

@@ -18,4 +18,5 @@ mod measure_uncertainty;
 mod phantom;
 mod practice;
 mod report;
+mod support;
 mod uncertainty;

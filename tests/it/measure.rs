@@ -1,13 +1,15 @@
 //! `measure` on cases with known answers: closed forms, the contract's
 //! shape, and real films.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use lengthfilm::film::{FilmCache, ScaleFacts};
 use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{FilmSummary, Precision, Settings, measure, measure_file, open_case};
 use serde_json::{Value, json};
+
+use crate::support::real_films;
 
 /// A film of `width` × `height` px that says nothing about its scale.
 fn blank_film(width_px: u32, height_px: u32) -> FilmSummary {
@@ -252,20 +254,6 @@ fn the_contract_keys_are_there() {
     }
     let tip = &canal["tip_to_apex_mm"];
     assert!(tip["value"].is_number() && tip["u95"].is_number());
-}
-
-/// Folder of the real films, or `None` with a plain word.
-pub fn real_films() -> Option<PathBuf> {
-    let folder = std::env::var_os("LENGTHFILM_FILMS").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/films"),
-        PathBuf::from,
-    );
-    if folder.is_dir() {
-        Some(folder)
-    } else {
-        println!("skipped: no real films at {}", folder.display());
-        None
-    }
 }
 
 /// Measures `case` written beside nothing but a path to a real film.

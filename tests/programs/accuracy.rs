@@ -3,10 +3,14 @@
 //!
 //! Run with `cargo run --release --no-default-features --example accuracy`.
 
+#[path = "../support/pieces.rs"]
+mod pieces;
+
 use kurbo::Point;
 use lengthfilm::curvature::{Curve, curve_by_curve};
 use lengthfilm::geometry::{DrawnCurve, FitOptions, Piece, StraightArcPath, fit_path};
 use nalgebra::DMatrix;
+use pieces::{arc, straight};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
@@ -16,17 +20,6 @@ const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
 const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
 /// What the fit is told on noise-free points.
 const SMALLEST_SD_MM: f64 = 0.001;
-
-fn straight(length: f64) -> Piece {
-    Piece::Straight { length }
-}
-
-fn arc(radius: f64, turn_deg: f64) -> Piece {
-    Piece::Arc {
-        length: radius * turn_deg.to_radians().abs(),
-        turn_rad: turn_deg.to_radians(),
-    }
-}
 
 /// A path to trace, lengths in mm.
 struct Shape {

@@ -7,13 +7,14 @@
 //! cargo run --release --no-default-features --example assist_quality -- test --films 20 --each
 //! ```
 
+#[path = "../support/drawn.rs"]
+mod drawn;
+
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use clap::{Parser, ValueEnum};
-use kurbo::Point;
 use lengthfilm::film::{Film, Window};
-use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
 use lengthfilm::trace::{FollowOptions, LocateOptions, follow, locate_file};
 use lengthfilm::units::FilmPoint;
@@ -96,30 +97,6 @@ fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
     )
 }
 
-fn distance_to_line(p: FilmPoint, line: &[FilmPoint]) -> f64 {
-    line.windows(2)
-        .map(|w| {
-            let (a, b) = (w[0], w[1]);
-            let (dx, dy) = (b.x - a.x, b.y - a.y);
-            let f = (((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
-            p.distance_px(FilmPoint::new(a.x + f * dx, a.y + f * dy))
-        })
-        .fold(f64::INFINITY, f64::min)
-}
-
-/// Places at 0.05 mm steps on the drawn curve through `points`.
-fn on_drawn_curve(points: &[FilmPoint], mm_per_px: f64) -> Vec<FilmPoint> {
-    let points: Vec<Point> = points.iter().map(|p| Point::new(p.x, p.y)).collect();
-    let Ok(curve) = DrawnCurve::through(&points) else {
-        return Vec::new();
-    };
-    let steps = (curve.length() * mm_per_px / 0.05).ceil().max(1.0) as usize;
-    (0..=steps)
-        .map(|i| curve.point_at_length(curve.length() * i as f64 / steps as f64))
-        .map(|p| FilmPoint::new(p.x, p.y))
-        .collect()
-}
-
 fn examine(spec: &PhantomSpec, known_pitch: bool) -> Outcome {
     let phantom = render(spec).expect("the drawn spec can be rendered");
     examine_film(&phantom.film, &phantom.truth, known_pitch)
@@ -142,13 +119,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         (f64::INFINITY, f64::INFINITY, 0.0, 0.0);
     let mut faded = None;
     if let Ok(path) = &followed {
-        let mut errors: Vec<f64> = on_drawn_curve(&path.points_px, mm_per_px)
-            .iter()
-            .map(|&p| distance_to_line(p, &truth.canal_px) * mm_per_px)
-            .collect();
-        errors.sort_by(f64::total_cmp);
-        mean = errors.iter().sum::<f64>() / errors.len() as f64;
-        p95 = errors[(errors.len() * 95 / 100).min(errors.len() - 1)];
+        [mean, p95] = drawn::mean_and_95_percent_mm(&path.points_px, &truth.canal_px, mm_per_px);
         confidence = path.mean_confidence;
         follow_ms = path.ms;
         if spec.canal.calcified_apical_mm > 0.0 && spec.file.is_none() {

@@ -1,5 +1,6 @@
-//! Damped Gauss–Newton with lower bounds, on stack arrays only: the search of
-//! the cold fit and the whole of the warm refit.
+//! Levenberg's and Marquardt's damped Gauss–Newton steps with lower bounds, on
+//! stack arrays only: the search of the cold fit and the whole of the warm
+//! refit.
 
 use kurbo::Point;
 
@@ -101,7 +102,7 @@ impl Problem<'_> {
         let (mut here, mut there) = (&mut first, &mut second);
         let mut factor = [[0.0; MAX_PARAMETERS]; MAX_PARAMETERS];
         self.linearise(structure, &parameters, here);
-        let mut damping = 0.0;
+        let mut damping = LEAST_DAMPING;
         for _ in 1..limits.evaluations {
             let found = here.step(&parameters, &bounds, count, damping, &mut factor);
             let Some((step, fall)) = found else {
@@ -112,7 +113,7 @@ impl Problem<'_> {
             for i in 0..count {
                 trial[i] = (trial[i] + step[i]).max(bounds[i]);
             }
-            if fall <= limits.last_fall && damping == 0.0 {
+            if fall <= limits.last_fall && damping <= MOST_LAST_DAMPING {
                 let chi_square = (here.chi_square - fall).max(0.0);
                 return Solution {
                     parameters: trial,
@@ -121,13 +122,16 @@ impl Problem<'_> {
                 };
             }
             self.linearise(structure, &trial, there);
-            if there.chi_square <= here.chi_square {
+            let gain = (here.chi_square - there.chi_square) / fall;
+            if gain > 0.0 {
                 parameters = trial;
                 std::mem::swap(&mut here, &mut there);
-                damping = if damping < 1e-3 { 0.0 } else { damping * 0.1 };
-            } else {
-                damping = raised(damping);
             }
+            damping = match gain {
+                0.75.. => lowered(damping),
+                0.25.. => damping,
+                _ => raised(damping),
+            };
         }
         Solution {
             parameters,
@@ -137,8 +141,20 @@ impl Problem<'_> {
     }
 }
 
+/// Damping is in units of the matrix's diagonal. The least only keeps a
+/// direction that the points say nothing of from making the matrix singular.
+const LEAST_DAMPING: f64 = 1e-7;
+/// First damping of a step that failed.
+const RAISED_DAMPING: f64 = 1e-3;
+/// A step damped more than this may expect little because it is short.
+const MOST_LAST_DAMPING: f64 = 1e-2;
+
 fn raised(damping: f64) -> f64 {
-    if damping == 0.0 { 1e-3 } else { damping * 10.0 }
+    (damping * 10.0).max(RAISED_DAMPING)
+}
+
+fn lowered(damping: f64) -> f64 {
+    (damping * 0.1).max(LEAST_DAMPING)
 }
 
 /// χ² near one set of parameters.
@@ -154,8 +170,9 @@ impl Linearised {
     /// Step towards the least χ² within the bounds and the fall of χ² to be
     /// expected of it; `None` when the damped matrix is singular.
     ///
-    /// Parameters that the step would carry over their bound are set on it
-    /// and the rest solved again. `factor` is memory.
+    /// The step goes straight for the least χ² until a parameter meets its
+    /// bound, holds that one there and goes on with the others, so that the
+    /// expected χ² falls all the way. `factor` is memory.
     fn step(
         &self,
         at: &Row,
@@ -170,18 +187,23 @@ impl Linearised {
             fixed[i] = at[i] <= bounds[i] && self.equations.gradient[i] > 0.0;
         }
         for _ in 0..=count {
-            self.solve_free(&fixed, &mut step, count, damping, factor)?;
-            let mut crossed = false;
-            for i in 0..count {
-                if !fixed[i] && at[i] + step[i] < bounds[i] {
-                    step[i] = bounds[i] - at[i];
-                    fixed[i] = true;
-                    crossed = true;
+            let mut target = step;
+            self.solve_free(&fixed, &mut target, count, damping, factor)?;
+            let mut share = 1.0;
+            let mut crossing = None;
+            for i in (0..count).filter(|&i| !fixed[i]) {
+                let (change, room) = (target[i] - step[i], bounds[i] - at[i] - step[i]);
+                if change < 0.0 && room / change < share {
+                    share = room / change;
+                    crossing = Some(i);
                 }
             }
-            if !crossed {
-                break;
+            for i in (0..count).filter(|&i| !fixed[i]) {
+                step[i] += share * (target[i] - step[i]);
             }
+            let Some(i) = crossing else { break };
+            step[i] = bounds[i] - at[i];
+            fixed[i] = true;
         }
         Some((step, self.expected_fall(&step, count)))
     }

@@ -4,17 +4,20 @@
 //! path, divided by the known standard deviation of a point. Structures with
 //! 0 to 3 arcs compete; the least of
 //!
-//! > χ² + (4 + 3 ln m) · arcs + 0.3 · straight pieces
+//! > χ² + 3 ln m · arcs + 4 (with an arc) + 1.5 (each further arc)
+//! > + 0.02 · straight pieces
 //!
 //! wins, with m the number of residuals. An arc costs its radius, its turn and
-//! the search for its place at ln m each, as in Schwarz's criterion, and 4
-//! more to keep arcs that follow the noise below about one trace in five
-//! hundred: each such arc at the apical end spoils an angle by tens of
-//! degrees. A straight piece costs little: it only has to beat the path
-//! without it by more than rounding, so that short straight ends are not
-//! taken for curve. Both numbers are those that measured best. See `docs/accuracy.md` for bias and spread against the
-//! Cramér–Rao bound of the model.
+//! the search for its place at ln m each, as in Schwarz's criterion. The first
+//! costs 4 more, to keep a straight canal straight, and each further one 1.5
+//! more: about as many second bends are then missed where they are slight as
+//! are found where there are none. A straight piece costs next to nothing: it
+//! only has to beat the path without it by more than rounding, so that short
+//! straight ends are not taken for curve. The numbers are those that measured
+//! best. See `docs/accuracy.md` for bias and spread against the Cramér–Rao
+//! bound of the model.
 
+mod form;
 mod gauss_newton;
 mod model;
 mod polish;
@@ -24,7 +27,7 @@ use kurbo::Point;
 use thiserror::Error;
 
 use super::{GeometryError, MAX_ARCS, StraightArcPath, check_points};
-use gauss_newton::{Limits, Problem};
+pub use form::FormFit;
 use model::Row;
 pub use model::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
 
@@ -75,12 +78,16 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const ARC_MARGIN: f64 = 4.0;
-    const STRAIGHT: f64 = 0.3;
+    const FIRST_ARC: f64 = 4.0;
+    const FURTHER_ARC: f64 = 1.5;
+    const STRAIGHT: f64 = 0.02;
     let arcs = structure.arc_count();
     let straights = structure.kinds().len() - arcs;
-    let arc = ARC_MARGIN + 3.0 * (residuals as f64).ln();
-    arc * arcs as f64 + STRAIGHT * straights as f64
+    let margin = match arcs {
+        0 => 0.0,
+        _ => FIRST_ARC + FURTHER_ARC * (arcs - 1) as f64,
+    };
+    3.0 * (residuals as f64).ln() * arcs as f64 + margin + STRAIGHT * straights as f64
 }
 
 /// How one structure did in the choice.
@@ -96,8 +103,8 @@ pub struct Candidate {
     pub criterion: f64,
     /// Its fit converged; others take no part in the choice.
     pub converged: bool,
-    /// Where a refit of this candidate starts.
-    refit_start: (Structure, Row),
+    /// Its arcs with a straight piece wherever one may stand.
+    form: FormFit,
 }
 
 /// Least number of points for a fit (METHODS 2).
@@ -107,14 +114,9 @@ const LEAST_POINTS: usize = 4;
 #[derive(Clone, Debug)]
 pub struct PathFit {
     path: StraightArcPath,
-    structure: Structure,
-    parameters: Row,
+    form: FormFit,
     covariance: Option<[Row; MAX_PARAMETERS]>,
     chi_square: f64,
-    point_count: usize,
-    point_sd: f64,
-    /// Mean distance between neighbouring points.
-    spacing: f64,
     turn_sd_if_straight_rad: Option<f64>,
     candidates: Vec<Candidate>,
 }
@@ -143,19 +145,19 @@ impl PathFit {
 
     /// Its structure.
     pub fn structure(&self) -> &Structure {
-        &self.structure
+        self.form.structure()
     }
 
     /// The parameters, in the order of [`Structure::parameters`].
     pub fn parameters(&self) -> &[f64] {
-        &self.parameters[..self.structure.parameter_count()]
+        self.form.parameters()
     }
 
     /// Covariance of two parameters by index, at the standard deviation of a
     /// point the fit was told; `None` when the points do not determine all
     /// parameters, or for an index out of range.
     pub fn covariance(&self, i: usize, j: usize) -> Option<f64> {
-        let count = self.structure.parameter_count();
+        let count = self.form.structure.parameter_count();
         (i < count && j < count).then_some(())?;
         self.covariance.map(|matrix| matrix[i][j])
     }
@@ -164,35 +166,41 @@ impl PathFit {
     /// covariance, lengths kept from going below zero; `standard_normal` gives
     /// the deviates. `None` without a covariance.
     pub fn drawn_path(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
-        let count = self.structure.parameter_count();
+        let count = self.form.structure.parameter_count();
         let mut factor = self.covariance?;
         gauss_newton::cholesky(&mut factor, count)?;
         let mut deviates = [0.0; MAX_PARAMETERS];
         deviates[..count].fill_with(&mut standard_normal);
-        let mut drawn = self.parameters;
+        let mut drawn = self.form.parameters;
         for i in 0..count {
             drawn[i] += (0..=i).map(|j| factor[i][j] * deviates[j]).sum::<f64>();
         }
-        for (kind, index) in self.structure.length_indices() {
+        for (kind, index) in self.form.structure.length_indices() {
             let least = if kind == PieceKind::Arc {
-                self.point_sd
+                self.form.point_sd
             } else {
                 0.0
             };
             drawn[index] = drawn[index].max(least);
         }
-        self.structure.path(&drawn).ok()
+        self.form.structure.path(&drawn).ok()
     }
 
     /// Standard uncertainty of the net turn from start to end, rad; for a path
     /// without arcs that of the turn of one arc all along it. `None` when the
     /// points do not determine all parameters.
     pub fn net_turn_sd_rad(&self) -> Option<f64> {
-        if self.structure.arc_count() == 0 {
+        if self.form.structure.arc_count() == 0 {
             return self.turn_sd_if_straight_rad;
         }
         let is_turn = |(i, parameter)| matches!(parameter, Parameter::TurnRad { .. }).then_some(i);
-        let turns = || self.structure.parameters().enumerate().filter_map(is_turn);
+        let turns = || {
+            self.form
+                .structure
+                .parameters()
+                .enumerate()
+                .filter_map(is_turn)
+        };
         let covariance = self.covariance?;
         let variance: f64 = turns()
             .flat_map(|i| turns().map(move |j| covariance[i][j]))
@@ -207,7 +215,7 @@ impl PathFit {
 
     /// Residuals less parameters.
     pub fn degrees_of_freedom(&self) -> usize {
-        (self.point_count + 2).saturating_sub(self.structure.parameter_count())
+        (self.form.point_count + 2).saturating_sub(self.form.structure.parameter_count())
     }
 
     /// The structures that were fitted, best first.
@@ -215,69 +223,18 @@ impl PathFit {
         &self.candidates
     }
 
-    /// The same structure fitted to other points near the first ones, for
-    /// Monte Carlo draws and dragging: a few Gauss–Newton steps from this
-    /// fit, without allocation. Agrees with a full fit of the structure to
-    /// far below the noise.
-    ///
-    /// # Errors
-    /// [`FitError::PointCount`] for another number of points,
-    /// [`FitError::Points`] for a coordinate that is not finite,
-    /// [`FitError::NoConvergence`] when the steps do not settle.
-    pub fn refit(&self, points: &[Point]) -> Result<StraightArcPath, FitError> {
-        self.refit_from(&self.structure, &self.parameters, points)
-    }
-
-    /// As [`PathFit::refit`] with the arcs of one of
-    /// [`PathFit::candidates`], by index (the last one for an index beyond),
-    /// and a straight piece wherever one may stand: where the fit found none
-    /// other points may still show one.
-    ///
-    /// # Errors
-    /// As [`PathFit::refit`].
-    pub fn refit_candidate(
-        &self,
-        index: usize,
-        points: &[Point],
-    ) -> Result<StraightArcPath, FitError> {
-        match self.candidates.get(index).or(self.candidates.last()) {
-            Some(candidate) => {
-                let (structure, parameters) = &candidate.refit_start;
-                self.refit_from(structure, parameters, points)
-            }
-            None => self.refit(points),
-        }
-    }
-
-    fn refit_from(
-        &self,
-        structure: &Structure,
-        start: &Row,
-        points: &[Point],
-    ) -> Result<StraightArcPath, FitError> {
-        if points.len() != self.point_count {
-            return Err(FitError::PointCount {
-                expected: self.point_count,
-                given: points.len(),
-            });
-        }
-        if let Some(index) = points.iter().position(|p| !p.is_finite()) {
-            return Err(GeometryError::NotFinite { index }.into());
-        }
-        let problem = Problem {
-            points,
-            point_sd: self.point_sd,
-            spacing: self.spacing,
-        };
-        let solution = problem.solve(structure, start, REFIT_LIMITS);
-        Ok(structure.path(&solution.parameters)?)
+    /// The fitted form, to be fitted again to other points near the first
+    /// ones.
+    pub fn form(&self) -> &FormFit {
+        &self.form
     }
 }
 
-/// Most steps from one noisy copy of a trace to another settle in two or
-/// three evaluations. A last step that lowers χ² by 1e-2 is a tenth of a
-/// standard deviation long; what is left after it is far less.
-const REFIT_LIMITS: Limits = Limits {
-    evaluations: 12,
-    last_fall: 1e-2,
-};
+impl Candidate {
+    /// The candidate's arcs with a straight piece wherever one may stand, to
+    /// be fitted again: where the fit found none other points may still show
+    /// one.
+    pub fn form(&self) -> &FormFit {
+        &self.form
+    }
+}

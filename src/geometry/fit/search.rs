@@ -11,7 +11,7 @@ use kurbo::Point;
 use super::gauss_newton::{Limits, Problem, Solution};
 use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
 use super::polish::polished;
-use super::{Candidate, FitError, FitOptions, PathFit, cost};
+use super::{Candidate, FitError, FitOptions, FormFit, PathFit, cost};
 use crate::geometry::straight_arc_path::MAX_ARCS;
 
 /// Intervals of the knot grid by number of arcs.
@@ -79,7 +79,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     entries.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
     let candidates = entries
         .iter()
-        .map(|entry| entry.candidate(residual_count))
+        .map(|entry| entry.candidate(&problem))
         .collect();
     let winner = entries
         .into_iter()
@@ -95,12 +95,8 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     Ok(PathFit {
         path: structure.path(&solution.parameters)?,
         covariance: linearised.covariance(structure.parameter_count()),
-        structure,
-        parameters: solution.parameters,
+        form: problem.form(structure, solution.parameters),
         chi_square: solution.chi_square,
-        point_count: points.len(),
-        point_sd: options.point_sd,
-        spacing,
         turn_sd_if_straight_rad,
         candidates,
     })
@@ -161,10 +157,10 @@ impl Entry {
         }
     }
 
-    fn candidate(&self, residual_count: usize) -> Candidate {
+    fn candidate(&self, problem: &Problem) -> Candidate {
         let parameters = self.solution.parameters;
         let full = self.structure.with_all_straights(&parameters);
-        let refit_start = if full.0.parameter_count() < residual_count {
+        let (structure, parameters) = if full.0.parameter_count() < problem.points.len() + 2 {
             full
         } else {
             (self.structure.clone(), parameters)
@@ -175,7 +171,19 @@ impl Entry {
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
             converged: self.solution.converged,
-            refit_start,
+            form: problem.form(structure, parameters),
+        }
+    }
+}
+
+impl Problem<'_> {
+    fn form(&self, structure: Structure, parameters: Row) -> FormFit {
+        FormFit {
+            structure,
+            parameters,
+            point_count: self.points.len(),
+            point_sd: self.point_sd,
+            spacing: self.spacing,
         }
     }
 }

@@ -2,6 +2,7 @@
 //! of the film where it has no DICOM instance to refer to.
 
 mod codes;
+pub mod companion;
 mod header;
 mod measurements;
 mod secondary_capture;

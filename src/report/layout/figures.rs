@@ -3,24 +3,37 @@
 use kurbo::Rect;
 
 use super::super::model::{Figure, Table};
-use super::style::{BODY_STYLE, BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
-use super::{Flow, Item, Role, caption_height, table};
+use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
+use super::{Flow, Item, Role, bullet_height, caption_height, table};
 
-/// Highest figure of a row of figures.
-pub const ROW_HEIGHT: f64 = 78.0;
 /// Width of a table with figures next to it.
 const TABLE_WIDTH: f64 = WIDTH * 0.6;
 /// What it leaves to them.
 const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
-/// Highest figure with a table next to it, and its column.
+/// Highest and widest figure with a table next to it, and the narrowest column
+/// for its caption.
 const FIGURE_HEIGHT: f64 = 240.0;
-const FIGURE_COLUMN: Span = Span {
-    left: MARGIN,
-    width: WIDTH * 0.43,
-};
+const FIGURE_WIDTH: f64 = WIDTH * 0.43;
+const FIGURE_COLUMN_LEAST: f64 = WIDTH * 0.34;
+
+/// The column of a figure with a table next to it: as wide as the figure.
+fn figure_column(figure: &Figure) -> Span {
+    let size = figure.drawing.size;
+    let width = FIGURE_HEIGHT / size.height * size.width;
+    Span {
+        left: MARGIN,
+        width: width.clamp(FIGURE_COLUMN_LEAST, FIGURE_WIDTH),
+    }
+}
 
 impl<'a> Flow<'a> {
+    /// A figure and its caption.
     fn figure(&mut self, span: Span, height: f64, figure: &'a Figure) {
+        self.picture(span, height, figure);
+        self.caption(span, figure);
+    }
+
+    fn picture(&mut self, span: Span, height: f64, figure: &'a Figure) {
         let size = figure.drawing.size;
         let scale = (span.width / size.width).min(height / size.height);
         let (w, h) = (size.width * scale, size.height * scale);
@@ -30,63 +43,68 @@ impl<'a> Flow<'a> {
             drawing: &figure.drawing,
         });
         self.y += h + 2.0;
-        let caption = self.lines(span, CAPTION_STYLE, &figure.caption);
         self.element(Role::Figure(figure.alt.clone()), vec![picture]);
+    }
+
+    fn caption(&mut self, span: Span, figure: &Figure) {
+        let caption = self.lines(span, CAPTION_STYLE, &figure.caption);
         self.element(Role::Paragraph, caption);
     }
 
-    /// Figures beside each other, at most `in_row` of them, under a line that
-    /// says what they show.
-    pub fn figures(&mut self, lead: &str, figures: &'a [Figure], in_row: usize) {
-        let columns = in_row.max(1) as f64;
-        let gap = if in_row > 4 { 8.0 } else { GUTTER };
-        let width = (WIDTH - gap * (columns - 1.0)) / columns;
-        if !lead.is_empty() {
-            self.room_for(BODY_STYLE.line() + ROW_HEIGHT + 3.0 * CAPTION_STYLE.line());
-            let lead = self.lines(WHOLE, BODY_STYLE, lead);
-            self.element(Role::Paragraph, lead);
-            self.y += 3.0;
+    /// Figures beside each other, at most four.
+    fn figures_in_row(&mut self, figures: &'a [Figure]) {
+        let spans = WHOLE.split(figures.len().max(2));
+        let heights = figures
+            .iter()
+            .zip(&spans)
+            .map(|(figure, span)| height(figure, span.width, f64::INFINITY));
+        let tallest = heights.fold(0.0, f64::max);
+        self.room_for(tallest);
+        let top = self.y;
+        for (figure, span) in figures.iter().zip(spans) {
+            self.y = top;
+            self.figure(span, f64::INFINITY, figure);
         }
-        for row in figures.chunks(in_row.max(1)) {
-            let tallest = row
-                .iter()
-                .map(|figure| height(figure, width, ROW_HEIGHT))
-                .fold(0.0, f64::max);
-            self.room_for(tallest + 6.0);
-            let top = self.y;
-            for (i, figure) in row.iter().enumerate() {
-                self.y = top;
-                let left = MARGIN + i as f64 * (width + gap);
-                self.figure(Span { left, width }, ROW_HEIGHT, figure);
-            }
-            self.y = top + tallest + 6.0;
-        }
+        self.y = top + tallest;
     }
 
     /// A figure with a table and what is to be noted next to it; below it where
-    /// the table is too wide.
+    /// the table is too wide. The caption stands in the figure's column where
+    /// it fits there, else below all.
     pub fn figure_beside(&mut self, figure: &'a Figure, table: &'a Table, notes: &[String]) {
         self.room_for(beside_height(figure));
         let (page, top) = (self.page(), self.y);
-        self.figure(FIGURE_COLUMN, FIGURE_HEIGHT, figure);
+        let column = figure_column(figure);
         let right = Span {
-            left: MARGIN + FIGURE_COLUMN.width + GUTTER,
-            width: WIDTH - FIGURE_COLUMN.width - GUTTER,
+            left: MARGIN + column.width + GUTTER,
+            width: WIDTH - column.width - GUTTER,
         };
         if !table::fits(table, right.width) {
+            self.figure(column, FIGURE_HEIGHT, figure);
             self.y += 4.0;
             self.table(WHOLE, table);
             self.y += 4.0;
             self.bullets(WHOLE, notes);
             return;
         }
-        let after_figure = self.y;
+        self.picture(column, FIGURE_HEIGHT, figure);
+        let after_picture = self.y;
+        let notes_height: f64 = notes.iter().map(|n| bullet_height(n, right.width)).sum();
+        let beside = table::height(table, right.width) + notes_height;
+        let in_column = caption_height(&figure.caption, column.width);
+        let fits_in_column = after_picture + in_column <= top + beside;
+        if fits_in_column {
+            self.caption(column, figure);
+        }
         self.y = top;
         self.table(right, table);
-        self.y += 5.0;
+        self.y += 4.0;
         self.bullets(right, notes);
         if self.page() == page {
-            self.y = self.y.max(after_figure);
+            self.y = self.y.max(after_picture);
+        }
+        if !fits_in_column {
+            self.caption(WHOLE, figure);
         }
         self.y += 3.0;
     }
@@ -106,7 +124,10 @@ impl<'a> Flow<'a> {
         if !table::fits(table, left.width) || TOP + tallest > BOTTOM {
             self.table(WHOLE, table);
             self.y += 6.0;
-            self.figures("", figures, 2);
+            for row in figures.chunks(4) {
+                self.figures_in_row(row);
+            }
+            self.y += 6.0;
             return;
         }
         self.room_for(tallest);
@@ -123,7 +144,7 @@ impl<'a> Flow<'a> {
 
 /// Height of a figure with a table next to it, with its caption.
 pub fn beside_height(figure: &Figure) -> f64 {
-    height(figure, FIGURE_COLUMN.width, FIGURE_HEIGHT)
+    height(figure, figure_column(figure).width, FIGURE_HEIGHT)
 }
 
 /// Height of a table with figures under each other next to it.

@@ -1,7 +1,9 @@
 //! From a record to placed lines, rules and pictures on A4 pages (points, y
 //! down), with the logical structure a tagged PDF needs.
 
+mod columns;
 mod figures;
+mod grid;
 mod page;
 mod small_print;
 mod style;
@@ -16,7 +18,11 @@ use style::{
     BODY_STYLE, BOTTOM, CAPTION_STYLE, CELL_STYLE, FACT_STYLE, GUTTER, HEADING_STYLE, LEADING,
     SUBTITLE_STYLE, Span, Style, TITLE_STYLE, TOP, WHOLE, WIDTH,
 };
-pub use style::{MARGIN, PAGE};
+pub use style::{MARGIN, PAGE, SMALL};
+
+/// Where the text of a bullet starts, and the space below it.
+const BULLET_INDENT: f64 = 9.0;
+const BULLET_GAP: f64 = 1.2;
 
 /// Sets a record.
 pub fn set(report: &Report) -> Layout<'_> {
@@ -148,7 +154,7 @@ impl<'a> Flow<'a> {
             self.y = deepest;
         }
         self.layout.structure.extend(nodes);
-        self.y += 6.0;
+        self.y += 4.0;
         self.rule(WHOLE, self.y, 1.2, Ink::Black);
         self.y += 3.0;
     }
@@ -158,7 +164,7 @@ impl<'a> Flow<'a> {
         let follows = first.map_or(0.0, kept_with_heading);
         self.room_for(HEADING_STYLE.line() + 14.0 + follows);
         if self.y > TOP {
-            self.y += 10.0;
+            self.y += 7.0;
         }
         self.layout.bookmarks.push(Bookmark {
             text: text.to_owned(),
@@ -168,7 +174,7 @@ impl<'a> Flow<'a> {
         let nodes = self.lines(WHOLE, HEADING_STYLE, text);
         self.element(Role::Heading(text.to_owned()), nodes);
         self.rule(WHOLE, self.y + 1.0, 0.5, Ink::Grey);
-        self.y += 5.0;
+        self.y += 4.0;
     }
 
     fn block(&mut self, block: &'a Block) {
@@ -185,11 +191,7 @@ impl<'a> Flow<'a> {
                 self.table(WHOLE, table);
                 self.y += 6.0;
             }
-            Block::Figures {
-                lead,
-                figures,
-                in_row,
-            } => self.figures(lead, figures, *in_row),
+            Block::Grid(grid) => self.grid(grid),
             Block::SmallPrint(items) => self.small_print(items),
             Block::TableBeside { table, figures } => self.table_beside(table, figures),
             Block::FigureBeside {
@@ -204,7 +206,6 @@ impl<'a> Flow<'a> {
         if items.is_empty() {
             return;
         }
-        let indent = 9.0;
         let mut list = Vec::new();
         for item in items {
             self.room_for(BODY_STYLE.line());
@@ -218,11 +219,11 @@ impl<'a> Flow<'a> {
             debug_assert_eq!(page_before, self.page());
             body.push(bullet);
             let inner = Span {
-                left: span.left + indent,
-                width: span.width - indent,
+                left: span.left + BULLET_INDENT,
+                width: span.width - BULLET_INDENT,
             };
             body.extend(self.lines(inner, BODY_STYLE, item));
-            self.y += 1.2;
+            self.y += BULLET_GAP;
             list.push(Node::Element {
                 role: Role::ListItem,
                 children: vec![Node::Element {
@@ -232,19 +233,35 @@ impl<'a> Flow<'a> {
             });
         }
         self.element(Role::List, list);
-        self.y += 3.0;
+        self.y += 2.0;
     }
 
-    /// Bullets with a heavy rule on their left, per page they run over.
+    /// Bullets with a heavy rule on their left, per page they run over: in two
+    /// columns where there are several and the page has room for them.
     fn alert(&mut self, items: &[String]) {
-        let inset = 12.0;
+        let inset = 10.0;
         let inner = Span {
             left: MARGIN + inset,
             width: WIDTH - inset,
         };
         let (first_page, first_y) = (self.page(), self.y);
-        self.y += 2.0;
-        self.bullets(inner, items);
+        self.y += 1.0;
+        let halves = inner.split(2);
+        let height = |item: &str| bullet_height(item, halves[0].width);
+        let columns = columns::balanced(items, halves.len(), height);
+        let deepest = columns::deepest(&columns, height);
+        if items.len() > 2 && self.y + deepest <= BOTTOM {
+            let top = self.y;
+            let mut bottom = top;
+            for (&span, items) in halves.iter().zip(columns) {
+                self.y = top;
+                self.bullets(span, items);
+                bottom = bottom.max(self.y);
+            }
+            self.y = bottom;
+        } else {
+            self.bullets(inner, items);
+        }
         for page in first_page..=self.page() {
             let top = if page == first_page { first_y } else { TOP };
             let bottom = if page == self.page() { self.y } else { BOTTOM };
@@ -256,6 +273,12 @@ impl<'a> Flow<'a> {
     }
 }
 
+fn bullet_height(item: &str, width: f64) -> f64 {
+    let style = BODY_STYLE;
+    let lines = style.face.wrap(item, style.size, width - BULLET_INDENT);
+    lines.len() as f64 * style.line() + BULLET_GAP
+}
+
 fn caption_height(caption: &str, width: f64) -> f64 {
     let style = CAPTION_STYLE;
     style.face.wrap(caption, style.size, width).len() as f64 * style.line() + 2.0
@@ -265,10 +288,10 @@ fn caption_height(caption: &str, width: f64) -> f64 {
 fn kept_with_heading(block: &Block) -> f64 {
     match block {
         Block::FigureBeside { figure, .. } => figures::beside_height(figure),
-        Block::Figures { .. } => figures::ROW_HEIGHT,
+        Block::Grid(grid) => grid::first_row_height(grid),
         Block::Table(table) => table::height(table, WIDTH),
         Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),
-        Block::SmallPrint(items) => small_print::height(items),
+        Block::SmallPrint(items) => small_print::least_height(items),
         Block::Paragraph(_) | Block::Bullets(_) | Block::Alert(_) => 3.0 * BODY_STYLE.line(),
     }
 }

@@ -1,60 +1,64 @@
-//! Small print: what is looked up rather than read, in columns of about one
-//! height.
+//! Small print: what is looked up rather than read, in columns.
 
-use super::style::{GUTTER, MARGIN, SMALL_STYLE, Span, WIDTH};
-use super::{Flow, Node, Role, caption_height};
+use super::style::{BOTTOM, SMALL_STYLE, Span, WHOLE};
+use super::{Flow, Node, Role, columns};
 
 /// Columns of small print.
 const COLUMNS: usize = 3;
-const COLUMN_WIDTH: f64 = (WIDTH - GUTTER * (COLUMNS as f64 - 1.0)) / COLUMNS as f64;
+/// Space below an item.
+const ITEM_GAP: f64 = 1.5;
+/// Lines below which small print is not begun on a page.
+const LEAST_LINES: f64 = 6.0;
 
-/// Height of small print in one column.
-fn column_height(items: &[String]) -> f64 {
-    let heights = items.iter();
-    heights.map(|item| caption_height(item, COLUMN_WIDTH)).sum()
+fn spans() -> Vec<Span> {
+    WHOLE.split(COLUMNS)
 }
 
-/// Small print split so that each column takes its share of what is left.
-fn columns(items: &[String]) -> Vec<&[String]> {
-    let mut columns = Vec::with_capacity(COLUMNS);
-    let mut rest = items;
-    for left in (1..=COLUMNS).rev() {
-        let share = column_height(rest) / left as f64;
-        let off = |n: usize| (column_height(&rest[..n]) - share).abs();
-        let count = (0..=rest.len())
-            .min_by(|&a, &b| off(a).total_cmp(&off(b)))
-            .unwrap_or(rest.len());
-        let (column, after) = rest.split_at(count);
-        columns.push(column);
-        rest = after;
-    }
-    columns
+fn item_height(item: &str) -> f64 {
+    let style = SMALL_STYLE;
+    let lines = style.face.wrap(item, style.size, spans()[0].width);
+    lines.len() as f64 * style.line() + ITEM_GAP
+}
+
+/// Height of the least that must stand below a heading.
+pub fn least_height(items: &[String]) -> f64 {
+    height(items).min(LEAST_LINES * SMALL_STYLE.line())
 }
 
 /// Height of small print in its columns.
-pub fn height(items: &[String]) -> f64 {
-    columns(items)
-        .into_iter()
-        .map(column_height)
-        .fold(0.0, f64::max)
+fn height(items: &[String]) -> f64 {
+    let split = columns::balanced(items, COLUMNS, item_height);
+    columns::deepest(&split, item_height)
 }
 
 impl Flow<'_> {
-    /// Small lines in columns of about one height.
+    /// Small lines in columns of about one height, over the end of the page
+    /// where they must.
     pub fn small_print(&mut self, items: &[String]) {
-        self.room_for(height(items));
+        let mut rest = items;
+        while !rest.is_empty() {
+            self.room_for(least_height(rest));
+            let room = BOTTOM - self.y;
+            let fit = (1..=rest.len()).rev().find(|&n| height(&rest[..n]) <= room);
+            let (now, later) = rest.split_at(fit.unwrap_or(1));
+            self.small_columns(now);
+            rest = later;
+            if !rest.is_empty() {
+                self.new_page();
+            }
+        }
+    }
+
+    fn small_columns(&mut self, items: &[String]) {
         let top = self.y;
         let mut deepest = top;
         let mut list = Vec::new();
-        for (column, items) in columns(items).into_iter().enumerate() {
+        let columns = columns::balanced(items, COLUMNS, item_height);
+        for (span, items) in spans().into_iter().zip(columns) {
             self.y = top;
-            let span = Span {
-                left: MARGIN + column as f64 * (COLUMN_WIDTH + GUTTER),
-                width: COLUMN_WIDTH,
-            };
             for item in items {
                 let lines = self.lines(span, SMALL_STYLE, item);
-                self.y += 2.0;
+                self.y += ITEM_GAP;
                 list.push(Node::Element {
                     role: Role::ListItem,
                     children: vec![Node::Element {

@@ -6,7 +6,7 @@ use kurbo::{Point, Rect};
 use super::super::drawing::Ink;
 use super::super::font::Face;
 use super::super::model::{Align, Table};
-use super::style::{BOTTOM, CAPTION_STYLE, CELL, CELL_PAD, CELL_STYLE, STRONG_STYLE, Span, Style};
+use super::style::{BOTTOM, CAPTION_STYLE, CELL_PAD, CELL_STYLE, SMALL, STRONG_STYLE, Span, Style};
 use super::{Flow, Item, Node, Role, caption_height};
 
 /// Space of a row beyond its lines.
@@ -167,7 +167,7 @@ fn needs(table: &Table, column: usize) -> (f64, f64) {
         Some((row.cells.get(column)?.as_str(), face, false))
     });
     for (text, face, is_heading) in std::iter::once(heading).chain(cells) {
-        let width = face.width(text, CELL);
+        let width = face.width(text, SMALL);
         whole = whole.max(width);
         let is_number = table.columns[column].align == Align::Right
             && !is_heading
@@ -176,7 +176,7 @@ fn needs(table: &Table, column: usize) -> (f64, f64) {
             width
         } else {
             text.split_whitespace()
-                .map(|word| face.width(word, CELL))
+                .map(|word| face.width(word, SMALL))
                 .fold(0.0, f64::max)
         };
         piece = piece.max(longest_word);
@@ -199,10 +199,11 @@ fn least_widths(table: &Table) -> Vec<f64> {
         .collect()
 }
 
-/// Widths that fill `width`: each column gets its least, then a share of the
-/// rest by what it still wants; what is over goes to the first column.
+/// Widths that fill `width`: each column gets its least, the column of names
+/// then all it wants, the others a share of the rest by what they still want;
+/// what is over is spread.
 fn column_widths(table: &Table, width: f64) -> Vec<f64> {
-    let least = least_widths(table);
+    let mut least = least_widths(table);
     let wanted: Vec<f64> = (0..table.columns.len())
         .map(|i| needs(table, i).0.max(least[i]))
         .collect();
@@ -210,6 +211,15 @@ fn column_widths(table: &Table, width: f64) -> Vec<f64> {
     if least_sum >= width {
         return least.iter().map(|w| w * width / least_sum).collect();
     }
+    if table
+        .columns
+        .iter()
+        .skip(1)
+        .all(|c| c.align == Align::Right)
+    {
+        least[0] = wanted[0].min(least[0] + width - least_sum);
+    }
+    let least_sum: f64 = least.iter().sum();
     let spread = wanted_sum - least_sum;
     let share = if spread > 0.0 {
         ((width - least_sum) / spread).min(1.0)

@@ -1,10 +1,12 @@
 //! The kinds of record, and what stands in them.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use lengthfilm::report::{self, Existing, ExportOptions, ReportError};
 
-use super::fixture::{Record, TWO_CANALS, record, record_of, sample_record};
+use super::fixture::{
+    CASE, Record, TWO_CANALS, four_canals, record, record_of, sample_record, three_canals,
+};
 
 pub fn write(record: &Record, name: &str, options: &ExportOptions) -> Result<PathBuf, ReportError> {
     let out = record.out(name);
@@ -158,7 +160,8 @@ fn an_existing_file_is_kept_unless_replacing_is_asked_for() {
     assert!(std::fs::read(&path).unwrap().starts_with(b"case,film"));
 }
 
-/// The film beside a structured report takes no file's place unless all may go.
+/// The film beside a structured report takes the place of the film its
+/// predecessor referred to, and of no other file.
 #[test]
 fn the_film_beside_a_report_leaves_other_files_alone() {
     let record = record();
@@ -180,22 +183,36 @@ fn the_film_beside_a_report_leaves_other_files_alone() {
     };
     let with_film = |name: &str| [record.out("a.dcm"), record.out(name)];
     assert_eq!(export(Existing::Keep), with_film("a-film-2.dcm"));
-    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-3.dcm"));
+    let first = std::fs::read(record.out("a-film-2.dcm")).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-2.dcm"));
+    assert_ne!(std::fs::read(record.out("a-film-2.dcm")).unwrap(), first);
+    assert!(!record.out("a-film-3.dcm").exists());
     assert_eq!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
-    assert_eq!(export(Existing::ReplaceAll), with_film("a-film.dcm"));
-    assert_ne!(std::fs::read(record.out("a-film.dcm")).unwrap(), b"mine");
+    // A film of another report under the name is not this one's.
+    std::fs::write(record.out("a-film-2.dcm"), &first).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-3.dcm"));
+    assert_eq!(std::fs::read(record.out("a-film-2.dcm")).unwrap(), first);
+    // Without its report, no film belongs to it.
+    std::fs::remove_file(record.out("a.dcm")).unwrap();
+    assert_eq!(export(Existing::ReplaceNamed), with_film("a-film-4.dcm"));
 }
 
-/// What `pdfinfo` says under a name; `None`, said plainly, without it.
-fn pdf_fact(path: &std::path::Path, name: &str) -> Option<String> {
-    let output = match std::process::Command::new("pdfinfo").arg(path).output() {
-        Ok(output) => output,
+/// What a program for PDF files prints of one; `None`, said plainly, where it
+/// cannot be run.
+fn said_of(program: &str, arguments: &[&str], path: &Path) -> Option<String> {
+    let mut command = std::process::Command::new(program);
+    match command.args(arguments).arg(path).output() {
+        Ok(output) => Some(String::from_utf8_lossy(&output.stdout).into_owned()),
         Err(error) => {
-            println!("skipped: pdfinfo cannot be run ({error})");
-            return None;
+            println!("skipped: {program} cannot be run ({error})");
+            None
         }
-    };
-    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    }
+}
+
+/// What `pdfinfo` says under a name.
+fn pdf_fact(path: &Path, name: &str) -> Option<String> {
+    let said = said_of("pdfinfo", &[], path)?;
     let value = said.lines().find_map(|line| line.strip_prefix(name));
     Some(
         value
@@ -205,8 +222,8 @@ fn pdf_fact(path: &std::path::Path, name: &str) -> Option<String> {
     )
 }
 
-/// One canal, S-shaped or not, takes two pages; so do two canals without more
-/// than a line of warnings. All pages are tagged.
+/// Two pages for one canal, S-shaped or not, and for up to four with several
+/// warnings. All pages are tagged.
 #[test]
 fn a_record_takes_two_pages() {
     let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-images");
@@ -218,9 +235,14 @@ fn a_record_takes_two_pages() {
         .collect();
     assert!(cases.len() >= 5);
     let mut records: Vec<Record> = cases.iter().map(|case| sample_record(case)).collect();
-    records.push(record_of(TWO_CANALS, "film.png", |film, path| {
-        film.save_png16(path).unwrap();
-    }));
+    let (three, four) = (three_canals(), four_canals());
+    for (case, warnings) in [(TWO_CANALS, 1), (CASE, 4), (&three, 5), (&four, 7)] {
+        let record = record_of(case, "film.png", |film, path| {
+            film.save_png16(path).unwrap();
+        });
+        assert!(record.findings.warnings.len() >= warnings);
+        records.push(record);
+    }
     for record in records {
         let path = write_new(&record, "a.pdf");
         let name = record.case_path.display();
@@ -228,6 +250,33 @@ fn a_record_takes_two_pages() {
             assert_eq!(pages, "2", "{name}: {:?}", record.findings.warnings);
             assert_eq!(pdf_fact(&path, "Tagged:").as_deref(), Some("yes"), "{name}");
         }
+    }
+}
+
+/// No text is smaller than 7.5 pt, in pictures neither.
+#[test]
+fn the_smallest_text_is_legible() {
+    const ZOOM: f64 = 3.0;
+    for case in [TWO_CANALS, &four_canals()] {
+        let record = record_of(case, "film.png", |film, path| {
+            film.save_png16(path).unwrap();
+        });
+        let path = write_new(&record, "a.pdf");
+        let zoom = ZOOM.to_string();
+        let arguments = ["-xml", "-i", "-stdout", "-zoom", &zoom];
+        let Some(said) = said_of("pdftohtml", &arguments, &path) else {
+            return;
+        };
+        let sizes: Vec<f64> = said
+            .split("<fontspec ")
+            .skip(1)
+            .map(|font| font.split("size=\"").nth(1).unwrap())
+            .map(|size| size.split('"').next().unwrap().parse().unwrap())
+            .collect();
+        let least = sizes.iter().copied().fold(f64::INFINITY, f64::min);
+        // Sizes are told in whole units of the zoom.
+        assert!(least >= (7.5 * ZOOM).floor(), "{sizes:?}");
+        assert!(sizes.len() > 3, "{sizes:?}");
     }
 }
 

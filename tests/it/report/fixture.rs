@@ -60,6 +60,33 @@ pub const CASE: &str = r#"{"format": "lengthfilm-case", "version": 1,
  "seed": 7}
 "#;
 
+/// The case with a third canal.
+pub fn three_canals() -> String {
+    with_canal(
+        CASE,
+        r#"{"name": "ML", "reference_px": [330.0, 92.0], "reference_name": "ML cusp",
+   "trace_px": [[340, 330], [338, 420], [336, 510], [338, 590], [345, 665], [354, 740], [366, 812], [386, 878]],
+   "file": {"set_length_mm": 19.5, "tip_px": [376.0, 845.0]}, "apex_px": [386, 878],
+   "allowance_mm": 1.0}"#,
+    )
+}
+
+/// The case with a fourth canal, which has no file.
+pub fn four_canals() -> String {
+    with_canal(
+        &three_canals(),
+        r#"{"name": "DL", "reference_px": [550.0, 97.0],
+   "trace_px": [[541, 330], [541, 430], [540, 520], [537, 610], [528, 690], [514, 765], [508, 825], [510, 880]],
+   "apex_px": [510, 880], "allowance_mm": 1.0}"#,
+    )
+}
+
+fn with_canal(case: &str, canal: &str) -> String {
+    let last = "],\n \"seed\"";
+    assert!(case.contains(last));
+    case.replace(last, &format!(",\n  {canal}{last}"))
+}
+
 /// The same tooth with nothing to warn of but a second curve.
 pub const TWO_CANALS: &str = r#"{"format": "lengthfilm-case", "version": 1,
  "film": {"path": "film.png"},

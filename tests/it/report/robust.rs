@@ -28,7 +28,7 @@ fn child(test: &str, path: &Path) -> Command {
 
 fn replacing() -> ExportOptions {
     ExportOptions {
-        existing: Existing::ReplaceAll,
+        existing: Existing::ReplaceNamed,
         ..ExportOptions::default()
     }
 }

@@ -1,0 +1,109 @@
+//! What `grade` and `practice grade` share: traces and rubric in, tables and
+//! feedback sheets out.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+
+use clap::{ArgGroup, Args};
+use serde::Serialize;
+
+use super::output::{CliError, print_json, print_text};
+use crate::feedback;
+use crate::grading::class::Watch;
+use crate::grading::csv;
+use crate::grading::files::ClassGrade;
+use crate::grading::grade::TraceGrade;
+use crate::grading::rubric::Rubric;
+
+/// Options of every grading command.
+#[derive(Debug, Args)]
+#[command(group(ArgGroup::new("form").required(true).multiple(true).args(["json", "csv", "sheets"])))]
+pub struct Grading {
+    /// Cases to grade, or folders of them.
+    #[arg(long, required = true, num_args = 1.., value_name = "CASE-or-FOLDER")]
+    pub traces: Vec<PathBuf>,
+    /// Limits to grade by (docs/grading.md); the built-in ones when absent.
+    #[arg(long, value_name = "FILE")]
+    rubric: Option<PathBuf>,
+    /// Print JSON: every trace and the class; of a practice set every film with
+    /// its traces, and every student.
+    #[arg(long)]
+    json: bool,
+    /// Print CSV: one row per graded canal.
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+    /// Write a feedback sheet (PDF) per trace into this folder; of a practice
+    /// set into one subfolder per film.
+    #[arg(long, value_name = "FOLDER")]
+    sheets: Option<PathBuf>,
+    /// Replace sheets that are already there.
+    #[arg(long, requires = "sheets")]
+    replace: bool,
+    /// Replace the names of students and files by numbers.
+    #[arg(long)]
+    pub numbers_for_names: bool,
+}
+
+/// Nobody watches a command, and nothing but its end stops it.
+pub fn unwatched() -> Watch<'static> {
+    static NEVER: AtomicBool = AtomicBool::new(false);
+    Watch {
+        progress: &|_, _| {},
+        cancel: &NEVER,
+    }
+}
+
+impl Grading {
+    /// The limits to grade by.
+    pub fn rubric(&self) -> Result<Rubric, CliError> {
+        match &self.rubric {
+            Some(path) => Rubric::load(path).map_err(CliError::input),
+            None => Ok(Rubric::default()),
+        }
+    }
+
+    /// Prints the whole as JSON or its traces as CSV, as asked for.
+    pub fn print<'a>(
+        &self,
+        whole: &impl Serialize,
+        rubric: &Rubric,
+        traces: impl IntoIterator<Item = &'a TraceGrade>,
+    ) -> Result<(), CliError> {
+        if self.json {
+            print_json(whole)?;
+        } else if self.csv {
+            let traces: Vec<TraceGrade> = traces.into_iter().cloned().collect();
+            print_text(&csv::table(rubric, &traces))?;
+        }
+        Ok(())
+    }
+
+    /// Writes the sheets of one class where they are asked for, into the folder
+    /// or a subfolder of it, and says how many failed. `film` is where the
+    /// reference's film lies.
+    pub fn write_sheets(
+        &self,
+        class: &ClassGrade,
+        film: &Path,
+        subfolder: &str,
+    ) -> Result<usize, CliError> {
+        let Some(folder) = &self.sheets else {
+            return Ok(0);
+        };
+        let folder = match subfolder {
+            "" => folder.clone(),
+            name => folder.join(name),
+        };
+        let sheets = feedback::write(class, film, &folder, self.replace, &unwatched())
+            .map_err(CliError::input)?;
+        for reason in &sheets.failed {
+            eprintln!("lengthfilm: {reason}");
+        }
+        if !(self.json || self.csv) {
+            for path in &sheets.written {
+                print_text(&format!("{}\n", path.display()))?;
+            }
+        }
+        Ok(sheets.failed.len())
+    }
+}
