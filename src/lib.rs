@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `practice`,
-//! `report` → `feedback` → `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
+//! `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;

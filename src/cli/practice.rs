@@ -130,14 +130,14 @@ impl Make {
             difficulty: self.difficulty.into(),
             seed: self.seed.unwrap_or_else(rand::random),
         };
-        let made =
-            practice::make(order, &self.out, &self.passphrase.read()?).map_err(CliError::input)?;
+        let made = practice::make(order, &self.out, &self.passphrase.read()?, &unwatched())
+            .map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
                 "films": made.films, "cases": made.cases, "sealed": made.sealed,
             }));
         }
-        for path in made.films.iter().chain(&made.cases).chain([&made.sealed]) {
+        for path in made.files() {
             print_text(&format!("{}\n", path.display()))?;
         }
         Ok(())
@@ -152,20 +152,14 @@ impl GradeSet {
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
         let mut graded = practice::grade(&set, &grading.traces, &rubric, &unwatched())
             .map_err(CliError::input)?;
-        let films: Vec<PathBuf> = graded
-            .films
-            .iter()
-            .map(|film| PathBuf::from(&film.class.reference.film))
-            .collect();
         if grading.numbers_for_names {
             graded.numbers_for_names();
         }
         let traces = || graded.films.iter().flat_map(|film| &film.class.traces);
         grading.print(&graded, &rubric, traces())?;
         let mut failed = 0;
-        for (film, path) in graded.films.iter().zip(&films) {
-            let subfolder = film.film.trim_end_matches(".png");
-            failed += grading.write_sheets(&film.class, path, subfolder)?;
+        for film in &graded.films {
+            failed += grading.write_sheets(&film.class, &film.film_path, film.sheet_folder())?;
         }
         let refused = graded
             .films
@@ -184,11 +178,8 @@ impl Open {
     fn run(self) -> Result<(), CliError> {
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
-        let beside = match self.sealed.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        let written = set.write_open(beside, &self.out).map_err(CliError::input)?;
+        let films = practice::films_folder(&self.sealed);
+        let written = set.write_open(films, &self.out).map_err(CliError::input)?;
         for path in written {
             print_text(&format!("{}\n", path.display()))?;
         }

@@ -93,8 +93,13 @@ impl Running {
                     bright: false,
                     mm_per_px,
                 };
-                follow(&film, &request.clicks, &options, &cancel, &progress)
-                    .map(|found| Suggestion::Canal { canal, found })
+                follow(&film, &request.clicks, &options, &cancel, &progress).map(|found| {
+                    Suggestion::Canal {
+                        canal,
+                        found,
+                        mm_per_px,
+                    }
+                })
             }
         }
     }
@@ -103,8 +108,16 @@ impl Running {
 /// What the film was found to show.
 #[derive(Clone, Debug)]
 pub enum Suggestion {
-    File { canal: usize, found: LocatedFile },
-    Canal { canal: usize, found: FollowedPath },
+    File {
+        canal: usize,
+        found: LocatedFile,
+    },
+    Canal {
+        canal: usize,
+        found: FollowedPath,
+        /// Scale it was looked for with.
+        mm_per_px: Option<f64>,
+    },
 }
 
 impl Suggestion {
@@ -122,8 +135,12 @@ impl Suggestion {
             Self::File { canal, found } => {
                 document::suggest_file(case, *canal, &found.points_px);
             }
-            Self::Canal { canal, found } => {
-                document::suggest_trace(case, *canal, &found.points_px);
+            Self::Canal {
+                canal,
+                found,
+                mm_per_px,
+            } => {
+                document::suggest_trace(case, *canal, &found.points_px, *mm_per_px);
             }
         }
     }

@@ -18,6 +18,8 @@ pub enum Command {
     SaveAs,
     DuplicateForNewFilm,
     GradeClass,
+    MakePractice,
+    GradePractice,
     Quit,
     Undo,
     Redo,
@@ -61,17 +63,19 @@ pub enum Group {
     Edit,
     Place,
     Record,
+    Class,
     View,
     Window,
 }
 
 impl Group {
     /// Every group, in menu order.
-    pub const ALL: [Group; 6] = [
+    pub const ALL: [Group; 7] = [
         Group::Case,
         Group::Edit,
         Group::Place,
         Group::Record,
+        Group::Class,
         Group::View,
         Group::Window,
     ];
@@ -83,6 +87,7 @@ impl Group {
             Group::Edit => "Edit",
             Group::Place => "Place",
             Group::Record => "Record",
+            Group::Class => "Class",
             Group::View => "Film view",
             Group::Window => "Window",
         }
@@ -159,12 +164,6 @@ pub const ENTRIES: &[Entry] = &[
         "Duplicate for a second film…",
         Group::Case,
         &[ctrl_shift(Key::D)],
-    ),
-    entry(
-        Command::GradeClass,
-        "Grade a class…",
-        Group::Case,
-        &[ctrl(Key::G)],
     ),
     entry(Command::Quit, "Quit", Group::Case, &[ctrl(Key::Q)]),
     entry(Command::Undo, "Undo", Group::Edit, &[ctrl(Key::Z)]),
@@ -330,6 +329,24 @@ pub const ENTRIES: &[Entry] = &[
         "Save DICOM structured report…",
         Group::Record,
         &[ctrl(Key::R)],
+    ),
+    entry(
+        Command::GradeClass,
+        "Grade a class…",
+        Group::Class,
+        &[ctrl(Key::G)],
+    ),
+    entry(
+        Command::MakePractice,
+        "Make a practice set…",
+        Group::Class,
+        &[ctrl(Key::M)],
+    ),
+    entry(
+        Command::GradePractice,
+        "Grade a practice set…",
+        Group::Class,
+        &[ctrl_shift(Key::G)],
     ),
     entry(Command::Fit, "Whole film", Group::View, &[plain(Key::Home)]),
     entry(

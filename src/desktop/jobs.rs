@@ -26,6 +26,8 @@ pub enum JobName {
     Intervals,
     /// Grading a class.
     Grade,
+    /// Making a practice set.
+    Practice,
 }
 
 /// Running jobs and where their results of type `T` arrive.

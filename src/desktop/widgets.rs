@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use egui::{Id, Key, Response, RichText, Role, Ui, WidgetInfo};
+use egui::{Id, Key, Response, RichText, Role, ScrollArea, Ui, WidgetInfo};
 
 use super::icons::{self, Icon};
 use super::palette;
@@ -29,35 +29,38 @@ pub enum NumberEdit {
     Changed(Option<f64>),
 }
 
+/// What a field holds from frame to frame.
+#[derive(Clone, Debug, Default)]
+struct Typing {
+    text: String,
+    /// It had the keyboard in the last frame.
+    has_focus: bool,
+    /// The value before it was typed over.
+    former: Option<f64>,
+    /// What was refused when the field was left, in words.
+    refused: Option<String>,
+}
+
 impl NumberField<'_> {
-    /// Shows the field with its stepping buttons.
+    /// Shows the field with its stepping buttons. What is typed holds at once
+    /// while it is in range; out of range, the value from before holds again,
+    /// and the field returns to it when it is left.
     pub fn show(self, ui: &mut Ui, id: Id) -> NumberEdit {
-        let mut typed = ui
-            .data(|data| data.get_temp::<String>(id))
-            .unwrap_or_default();
-        let has_focus = ui.memory(|memory| memory.has_focus(id));
-        if !has_focus && parse(&typed) != Some(self.value) {
-            typed = self.value.map(plain_number).unwrap_or_default();
+        let mut typing: Typing = ui.data(|data| data.get_temp(id)).unwrap_or_default();
+        if !(typing.has_focus || ui.memory(|memory| memory.has_focus(id))) {
+            typing.former = self.value;
+            if parse(&typing.text) != Some(self.value) {
+                typing.text = self.value.map(plain_number).unwrap_or_default();
+            }
         }
         let mut edit = NumberEdit::Unchanged;
-        let mut refused = None;
         ui.horizontal(|ui| {
-            let less = format!("{} less {} {}", self.label, self.step, self.unit);
-            let more = format!("{} more {} {}", self.label, self.step, self.unit);
-            let mut stepped = 0.0;
-            if ui
-                .button("−")
-                .on_hover_text(&less)
-                .accessible_name(&less)
-                .clicked()
-            {
-                stepped -= 1.0;
-            }
+            let mut stepped = self.step_button(ui, "−", "less", -1.0);
             let hint = match self.default {
                 Some(default) => default.to_string(),
                 None => format!("e.g. {}", self.example),
             };
-            let field = egui::TextEdit::singleline(&mut typed)
+            let field = egui::TextEdit::singleline(&mut typing.text)
                 .id(id)
                 .hint_text(hint)
                 .desired_width(60.0 * text_scale(ui))
@@ -72,53 +75,75 @@ impl NumberField<'_> {
                         - input.num_presses(Key::ArrowDown) as f64
                 });
             }
-            if ui
-                .button("+")
-                .on_hover_text(&more)
-                .accessible_name(&more)
-                .clicked()
-            {
-                stepped += 1.0;
-            }
+            stepped += self.step_button(ui, "+", "more", 1.0);
             ui.label(RichText::new(self.unit).color(palette::of(ui).quiet_text));
 
             if stepped != 0.0 {
-                let from = self.value.or(self.default);
-                let from = from.unwrap_or(*self.range.start());
-                let to = (((from + stepped * self.step) / self.step).round() * self.step)
-                    .clamp(*self.range.start(), *self.range.end());
-                typed = plain_number(to);
+                let to = self.stepped(stepped);
+                typing.text = plain_number(to);
+                typing.former = Some(to);
+                typing.refused = None;
                 edit = NumberEdit::Changed(Some(to));
             } else if response.changed() {
-                match parse(&typed) {
-                    Some(None) => edit = NumberEdit::Changed(None),
-                    Some(Some(value)) if self.range.contains(&value) => {
-                        edit = NumberEdit::Changed(Some(value));
-                    }
-                    _ => {}
+                typing.refused = None;
+                let holds = self.usable(&typing.text).unwrap_or(typing.former);
+                if holds != self.value {
+                    edit = NumberEdit::Changed(holds);
                 }
             }
-            let usable = match parse(&typed) {
-                Some(None) => true,
-                Some(Some(value)) => self.range.contains(&value),
-                None => false,
-            };
-            if !usable {
-                refused = Some(format!(
-                    "{}: a number from {} to {} {}, for example {}",
-                    self.label,
-                    self.range.start(),
-                    self.range.end(),
-                    self.unit,
-                    self.example
-                ));
+            let was_left = std::mem::replace(&mut typing.has_focus, response.has_focus())
+                && !response.has_focus();
+            if was_left && self.usable(&typing.text).is_none() {
+                let kept = match typing.former {
+                    Some(former) => format!("{} {}", plain_number(former), self.unit),
+                    None => "nothing".to_owned(),
+                };
+                let typed = typing.text.trim();
+                typing.refused = Some(format!("“{typed}” refused, {kept} kept. {}", self.wanted()));
+                typing.text = typing.former.map(plain_number).unwrap_or_default();
             }
         });
-        if let Some(refused) = refused {
-            ui.colored_label(palette::of(ui).alarm, refused);
+        let fault = match self.usable(&typing.text) {
+            None => Some(self.wanted()),
+            Some(_) => typing.refused.clone(),
+        };
+        if let Some(fault) = fault {
+            ui.colored_label(palette::of(ui).alarm, fault);
         }
-        ui.data_mut(|data| data.insert_temp(id, typed));
+        ui.data_mut(|data| data.insert_temp(id, typing));
         edit
+    }
+
+    /// A button that steps by `sign`; what it was pressed for.
+    fn step_button(&self, ui: &mut Ui, text: &str, word: &str, sign: f64) -> f64 {
+        let name = format!("{} {word} {} {}", self.label, self.step, self.unit);
+        let button = ui.button(text).on_hover_text(&name).accessible_name(&name);
+        if button.clicked() { sign } else { 0.0 }
+    }
+
+    /// The value `count` steps further, on whole steps.
+    fn stepped(&self, count: f64) -> f64 {
+        let from = self.value.or(self.default);
+        let from = from.unwrap_or(*self.range.start());
+        let to = ((from + count * self.step) / self.step).round() * self.step;
+        to.clamp(*self.range.start(), *self.range.end())
+    }
+
+    /// What a text says, if that may be.
+    fn usable(&self, text: &str) -> Option<Option<f64>> {
+        parse(text).filter(|value| value.is_none_or(|value| self.range.contains(&value)))
+    }
+
+    /// What may be typed.
+    fn wanted(&self) -> String {
+        format!(
+            "{}: a number from {} to {} {}, for example {}",
+            self.label,
+            self.range.start(),
+            self.range.end(),
+            self.unit,
+            self.example
+        )
     }
 }
 
@@ -142,6 +167,40 @@ fn plain_number(value: f64) -> String {
     } else {
         text.to_owned()
     }
+}
+
+/// A page in place of the case: title, what it is for, and its parts in a
+/// column of readable width.
+pub fn page(ui: &mut Ui, title: &str, purpose: &str, show: impl FnOnce(&mut Ui)) {
+    let quiet = palette::of(ui).quiet_text;
+    let width = ui.available_width().min(720.0);
+    let left = (ui.available_width() - width) / 2.0;
+    ScrollArea::vertical().id_salt(title).show(ui, |ui| {
+        ui.horizontal(|ui| {
+            ui.add_space(left);
+            ui.vertical(|ui| {
+                ui.set_width(width);
+                ui.add_space(18.0);
+                ui.label(RichText::new(title).heading().strong().size(22.0));
+                ui.label(RichText::new(purpose).color(quiet));
+                show(ui);
+            });
+        });
+    });
+}
+
+/// A field of a form, with its name before it.
+pub fn field_row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui)) {
+    let width = 100.0 * text_scale(ui);
+    ui.horizontal_wrapped(|ui| {
+        let size = egui::vec2(width, ui.spacing().interact_size.y);
+        let left = egui::Layout::left_to_right(egui::Align::Center);
+        ui.allocate_ui_with_layout(size, left, |ui| {
+            ui.set_min_width(width);
+            ui.label(name);
+        });
+        field(ui);
+    });
 }
 
 /// Text size against the normal one.

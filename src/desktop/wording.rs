@@ -34,6 +34,12 @@ pub fn chart_length(mm: f64) -> String {
     }
 }
 
+/// A count with its noun: "1 trace", "2 traces".
+pub fn counted(count: usize, noun: &str) -> String {
+    let ending = if count == 1 { "" } else { "s" };
+    format!("{count} {noun}{ending}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

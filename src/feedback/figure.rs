@@ -124,7 +124,7 @@ impl Page {
                     .iter()
                     .map(|sides| self.at(sides[side]));
                 let edge = polyline(edge.collect::<Vec<_>>());
-                let pen = Pen::solid(Ink::White, 0.7 * self.unit).dashed(Dash::Dotted);
+                let pen = self.pen(Ink::White, 0.7).dashed(Dash::Dotted);
                 self.drawing.line(edge, pen);
             }
             let points = canal.points_px.iter().map(|&p| self.at(p.into()));

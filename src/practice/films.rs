@@ -1,6 +1,7 @@
 //! Films of chosen difficulty.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -9,12 +10,21 @@ use super::truth::{FilmTruth, OpenedSet};
 use super::{LEAST_PASSPHRASE, PracticeError};
 use crate::case;
 use crate::film::{self, OpenLimits};
+use crate::grading::class::Watch;
 use crate::phantom::{CanalKind, PhantomSpec, render};
 
 /// Most films of one set.
 pub const MOST_FILMS: usize = 500;
 /// Name of the sealed truth beside the films.
 const SEALED_NAME: &str = "truth.sealed";
+/// Ending of files with sealed truth.
+const SEALED_ENDING: &str = "sealed";
+
+/// Whether a file of this name is the sealed truth of a set.
+pub fn is_sealed_path(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case(SEALED_ENDING))
+}
 
 /// How hard the canals of a set are to trace. What counts as hard is our own
 /// choice; the bend of an easy canal keeps to the moderate class or below.
@@ -34,6 +44,29 @@ const EASY_TURN_DEG: f64 = 20.0;
 const HARD_CALCIFIED_MM: f64 = 2.5;
 
 impl Difficulty {
+    /// Every difficulty, the least first.
+    pub const ALL: [Difficulty; 3] = [Difficulty::Easy, Difficulty::Moderate, Difficulty::Hard];
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        match self {
+            Difficulty::Easy => "easy",
+            Difficulty::Moderate => "moderate",
+            Difficulty::Hard => "hard",
+        }
+    }
+
+    /// What its films look like.
+    pub fn words(self) -> &'static str {
+        match self {
+            Difficulty::Easy => "nearly straight, or one bend of at most 20°; calm bone",
+            Difficulty::Moderate => "one bend of 15 to 45°",
+            Difficulty::Hard => {
+                "S-shaped or bent late, calcified over the last 2.5 mm, restless bone"
+            }
+        }
+    }
+
     /// A film's recipe; each has a file of known length for the scale.
     fn spec(self, rng: &mut ChaCha8Rng) -> PhantomSpec {
         let kinds = match self {
@@ -84,13 +117,39 @@ pub struct MadeSet {
     pub sealed: PathBuf,
 }
 
+impl MadeSet {
+    /// The names an order of `count` films takes in `folder`.
+    fn named(count: usize, folder: &Path) -> Self {
+        let numbered =
+            |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
+        Self {
+            films: (0..count).map(|i| numbered(i, "png")).collect(),
+            cases: (0..count).map(|i| numbered(i, "case.json")).collect(),
+            sealed: folder.join(SEALED_NAME),
+        }
+    }
+
+    /// Every file: films, cases, the sealed truth.
+    pub fn files(&self) -> impl Iterator<Item = &PathBuf> {
+        let cases = self.cases.iter();
+        self.films.iter().chain(cases).chain([&self.sealed])
+    }
+}
+
 /// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
 /// start from beside each, and the truth in one sealed file. Neither films
-/// nor cases nor their names hold anything of the truth.
+/// nor cases nor their names hold anything of the truth. `watch` is told of
+/// each film. What cannot be ended is taken back: a film whose truth was never
+/// sealed is of no use.
 ///
 /// # Errors
 /// [`PracticeError`]: nothing that exists is replaced.
-pub fn make(order: Order, folder: &Path, passphrase: &str) -> Result<MadeSet, PracticeError> {
+pub fn make(
+    order: Order,
+    folder: &Path,
+    passphrase: &str,
+    watch: &Watch,
+) -> Result<MadeSet, PracticeError> {
     if passphrase.chars().count() < LEAST_PASSPHRASE {
         return Err(PracticeError::ShortPassphrase);
     }
@@ -99,23 +158,41 @@ pub fn make(order: Order, folder: &Path, passphrase: &str) -> Result<MadeSet, Pr
             wanted: order.count,
         });
     }
-    let numbered =
-        |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
-    let made = MadeSet {
-        films: (0..order.count).map(|i| numbered(i, "png")).collect(),
-        cases: (0..order.count).map(|i| numbered(i, "case.json")).collect(),
-        sealed: folder.join(SEALED_NAME),
-    };
-    let all = made.films.iter().chain(&made.cases).chain([&made.sealed]);
-    for path in all {
+    let set = MadeSet::named(order.count, folder);
+    for path in set.files() {
         if path.symlink_metadata().is_ok() {
             return Err(PracticeError::Exists { path: path.clone() });
         }
     }
+    let is_new_folder = !folder.exists();
     std::fs::create_dir_all(folder).map_err(|e| PracticeError::file(folder, e))?;
+    match write(order, &set, passphrase, watch) {
+        Ok(()) => Ok(set),
+        Err(error) => {
+            for path in set.files() {
+                // Best effort: the error itself is what has to be told.
+                let _ = std::fs::remove_file(path);
+            }
+            if is_new_folder {
+                let _ = std::fs::remove_dir(folder);
+            }
+            Err(error)
+        }
+    }
+}
+
+fn write(
+    order: Order,
+    set: &MadeSet,
+    passphrase: &str,
+    watch: &Watch,
+) -> Result<(), PracticeError> {
     let mut rng = ChaCha8Rng::seed_from_u64(order.seed);
     let mut films = Vec::with_capacity(order.count);
-    for (film, case) in made.films.iter().zip(&made.cases) {
+    for (film, case) in set.films.iter().zip(&set.cases) {
+        if watch.cancel.load(Ordering::Relaxed) {
+            return Err(PracticeError::Stopped);
+        }
         let phantom = render(&order.difficulty.spec(&mut rng))?;
         phantom.save_png(film)?;
         let opened =
@@ -128,7 +205,7 @@ pub fn make(order: Order, folder: &Path, passphrase: &str) -> Result<MadeSet, Pr
         };
         case::save(&truth.starting_case(), case).map_err(|e| PracticeError::file(case, e))?;
         films.push(truth);
+        (watch.progress)(films.len(), order.count);
     }
-    OpenedSet { films }.seal_to(&made.sealed, passphrase)?;
-    Ok(made)
+    OpenedSet { films }.seal_to(&set.sealed, passphrase)
 }

@@ -23,6 +23,9 @@ pub struct FilmGrade {
     pub film: String,
     #[serde(flatten)]
     pub class: ClassGrade,
+    /// Where the film lies; said nowhere, so that it may stay when names go.
+    #[serde(skip)]
+    pub film_path: PathBuf,
 }
 
 /// One student over all films.
@@ -69,10 +72,15 @@ pub fn grade(
 ) -> Result<PracticeGrade, PracticeError> {
     let films = FilmCache::default();
     let files = trace_files(traces, &[])?;
+    let is_stopped = || watch.cancel.load(Ordering::Relaxed);
     let read: Vec<Result<Option<Read>, Refused>> = files
         .par_iter()
-        .map(|path| read(set, path, &films))
+        .map(|path| match is_stopped() {
+            true => Ok(None),
+            false => read(set, path, &films),
+        })
         .collect();
+    let stopped_reading = is_stopped();
     let mut by_film: Vec<Vec<Read>> = set.films.iter().map(|_| Vec::new()).collect();
     let mut refused = Vec::new();
     for one in read {
@@ -91,6 +99,7 @@ pub fn grade(
     let mut graded = Vec::new();
     for (truth, read) in set.films.iter().zip(by_film) {
         let Some(first) = read.first() else { continue };
+        let film_path = first.film.path.clone();
         let name = format!("truth of {}", truth.film);
         let expert = Submission::new(name, truth.case(&truth.film));
         let reference = LoadedReference::new(vec![expert], Arc::clone(&first.film))
@@ -98,12 +107,13 @@ pub fn grade(
         let submissions: Vec<Submission> = read.into_iter().map(|r| r.submission).collect();
         graded.push(FilmGrade {
             film: truth.film.clone(),
+            film_path,
             class: reference.grade(rubric, &submissions, &watch),
         });
     }
     Ok(PracticeGrade {
         students: totals(&graded),
-        cancelled: graded.iter().any(|film| film.class.cancelled),
+        cancelled: stopped_reading || graded.iter().any(|film| film.class.cancelled),
         films: graded,
         refused,
     })

@@ -6,6 +6,7 @@
 
 mod films;
 mod grade;
+mod records;
 mod seal;
 mod truth;
 
@@ -16,9 +17,9 @@ use thiserror::Error;
 use crate::grading::files::GradeError;
 use crate::phantom::PhantomError;
 
-pub use films::{Difficulty, MadeSet, Order, make};
+pub use films::{Difficulty, MOST_FILMS, MadeSet, Order, is_sealed_path, make};
 pub use grade::{FilmGrade, PracticeGrade, StudentTotal, grade};
-pub use truth::{FilmTruth, OpenedSet};
+pub use truth::{FilmTruth, OpenedSet, films_folder};
 
 /// Shortest passphrase taken, characters.
 pub const LEAST_PASSPHRASE: usize = 8;
@@ -41,6 +42,9 @@ pub enum PracticeError {
     /// How many films may be made.
     #[error("a set has 1 to {most} films, not {wanted}", most = films::MOST_FILMS)]
     Count { wanted: usize },
+    /// Somebody asked to stop.
+    #[error("stopped: no set was made")]
+    Stopped,
     /// Nothing can be graded.
     #[error(transparent)]
     Grade(#[from] GradeError),

@@ -108,6 +108,14 @@ fn tooth_of(fdi: &str) -> Tooth {
     }
 }
 
+/// Where the films of the set sealed at `sealed` lie: beside it.
+pub fn films_folder(sealed: &Path) -> &Path {
+    match sealed.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
 impl OpenedSet {
     /// Writes the set sealed.
     ///

@@ -20,8 +20,9 @@ const LAYERS: &[&[&str]] = &[
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
     &["grading"],
-    &["practice", "report"],
+    &["report"],
     &["feedback"],
+    &["practice"],
     &["cli", "desktop"],
 ];
 

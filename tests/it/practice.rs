@@ -3,11 +3,14 @@
 
 use std::fs;
 use std::path::Path;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use assert_cmd::Command;
 use lengthfilm::case::{self, Case};
+use lengthfilm::grading::class::Watch;
 use lengthfilm::phantom::Truth;
-use lengthfilm::practice::OpenedSet;
+use lengthfilm::practice::{Difficulty, OpenedSet, Order, PracticeError};
 use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
 
@@ -298,4 +301,34 @@ fn wrong_passphrases_and_existing_files_are_refused() {
     let short = practice(path, &["make", "--out", "other"]);
     assert!(String::from_utf8_lossy(&short.stderr).contains("at least 8 characters"));
     assert!(!path.join("other").exists());
+}
+
+#[test]
+fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let set = folder.path().join("set");
+    fs::create_dir(&set).unwrap();
+    fs::write(set.join("notes.txt"), "mine").unwrap();
+    let cancel = AtomicBool::new(false);
+    let told = Mutex::new(Vec::new());
+    let watch = Watch {
+        progress: &|done, total| {
+            told.lock().unwrap().push((done, total));
+            cancel.store(done == 2, Ordering::Relaxed);
+        },
+        cancel: &cancel,
+    };
+    let order = Order {
+        count: 4,
+        difficulty: Difficulty::Easy,
+        seed: 1,
+    };
+    let made = lengthfilm::practice::make(order, &set, PASSPHRASE, &watch);
+    assert!(matches!(made, Err(PracticeError::Stopped)), "{made:?}");
+    assert_eq!(*told.lock().unwrap(), [(1, 4), (2, 4)]);
+    let left: Vec<_> = fs::read_dir(&set)
+        .unwrap()
+        .map(|e| e.unwrap().file_name())
+        .collect();
+    assert_eq!(left, ["notes.txt"]);
 }

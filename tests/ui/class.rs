@@ -149,7 +149,7 @@ fn a_chosen_row_says_where_it_went_wrong_in_words_and_on_the_picture() {
     desk.click("ben");
     assert!(desk.says("between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm"));
     assert!(desk.says("mean distance: 0.30 mm, outside the limit (at most 0.2 mm)"));
-    assert!(desk.says("Film with 3 traces; chosen: canal MB, strays in 1 places"));
+    assert!(desk.says("Film with 3 traces; chosen: canal MB, strays in 1 place"));
     // The keys of the canals go through the rows.
     desk.key(Modifiers::NONE, Key::PageUp);
     assert!(desk.says("Strays nowhere"));

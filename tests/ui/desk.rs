@@ -155,6 +155,22 @@ impl Desk {
         self.settle();
     }
 
+    /// Moves, presses and releases, the first two in one frame.
+    pub fn jump_and_press(&mut self, pos: Pos2) {
+        // Queued events get a frame each.
+        let events = &mut self.harness.input_mut().events;
+        events.push(Event::PointerMoved(pos));
+        events.push(Event::PointerButton {
+            pos,
+            button: PointerButton::Primary,
+            pressed: true,
+            modifiers: Modifiers::NONE,
+        });
+        self.harness.step();
+        self.button(pos, PointerButton::Primary, false);
+        self.settle();
+    }
+
     pub fn start_drag(&mut self, from: [f64; 2]) {
         let pos = self.on_screen(from[0], from[1]);
         self.event(Event::PointerMoved(pos));
@@ -216,6 +232,17 @@ impl Desk {
             .is_some()
     }
 
+    /// Everything that can be read in the window: names and values.
+    pub fn texts(&self) -> Vec<String> {
+        let nodes = self.harness.root().children_recursive();
+        let nodes: Vec<_> = nodes.collect();
+        let texts = nodes.iter().flat_map(|node| {
+            let node = node.accesskit_node();
+            [node.label(), node.value()]
+        });
+        texts.flatten().collect()
+    }
+
     /// Where on the film a handle stands that is named so.
     pub fn place_of(&self, name: &str) -> [f64; 2] {
         let node = self.harness.get_by_label_contains(name);
@@ -254,6 +281,15 @@ impl Desk {
         let ctx = self.harness.ctx.clone();
         let app = self.harness.state_mut().app.as_mut().expect("started");
         app.save_class_to(&ctx, kind, path);
+        self.settle();
+    }
+
+    /// Writes the truth of a practice set in the open, as the folder dialog's
+    /// answer would.
+    pub fn open_truth_to(&mut self, folder: &Path) {
+        let ctx = self.harness.ctx.clone();
+        let app = self.harness.state_mut().app.as_mut().expect("started");
+        app.open_truth_to(&ctx, folder);
         self.settle();
     }
 

@@ -226,3 +226,17 @@ fn every_handle_of_the_demo_has_a_name_and_a_place() {
     assert!(desk.says("File tip, canal"));
     assert!(desk.says("Reference point, canal"));
 }
+
+/// A quick hand: the pointer comes to the film and presses within one frame.
+#[test]
+fn the_way_to_a_press_is_no_drag() {
+    let mut desk = Desk::start(Some(StartWith::Demo), None);
+    let (corner, away) = (desk.on_screen(60.0, 60.0), desk.on_screen(400.0, 500.0));
+    desk.drag_screen(away, away);
+    let before = desk.on_screen(0.0, 0.0);
+    desk.jump_and_press(corner);
+    assert_eq!(desk.on_screen(0.0, 0.0), before);
+    desk.drag_screen(corner, corner + egui::vec2(12.0, 8.0));
+    let moved = desk.on_screen(0.0, 0.0) - before;
+    assert!((moved - egui::vec2(12.0, 8.0)).length() < 1e-3, "{moved:?}");
+}

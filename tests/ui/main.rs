@@ -9,5 +9,6 @@ mod files;
 mod handles;
 mod keyboard;
 mod length_film;
+mod practice;
 mod records;
 mod uncertainty;

@@ -125,9 +125,10 @@ fn inputs_are_stated_with_their_default_in_sight() {
     // Out of range: said, and not taken.
     type_into(&mut desk, "Lean of root against detector, ±", "400");
     assert!(desk.says("a number from 0 to 45"));
-    type_into(&mut desk, "Lean of root against detector, ±", "");
-    // Typing into one field is one step: lean, tip, reading.
-    for _ in 0..3 {
+    desk.key(Modifiers::NONE, Key::Tab);
+    assert!(desk.says("“400” refused, nothing kept"));
+    // Typing into one field is one step, what was refused is none: tip, reading.
+    for _ in 0..2 {
         desk.key(Modifiers::COMMAND, Key::Z);
     }
     assert_eq!(
@@ -135,6 +136,32 @@ fn inputs_are_stated_with_their_default_in_sight() {
         before.click_noise_by_kind_mm
     );
     assert_eq!(desk.case().input_uncertainty, before.input_uncertainty);
+}
+
+/// The former value holds as soon as what is typed is out of range, not the
+/// last digits that were in range; leaving the field says so.
+#[test]
+fn a_number_out_of_range_is_refused_and_the_former_one_kept() {
+    let mut desk = Desk::start(Some(StartWith::Demo), None);
+    let before = desk.case().clone();
+    let set = |case: &Case| case.canals[0].file.as_ref().and_then(|f| f.set_length_mm);
+    assert_eq!(set(&before), Some(20.0));
+    type_into(&mut desk, "Set length", "25");
+    assert_eq!(set(desk.case()), Some(25.0), "holds at once");
+    desk.type_text("0");
+    assert_eq!(desk.case(), &before);
+    assert!(desk.says("Set length: a number from 1 to 60 mm"));
+    for leave in [Key::Enter, Key::Tab, Key::Escape] {
+        type_into(&mut desk, "Set length", "250");
+        desk.key(Modifiers::NONE, leave);
+        assert!(desk.says("“250” refused, 20.0 mm kept"), "{leave:?}");
+        assert_eq!(desk.case(), &before);
+    }
+    desk.key(Modifiers::COMMAND, Key::Z);
+    assert!(desk.says("Nothing to undo"), "what was refused is no step");
+    type_into(&mut desk, "Set length", "24,5");
+    assert!(!desk.says("refused"));
+    assert_eq!(set(desk.case()), Some(24.5));
 }
 
 /// A film with a known pitch and three places to press on.

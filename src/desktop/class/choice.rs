@@ -3,21 +3,38 @@
 
 use std::path::{Path, PathBuf};
 
-use egui::{ProgressBar, RichText, ScrollArea, TextEdit, Ui};
+use egui::{RichText, ScrollArea, TextEdit, Ui};
 
 use super::records::ClassRecord;
-use super::work::Running;
 use crate::desktop::palette;
+use crate::desktop::passphrase::Passphrase;
+use crate::desktop::running::Running;
+use crate::desktop::widgets::page;
 use crate::grading::rubric::Rubric;
+use crate::practice::is_sealed_path;
 
 /// Greatest height of a list of files, points.
 const LIST_HEIGHT: f32 = 120.0;
 
+/// What traces are held against.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Against {
+    /// Cases of experts on the one film.
+    #[default]
+    Experts,
+    /// The sealed truth of a practice set.
+    SealedTruth,
+}
+
 /// What is to be graded, and against what.
 #[derive(Clone, Debug, Default)]
 pub struct Choice {
+    pub against: Against,
     /// Cases of the experts.
     pub reference: Vec<PathBuf>,
+    /// Sealed truth of a practice set.
+    pub sealed: Option<PathBuf>,
+    pub passphrase: Passphrase,
     /// Cases to grade, or folders of them.
     pub traces: Vec<PathBuf>,
     /// `None`: the built-in one.
@@ -30,6 +47,9 @@ pub struct Choice {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Wanted {
     Reference,
+    Sealed,
+    /// Folder for the truth in the open.
+    OpenTruth,
     Traces,
     TraceFolder,
     Rubric,
@@ -41,15 +61,16 @@ pub enum Wanted {
 pub enum Asked {
     Files(Wanted),
     Grade,
-    Stop,
 }
 
 impl Choice {
     /// Takes dropped files and folders: traces, until the user says which of
-    /// them is the reference.
+    /// them is the reference; and sealed truth.
     pub fn add_traces(&mut self, paths: impl IntoIterator<Item = PathBuf>) {
         for path in paths {
-            if !self.traces.contains(&path) && !self.reference.contains(&path) {
+            if is_sealed_path(&path) {
+                self.set_sealed(path);
+            } else if !self.traces.contains(&path) && !self.reference.contains(&path) {
                 self.traces.push(path);
             }
         }
@@ -65,49 +86,105 @@ impl Choice {
         }
     }
 
+    /// Takes the sealed truth of a practice set to grade against.
+    pub fn set_sealed(&mut self, path: PathBuf) {
+        self.against = Against::SealedTruth;
+        self.sealed = Some(path);
+    }
+
+    /// What still has to be chosen to open the reference.
+    fn reference_lacks(&self) -> Option<&'static str> {
+        match self.against {
+            Against::Experts if self.reference.is_empty() => {
+                Some("Choose a reference first: the case of one expert, or of several")
+            }
+            Against::SealedTruth if self.sealed.is_none() => {
+                Some("Choose the sealed truth of the set first")
+            }
+            Against::SealedTruth if self.passphrase.get().is_empty() => {
+                Some("Type the passphrase of the set")
+            }
+            _ => None,
+        }
+    }
+
     /// What still has to be chosen.
     fn lacks(&self) -> Option<&'static str> {
-        match (self.reference.is_empty(), self.traces.is_empty()) {
-            (true, _) => Some("Choose a reference first: the case of one expert, or of several"),
-            (false, true) => Some("Choose the traces to grade"),
-            (false, false) => None,
-        }
+        let traces = self.traces.is_empty();
+        self.reference_lacks()
+            .or(traces.then_some("Choose the traces to grade"))
     }
 }
 
 /// The page; what it asks for.
 pub fn show(ui: &mut Ui, choice: &mut Choice, running: Option<&Running>) -> Option<Asked> {
     let mut asked = None;
-    let quiet = palette::of(ui).quiet_text;
-    let width = ui.available_width().min(720.0);
-    let left = (ui.available_width() - width) / 2.0;
-    ScrollArea::vertical().id_salt("choice").show(ui, |ui| {
-        ui.horizontal(|ui| {
-            ui.add_space(left);
-            ui.vertical(|ui| {
-                ui.set_width(width);
-                ui.add_space(18.0);
-                ui.label(RichText::new("Grade a class").heading().strong().size(22.0));
-                let purpose = "Traces of one film, each a case file, held against one expert or the consensus of several.";
-                ui.label(RichText::new(purpose).color(quiet));
-                ui.add_enabled_ui(running.is_none(), |ui| {
-                    reference(ui, choice, &mut asked);
-                    traces(ui, choice, &mut asked);
-                    rubric(ui, choice, &mut asked);
-                });
-                ui.add_space(14.0);
-                match running {
-                    Some(running) => progress(ui, running, &mut asked),
-                    None => grade(ui, choice, &mut asked),
-                }
-            });
+    let (title, purpose) = match choice.against {
+        Against::Experts => (
+            "Grade a class",
+            "Traces of one film, each a case file, held against one expert or the consensus of several.",
+        ),
+        Against::SealedTruth => (
+            "Grade a practice set",
+            "Traces of the films of a practice set, each a case file, held against the truth of its film.",
+        ),
+    };
+    page(ui, title, purpose, |ui| {
+        ui.add_enabled_ui(running.is_none(), |ui| {
+            against(ui, choice, &mut asked);
+            traces(ui, choice, &mut asked);
+            rubric(ui, choice, &mut asked);
         });
+        ui.add_space(14.0);
+        match running {
+            Some(running) => running.show(ui),
+            None => grade(ui, choice, &mut asked),
+        }
     });
     asked
 }
 
-fn reference(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
+fn against(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
     heading(ui, "Reference");
+    ui.horizontal_wrapped(|ui| {
+        for (against, name) in [
+            (Against::Experts, "Cases of experts"),
+            (Against::SealedTruth, "Sealed truth of a practice set"),
+        ] {
+            ui.radio_value(&mut choice.against, against, name);
+        }
+    });
+    match choice.against {
+        Against::Experts => reference(ui, choice, asked),
+        Against::SealedTruth => sealed(ui, choice, asked),
+    }
+}
+
+fn sealed(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
+    match &choice.sealed {
+        Some(path) => path_label(ui, path),
+        None => {
+            let quiet = palette::of(ui).quiet_text;
+            ui.label(RichText::new("None chosen: it lies beside the films").color(quiet));
+        }
+    }
+    ui.horizontal_wrapped(|ui| {
+        if ui.button("Choose the sealed truth…").clicked() {
+            *asked = Some(Asked::Files(Wanted::Sealed));
+        }
+        choice.passphrase.field(ui, "Passphrase of the set");
+        let can_open = choice.reference_lacks().is_none();
+        let button = egui::Button::new("Write the truth in the open…");
+        let button = ui.add_enabled(can_open, button).on_hover_text(
+            "A case per film to grade against, and all numbers, for when the practice is over",
+        );
+        if button.clicked() {
+            *asked = Some(Asked::Files(Wanted::OpenTruth));
+        }
+    });
+}
+
+fn reference(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
     let mut gone = None;
     for (index, path) in choice.reference.iter().enumerate() {
         ui.horizontal(|ui| {
@@ -139,7 +216,7 @@ fn traces(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
                     if ui.small_button("Remove").accessible_name(&remove).clicked() {
                         gone = Some(index);
                     }
-                    if !path.is_dir() {
+                    if choice.against == Against::Experts && !path.is_dir() {
                         let promote = format!("Make {} a reference", name(path));
                         let button = ui.small_button("Is a reference");
                         if button.accessible_name(&promote).clicked() {
@@ -174,8 +251,15 @@ fn traces(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
         let typed = PathBuf::from(choice.typed.trim());
         let usable = !choice.typed.trim().is_empty();
         let button = |ui: &mut Ui, text: &str| ui.add_enabled(usable, egui::Button::new(text));
-        if button(ui, "Add path to reference").clicked() {
-            choice.add_reference([typed]);
+        let reference = match choice.against {
+            Against::Experts => "Add path to reference",
+            Against::SealedTruth => "Take path as the sealed truth",
+        };
+        if button(ui, reference).clicked() {
+            match choice.against {
+                Against::Experts => choice.add_reference([typed]),
+                Against::SealedTruth => choice.set_sealed(typed),
+            }
             choice.typed.clear();
         } else if button(ui, "Add path to traces").clicked() {
             choice.add_traces([typed]);
@@ -215,24 +299,6 @@ fn grade(ui: &mut Ui, choice: &Choice, asked: &mut Option<Asked>) {
         }
         if let Some(lacks) = lacks {
             ui.label(RichText::new(lacks).color(palette::of(ui).quiet_text));
-        }
-    });
-}
-
-fn progress(ui: &mut Ui, running: &Running, asked: &mut Option<Asked>) {
-    let (done, total) = running.progress();
-    let text = match total {
-        0 => format!("{}…", running.doing),
-        total => format!("{} {done} of {total}", running.doing),
-    };
-    let share = done as f32 / total.max(1) as f32;
-    ui.horizontal(|ui| {
-        let bar = ProgressBar::new(share)
-            .text(text.as_str())
-            .desired_width(400.0);
-        ui.add(bar).accessible_name(&text);
-        if ui.button("Stop").clicked() {
-            *asked = Some(Asked::Stop);
         }
     });
 }

@@ -1,5 +1,7 @@
 //! The table on the screen: headings that sort, filters, rows to choose.
 
+use std::rc::Rc;
+
 use egui::{
     Align, Button, ComboBox, Label, Layout, Pos2, RichText, Sense, Shape, Stroke, TextEdit, Ui,
     Vec2,
@@ -12,9 +14,11 @@ use crate::desktop::palette;
 use crate::desktop::widgets::text_scale;
 use crate::report::numbers::fixed;
 
-/// What of the table the user has chosen.
-#[derive(Default)]
+/// The table, and what of it the user has chosen.
 pub struct List {
+    table: Table,
+    /// Rows in the order last shown, with that order.
+    shown: Option<(Order, Rc<[usize]>)>,
     pub order: Order,
     pub selected: Option<RowOf>,
     /// Bring the chosen row into view in this frame.
@@ -22,12 +26,42 @@ pub struct List {
 }
 
 impl List {
+    /// The whole table, nothing chosen.
+    pub fn of(table: Table) -> Self {
+        Self {
+            table,
+            shown: None,
+            order: Order::default(),
+            selected: None,
+            scroll_to_selected: false,
+        }
+    }
+
+    /// Shows other words for the same rows.
+    pub fn set_table(&mut self, table: Table) {
+        self.table = table;
+        self.shown = None;
+    }
+
+    /// Rows to show; sorted only when something has changed.
+    fn shown(&mut self) -> Rc<[usize]> {
+        if let Some((order, rows)) = &self.shown
+            && *order == self.order
+        {
+            return Rc::clone(rows);
+        }
+        let rows: Rc<[usize]> = self.table.shown(&self.order).into();
+        self.shown = Some((self.order.clone(), Rc::clone(&rows)));
+        rows
+    }
+
     /// Chooses the row `step` further in the order shown.
-    pub fn move_selection(&mut self, table: &Table, step: isize) {
-        let shown = table.shown(&self.order);
+    pub fn move_selection(&mut self, step: isize) {
+        let shown = self.shown();
+        let rows = &self.table.rows;
         let now = shown
             .iter()
-            .position(|&index| Some(table.rows[index].of) == self.selected);
+            .position(|&index| Some(rows[index].of) == self.selected);
         let next = match now {
             None => 0,
             Some(at) => at
@@ -35,21 +69,29 @@ impl List {
                 .min(shown.len().saturating_sub(1)),
         };
         if let Some(&index) = shown.get(next) {
-            self.selected = Some(table.rows[index].of);
+            self.selected = Some(rows[index].of);
             self.scroll_to_selected = true;
         }
     }
 
     /// Filters and table.
-    pub fn show(&mut self, ui: &mut Ui, table: &Table) {
-        let shown = table.shown(&self.order);
-        self.filters(ui, shown.len(), table.rows.len());
+    pub fn show(&mut self, ui: &mut Ui) {
+        let shown = self.shown();
+        let rows = self.table.rows.len();
+        self.filters(ui, shown.len(), rows);
         let scale = text_scale(ui);
         let row_height = ui.spacing().interact_size.y * 0.95;
-        let chosen = self.selected;
+        let Self {
+            table,
+            order,
+            selected,
+            scroll_to_selected,
+            ..
+        } = self;
+        let table = &*table;
         let at = shown
             .iter()
-            .position(|&index| Some(table.rows[index].of) == chosen);
+            .position(|&index| Some(table.rows[index].of) == *selected);
         egui::ScrollArea::horizontal()
             .id_salt("class table")
             .show(ui, |ui| {
@@ -63,7 +105,7 @@ impl List {
                 for &column in &table.columns {
                     builder = builder.column(width(column, scale));
                 }
-                if std::mem::take(&mut self.scroll_to_selected)
+                if std::mem::take(scroll_to_selected)
                     && let Some(at) = at
                 {
                     builder = builder.scroll_to_row(at, None);
@@ -71,22 +113,22 @@ impl List {
                 builder
                     .header(row_height, |mut header| {
                         for &column in &table.columns {
-                            header.col(|ui| self.heading(ui, column));
+                            header.col(|ui| heading(ui, order, column));
                         }
                     })
                     .body(|body| {
                         body.rows(row_height, shown.len(), |mut line| {
                             let row = &table.rows[shown[line.index()]];
-                            line.set_selected(Some(row.of) == self.selected);
+                            line.set_selected(Some(row.of) == *selected);
                             for &column in &table.columns {
                                 line.col(|ui| {
-                                    if cell(ui, table, row, column, self.selected) {
-                                        self.selected = Some(row.of);
+                                    if cell(ui, table, row, column, *selected) {
+                                        *selected = Some(row.of);
                                     }
                                 });
                             }
                             if line.response().clicked() {
-                                self.selected = Some(row.of);
+                                *selected = Some(row.of);
                             }
                         });
                     });
@@ -129,28 +171,29 @@ impl List {
             ui.label(RichText::new(count).color(palette::of(ui).quiet_text));
         });
     }
+}
 
-    fn heading(&mut self, ui: &mut Ui, column: Column) {
-        let text = RichText::new(column.heading()).strong();
-        let button = Button::new(text).frame(false).truncate();
-        let hint = format!("Sort by {}", column.words());
-        let direction = (self.order.by == column).then_some(self.order.descending);
-        let show = |ui: &mut Ui| {
-            let response = ui.add(button).on_hover_text(&hint).accessible_name(&hint);
-            if let Some(descending) = direction {
-                sort_mark(ui, descending);
-            }
-            response
-        };
-        let response = if column.is_number() {
-            ui.with_layout(Layout::right_to_left(Align::Center), show)
-                .inner
-        } else {
-            show(ui)
-        };
-        if response.clicked() {
-            self.order.sort_by(column);
+/// A heading that sorts.
+fn heading(ui: &mut Ui, order: &mut Order, column: Column) {
+    let text = RichText::new(column.heading()).strong();
+    let button = Button::new(text).frame(false).truncate();
+    let hint = format!("Sort by {}", column.words());
+    let direction = (order.by == column).then_some(order.descending);
+    let show = |ui: &mut Ui| {
+        let response = ui.add(button).on_hover_text(&hint).accessible_name(&hint);
+        if let Some(descending) = direction {
+            sort_mark(ui, descending);
         }
+        response
+    };
+    let response = if column.is_number() {
+        ui.with_layout(Layout::right_to_left(Align::Center), show)
+            .inner
+    } else {
+        show(ui)
+    };
+    if response.clicked() {
+        order.sort_by(column);
     }
 }
 

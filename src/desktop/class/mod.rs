@@ -1,5 +1,5 @@
-//! A class in the window: traces of one film graded, listed, laid over the
-//! film and compared.
+//! A class in the window: traces of one film, or of each film of a practice
+//! set, graded, listed, laid over the film and compared.
 //!
 //! [`choice`] asks what to grade, [`work`] grades it beside the window,
 //! [`table`] and [`density`] are what is shown, the rest shows it.
@@ -12,27 +12,30 @@ mod numbers;
 mod picture;
 mod plots;
 mod records;
+mod set;
 mod table;
+mod traces;
 mod work;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use egui::{Button, Context, RichText, Ui, UiBuilder};
+use egui::{Button, ComboBox, Context, RichText, Ui, UiBuilder};
 
 use super::command::Command;
 use super::film_view::ZOOM_STEP;
 use super::jobs::{JobEnd, JobName, Jobs, wait_for};
 use super::palette;
+use super::running::Running;
 use super::session::Session;
 use super::widgets::text_scale;
 use crate::grading::files::ClassGrade;
 use crate::grading::rubric::Rubric;
-use choice::{Asked, Choice, Wanted};
+use choice::{Against, Asked, Choice, Wanted};
 use list::List;
 use picture::Picture;
 use table::Table;
-use work::{Graded, Running};
+use work::{Graded, Pictured};
 
 pub use records::ClassRecord;
 
@@ -49,34 +52,53 @@ enum Page {
     Distribution,
     BlandAltman,
     Agreement,
+    /// Every student over all films of a practice set.
+    WholeSet,
 }
 
 impl Page {
-    const ALL: [(Page, &str); 4] = [
+    const ALL: [(Page, &str); 5] = [
         (Page::Film, "On the film"),
         (Page::Distribution, "Distribution"),
         (Page::BlandAltman, "Bland–Altman"),
         (Page::Agreement, "Agreement"),
+        (Page::WholeSet, "Whole set"),
     ];
 }
 
 /// What a job brings back.
 enum Outcome {
-    Chosen { wanted: Wanted, paths: Vec<PathBuf> },
+    Chosen {
+        wanted: Wanted,
+        paths: Vec<PathBuf>,
+    },
     Graded(Box<Result<Graded, String>>),
+    Pictured {
+        film: usize,
+        of: Arc<Graded>,
+        pictured: Box<Result<Pictured, String>>,
+    },
     Written(Result<String, String>),
 }
 
-/// A class on the screen.
+/// What was graded, on the screen.
 struct Shown {
-    /// With the names as they are; what feedback and table are written from.
-    named: Arc<ClassGrade>,
+    /// With the names as they are; what the film's place is known from.
+    named: Arc<Graded>,
     /// As shown: with names or numbers.
-    class: Arc<ClassGrade>,
-    table: Table,
+    graded: Arc<Graded>,
+    /// Which film of it.
+    film: usize,
     list: List,
-    picture: Picture,
+    /// Once the film has been opened.
+    picture: Option<Picture>,
     distribution: plots::Distribution,
+}
+
+impl Shown {
+    fn class(&self) -> &ClassGrade {
+        self.graded.class(self.film)
+    }
 }
 
 /// The class view.
@@ -104,6 +126,8 @@ pub fn lets_through(command: Command) -> bool {
             | Command::OpenByPath
             | Command::OpenDemo
             | Command::GradeClass
+            | Command::GradePractice
+            | Command::MakePractice
             | Command::Quit
             | Command::ToggleTheme
             | Command::TextLarger
@@ -116,7 +140,17 @@ pub fn lets_through(command: Command) -> bool {
 impl ClassView {
     /// A job is under way (asking for a file is none).
     pub fn is_busy(&self) -> bool {
-        self.jobs.is_running(JobName::Grade) || self.jobs.is_running(JobName::Record)
+        [JobName::Grade, JobName::Open, JobName::Record]
+            .into_iter()
+            .any(|name| self.jobs.is_running(name))
+    }
+
+    /// Comes to the screen to grade a practice set.
+    pub fn choose_practice(&mut self, sealed: Option<PathBuf>) {
+        self.open = true;
+        self.choosing = true;
+        self.choice.against = Against::SealedTruth;
+        self.choice.sealed = sealed.or(self.choice.sealed.take());
     }
 
     /// Takes dropped case files and folders, and comes to the screen.
@@ -129,6 +163,7 @@ impl ClassView {
     /// Grades cases and folders against a reference.
     pub fn grade(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
         self.open = true;
+        self.choice.against = Against::Experts;
         self.choice.reference = reference;
         self.choice.traces = traces;
         self.start_grading(ctx);
@@ -159,9 +194,12 @@ impl ClassView {
                 JobEnd::Done(Outcome::Graded(graded)) => {
                     self.grading = None;
                     match *graded {
-                        Ok(graded) => self.take_graded(graded),
+                        Ok(graded) => self.take_graded(ctx, graded),
                         Err(problem) => session.complain(problem),
                     }
+                }
+                JobEnd::Done(Outcome::Pictured { film, of, pictured }) => {
+                    self.take_picture(ctx, film, &of, *pictured, session);
                 }
                 JobEnd::Done(Outcome::Written(written)) => {
                     self.writing = None;
@@ -191,6 +229,16 @@ impl ClassView {
     ) {
         match wanted {
             Wanted::Reference => self.choice.add_reference(paths),
+            Wanted::Sealed => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.choice.set_sealed(path);
+                }
+            }
+            Wanted::OpenTruth => {
+                if let Some(folder) = paths.first() {
+                    self.open_truth_to(ctx, folder);
+                }
+            }
             Wanted::Traces | Wanted::TraceFolder => self.choice.add_traces(paths),
             Wanted::Rubric => {
                 for path in paths {
@@ -208,38 +256,77 @@ impl ClassView {
         }
     }
 
-    fn take_graded(&mut self, graded: Graded) {
-        let Graded {
-            class,
-            film,
-            density,
-        } = graded;
-        self.message = graded_words(&class);
+    fn take_graded(&mut self, ctx: &Context, graded: Graded) {
+        self.message = graded.words();
         self.choosing = false;
-        let picture = Picture::new(&film, density, &class);
-        let named = Arc::new(class);
+        if self.page == Page::WholeSet && matches!(graded, Graded::Class(_)) {
+            self.page = Page::default();
+        }
+        let named = Arc::new(graded);
         self.shown = Some(Box::new(Shown {
-            class: Arc::clone(&named),
-            table: Table::of(&named),
+            list: List::of(Table::of(named.class(0))),
+            graded: Arc::clone(&named),
             named,
-            list: List::default(),
-            picture,
+            film: 0,
+            picture: None,
             distribution: plots::Distribution::default(),
         }));
         self.put_names();
+        self.open_film(ctx);
     }
 
     /// Puts names or numbers in force.
     fn put_names(&mut self) {
         if let Some(shown) = &mut self.shown {
-            shown.class = if self.numbers_for_names {
-                let mut class = ClassGrade::clone(&shown.named);
-                class.numbers_for_names();
-                Arc::new(class)
+            shown.graded = if self.numbers_for_names {
+                let mut graded = Graded::clone(&shown.named);
+                graded.numbers_for_names();
+                Arc::new(graded)
             } else {
                 Arc::clone(&shown.named)
             };
-            shown.table = Table::of(&shown.class);
+            shown.list.set_table(Table::of(shown.class()));
+        }
+    }
+
+    /// Turns to another film of the set.
+    fn turn_to(&mut self, ctx: &Context, film: usize) {
+        if let Some(shown) = &mut self.shown {
+            shown.film = film;
+            shown.list = List::of(Table::of(shown.class()));
+            shown.picture = None;
+            self.open_film(ctx);
+        }
+    }
+
+    /// Opens the film shown, for its picture; one at a time.
+    fn open_film(&mut self, ctx: &Context) {
+        let Some(shown) = &self.shown else { return };
+        let (film, of) = (shown.film, Arc::clone(&shown.named));
+        self.jobs.start(ctx, JobName::Open, move || {
+            let pictured = Box::new(work::pictured(of.class(film), of.film_path(film)));
+            Outcome::Pictured { film, of, pictured }
+        });
+    }
+
+    fn take_picture(
+        &mut self,
+        ctx: &Context,
+        film: usize,
+        of: &Arc<Graded>,
+        pictured: Result<Pictured, String>,
+        session: &mut Session,
+    ) {
+        let Some(shown) = &mut self.shown else { return };
+        if !(shown.film == film && Arc::ptr_eq(of, &shown.named)) {
+            // Another film has been turned to meanwhile.
+            return self.open_film(ctx);
+        }
+        match pictured {
+            Ok(Pictured { film, density }) => {
+                shown.picture = Some(Picture::new(&film, density, shown.class()));
+            }
+            Err(problem) => session.complain(problem),
         }
     }
 
@@ -247,14 +334,20 @@ impl ClassView {
     pub fn carry_out(&mut self, ctx: &Context, command: Command) {
         let Some(shown) = &mut self.shown else { return };
         match command {
-            Command::NextCanal => shown.list.move_selection(&shown.table, 1),
-            Command::PreviousCanal => shown.list.move_selection(&shown.table, -1),
-            Command::Fit => shown.picture.fit(),
-            Command::ZoomIn => shown.picture.zoom(ZOOM_STEP),
-            Command::ZoomOut => shown.picture.zoom(1.0 / ZOOM_STEP),
-            Command::Invert => shown.picture.invert(),
+            Command::NextCanal => shown.list.move_selection(1),
+            Command::PreviousCanal => shown.list.move_selection(-1),
             Command::Cancel => shown.list.selected = None,
-            _ => {}
+            _ => {
+                if let Some(picture) = &mut shown.picture {
+                    match command {
+                        Command::Fit => picture.fit(),
+                        Command::ZoomIn => picture.zoom(ZOOM_STEP),
+                        Command::ZoomOut => picture.zoom(1.0 / ZOOM_STEP),
+                        Command::Invert => picture.invert(),
+                        _ => {}
+                    }
+                }
+            }
         }
         ctx.request_repaint();
     }
@@ -263,15 +356,13 @@ impl ClassView {
     /// does.
     pub fn save_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
         let Some(shown) = &self.shown else { return };
-        let class = Arc::clone(&shown.class);
+        let graded = Arc::clone(&shown.graded);
         let running = Running::begin(kind.doing());
         let (watched, waker, path) = (running.clone(), ctx.clone(), path.to_owned());
-        let film = shown.named.reference.film.clone();
+        let film = shown.named.film_path(shown.film).to_owned();
         let started = self.jobs.start(ctx, JobName::Record, move || {
             let wake = || waker.request_repaint();
-            let written = watched.watched(wake, |watch| {
-                kind.write(&class, film.as_ref(), &path, watch)
-            });
+            let written = watched.watched(wake, |watch| kind.write(&graded, &film, &path, watch));
             Outcome::Written(written)
         });
         if started {
@@ -279,9 +370,19 @@ impl ClassView {
         }
     }
 
+    /// Writes the truth of the set chosen in the open, as the folder dialog's
+    /// answer does.
+    pub fn open_truth_to(&mut self, ctx: &Context, folder: &Path) {
+        let (choice, folder) = (self.choice.clone(), folder.to_owned());
+        self.jobs.start(ctx, JobName::Record, move || {
+            Outcome::Written(work::open_truth(&choice, &folder))
+        });
+    }
+
     fn ask_for_files(&mut self, ctx: &Context, wanted: Wanted) {
         let dialog = rfd::AsyncFileDialog::new();
-        let known = self.choice.reference.iter().chain(&self.choice.traces);
+        let known = self.choice.reference.iter().chain(&self.choice.sealed);
+        let known = known.chain(&self.choice.traces);
         let dialog = match known.filter_map(|path| path.parent()).next() {
             Some(folder) => dialog.set_directory(folder),
             None => dialog,
@@ -298,6 +399,16 @@ impl ClassView {
             Wanted::Traces => Box::pin(many(cases(dialog.set_title("Choose cases to grade")))),
             Wanted::TraceFolder => {
                 let dialog = dialog.set_title("Choose a folder of cases");
+                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
+            }
+            Wanted::Sealed => {
+                let dialog = dialog
+                    .set_title("Choose the sealed truth of a practice set")
+                    .add_filter("Sealed truth", &["sealed"]);
+                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
+            }
+            Wanted::OpenTruth => {
+                let dialog = dialog.set_title("Choose a folder for the truth in the open");
                 Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
             }
             Wanted::Rubric => {
@@ -338,11 +449,6 @@ impl ClassView {
         match asked {
             Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted),
             Some(Asked::Grade) => self.start_grading(&ctx),
-            Some(Asked::Stop) => {
-                for running in self.grading.iter().chain(&self.writing) {
-                    running.stop();
-                }
-            }
             None => {}
         }
     }
@@ -357,6 +463,9 @@ impl ClassView {
                 && ui.button("Back to the class").clicked()
             {
                 self.choosing = false;
+            }
+            if self.grading.is_none() {
+                self.say(ui);
             }
         });
         choice::show(ui, &mut self.choice, self.grading.as_ref())
@@ -381,7 +490,7 @@ impl ClassView {
             "class rows",
             rows.with_max_y(rows.bottom() - gap),
             |ui| {
-                shown.list.show(ui, &shown.table);
+                shown.list.show(ui);
             },
         );
         part(
@@ -389,29 +498,47 @@ impl ClassView {
             "class detail",
             detail.with_min_y(detail.top() + gap),
             |ui| {
-                detail::show(ui, &shown.class, shown.list.selected);
+                detail::show(ui, shown.class(), shown.list.selected);
             },
         );
         let right = right.with_min_x(right.left() + gap / 2.0);
         let selected = shown.list.selected;
         part(ui, "class pages", right, |ui| {
+            let is_set = matches!(*shown.graded, Graded::Set(_));
             ui.horizontal(|ui| {
-                for (page, name) in Page::ALL {
+                let pages = Page::ALL.into_iter();
+                for (page, name) in pages.filter(|(page, _)| is_set || *page != Page::WholeSet) {
                     let tab = Button::selectable(self.page == page, name).frame_when_inactive(true);
                     if ui.add(tab).clicked() {
                         self.page = page;
                     }
                 }
             });
+            let graded = Arc::clone(&shown.graded);
+            let class = graded.class(shown.film);
             match self.page {
-                Page::Film => {
-                    shown.picture.switches(ui);
-                    let chosen = plots::chosen_canal(&shown.class, selected);
-                    shown.picture.show(ui, &shown.class, chosen);
+                Page::Film => match &mut shown.picture {
+                    Some(picture) => {
+                        picture.switches(ui);
+                        let chosen = plots::chosen_canal(class, selected);
+                        picture.show(ui, class, chosen);
+                    }
+                    None => {
+                        let words = match self.jobs.is_running(JobName::Open) {
+                            true => "Opening the film…",
+                            false => "The film cannot be shown",
+                        };
+                        ui.label(RichText::new(words).color(palette::of(ui).quiet_text));
+                    }
+                },
+                Page::Distribution => shown.distribution.show(ui, class, selected),
+                Page::BlandAltman => plots::bland_altman(ui, class, selected),
+                Page::Agreement => numbers::show(ui, class),
+                Page::WholeSet => {
+                    if let Graded::Set(set) = &*graded {
+                        set::show(ui, set);
+                    }
                 }
-                Page::Distribution => shown.distribution.show(ui, &shown.class, selected),
-                Page::BlandAltman => plots::bland_altman(ui, &shown.class, selected),
-                Page::Agreement => numbers::show(ui, &shown.class),
             }
         });
         asked
@@ -427,6 +554,7 @@ impl ClassView {
             if ui.button("Change files…").clicked() {
                 self.choosing = true;
             }
+            self.film_chooser(ui);
             ui.add_enabled_ui(self.writing.is_none(), |ui| {
                 if ui.button("Export table (CSV)…").clicked() {
                     asked = Some(Asked::Files(Wanted::Record(ClassRecord::Table)));
@@ -443,39 +571,46 @@ impl ClassView {
             }
             match &self.writing {
                 Some(writing) => {
-                    let (done, total) = writing.progress();
-                    ui.label(format!("{} {done} of {total}", writing.doing));
+                    ui.label(writing.words());
                     if ui.button("Stop").clicked() {
-                        asked = Some(Asked::Stop);
+                        writing.stop();
                     }
                 }
-                None => {
-                    let text = RichText::new(&self.message).color(palette::of(ui).quiet_text);
-                    ui.add(egui::Label::new(text).truncate())
-                        .on_hover_text(&self.message);
-                }
+                None => self.say(ui),
             }
         });
         ui.add_space(4.0 * text_scale(ui));
         asked
     }
-}
 
-/// What grading has come to, in one line.
-fn graded_words(class: &ClassGrade) -> String {
-    let mut words = format!(
-        "{} traces of {} students graded, {} passed",
-        class.traces.len(),
-        class.class.students,
-        class.class.passed
-    );
-    if !class.refused.is_empty() {
-        words += &format!("; {} not graded", class.refused.len());
+    /// Which film of a practice set is shown.
+    fn film_chooser(&mut self, ui: &mut Ui) {
+        let Some(shown) = &self.shown else { return };
+        let Graded::Set(set) = &*shown.graded else {
+            return;
+        };
+        let mut film = shown.film;
+        ComboBox::from_id_salt("film of the set")
+            .selected_text(&set.films[film].film)
+            .show_ui(ui, |ui| {
+                for (index, one) in set.films.iter().enumerate() {
+                    ui.selectable_value(&mut film, index, &one.film);
+                }
+            })
+            .response
+            .accessible_name("Film of the set");
+        if film != shown.film {
+            let ctx = ui.ctx().clone();
+            self.turn_to(&ctx, film);
+        }
     }
-    if class.cancelled {
-        words += "; stopped before the end";
+
+    /// What was done last.
+    fn say(&self, ui: &mut Ui) {
+        let text = RichText::new(&self.message).color(palette::of(ui).quiet_text);
+        ui.add(egui::Label::new(text).truncate())
+            .on_hover_text(&self.message);
     }
-    words
 }
 
 fn part(ui: &mut Ui, name: &str, rect: egui::Rect, show: impl FnOnce(&mut Ui)) {

@@ -7,9 +7,11 @@ use egui::{
 };
 
 use super::density::{self, Density};
+use super::traces::TraceMesh;
 use crate::desktop::engine::OpenFilm;
-use crate::desktop::film_view::{FilmTiles, Tone, ViewTransform, haloed_line, label};
+use crate::desktop::film_view::{FilmTiles, Tone, ViewTransform, dragged_way, haloed_line, label};
 use crate::desktop::palette;
+use crate::desktop::wording::counted;
 use crate::grading::files::{ClassGrade, ReferenceCanalFacts};
 use crate::grading::grade::CanalGrade;
 use crate::units::FilmPoint;
@@ -18,12 +20,14 @@ use crate::units::FilmPoint;
 const WHEEL_PER_E: f32 = 260.0;
 /// Room around the traces when the view opens, as a share of their extent.
 const ROOM: f64 = 0.12;
-/// The spread of the reference, over the film.
-const BAND: Color32 = Color32::from_rgba_premultiplied(70, 70, 70, 70);
-/// Opacity of one of many traces: this share of them laid over each other is
-/// as good as solid.
-const SOLID_SHARE: f32 = 0.15;
-
+/// The spread of the reference: a hue that shows on bright and dark film and is
+/// none of the density's.
+const BAND: Color32 = Color32::from_rgba_premultiplied(44, 20, 52, 66);
+/// Radius of the dots along its edges, and of their dark edge, points.
+const DOT: f32 = 0.9;
+const DOT_HALO: f32 = 1.8;
+/// Between the middles of two dots, points.
+const DOT_GAP: f32 = 6.0;
 /// What is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Layers {
@@ -53,6 +57,7 @@ pub struct Picture {
     traced: Option<[FilmPoint; 2]>,
     density: Option<Density>,
     texture: Option<TextureHandle>,
+    traces: TraceMesh,
     /// The view has been fitted to its place on the screen.
     fitted: bool,
 }
@@ -70,6 +75,7 @@ impl Picture {
             traced: extent(class),
             density,
             texture: None,
+            traces: TraceMesh::default(),
             fitted: false,
         }
     }
@@ -119,16 +125,16 @@ impl Picture {
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
         self.tiles.paint(&painter, &self.view);
+        if self.layers.reference {
+            for canal in &class.reference.canals {
+                self.paint_band(&painter, &canal.picture.band_px);
+            }
+        }
         if self.layers.density {
             self.paint_density(&painter);
         }
         if self.layers.every_trace {
-            let solid = (SOLID_SHARE * class.traces.len() as f32).max(2.0);
-            let stroke = Stroke::new(1.2, palette::CANAL.gamma_multiply(1.0 / solid));
-            for canal in class.traces.iter().flat_map(|trace| &trace.canals) {
-                let points = self.on_screen(&canal.picture.path_px);
-                painter.add(Shape::line(points, stroke));
-            }
+            self.traces.paint(&painter, &self.view, class);
         }
         if self.layers.reference {
             for canal in &class.reference.canals {
@@ -161,7 +167,7 @@ impl Picture {
 
     fn take_input(&mut self, ui: &Ui, film: &egui::Response) {
         if film.dragged_by(PointerButton::Primary) || film.dragged_by(PointerButton::Middle) {
-            self.view.pan(ui.input(|input| input.pointer.delta()));
+            self.view.pan(dragged_way(ui, film));
         }
         if let Some(anchor) = film.hover_pos() {
             let (wheel, pinch) =
@@ -201,27 +207,31 @@ impl Picture {
         painter.image(texture.id(), on_screen, uv, Color32::WHITE);
     }
 
+    /// The spread of the experts, under what is drawn of the traces.
+    fn paint_band(&self, painter: &Painter, band: &[[FilmPoint; 2]]) {
+        if band.len() < 2 {
+            return;
+        }
+        let mut mesh = Mesh::default();
+        for &side in band.iter().flatten() {
+            mesh.colored_vertex(self.view.screen_from_film(side), BAND);
+        }
+        for quad in 0..band.len() as u32 - 1 {
+            let first = 2 * quad;
+            mesh.add_triangle(first, first + 1, first + 2);
+            mesh.add_triangle(first + 1, first + 3, first + 2);
+        }
+        painter.add(Shape::mesh(mesh));
+    }
+
     fn paint_reference(&self, painter: &Painter, canal: &ReferenceCanalFacts) {
-        let band = &canal.picture.band_px;
-        if band.len() > 1 {
-            let mut mesh = Mesh::default();
-            for sides in band {
-                for &side in sides {
-                    mesh.colored_vertex(self.view.screen_from_film(side), BAND);
-                }
-            }
-            for quad in 0..band.len() as u32 - 1 {
-                let first = 2 * quad;
-                mesh.add_triangle(first, first + 1, first + 2);
-                mesh.add_triangle(first + 1, first + 3, first + 2);
-            }
-            painter.add(Shape::mesh(mesh));
-            for side in 0..2 {
-                let edge: Vec<Pos2> = band
-                    .iter()
-                    .map(|sides| self.view.screen_from_film(sides[side]))
-                    .collect();
-                painter.extend(Shape::dotted_line(&edge, palette::REFERENCE, 5.0, 0.8));
+        for side in 0..2 {
+            let edge = canal.picture.band_px.iter();
+            let edge: Vec<Pos2> = edge
+                .map(|sides| self.view.screen_from_film(sides[side]))
+                .collect();
+            for (radius, colour) in [(DOT_HALO, palette::HALO), (DOT, palette::REFERENCE)] {
+                painter.extend(Shape::dotted_line(&edge, colour, DOT_GAP, radius));
             }
         }
         let points: Vec<FilmPoint> = canal.points_px.iter().map(|&p| p.into()).collect();
@@ -289,8 +299,8 @@ impl Picture {
         };
         if let (true, Some(density)) = (self.layers.density, &self.density) {
             let text = match density.most {
-                1 => "1 trace".to_owned(),
-                most => format!("1 to {most} traces"),
+                1 => counted(1, "trace"),
+                most => format!("1 to {}", counted(most as usize, "trace")),
             };
             line(
                 &|from, to| {
@@ -343,12 +353,13 @@ impl Picture {
 
 /// The picture in words.
 fn spoken(class: &ClassGrade, chosen: Option<&CanalGrade>) -> String {
-    let mut words = format!("Film with {} traces", class.traces.len());
+    let mut words = format!("Film with {}", counted(class.traces.len(), "trace"));
     if let Some(canal) = chosen {
         let stretches = canal.picture.strays_px.len();
         words += &format!(
-            "; chosen: canal {}, strays in {stretches} places",
-            canal.name
+            "; chosen: canal {}, strays in {}",
+            canal.name,
+            counted(stretches, "place")
         );
     }
     words

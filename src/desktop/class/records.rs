@@ -2,11 +2,12 @@
 
 use std::path::Path;
 
+use super::work::Graded;
 use crate::atomic_file;
+use crate::desktop::wording::counted;
 use crate::feedback;
 use crate::grading::class::Watch;
 use crate::grading::csv;
-use crate::grading::files::ClassGrade;
 
 /// Kinds of record of a class.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,29 +27,39 @@ impl ClassRecord {
         }
     }
 
-    /// Writes it; what was done, in words.
+    /// Writes it; what was done, in words. `film` is where the film of a class
+    /// lies, whose names may have been replaced.
     ///
     /// # Errors
     /// One line in plain words.
     pub fn write(
         self,
-        class: &ClassGrade,
+        graded: &Graded,
         film: &Path,
         path: &Path,
         watch: &Watch,
     ) -> Result<String, String> {
         match self {
             ClassRecord::Table => {
-                let table = csv::table(&class.rubric, &class.traces);
+                let table = match graded {
+                    Graded::Class(class) => csv::table(&class.rubric, &class.traces),
+                    Graded::Set(set) => set.table(&graded.class(0).rubric),
+                };
                 atomic_file::write(path, table.as_bytes())
                     .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
                 Ok(format!("Saved as {}", path.display()))
             }
             ClassRecord::Sheets => {
-                let sheets = feedback::write(class, film, path, false, watch)?;
+                let sheets = match graded {
+                    Graded::Class(class) => feedback::write(class, film, path, false, watch),
+                    Graded::Set(set) => set.write_sheets(path, false, watch),
+                }?;
                 if let Some(first) = sheets.failed.first() {
                     let failed = sheets.failed.len();
-                    return Err(format!("{failed} sheets could not be written: {first}"));
+                    return Err(format!(
+                        "{} could not be written: {first}",
+                        counted(failed, "sheet")
+                    ));
                 }
                 let stopped = if sheets.cancelled {
                     ", then stopped"
@@ -56,8 +67,8 @@ impl ClassRecord {
                     ""
                 };
                 Ok(format!(
-                    "{} sheets written into {}{stopped}",
-                    sheets.written.len(),
+                    "{} written into {}{stopped}",
+                    counted(sheets.written.len(), "sheet"),
                     path.display()
                 ))
             }

@@ -1,6 +1,6 @@
 //! The class as a table: one row per canal of each trace, sorted, filtered.
 
-use std::cmp::Ordering;
+use std::cmp::{Ordering, Reverse};
 
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade};
@@ -205,7 +205,11 @@ impl Table {
                         .any(|name| name.to_lowercase().contains(&wanted))
             })
             .collect();
-        shown.sort_by(|&a, &b| self.compare(&self.rows[a], &self.rows[b], order));
+        match order.by {
+            Column::Student => self.sort_by_name(&mut shown, order.descending, |row| &row.student),
+            Column::Canal => self.sort_by_name(&mut shown, order.descending, |row| &row.canal),
+            _ => shown.sort_by(|&a, &b| self.compare(&self.rows[a], &self.rows[b], order)),
+        }
         shown
     }
 
@@ -216,18 +220,19 @@ impl Table {
         row.values.get(at.checked_sub(first)?).copied().flatten()
     }
 
+    fn sort_by_name(&self, shown: &mut [usize], descending: bool, name: fn(&Row) -> &String) {
+        let key = |&index: &usize| natural_parts(name(&self.rows[index]));
+        if descending {
+            shown.sort_by_cached_key(|index| Reverse(key(index)));
+        } else {
+            shown.sort_by_cached_key(key);
+        }
+    }
+
     fn compare(&self, a: &Row, b: &Row, order: &Order) -> Ordering {
-        let turned = |ordering: Ordering| {
-            if order.descending {
-                ordering.reverse()
-            } else {
-                ordering
-            }
-        };
         match order.by {
-            Column::Student => turned(natural(&a.student, &b.student)),
-            Column::Canal => turned(natural(&a.canal, &b.canal)),
-            Column::Verdict => turned(a.verdict.cmp(&b.verdict)),
+            Column::Verdict if order.descending => b.verdict.cmp(&a.verdict),
+            Column::Verdict => a.verdict.cmp(&b.verdict),
             Column::Points => compare_numbers(a.points, b.points, order.descending),
             column => compare_numbers(
                 self.value(a, column),
@@ -249,27 +254,21 @@ fn compare_numbers(a: Option<f64>, b: Option<f64>, descending: bool) -> Ordering
     }
 }
 
-/// Names by letters whatever their case, numbers within them by size.
-fn natural(a: &str, b: &str) -> Ordering {
-    let parts = |text: &str| -> Vec<(String, u64)> {
-        let lower = text.to_lowercase();
-        let mut parts = Vec::new();
-        let mut rest = lower.as_str();
-        while !rest.is_empty() {
-            let digits_at = rest
-                .find(|c: char| c.is_ascii_digit())
-                .unwrap_or(rest.len());
-            let (letters, after) = rest.split_at(digits_at);
-            let digits_end = after
-                .find(|c: char| !c.is_ascii_digit())
-                .unwrap_or(after.len());
-            let (digits, after) = after.split_at(digits_end);
-            parts.push((letters.to_owned(), digits.parse().unwrap_or(u64::MAX)));
-            rest = after;
-        }
-        parts
-    };
-    parts(a).cmp(&parts(b))
+/// What names sort by: letters whatever their case, numbers within them by
+/// size.
+fn natural_parts(name: &str) -> Vec<(String, u64)> {
+    let lower = name.to_lowercase();
+    let mut parts = Vec::new();
+    let mut rest = lower.as_str();
+    while !rest.is_empty() {
+        let is_digit = |c: char| c.is_ascii_digit();
+        let (letters, after) = rest.split_at(rest.find(is_digit).unwrap_or(rest.len()));
+        let digits_end = after.find(|c| !is_digit(c)).unwrap_or(after.len());
+        let (digits, after) = after.split_at(digits_end);
+        parts.push((letters.to_owned(), digits.parse().unwrap_or(u64::MAX)));
+        rest = after;
+    }
+    parts
 }
 
 /// The measures with a column, in the unit of the class.

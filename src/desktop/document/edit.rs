@@ -235,12 +235,22 @@ pub fn suggest_file(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
     content.file.get_or_insert_with(CanalFile::default).tip_px = Some(tip);
 }
 
-/// A trace that ends this near to the placed apex ends in it, px.
+/// A trace that ends this near to the placed apex ends in it, mm: twice what a
+/// followed path may be off, our own choice.
+const JOINS_APEX_MM: f64 = 0.4;
+/// The same where the film has no scale, px.
 const JOINS_APEX_PX: f64 = 20.0;
 
 /// Puts a canal that was followed, orifice to apex, in place of its trace. Its
-/// end is the apex where none is placed.
-pub fn suggest_trace(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
+/// end is the apex where none is placed. `mm_per_px`: scale of the film, if it
+/// has one.
+pub fn suggest_trace(
+    case: &mut Case,
+    canal: usize,
+    points_px: &[FilmPoint],
+    mm_per_px: Option<f64>,
+) {
+    let joins_px = mm_per_px.map_or(JOINS_APEX_PX, |scale| JOINS_APEX_MM / scale);
     let Some(content) = case.canals.get_mut(canal) else {
         return;
     };
@@ -248,7 +258,7 @@ pub fn suggest_trace(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
     content.assisted = true;
     if let Some(end) = content.trace_px.last_mut() {
         match content.apex_px {
-            Some(apex) if end.distance_px(apex) < JOINS_APEX_PX => *end = apex,
+            Some(apex) if end.distance_px(apex) < joins_px => *end = apex,
             Some(_) => {}
             None => content.apex_px = Some(*end),
         }
@@ -745,6 +755,26 @@ mod tests {
             Some(p(10.0, 210.0))
         );
         assert_eq!(case.canals[0].trace_px.len(), 4);
+    }
+
+    /// 0.4 mm is 8 px at 0.05 mm/px and 40 px at 0.01 mm/px.
+    #[test]
+    fn a_followed_canal_joins_the_apex_within_a_distance_in_mm() {
+        for (mm_per_px, off_px, joins) in [
+            (Some(0.05), 7.9, true),
+            (Some(0.05), 8.1, false),
+            (Some(0.01), 39.9, true),
+            (Some(0.01), 40.1, false),
+            (None, 19.9, true),
+            (None, 20.1, false),
+        ] {
+            let mut case = with_file_and_apex();
+            let apex = case.canals[0].apex_px.unwrap();
+            let end = p(apex.x, apex.y - off_px);
+            suggest_trace(&mut case, 0, &[p(10.0, 20.0), end], mm_per_px);
+            let expected = if joins { apex } else { kept(end) };
+            assert_eq!(case.canals[0].trace_px.last(), Some(&expected), "{off_px}");
+        }
     }
 
     #[test]

@@ -33,6 +33,12 @@ impl History {
         }
     }
 
+    /// Forgets the last step if it has come back to where it began, as typing
+    /// that was given up does.
+    pub fn forget_empty(&mut self, now: &Case) {
+        self.past.pop_if(|last| &last.other == now);
+    }
+
     pub fn undo_label(&self) -> Option<&str> {
         self.past.last().map(|step| step.label.as_str())
     }

@@ -124,6 +124,7 @@ impl Document {
         }
         self.revision += 1;
         self.history.push(label, key, before);
+        self.history.forget_empty(&self.case);
         true
     }
 

@@ -157,10 +157,23 @@ fn wheel_and_pinch(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
     }
 }
 
+/// How far a held pointer has come in this frame, points. In the frame of the
+/// press only what came after it counts: the way to the press is no drag.
+pub fn dragged_way(ui: &Ui, held: &Response) -> Vec2 {
+    let way = ui.input(|input| {
+        let pointer = &input.pointer;
+        match pointer.press_origin().filter(|_| held.drag_started()) {
+            Some(origin) => pointer.latest_pos().map(|now| now - origin),
+            None => Some(pointer.delta()),
+        }
+    });
+    way.unwrap_or_default()
+}
+
 /// Right button: left and right changes contrast, up and down brightness.
 /// Middle button: pan.
 fn window_and_pan(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
-    let moved = ui.input(|input| input.pointer.delta());
+    let moved = dragged_way(ui, film);
     if film.dragged_by(PointerButton::Middle) {
         desk.workspace.view.pan(moved);
     }
@@ -184,7 +197,7 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
         press(desk, pointer.press_origin().unwrap_or(at));
     }
     if film.dragged_by(PointerButton::Primary) {
-        drag(desk, at, pointer.delta());
+        drag(desk, at, dragged_way(ui, film));
     }
     if film.drag_stopped_by(PointerButton::Primary) || tapped {
         release(desk);

@@ -14,7 +14,7 @@ pub fn show(
     preferences: &Preferences,
     session: &mut Session,
     commands: &mut Vec<Command>,
-    busy: bool,
+    opening: bool,
 ) {
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.22);
@@ -28,7 +28,7 @@ pub fn show(
                 .color(palette::of(ui).quiet_text),
         );
         ui.add_space(16.0);
-        if busy {
+        if opening {
             ui.label("Opening…");
             return;
         }
@@ -37,6 +37,7 @@ pub fn show(
             Command::OpenByPath,
             Command::OpenDemo,
             Command::GradeClass,
+            Command::MakePractice,
         ] {
             let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
             let button = egui::Button::new(command.entry().name)

@@ -1,0 +1,54 @@
+//! What is saved of a graded set: the table, the feedback sheets.
+
+use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use super::grade::{FilmGrade, PracticeGrade};
+use crate::feedback::{self, Sheets};
+use crate::grading::class::Watch;
+use crate::grading::csv;
+use crate::grading::rubric::Rubric;
+
+impl FilmGrade {
+    /// Name of the folder that holds the sheets of this film.
+    pub fn sheet_folder(&self) -> &str {
+        self.film.trim_end_matches(".png")
+    }
+}
+
+impl PracticeGrade {
+    /// One row per graded canal over all films (CSV).
+    pub fn table(&self, rubric: &Rubric) -> String {
+        let traces = self.films.iter().flat_map(|film| &film.class.traces);
+        csv::table(rubric, &traces.cloned().collect::<Vec<_>>())
+    }
+
+    /// Writes the feedback sheets into one folder per film below `folder`.
+    /// `replace`: files of that name may go.
+    ///
+    /// # Errors
+    /// One clear line: a film cannot be read or a folder not be made. A single
+    /// sheet that cannot be written is listed and does not stop the others.
+    pub fn write_sheets(
+        &self,
+        folder: &Path,
+        replace: bool,
+        watch: &Watch,
+    ) -> Result<Sheets, String> {
+        let total = self.films.iter().map(|film| film.class.traces.len()).sum();
+        let done = AtomicUsize::new(0);
+        let watch = Watch {
+            progress: &|_, _| (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, total),
+            cancel: watch.cancel,
+        };
+        let mut all = Sheets::default();
+        for film in &self.films {
+            let own = folder.join(film.sheet_folder());
+            let sheets = feedback::write(&film.class, &film.film_path, &own, replace, &watch)?;
+            all.written.extend(sheets.written);
+            all.failed.extend(sheets.failed);
+            all.cancelled |= sheets.cancelled;
+        }
+        Ok(all)
+    }
+}
