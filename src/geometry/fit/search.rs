@@ -31,10 +31,10 @@ const SEARCH_LIMITS: Limits = Limits {
     evaluations: 40,
     last_fall: 1e-3,
 };
-/// From near the least χ² to what rounding leaves of it.
+/// From near the least χ² to a thousandth of a standard deviation from it.
 const POLISH_LIMITS: Limits = Limits {
-    evaluations: 100,
-    last_fall: 1e-12,
+    evaluations: 50,
+    last_fall: 1e-6,
 };
 
 /// Fits every structure that can still win and returns the winner.
