@@ -6,7 +6,7 @@
 //! are tried. For each number of arcs the structure with a straight piece
 //! wherever one may stand is fitted from the best of them: the others are those
 //! of its fits in which a straight piece shrinks to nothing. Where the points
-//! are too few for that structure every other one is fitted by itself.
+//! are too few for that structure, others are fitted by themselves.
 
 use arrayvec::ArrayVec;
 use kurbo::Point;
@@ -20,10 +20,12 @@ use crate::geometry::straight_arc_path::MAX_ARCS;
 const GRID: [usize; MAX_ARCS + 1] = [1, 12, 12, 8];
 /// Most chords the headings are taken from; longer traces are thinned.
 const MOST_CHORDS: usize = 20;
-/// Starts followed for each structure fitted by itself.
+/// Starts kept for each structure.
 const STARTS: usize = 2;
-/// Starts followed for the structure with all straight pieces.
+/// Starts followed in the structure with all straight pieces.
 const FULL_STARTS: usize = 4;
+/// Starts followed where the points are too few for that one, each in its own.
+const OTHER_STARTS: usize = 8;
 /// Arcs beyond this turn are not considered, rad: no canal has them, and
 /// pieces are told apart by their end normals.
 const LARGEST_TURN_RAD: f64 = 3.0;
@@ -54,17 +56,15 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
         if arc_cost(arcs, residual_count) >= best {
             break;
         }
-        for (structure, starts) in headings.starts(points[0], arcs, residual_count) {
-            for start in &starts {
-                let solution = problem.solve(&structure, start, SEARCH_LIMITS);
-                if solution.turns_too_far(&structure) {
-                    continue;
-                }
-                let entry = Entry::new(&structure, solution, residual_count);
-                if !entries.iter().any(|other| other.is_same(&entry)) {
-                    best = best.min(entry.criterion());
-                    entries.push(entry);
-                }
+        for (structure, start) in headings.starts(points[0], arcs, residual_count) {
+            let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
+            if solution.turns_too_far(&structure) {
+                continue;
+            }
+            let entry = Entry::new(&structure, solution, residual_count);
+            if !entries.iter().any(|other| other.is_same(&entry)) {
+                best = best.min(entry.criterion());
+                entries.push(entry);
             }
         }
     }
@@ -234,10 +234,10 @@ impl ChordHeadings {
         self.stations[self.headings.len()]
     }
 
-    /// Structures of `arcs` arcs with their most promising parameters: the one
-    /// with all straight pieces, or each where that one has more parameters
-    /// than there are residuals.
-    fn starts(&self, start: Point, arcs: usize, residual_count: usize) -> Vec<(Structure, Starts)> {
+    /// The most promising parameters of structures of `arcs` arcs: of the one
+    /// with all straight pieces, or of several where that one has more
+    /// parameters than there are residuals.
+    fn starts(&self, start: Point, arcs: usize, residual_count: usize) -> Vec<(Structure, Row)> {
         let grid = GRID[arcs];
         let regression = Regression::new(self, grid);
         let mut best = Shortlists::default();
@@ -247,34 +247,37 @@ impl ChordHeadings {
             let parameters = trial.parameters(start, self.length() / grid as f64, grid);
             Some((structure, parameters))
         };
-        let full = |trial: &Trial| {
+        let fits = |structure: &Structure| structure.parameter_count() <= residual_count;
+        let mut trials: Vec<Trial> = best.0.into_iter().flatten().collect();
+        trials.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
+        let in_full = |trial: &Trial| {
             let (structure, parameters) = row(trial)?;
-            Some(structure.with_all_straights(&parameters))
+            Some(structure.with_all_straights(&parameters)).filter(|(full, _)| fits(full))
         };
-        let most_promising = best.most_promising();
-        let rows: Vec<_> = most_promising.iter().copied().filter_map(full).collect();
-        match rows.first() {
-            Some((structure, _)) if structure.parameter_count() <= residual_count => {
-                let starts = rows.iter().map(|(_, row)| *row).collect();
-                vec![(structure.clone(), starts)]
-            }
-            _ => {
-                let of_list = |list: &ArrayVec<Trial, STARTS>| {
-                    let (structure, _) = row(list.first()?)?;
-                    let starts = list.iter().filter_map(row).map(|(_, row)| row).collect();
-                    Some((structure, starts))
-                };
-                let few = |(structure, _): &(Structure, Starts)| {
-                    structure.parameter_count() <= residual_count
-                };
-                best.0.iter().filter_map(of_list).filter(few).collect()
-            }
+        let in_its_own = |trial: &Trial| row(trial).filter(|(structure, _)| fits(structure));
+        let full = far_apart(&trials, in_full, FULL_STARTS);
+        if full.is_empty() {
+            far_apart(&trials, in_its_own, OTHER_STARTS)
+        } else {
+            full
         }
     }
 }
 
-/// Parameters to start from.
-type Starts = ArrayVec<Row, FULL_STARTS>;
+/// What `of_trial` makes of the first `most` trials for which it makes
+/// anything, none near one before it.
+fn far_apart<T>(trials: &[Trial], of_trial: impl Fn(&Trial) -> Option<T>, most: usize) -> Vec<T> {
+    let mut chosen: Vec<(&Trial, T)> = Vec::with_capacity(most);
+    for trial in trials {
+        if chosen.len() == most {
+            break;
+        }
+        if chosen.iter().all(|(other, _)| !other.is_near(trial)) {
+            chosen.extend(of_trial(trial).map(|made| (trial, made)));
+        }
+    }
+    chosen.into_iter().map(|(_, made)| made).collect()
+}
 
 /// Grid indices of the start and end of each arc.
 type Knots = ArrayVec<usize, { 2 * MAX_ARCS }>;
@@ -346,19 +349,6 @@ impl Trial {
 struct Shortlists([ArrayVec<Trial, STARTS>; 1 << (MAX_ARCS + 1)]);
 
 impl Shortlists {
-    /// The best trials of all, the best first, none near a better one.
-    fn most_promising(&self) -> ArrayVec<&Trial, FULL_STARTS> {
-        let mut all: Vec<&Trial> = self.0.iter().flatten().collect();
-        all.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
-        let mut chosen: ArrayVec<&Trial, FULL_STARTS> = ArrayVec::new();
-        for trial in all {
-            if !chosen.is_full() && !chosen.iter().any(|other| other.is_near(trial)) {
-                chosen.push(trial);
-            }
-        }
-        chosen
-    }
-
     fn offer(&mut self, trial: Trial, grid: usize) {
         let mut index = 0;
         let mut reached = 0;
