@@ -93,7 +93,7 @@ impl Forms {
 
     /// The forms of a fit to `points` of standard deviation `point_sd`.
     fn new(fit: &PathFit, points: &[Point], point_sd: f64) -> Self {
-        let usable = |c: &Candidate| c.converged && c.structure.arc_count() > 0;
+        let usable = |c: &Candidate| c.structure.arc_count() > 0;
         let bent = || fit.candidates().iter().filter(|c| usable(c));
         let Some(best) = bent().map(|c| c.criterion).reduce(f64::min) else {
             return Self::default();
@@ -153,7 +153,7 @@ impl BendModel {
     /// is `click` in the same unit.
     ///
     /// # Errors
-    /// [`FitError`] for fewer than four points, or when no fit converged.
+    /// [`FitError`] for fewer than four points, or when no fit could be had.
     pub fn fit(points: &[Point], click: f64, settings: &Settings) -> Result<Self, FitError> {
         let chord = match points {
             [first, .., last] => first.distance(*last),

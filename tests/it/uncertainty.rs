@@ -6,7 +6,9 @@ use lengthfilm::uncertainty::{
     UncertaintyError,
     inputs::{Correlation, Input, InputSet, Readings, Shape, dof_from_reliability},
     linear::{LinearPropagation, LinearResult, coverage_factor},
-    monte_carlo::{BLOCK, Draws, Monitor, Settings, Summary, draw_outputs, draw_until},
+    monte_carlo::{
+        BLOCK, Draws, FIRST_BLOCK, Monitor, Settings, Summary, draw_outputs, draw_until,
+    },
     rounding::round_result,
 };
 
@@ -638,7 +640,11 @@ fn an_adaptive_run_stops_after_whole_blocks() {
         })
     };
     let full = monte_carlo_of(&inputs, settings);
-    for (enough, made) in [(1, BLOCK), (BLOCK + 1, 2 * BLOCK), (1_000_000, 10_000)] {
+    for (enough, made) in [
+        (1, FIRST_BLOCK),
+        (FIRST_BLOCK + 1, FIRST_BLOCK + BLOCK),
+        (1_000_000, 10_000),
+    ] {
         let drawn = until(2, enough);
         assert_eq!(drawn.draw_count(), made);
         assert_eq!(drawn.output(0), until(1, enough).output(0));

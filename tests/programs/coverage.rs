@@ -20,12 +20,17 @@ struct Arguments {
     /// Monte Carlo draws of each film.
     #[arg(long, default_value_t = 1000)]
     draws: usize,
+    /// Stop the draws of a film when its intervals are settled, as batches do;
+    /// `draws` is then the most of them.
+    #[arg(long)]
+    until_settled: bool,
 }
 
 fn main() {
     let arguments = Arguments::parse();
     let settings = Settings {
         draws: arguments.draws,
+        stop_when_settled: arguments.until_settled,
         ..Settings::default()
     };
     print!("{}", study::tables(arguments.films, &settings));

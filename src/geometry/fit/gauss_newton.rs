@@ -23,8 +23,6 @@ pub(super) struct Solution {
     pub parameters: Row,
     /// Sum of squared residuals over the variance of a point.
     pub chi_square: f64,
-    /// The last step was expected to lower χ² by less than the limit.
-    pub converged: bool,
 }
 
 /// Points to fit to, their standard deviation and spacing.
@@ -102,7 +100,6 @@ impl Problem<'_> {
                 return Solution {
                     parameters: trial,
                     chi_square,
-                    converged: true,
                 };
             }
             self.linearise(structure, &trial, there);
@@ -120,7 +117,6 @@ impl Problem<'_> {
         Solution {
             parameters,
             chi_square: here.chi_square,
-            converged: false,
         }
     }
 }

@@ -5,7 +5,7 @@
 //! 0 to 3 arcs compete; the least of
 //!
 //! > χ² + 3 ln m · arcs + 4 (with an arc) + 1.5 (each further arc)
-//! > + 0.02 · straight pieces
+//! > + 0.001 · straight pieces
 //!
 //! wins, with m the number of residuals. An arc costs its radius, its turn and
 //! the search for its place at ln m each, as in Schwarz's criterion. The first
@@ -62,7 +62,7 @@ pub enum FitError {
         /// The value given.
         given: f64,
     },
-    /// No structure's least-squares fit converged.
+    /// No structure's least-squares fit came to a finite χ².
     #[error("the fit of straight pieces and arcs did not converge on these points")]
     NoConvergence,
     /// A refit got another number of points than its fit.
@@ -77,7 +77,7 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const STRAIGHT: f64 = 0.02;
+    const STRAIGHT: f64 = 0.001;
     let arcs = structure.arc_count();
     let straights = structure.kinds().len() - arcs;
     arc_cost(arcs, residuals) + STRAIGHT * straights as f64
@@ -105,8 +105,6 @@ pub struct Candidate {
     pub chi_square: f64,
     /// Its value of the criterion; the least wins.
     pub criterion: f64,
-    /// Its fit converged; others take no part in the choice.
-    pub converged: bool,
     /// Its arcs with a straight piece wherever one may stand.
     form: FormFit,
 }
@@ -130,7 +128,7 @@ pub struct PathFit {
 ///
 /// # Errors
 /// [`FitError`] for unusable points or options, or when no structure
-/// converged.
+/// came to a finite χ².
 pub fn fit_path(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
     check_points(points, LEAST_POINTS)?;
     if !(options.point_sd.is_finite() && options.point_sd > 0.0) {

@@ -110,20 +110,50 @@ impl Structure {
     /// What is left of it without the straight pieces that have no length. The
     /// only piece stays.
     pub(super) fn without_empty_straights(&self, parameters: &Row) -> (Self, Row) {
+        self.keeping(parameters, |_, kind, index| {
+            kind == PieceKind::Arc || parameters[index] > 0.0 || self.0.len() == 1
+        })
+    }
+
+    /// The pieces for which `keep(piece, kind, index of its length)` holds, with
+    /// their parameters.
+    fn keeping(
+        &self,
+        parameters: &Row,
+        keep: impl Fn(usize, PieceKind, usize) -> bool,
+    ) -> (Self, Row) {
         let mut kinds = ArrayVec::new();
         let mut row = [0.0; MAX_PARAMETERS];
         row[..3].copy_from_slice(&parameters[..3]);
         let mut next = 3;
-        for (kind, index) in self.length_indices() {
-            if kind == PieceKind::Straight && parameters[index] <= 0.0 && self.0.len() > 1 {
-                continue;
+        for (piece, (kind, index)) in self.length_indices().enumerate() {
+            if keep(piece, kind, index) {
+                let width = if kind == PieceKind::Arc { 2 } else { 1 };
+                row[next..next + width].copy_from_slice(&parameters[index..index + width]);
+                next += width;
+                kinds.push(kind);
             }
-            let width = if kind == PieceKind::Arc { 2 } else { 1 };
-            row[next..next + width].copy_from_slice(&parameters[index..index + width]);
-            next += width;
-            kinds.push(kind);
         }
         (Self(kinds), row)
+    }
+
+    /// The structure without one of its straight pieces, whose length goes to
+    /// the arcs beside it; `None` where there is none.
+    pub(super) fn without(&self, straight: usize, parameters: &Row) -> Option<(Self, Row)> {
+        let beside = |piece: usize| piece.abs_diff(straight) == 1 && piece < self.0.len();
+        let neighbours = (0..self.0.len()).filter(|&piece| beside(piece)).count();
+        if neighbours == 0 {
+            return None;
+        }
+        let mut parameters = *parameters;
+        let (_, length_index) = self.length_indices().nth(straight)?;
+        let share = parameters[length_index] / neighbours as f64;
+        for (piece, (_, index)) in self.length_indices().enumerate() {
+            if beside(piece) {
+                parameters[index] += share;
+            }
+        }
+        Some(self.keeping(&parameters, |piece, _, _| piece != straight))
     }
 
     /// The path with these parameters.

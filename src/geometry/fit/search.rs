@@ -6,7 +6,8 @@
 //! are tried. For each number of arcs the structure with a straight piece
 //! wherever one may stand is fitted from the best of them: the others are those
 //! of its fits in which a straight piece shrinks to nothing. Where the points
-//! are too few for that structure, others are fitted by themselves.
+//! are too few for that structure, others are fitted by themselves. What wins is
+//! then fitted without each short straight piece.
 
 use arrayvec::ArrayVec;
 use kurbo::Point;
@@ -14,7 +15,7 @@ use kurbo::Point;
 use super::gauss_newton::{Limits, Problem, Solution};
 use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
 use super::{Candidate, FitError, FitOptions, FormFit, PathFit, arc_cost, cost};
-use crate::geometry::straight_arc_path::MAX_ARCS;
+use crate::geometry::straight_arc_path::{MAX_ARCS, MAX_PIECES};
 
 /// Intervals of the knot grid by number of arcs.
 const GRID: [usize; MAX_ARCS + 1] = [1, 12, 12, 8];
@@ -33,10 +34,11 @@ const SEARCH_LIMITS: Limits = Limits {
     evaluations: 40,
     last_fall: 1e-3,
 };
-/// From near the least χ² to a thousandth of a standard deviation from it.
+/// From near the least χ² to what rounding leaves of it: without noise the
+/// path is exact even where it is hard to tell.
 const POLISH_LIMITS: Limits = Limits {
-    evaluations: 50,
-    last_fall: 1e-6,
+    evaluations: 100,
+    last_fall: 1e-12,
 };
 
 /// Fits every structure that can still win and returns the winner.
@@ -71,6 +73,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     if options.max_arcs > 0 && entries.iter().all(|e| e.structure.arc_count() == 0) {
         entries.extend(bent_all_along(&problem, &entries));
     }
+    simplify(&problem, &mut entries, best + POLISH_WITHIN);
     for entry in &mut entries {
         if entry.criterion() < best + POLISH_WITHIN {
             let (structure, near) = (&entry.structure, &entry.solution.parameters);
@@ -78,7 +81,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
             *entry = Entry::new(structure, solution, residual_count);
         }
     }
-    entries.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
+    entries.sort_by(|a, b| a.criterion().total_cmp(&b.criterion()));
     let candidates = entries
         .iter()
         .map(|entry| entry.candidate(&problem))
@@ -86,7 +89,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     let winner = entries
         .into_iter()
         .next()
-        .filter(|entry| entry.solution.converged);
+        .filter(|entry| entry.criterion().is_finite());
     let Entry {
         structure,
         solution,
@@ -109,6 +112,34 @@ impl Solution {
         structure.length_indices().any(|(kind, index)| {
             kind == PieceKind::Arc && self.parameters[index + 1].abs() > LARGEST_TURN_RAD
         })
+    }
+}
+
+/// Adds to the entries within reach what they are without a short straight
+/// piece: it may be there for the noise alone.
+fn simplify(problem: &Problem, entries: &mut Vec<Entry>, reach: f64) {
+    let mut next = 0;
+    while let Some(entry) = entries.get(next) {
+        next += 1;
+        if entry.criterion() >= reach {
+            continue;
+        }
+        let (structure, parameters) = (&entry.structure, &entry.solution.parameters);
+        let is_short = |(kind, index): (PieceKind, usize)| {
+            kind == PieceKind::Straight && parameters[index] < problem.spacing
+        };
+        let short = structure.length_indices().map(is_short).enumerate();
+        let without = |(piece, is_short): (usize, bool)| {
+            let (structure, start) = is_short.then(|| structure.without(piece, parameters))??;
+            let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
+            Some(Entry::new(&structure, solution, problem.points.len() + 2))
+        };
+        let simpler: ArrayVec<Entry, MAX_PIECES> = short.filter_map(without).collect();
+        for entry in simpler {
+            if !entries.iter().any(|other| other.is_same(&entry)) {
+                entries.push(entry);
+            }
+        }
     }
 }
 
@@ -164,15 +195,6 @@ impl Entry {
         self.solution.chi_square + self.cost
     }
 
-    /// The criterion, or infinity for a fit that did not converge.
-    fn rank(&self) -> f64 {
-        if self.solution.converged {
-            self.criterion()
-        } else {
-            f64::INFINITY
-        }
-    }
-
     fn candidate(&self, problem: &Problem) -> Candidate {
         let parameters = self.solution.parameters;
         let full = self.structure.with_all_straights(&parameters);
@@ -186,7 +208,6 @@ impl Entry {
             parameter_count: self.structure.parameter_count(),
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
-            converged: self.solution.converged,
             form: problem.form(structure, parameters),
         }
     }
