@@ -34,7 +34,7 @@ pub fn scale_warnings(
     match &model.basis {
         ScaleBasis::None => warn(
             "no_scale",
-            "No scale: every length is null in mm. Trace a file of known length, or mark a \
+            "No scale: no length in mm. Trace a file of known length, or mark a \
              ruler or ball."
                 .to_owned(),
         ),
@@ -201,7 +201,7 @@ pub fn canal_warnings(
     match curvature {
         Ok(curvature) => warnings.extend(curvature_warnings(&canal.name, curvature)),
         Err(error) => {
-            let text = format!("Curvature is null: {error}.");
+            let text = format!("No curvature: {error}.");
             warnings.push(warning("no_curvature", Some(&canal.name), text));
         }
     }
@@ -248,7 +248,7 @@ fn implausible_length(case: &Case, found: &CanalFindings) -> Option<String> {
     })
 }
 
-/// Why lengths are null although there is a scale.
+/// Why lengths are missing although there is a scale.
 fn missing_lengths(
     model: &Model,
     canal: &Canal,
@@ -261,20 +261,20 @@ fn missing_lengths(
     if found.curved_length_mm.is_none() {
         missing.push((
             "no_trace",
-            "Curved length is null: trace the canal with two points or more.".to_owned(),
+            "No curved length: trace the canal with two points or more.".to_owned(),
         ));
     }
     if found.tip_to_apex_mm.is_none() {
         missing.push((
             "no_tip_to_apex",
-            "Tip to apex is null: mark the file tip and the apex.".to_owned(),
+            "No tip to apex: mark the file tip and the apex.".to_owned(),
         ));
     }
     if found.reference_to_apex_mm.is_none() {
         missing.push((
             "no_reference_to_apex",
-            "Reference to apex and the proportion working length are null: mark the reference \
-             point and trace the canal or its file."
+            "No reference to apex and no proportion working length: mark the reference point and \
+             trace the canal or its file."
                 .to_owned(),
         ));
     }
@@ -286,7 +286,7 @@ fn missing_lengths(
         debug_assert!(!has_set_length);
         missing.push((
             "no_set_length",
-            "The additive working length is null: enter the file's set length.".to_owned(),
+            "No additive working length: enter the file's set length.".to_owned(),
         ));
     }
     missing
@@ -299,21 +299,21 @@ fn curvature_warnings(canal: &str, curvature: &Curvature) -> Vec<Warning> {
         .map(|note| warning("curvature_note", Some(canal), note.text()))
         .collect();
     let results: [(&str, &Measured); 8] = [
-        ("schneider_deg", &curvature.schneider_rad),
-        ("pruett_radius_mm", &curvature.pruett_radius),
-        ("luiten_deg", &curvature.luiten_rad),
-        ("schafer_radius_mm", &curvature.schafer_radius),
-        ("canal_access_deg", &curvature.canal_access_rad),
-        ("curvature_height_mm", &curvature.curvature_height),
-        ("estrela_radius_mm", &curvature.estrela_radius),
-        ("smallest_radius_mm", &curvature.smallest_radius),
+        ("Schneider angle", &curvature.schneider_rad),
+        ("Pruett radius", &curvature.pruett_radius),
+        ("Luiten angle", &curvature.luiten_rad),
+        ("Schäfer radius", &curvature.schafer_radius),
+        ("canal access angle", &curvature.canal_access_rad),
+        ("curvature height", &curvature.curvature_height),
+        ("Estrela radius", &curvature.estrela_radius),
+        ("smallest radius", &curvature.smallest_radius),
     ];
-    for (key, result) in results {
+    for (name, result) in results {
         if let Err(reason) = result {
             warnings.push(warning(
                 "method_not_applicable",
                 Some(canal),
-                format!("{key} is null: {reason}."),
+                format!("No {name}: {reason}."),
             ));
         }
     }
