@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::grading::{Grading, unwatched};
 use super::output::CliError;
+use crate::grading::csv;
 use crate::grading::files::grade_files;
 
 #[derive(Debug, Args)]
@@ -29,7 +30,7 @@ impl Grade {
         if grading.numbers_for_names {
             class.numbers_for_names();
         }
-        grading.print(&class, &rubric, &class.traces)?;
+        grading.print(&class, || csv::table(&rubric, &class.traces))?;
         for refused in &class.refused {
             eprintln!("lengthfilm: {}", refused.reason);
         }

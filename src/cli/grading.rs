@@ -10,9 +10,7 @@ use serde::Serialize;
 use super::output::{CliError, print_json, print_text};
 use crate::feedback;
 use crate::grading::class::Watch;
-use crate::grading::csv;
 use crate::grading::files::ClassGrade;
-use crate::grading::grade::TraceGrade;
 use crate::grading::rubric::Rubric;
 
 /// Options of every grading command.
@@ -62,18 +60,16 @@ impl Grading {
         }
     }
 
-    /// Prints the whole as JSON or its traces as CSV, as asked for.
-    pub fn print<'a>(
+    /// Prints the whole as JSON or as the `table`, as asked for.
+    pub fn print(
         &self,
         whole: &impl Serialize,
-        rubric: &Rubric,
-        traces: impl IntoIterator<Item = &'a TraceGrade>,
+        table: impl FnOnce() -> String,
     ) -> Result<(), CliError> {
         if self.json {
             print_json(whole)?;
         } else if self.csv {
-            let traces: Vec<TraceGrade> = traces.into_iter().cloned().collect();
-            print_text(&csv::table(rubric, &traces))?;
+            print_text(&table())?;
         }
         Ok(())
     }

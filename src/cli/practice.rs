@@ -156,7 +156,7 @@ impl GradeSet {
             graded.numbers_for_names();
         }
         let traces = || graded.films.iter().flat_map(|film| &film.class.traces);
-        grading.print(&graded, &rubric, traces())?;
+        grading.print(&graded, || graded.table(&rubric))?;
         let mut failed = 0;
         for film in &graded.films {
             failed += grading.write_sheets(&film.class, &film.film_path, film.sheet_folder())?;

@@ -6,7 +6,32 @@ use super::rubric::Rubric;
 use crate::spreadsheet::{csv_bytes, inert};
 
 /// The table as an RFC 4180 file: UTF-8, comma, decimal point, CRLF.
-pub fn table(rubric: &Rubric, traces: &[TraceGrade]) -> String {
+pub fn table<'a>(rubric: &Rubric, traces: impl IntoIterator<Item = &'a TraceGrade>) -> String {
+    let rows = traces.into_iter().flat_map(rows);
+    file(std::iter::once(header(rubric)).chain(rows))
+}
+
+/// The same of traces of several films, each with its film's name, which stands
+/// in a first column.
+pub fn table_of_films<'a>(
+    rubric: &Rubric,
+    traces: impl IntoIterator<Item = (&'a str, &'a TraceGrade)>,
+) -> String {
+    let with = |film: &str, mut cells: Vec<String>| {
+        cells.insert(0, inert(film));
+        cells
+    };
+    let rows = traces
+        .into_iter()
+        .flat_map(|(film, trace)| rows(trace).map(move |cells| with(film, cells)));
+    file(std::iter::once(with("film", header(rubric))).chain(rows))
+}
+
+fn file(rows: impl Iterator<Item = Vec<String>>) -> String {
+    String::from_utf8(csv_bytes(rows)).expect("cells are UTF-8")
+}
+
+fn header(rubric: &Rubric) -> Vec<String> {
     let mut header: Vec<String> = [
         "student",
         "file",
@@ -27,11 +52,11 @@ pub fn table(rubric: &Rubric, traces: &[TraceGrade]) -> String {
             .map(|l| format!("verdict_{}", l.measure.key())),
     );
     header.push("strays".to_owned());
-    let rows = traces
-        .iter()
-        .flat_map(|trace| trace.canals.iter().map(move |canal| row(trace, canal)));
-    let bytes = csv_bytes(std::iter::once(header).chain(rows));
-    String::from_utf8(bytes).expect("cells are UTF-8")
+    header
+}
+
+fn rows(trace: &TraceGrade) -> impl Iterator<Item = Vec<String>> {
+    trace.canals.iter().map(move |canal| row(trace, canal))
 }
 
 fn row(trace: &TraceGrade, canal: &CanalGrade) -> Vec<String> {

@@ -9,7 +9,7 @@ use super::measures::{Measure, Values};
 use super::reference::{DrawnCanal, Reference, ReferenceCanal};
 use super::rubric::{Rubric, RubricLine};
 use super::submission::Submission;
-use super::words::{stray_sentences, stray_stretches};
+use super::words::{signed, stray_sentences, stray_stretches};
 use crate::units::FilmPoint;
 
 /// Places along the reference at which deviations are given.
@@ -347,10 +347,16 @@ fn line_sentence(line: &RubricLine, value: Option<f64>, verdict: Verdict) -> Str
             format!("{name}: not assessed, the reference has none")
         }
         (Verdict::Met, Some(value)) => {
-            format!("{name}: {value:.2} {unit}, within the limit ({limit})")
+            format!(
+                "{name}: {} {unit}, within the limit ({limit})",
+                signed(value)
+            )
         }
         (Verdict::NotMet, Some(value)) => {
-            format!("{name}: {value:.2} {unit}, outside the limit ({limit})")
+            format!(
+                "{name}: {} {unit}, outside the limit ({limit})",
+                signed(value)
+            )
         }
     }
 }

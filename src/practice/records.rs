@@ -19,8 +19,16 @@ impl FilmGrade {
 impl PracticeGrade {
     /// One row per graded canal over all films (CSV).
     pub fn table(&self, rubric: &Rubric) -> String {
-        let traces = self.films.iter().flat_map(|film| &film.class.traces);
-        csv::table(rubric, &traces.cloned().collect::<Vec<_>>())
+        let mut rows = Vec::new();
+        for film in &self.films {
+            rows.extend(
+                film.class
+                    .traces
+                    .iter()
+                    .map(|trace| (film.film.as_str(), trace)),
+            );
+        }
+        csv::table_of_films(rubric, rows)
     }
 
     /// Writes the feedback sheets into one folder per film below `folder`.
