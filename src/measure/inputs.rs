@@ -9,6 +9,7 @@ use std::collections::HashMap;
 
 use serde::Serialize;
 
+use crate::uncertainty::inputs::Shape;
 use crate::units::FilmPoint;
 
 /// What kind of place a landmark is; decides its click noise and its line in
@@ -86,26 +87,6 @@ pub enum ScalarKind {
     CurveForm,
 }
 
-/// How a scalar is distributed about its value.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Spread {
-    /// Gaussian with this standard uncertainty.
-    Normal(f64),
-    /// Uniform within ± this half width; standard uncertainty a/√3 (JCGM 100
-    /// 4.3.7).
-    Rectangular(f64),
-}
-
-impl Spread {
-    /// Standard uncertainty.
-    pub fn standard_uncertainty(self) -> f64 {
-        match self {
-            Spread::Normal(u) => u,
-            Spread::Rectangular(half_width) => half_width / 3.0_f64.sqrt(),
-        }
-    }
-}
-
 /// A scalar input.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scalar {
@@ -114,7 +95,7 @@ pub struct Scalar {
     /// Best estimate.
     pub value: f64,
     /// Its distribution.
-    pub spread: Spread,
+    pub spread: Shape,
 }
 
 /// All inputs of a case.
@@ -227,7 +208,7 @@ mod tests {
         let length = builder.scalar(Scalar {
             kind: ScalarKind::KnownLength,
             value: 20.0,
-            spread: Spread::Rectangular(0.25),
+            spread: Shape::Rectangular { half_width: 0.25 },
         });
         assert_eq!(from_object, from_canal);
         assert_ne!(from_object, elsewhere);
@@ -250,7 +231,7 @@ mod tests {
     /// gives 0.2887.
     #[test]
     fn rectangular_spread() {
-        let u = Spread::Rectangular(0.5).standard_uncertainty();
+        let u = Shape::Rectangular { half_width: 0.5 }.standard_uncertainty();
         assert!((u - 0.288_675_134_6).abs() < 1e-9);
     }
 }

@@ -23,7 +23,7 @@ mod warnings;
 
 pub use bends::BendModel;
 pub use check::InputError;
-pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind, Spread};
+pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
 pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};

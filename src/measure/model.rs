@@ -13,7 +13,6 @@ use super::click_noise::ClickNoise;
 use super::depth::{DepthProfile, InSpace, Start};
 use super::inputs::{
     self, Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind,
-    Spread,
 };
 use super::lengthening::lengthening;
 use super::path::{CanalPath, Station};
@@ -168,7 +167,9 @@ impl Model {
         let lean = inputs.scalar(Scalar {
             kind: ScalarKind::Lean,
             value: 0.0,
-            spread: Spread::Rectangular(uncertainty.lean_half_width_rad),
+            spread: Shape::Rectangular {
+                half_width: uncertainty.lean_half_width_rad,
+            },
         });
         let source_distance_mm = case
             .film
@@ -602,7 +603,7 @@ impl Model {
         };
         let scalar = |scalar: &Scalar| {
             let name = InputGroup::Scalar(scalar.kind).words();
-            Input::new(name, scalar.value, scalar.spread.into())
+            Input::new(name, scalar.value, scalar.spread)
         };
         let clicks = self.inputs.landmarks().iter().flat_map(click);
         let scalars = self.inputs.scalars().iter().map(scalar);
@@ -768,7 +769,9 @@ impl Builder<'_> {
             ScaleObjectKind::Ruler => self.uncertainty.ruler_half_width_mm,
             ScaleObjectKind::Ball => self.uncertainty.ball_half_width_mm,
         };
-        let spread = Spread::Rectangular(half_width_mm);
+        let spread = Shape::Rectangular {
+            half_width: half_width_mm,
+        };
         let in_detector: Vec<_> = object
             .points_px
             .iter()
@@ -812,7 +815,9 @@ impl Builder<'_> {
             depth: self.inputs.scalar(Scalar {
                 kind: ScalarKind::Depth,
                 value: 1.0,
-                spread: Spread::Normal(depth_mm / self.source_distance_mm),
+                spread: Shape::Normal {
+                    sd: depth_mm / self.source_distance_mm,
+                },
             }),
         })
     }
@@ -882,7 +887,9 @@ impl Builder<'_> {
                 self.inputs.scalar(Scalar {
                     kind: ScalarKind::ApexAside,
                     value: 0.0,
-                    spread: Spread::Normal(self.clicks.apex_aside()),
+                    spread: Shape::Normal {
+                        sd: self.clicks.apex_aside(),
+                    },
                 })
             })
         });
@@ -918,14 +925,16 @@ impl Builder<'_> {
                 self.inputs.scalar(Scalar {
                     kind: ScalarKind::BendPlane,
                     value: 0.0,
-                    spread: Spread::Rectangular(self.uncertainty.bend_plane_half_width_rad),
+                    spread: Shape::Rectangular {
+                        half_width: self.uncertainty.bend_plane_half_width_rad,
+                    },
                 })
             }),
             aside,
             form: self.inputs.scalar(Scalar {
                 kind: ScalarKind::CurveForm,
                 value: 0.0,
-                spread: Spread::Rectangular(1.0),
+                spread: Shape::Rectangular { half_width: 1.0 },
             }),
             bends: Err(FitError::Points(GeometryError::TooFewPoints {
                 needed: 4,
@@ -948,7 +957,9 @@ impl Builder<'_> {
             Some(value) => Some(self.inputs.scalar(Scalar {
                 kind: ScalarKind::SetLength,
                 value,
-                spread: Spread::Rectangular(self.uncertainty.reading_half_width_mm),
+                spread: Shape::Rectangular {
+                    half_width: self.uncertainty.reading_half_width_mm,
+                },
             })),
         }
     }
@@ -974,7 +985,9 @@ impl Builder<'_> {
                 factor: self.inputs.scalar(Scalar {
                     kind: ScalarKind::FilmScale,
                     value: 1.0,
-                    spread: Spread::Normal(self.uncertainty.film_scale_relative),
+                    spread: Shape::Normal {
+                        sd: self.uncertainty.film_scale_relative,
+                    },
                 }),
             },
             None => ScaleBasis::None,

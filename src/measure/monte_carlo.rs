@@ -8,14 +8,12 @@
 
 use rayon::prelude::*;
 
-use super::inputs::Spread;
 use super::intervals::Intervals;
 use super::model::{Model, OutputKind, Scratch};
 use crate::statistics::{quantile, sample_sd};
 use crate::uncertainty::UncertaintyError;
-use crate::uncertainty::inputs::Shape;
 use crate::uncertainty::monte_carlo::{
-    Draws, FEWEST_DRAWS, Monitor, Settings, draw_outputs, draw_until,
+    Draws, Monitor, Settings, distances, draw_outputs, draw_until,
 };
 
 /// All outputs of a model in all draws, in the order of the model's outputs.
@@ -64,11 +62,8 @@ pub fn draws_until_settled(
                 let Some(tolerance) = numerical_tolerance(Model::output_kind(output)) else {
                     return true;
                 };
-                let Some(mut distances) = deviations(drawn, output, value) else {
-                    return true;
-                };
-                make_distances(&mut distances);
-                is_settled(&mut distances, tolerance)
+                let deviations = drawn.deviations_from(output, value);
+                deviations.is_none_or(|d| is_settled(&mut distances(d), tolerance))
             })
         },
     )
@@ -97,35 +92,6 @@ fn is_settled(distances: &mut [f64], tolerance: f64) -> bool {
     0.5 * (high - low) <= tolerance * u95
 }
 
-/// Deviations of the draws of an output from its `value`; `None` where there
-/// are too few to read an interval from.
-fn deviations(drawn: &Draws, output: usize, value: f64) -> Option<Vec<f64>> {
-    if !value.is_finite() {
-        return None;
-    }
-    let mut deviations = drawn.output(output)?;
-    for deviation in &mut deviations {
-        *deviation -= value;
-    }
-    deviations.retain(|d| d.is_finite());
-    (deviations.len() >= FEWEST_DRAWS).then_some(deviations)
-}
-
-fn make_distances(deviations: &mut [f64]) {
-    for deviation in deviations {
-        *deviation = deviation.abs();
-    }
-}
-
-impl From<Spread> for Shape {
-    fn from(spread: Spread) -> Self {
-        match spread {
-            Spread::Normal(sd) => Shape::Normal { sd },
-            Spread::Rectangular(half_width) => Shape::Rectangular { half_width },
-        }
-    }
-}
-
 impl Intervals {
     /// The intervals about `values`, the outputs at the best estimates.
     ///
@@ -134,13 +100,12 @@ impl Intervals {
     /// uneven clicks add to a curve.
     pub fn from_draws(values: Vec<f64>, draws: &Draws) -> Self {
         let of_output = |(output, &value): (usize, &f64)| {
-            let Some(mut deviations) = deviations(draws, output, value) else {
+            let Some(deviations) = draws.deviations_from(output, value) else {
                 return (f64::NAN, f64::NAN, 1.0);
             };
             let missing = 1.0 - deviations.len() as f64 / draws.draw_count() as f64;
             let sd = sample_sd(&deviations);
-            make_distances(&mut deviations);
-            let u95 = quantile(&mut deviations, 0.95);
+            let u95 = quantile(&mut distances(deviations), 0.95);
             (sd, u95.unwrap_or(f64::NAN), missing)
         };
         let found: Vec<_> = values.par_iter().enumerate().map(of_output).collect();

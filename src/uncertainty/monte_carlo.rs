@@ -13,7 +13,6 @@ use rayon::prelude::*;
 
 use super::UncertaintyError;
 use super::inputs::{InputSet, Sampler};
-use crate::statistics::quantile;
 
 /// Draws of one random stream. Part of what a seed means: a change makes
 /// every stored result differ within its Monte Carlo error.
@@ -294,18 +293,18 @@ impl Draws {
         outputs.into_par_iter().map(|i| self.summary(i)).collect()
     }
 
-    /// Half width of the interval about `value` that holds 95 % of the draws:
-    /// the U of "value ± U" when the value shown is not the draws' own
-    /// middle. `None` when fewer than [`FEWEST_DRAWS`] gave a value.
-    pub fn half_width_about(&self, output: usize, value: f64) -> Option<f64> {
-        let mut distances = self.present(output)?;
-        if distances.len() < FEWEST_DRAWS {
+    /// How far one output lies from `value` in every draw that gave it.
+    /// `None` for a `value` that is not finite and when fewer than
+    /// [`FEWEST_DRAWS`] gave a value.
+    pub fn deviations_from(&self, output: usize, value: f64) -> Option<Vec<f64>> {
+        if !value.is_finite() {
             return None;
         }
-        for distance in &mut distances {
-            *distance = (*distance - value).abs();
+        let mut deviations = self.present(output)?;
+        for deviation in &mut deviations {
+            *deviation -= value;
         }
-        quantile(&mut distances, 0.95)
+        (deviations.len() >= FEWEST_DRAWS).then_some(deviations)
     }
 
     /// Pearson's correlation of two outputs over the draws that gave both.
@@ -315,6 +314,15 @@ impl Draws {
         let (a, b): (Vec<f64>, Vec<f64>) = a.into_iter().zip(b).filter(both).unzip();
         crate::statistics::correlation(&a, &b)
     }
+}
+
+/// Sizes of deviations. Their 95 % quantile is the U of "value ± U" when the
+/// value shown is not the draws' own middle.
+pub fn distances(mut deviations: Vec<f64>) -> Vec<f64> {
+    for deviation in &mut deviations {
+        *deviation = deviation.abs();
+    }
+    deviations
 }
 
 /// Symmetric and shortest 95 % intervals of at least [`FEWEST_DRAWS`] values,

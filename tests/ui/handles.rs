@@ -240,3 +240,43 @@ fn the_way_to_a_press_is_no_drag() {
     let moved = desk.on_screen(0.0, 0.0) - before;
     assert!((moved - egui::vec2(12.0, 8.0)).length() < 1e-3, "{moved:?}");
 }
+
+/// A file short of the apex by less than a point's reach on the screen: the
+/// apex is placed beside the tip, and the canal traced past both, without
+/// moving them.
+#[test]
+fn a_tool_places_its_point_beside_those_of_other_kinds() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "canal.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    let zoom = (desk.on_screen(100.0, 0.0).x - desk.on_screen(0.0, 0.0).x) / 100.0;
+    let reach_px = 4.0 / f64::from(zoom);
+    let tip = [500.0, 800.0];
+    desk.key(Modifiers::NONE, Key::F);
+    desk.click_film(500.0, 300.0);
+    desk.click_film(tip[0], tip[1]);
+    desk.key(Modifiers::NONE, Key::A);
+    desk.click_film(tip[0], tip[1] + reach_px);
+    let canal = desk.case().canals[0].clone();
+    let placed_tip = canal.file.as_ref().and_then(|file| file.tip_px);
+    let apex = canal.apex_px.expect("an apex");
+    assert!(placed_tip.is_some_and(|at| at.distance_px(FilmPoint::new(tip[0], tip[1])) < 0.01));
+    assert!(apex.distance_px(FilmPoint::new(tip[0], tip[1] + reach_px)) < 0.01);
+
+    desk.key(Modifiers::NONE, Key::T);
+    for [x, y] in [
+        [505.0, 400.0],
+        [506.0, 600.0],
+        [tip[0] + 0.8 * reach_px, tip[1] - 0.8 * reach_px],
+    ] {
+        desk.click_film(x, y);
+    }
+    // On the apex as far as the hand can tell.
+    desk.click_film(apex.x + 0.3 * reach_px, apex.y);
+    desk.key(Modifiers::SHIFT, Key::Enter);
+    let traced = &desk.case().canals[0];
+    assert_eq!(traced.trace_px.len(), 4);
+    assert_eq!(traced.trace_px.last(), Some(&apex));
+    assert_eq!(traced.apex_px, Some(apex));
+    assert_eq!(traced.file, canal.file);
+}

@@ -141,12 +141,15 @@ fn insert_after_selected(desk: &mut Desk<'_>) {
 }
 
 fn finish(desk: &mut Desk<'_>) {
+    /// A point placed this near to the apex was meant to be on it, points.
+    const ON_THE_APEX: f64 = 6.0;
     let canal = desk.session.canal;
+    let joins_px = ON_THE_APEX / desk.workspace.view.zoom;
     if desk.session.tool == Tool::Trace {
         desk.workspace
             .document
             .edit("Finish the canal at its apex", |case| {
-                document::finish_trace(case, canal)
+                document::finish_trace(case, canal, joins_px)
             });
     }
     desk.session.tool = Tool::Select;

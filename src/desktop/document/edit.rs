@@ -1,6 +1,6 @@
 //! What a click, a drag or a key does to a case. Pure functions on [`Case`].
 
-use super::handle::{Handle, coincident, position_mut};
+use super::handle::{Handle, canal_of, coincident, position_mut};
 use crate::case::{Canal, CanalFile, Case, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
@@ -52,6 +52,44 @@ impl Tool {
     /// A click asks for a suggestion instead of adding a point.
     pub fn assists(self) -> bool {
         matches!(self, Tool::FindFile | Tool::FollowCanal)
+    }
+
+    /// A press on this point takes hold of it: all of them without a tool; with
+    /// one those of its own kind, so that a new point can lie as close to the
+    /// others as it does in the tooth.
+    pub fn takes_hold_of(self, case: &Case, canal: usize, handle: &Handle) -> bool {
+        self == Tool::Select
+            || coincident(case, handle)
+                .iter()
+                .any(|one| self.has_placed(case, canal, one))
+    }
+
+    /// A point that this tool places in this canal.
+    fn has_placed(self, case: &Case, canal: usize, handle: &Handle) -> bool {
+        let is_own = canal_of(case, handle).is_none_or(|of| of == canal);
+        let kind = match handle {
+            Handle::ScalePoint { object, .. } => {
+                case.scale.objects.get(*object).map(|object| object.kind)
+            }
+            _ => None,
+        };
+        is_own
+            && match self {
+                Tool::Select | Tool::FindFile | Tool::FollowCanal => false,
+                Tool::File => {
+                    kind == Some(ScaleObjectKind::File)
+                        || matches!(handle, Handle::Tip { .. } | Handle::Reference { .. })
+                }
+                Tool::Ruler => kind == Some(ScaleObjectKind::Ruler),
+                Tool::Ball => kind == Some(ScaleObjectKind::Ball),
+                Tool::Trace => {
+                    matches!(handle, Handle::TracePoint { .. }) && !trace_is_derived(case, canal)
+                }
+                Tool::Reference => matches!(handle, Handle::Reference { .. }),
+                Tool::Tip => matches!(handle, Handle::Tip { .. }),
+                Tool::Apex => matches!(handle, Handle::Apex { .. }),
+                Tool::Foramen => matches!(handle, Handle::Foramen { .. }),
+            }
     }
 }
 
@@ -478,8 +516,9 @@ fn distance_to_segment_px(p: FilmPoint, a: FilmPoint, b: FilmPoint) -> f64 {
 }
 
 /// Ends the canal's trace at its apex: joins a placed apex, or makes the last
-/// point the apex where none is placed.
-pub fn finish_trace(case: &mut Case, canal: usize) {
+/// point the apex where none is placed. A last point nearer to it than
+/// `joins_px` was meant to be on it.
+pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
     let Some(content) = case.canals.get_mut(canal) else {
         return;
     };
@@ -488,7 +527,9 @@ pub fn finish_trace(case: &mut Case, canal: usize) {
     };
     match content.apex_px {
         None => content.apex_px = Some(last),
-        Some(apex) if last.distance_px(apex) >= DUPLICATE_PX => content.trace_px.push(apex),
+        Some(apex) if last.distance_px(apex) >= joins_px.max(DUPLICATE_PX) => {
+            content.trace_px.push(apex)
+        }
         Some(apex) => *content.trace_px.last_mut().expect("not empty") = apex,
     }
 }
@@ -718,7 +759,7 @@ mod tests {
                 place(c, Tool::Trace, 0, p(14.0, y));
             });
         }
-        act(&mut case, |c| finish_trace(c, 0));
+        act(&mut case, |c| finish_trace(c, 0, 4.0));
         let own = case.canals[0].trace_px.clone();
         assert_eq!(
             own,

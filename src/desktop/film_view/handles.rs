@@ -66,12 +66,13 @@ pub fn interact(
         } else {
             Rect::from_center_size(viewport.center(), Vec2::ZERO)
         };
-        // Clicks of an assisting tool ask about the film itself, whatever lies
-        // on it.
-        let sense = if desk.session.tool.assists() {
-            Sense::hover()
-        } else {
+        // Other clicks of a tool are about the film itself, whatever lies on it.
+        let (tool, canal) = (desk.session.tool, desk.session.canal);
+        let case = desk.workspace.document.case();
+        let sense = if tool.takes_hold_of(case, canal, handle) {
             Sense::drag()
+        } else {
+            Sense::focusable_noninteractive()
         };
         let response = ui.interact(hit, id_of(handle), sense);
         response.widget_info(|| {

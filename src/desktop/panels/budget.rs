@@ -41,7 +41,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CanalFindings) {
         }
         ui.indent(index, |ui| {
             let quiet = palette::of(ui).quiet_text;
-            let sentence = ui.label(RichText::new(&leading).color(quiet));
+            // A number stays on one line with its sign.
+            let unbroken = leading.replace(" %", "\u{a0}%");
+            let sentence = ui.label(RichText::new(unbroken).color(quiet));
             spoken(&sentence, &format!("{name}: {leading}"));
             if is_open {
                 spell_out(ui, budget);
