@@ -43,6 +43,9 @@ pub enum CaseError {
         "{path}: case version {found} is newer than this program knows ({VERSION}); use a newer Lengthfilm"
     )]
     NewerVersion { path: PathBuf, found: u64 },
+    /// Versions begin with 1.
+    #[error("{path}: there is no case version 0; the present one is {VERSION}")]
+    NoSuchVersion { path: PathBuf },
     /// A case whose values have the wrong shape.
     #[error("{path}: {source}; mend that key (docs/case.schema.json says what is expected)")]
     Shape {
@@ -102,6 +105,8 @@ fn read(path: &Path) -> Result<Vec<u8>, CaseError> {
 /// # Errors
 /// [`CaseError`] for anything that is not a case of a known version.
 pub fn parse(bytes: &[u8], path: &Path) -> Result<Case, CaseError> {
+    // Some editors begin UTF-8 files with a byte order mark (RFC 8259, 8.1).
+    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     let value: Value = serde_json::from_slice(bytes).map_err(|source| CaseError::NotJson {
         path: path.to_owned(),
         source,
@@ -111,7 +116,13 @@ pub fn parse(bytes: &[u8], path: &Path) -> Result<Case, CaseError> {
             path: path.to_owned(),
         });
     }
-    if let Some(found) = value.get("version").and_then(Value::as_u64)
+    let version = value.get("version").and_then(Value::as_u64);
+    if version == Some(0) {
+        return Err(CaseError::NoSuchVersion {
+            path: path.to_owned(),
+        });
+    }
+    if let Some(found) = version
         && found > u64::from(VERSION)
     {
         return Err(CaseError::NewerVersion {

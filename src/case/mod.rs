@@ -30,6 +30,7 @@ pub struct Case {
     /// Always [`FORMAT`].
     pub format: String,
     /// At most [`VERSION`].
+    #[schemars(range(min = 1))]
     pub version: u32,
     /// Which film, and what is known about how it was taken.
     pub film: FilmReference,
@@ -217,6 +218,21 @@ pub struct Canal {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
+}
+
+impl Canal {
+    /// The trace runs the wrong way: from the apex to the orifice, as told by
+    /// the placed apex or, without one, by the coronal reference point.
+    pub fn runs_from_apex(&self) -> bool {
+        let [first, .., last] = self.trace_px.as_slice() else {
+            return false;
+        };
+        match (self.apex_px, self.reference_px) {
+            (Some(apex), _) => apex.distance_px(*first) < apex.distance_px(*last),
+            (None, Some(reference)) => reference.distance_px(*last) < reference.distance_px(*first),
+            (None, None) => false,
+        }
+    }
 }
 
 /// The file standing in a canal.

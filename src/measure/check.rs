@@ -23,7 +23,8 @@ const LARGEST_LENGTH_MM: f64 = 62.0;
 pub enum InputError {
     /// A coordinate is not a finite number, or lies outside the raster.
     #[error(
-        "{place}: point ({x}, {y}) px lies outside the film ({width} x {height} px); move it onto the film"
+        "{place}: point ({}, {}) px lies outside the film ({width} x {height} px); move it onto the film",
+        readable(*.x), readable(*.y)
     )]
     OutsideFilm {
         place: String,
@@ -48,8 +49,18 @@ pub enum InputError {
         found: usize,
         needed: usize,
     },
+    /// A trace from the apex to the orifice: every distance along it would be
+    /// counted from the wrong end.
+    #[error(
+        "{place}: runs from the apex to the orifice; draw it from the orifice (finishing it in \
+         the window turns it round)"
+    )]
+    RunsFromApex { place: String },
     /// A number outside what it can mean.
-    #[error("{place}: {found} {unit} is not possible; give a value from {least} to {greatest}")]
+    #[error(
+        "{place}: {} is not possible; give a value from {least} to {greatest}",
+        format!("{found} {unit}").trim_end()
+    )]
     OutOfRange {
         place: String,
         found: f64,
@@ -148,7 +159,11 @@ fn check_object(object: &ScaleObject, place: &str, film: &Raster) -> Result<(), 
 fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
     let name = &canal.name;
     if !canal.trace_px.is_empty() {
-        check_trace(&canal.trace_px, &format!("canal {name}: trace"), 2, film)?;
+        let place = format!("canal {name}: trace");
+        check_trace(&canal.trace_px, &place, 2, film)?;
+        if canal.runs_from_apex() {
+            return Err(InputError::RunsFromApex { place });
+        }
     }
     let file = canal.file.as_ref();
     for (what, point) in [
@@ -229,6 +244,15 @@ fn in_range(
     }
 }
 
+/// A coordinate in at most a few digits, however absurd it is.
+fn readable(coordinate: f64) -> String {
+    if coordinate.abs() < 1e6 {
+        coordinate.to_string()
+    } else {
+        format!("{coordinate:.1e}")
+    }
+}
+
 struct Raster {
     width: u32,
     height: u32,
@@ -275,7 +299,7 @@ mod tests {
     #[test]
     fn a_sound_case_passes() {
         let sound = case(
-            r#""trace_px": [[10, 10], [10, 100], [100, 200]], "apex_px": [0, 0]"#,
+            r#""trace_px": [[10, 10], [10, 100], [100, 200]], "apex_px": [99, 200]"#,
             r#"{"kind": "ruler", "true_length_mm": 10, "points_px": [[1, 1], [1, 50]]}"#,
         );
         assert_eq!(check(&sound, 100, 200), Ok(()));
@@ -292,6 +316,11 @@ mod tests {
             message(r#""file": {"set_length_mm": 210}"#, "").contains("210 mm is not possible")
         );
         assert!(message(r#""allowance_mm": -1"#, "").contains("allowance_mm"));
+        let turned = r#""trace_px": [[10, 190], [10, 100], [10, 10]]"#;
+        for known in [r#""apex_px": [12, 195]"#, r#""reference_px": [12, 2]"#] {
+            let turned = message(&format!("{turned}, {known}"), "");
+            assert!(turned.contains("from the apex"), "{turned}");
+        }
         let no_length = message(
             r#""trace_px": []"#,
             r#"{"kind": "file", "points_px": [[1, 1], [1, 50]]}"#,

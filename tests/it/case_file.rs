@@ -65,6 +65,17 @@ fn the_schema_in_docs_is_the_one_of_the_types() {
     );
 }
 
+/// RFC 8259, 8.1: a reader may ignore a byte order mark.
+#[test]
+fn a_byte_order_mark_is_ignored() {
+    let text = r#"{"format": "lengthfilm-case", "version": 1, "film": {"path": "f.png"}}"#;
+    let marked = format!("\u{feff}{text}");
+    assert_eq!(
+        case::parse(marked.as_bytes(), Path::new("t")).unwrap(),
+        case::parse(text.as_bytes(), Path::new("t")).unwrap()
+    );
+}
+
 proptest! {
     #[test]
     fn garbage_never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {

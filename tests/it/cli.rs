@@ -142,6 +142,7 @@ fn every_bad_input_gets_its_own_line() {
     };
 
     assert!(with("newer", &|c| c["version"] = json!(2)).contains("newer"));
+    assert!(with("version zero", &|c| c["version"] = json!(0)).contains("no case version 0"));
     assert!(with("other", &|c| c["format"] = json!("elsewhere")).contains("not a case file"));
     assert!(with("typed", &|c| c["canals"] = json!("MB")).contains("line 1"));
     let missing = with("missing", &|c| c["film"]["path"] = json!("absent.png"));

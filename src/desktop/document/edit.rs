@@ -279,7 +279,7 @@ const JOINS_APEX_MM: f64 = 0.4;
 /// The same where the film has no scale, px.
 const JOINS_APEX_PX: f64 = 20.0;
 
-/// Puts a canal that was followed, orifice to apex, in place of its trace. Its
+/// Puts a canal that was followed, orifice first, in place of its trace. Its
 /// end is the apex where none is placed. `mm_per_px`: scale of the film, if it
 /// has one.
 pub fn suggest_trace(
@@ -294,6 +294,7 @@ pub fn suggest_trace(
     };
     content.trace_px = points_px.iter().map(|p| kept(*p)).collect();
     content.assisted = true;
+    orifice_first(content);
     if let Some(end) = content.trace_px.last_mut() {
         match content.apex_px {
             Some(apex) if end.distance_px(apex) < joins_px => *end = apex,
@@ -515,13 +516,15 @@ fn distance_to_segment_px(p: FilmPoint, a: FilmPoint, b: FilmPoint) -> f64 {
     p.distance_px(FilmPoint::new(a.x + t * dx, a.y + t * dy))
 }
 
-/// Ends the canal's trace at its apex: joins a placed apex, or makes the last
+/// Ends the canal's trace at its apex, turned round if it was drawn from there:
+/// joins a placed apex, or makes the last
 /// point the apex where none is placed. A last point nearer to it than
 /// `joins_px` was meant to be on it.
 pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
     let Some(content) = case.canals.get_mut(canal) else {
         return;
     };
+    orifice_first(content);
     let Some(&last) = content.trace_px.last() else {
         return;
     };
@@ -531,6 +534,13 @@ pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
             content.trace_px.push(apex)
         }
         Some(apex) => *content.trace_px.last_mut().expect("not empty") = apex,
+    }
+}
+
+/// Turns a trace round that was drawn from the apex.
+fn orifice_first(canal: &mut Canal) {
+    if canal.runs_from_apex() {
+        canal.trace_px.reverse();
     }
 }
 
@@ -749,6 +759,21 @@ mod tests {
             place(c, Tool::File, 0, p(11.0, 205.0));
         });
         assert_eq!(case.canals[0].trace_px[1], p(11.0, 205.0));
+    }
+
+    #[test]
+    fn a_trace_drawn_from_the_apex_is_turned_round_when_it_is_finished() {
+        let mut case = with_file_and_apex();
+        for y in [224.0, 180.0, 60.0] {
+            act(&mut case, |c| {
+                place(c, Tool::Trace, 0, p(14.0, y));
+            });
+        }
+        act(&mut case, |c| finish_trace(c, 0, 6.0));
+        assert_eq!(
+            case.canals[0].trace_px,
+            [p(14.0, 60.0), p(14.0, 180.0), p(10.0, 225.0)]
+        );
     }
 
     #[test]

@@ -275,7 +275,8 @@ pub fn complete_findings(
 }
 
 /// The case without objects and traces of too few points, objects of unknown
-/// size, and a tooth number that is not one (yet).
+/// size, and a tooth number that is not one (yet); a trace drawn from the apex
+/// turned round.
 fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
     let mut complete = case.clone();
     complete.scale.objects.retain(|object| {
@@ -285,6 +286,16 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
     for canal in &mut complete.canals {
         if canal.trace_px.len() < 2 {
             canal.trace_px.clear();
+        }
+        if canal.runs_from_apex() {
+            canal.trace_px.reverse();
+            warnings.push(Warning {
+                code: "drawn_from_apex".to_owned(),
+                text: "The canal was drawn from the apex to the orifice. Finish it (Shift+Enter \
+                       with Trace canal chosen) to turn it round."
+                    .to_owned(),
+                canal: Some(canal.name.clone()),
+            });
         }
     }
     let unknown = complete
