@@ -3,7 +3,7 @@
 use super::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::case::Case;
 use crate::measure::findings::Findings;
-use crate::measure::with_u95;
+use crate::uncertainty::rounding::with_u95;
 
 /// The caution every note carries (REFERENCES 9, items 1 and 3).
 const CAUTION: &str =

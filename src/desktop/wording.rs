@@ -1,7 +1,8 @@
 //! Numbers in words, where the window says them shorter than the printed
 //! findings.
 
-use crate::measure::with_u95;
+use crate::report::numbers::chart;
+use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
 
 /// Below this a tip counts as at the apex: the half of the last digit shown.
@@ -27,11 +28,7 @@ pub fn uncertainty_alone(quantity: Quantity, unit: &str) -> String {
 
 /// A chart length: two decimals only where quarters need them.
 pub fn chart_length(mm: f64) -> String {
-    if ((mm * 2.0).round() - mm * 2.0).abs() < 1e-6 {
-        format!("{mm:.1} mm")
-    } else {
-        format!("{mm:.2} mm")
-    }
+    format!("{} mm", chart(mm))
 }
 
 /// A count with its noun: "1 trace", "2 traces".
@@ -58,7 +55,7 @@ mod tests {
             value: 20.4,
             u95: 0.314,
         };
-        assert_eq!(uncertainty_alone(quantity, "mm"), "± 0.31 mm");
+        assert_eq!(uncertainty_alone(quantity, "mm"), "± 0.32 mm");
     }
 
     #[test]

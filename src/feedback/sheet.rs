@@ -9,8 +9,9 @@ use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
 use crate::grading::measures::Measure;
 use crate::grading::rubric::RubricLine;
 use crate::report::model::{Align, Block, Column, Report, Section, Table};
-use crate::report::numbers::{ABSENT, fixed};
+use crate::report::numbers::ABSENT;
 use crate::report::page_count;
+use crate::uncertainty::rounding::{fixed, spaced};
 
 /// How close a sheet is set: the first that keeps to one page is taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -303,12 +304,12 @@ fn lines_of_canal(canal: &CanalGrade) -> Table {
 
 /// One line of the rubric over all canals, in one sentence.
 fn line_of_canals(line: &RubricLine, index: usize, canals: &[CanalGrade]) -> String {
-    let unit = line.measure.unit();
+    let unit = spaced(line.measure.unit());
     let each = canals.iter().map(|canal| {
         let grade = &canal.lines[index];
         let word = verdict_word(grade.verdict);
         match grade.value {
-            Some(value) => format!("{} {} {unit}, {word}", canal.name, fixed(value, 2)),
+            Some(value) => format!("{} {}{unit}, {word}", canal.name, fixed(value, 2)),
             None => format!("{} {word}", canal.name),
         }
     });

@@ -9,7 +9,8 @@ use super::measures::{Measure, Values};
 use super::reference::{DrawnCanal, Reference, ReferenceCanal};
 use super::rubric::{Rubric, RubricLine};
 use super::submission::Submission;
-use super::words::{signed, stray_sentences, stray_stretches};
+use super::words::{stray_sentences, stray_stretches};
+use crate::uncertainty::rounding::{fixed, spaced};
 use crate::units::FilmPoint;
 
 /// Places along the reference at which deviations are given.
@@ -339,7 +340,7 @@ fn grade_line(
 }
 
 fn line_sentence(line: &RubricLine, value: Option<f64>, verdict: Verdict) -> String {
-    let (name, unit) = (line.measure.words(), line.measure.unit());
+    let (name, unit) = (line.measure.words(), spaced(line.measure.unit()));
     let limit = line.limit_words();
     match (verdict, value) {
         (Verdict::Missing, _) => format!("{name}: not marked in this trace (limit {limit})"),
@@ -348,14 +349,14 @@ fn line_sentence(line: &RubricLine, value: Option<f64>, verdict: Verdict) -> Str
         }
         (Verdict::Met, Some(value)) => {
             format!(
-                "{name}: {} {unit}, within the limit ({limit})",
-                signed(value)
+                "{name}: {}{unit}, within the limit ({limit})",
+                fixed(value, 2)
             )
         }
         (Verdict::NotMet, Some(value)) => {
             format!(
-                "{name}: {} {unit}, outside the limit ({limit})",
-                signed(value)
+                "{name}: {}{unit}, outside the limit ({limit})",
+                fixed(value, 2)
             )
         }
     }

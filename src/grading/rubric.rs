@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::measures::Measure;
+use crate::uncertainty::rounding::spaced;
 
 /// Value of the `format` key in every rubric.
 pub const FORMAT: &str = "lengthfilm-rubric";
@@ -80,12 +81,12 @@ impl RubricLine {
 
     /// The limit in words: `± 0.5 mm`, `at most 0.2 mm`, `0 to 2 mm`.
     pub fn limit_words(&self) -> String {
-        let unit = self.measure.unit();
+        let unit = spaced(self.measure.unit());
         match (self.at_least, self.at_most) {
-            (Some(low), Some(high)) if low == -high => format!("± {high} {unit}"),
-            (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
-            (Some(low), None) => format!("at least {low} {unit}"),
-            (None, Some(high)) => format!("at most {high} {unit}"),
+            (Some(low), Some(high)) if low == -high => format!("± {high}{unit}"),
+            (Some(low), Some(high)) => format!("{low} to {high}{unit}"),
+            (Some(low), None) => format!("at least {low}{unit}"),
+            (None, Some(high)) => format!("at most {high}{unit}"),
             (None, None) => "any".to_owned(),
         }
     }

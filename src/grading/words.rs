@@ -29,16 +29,6 @@ pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<It
         .filter(move |stretch| strays(&stretch[0]))
 }
 
-/// A number to two decimals with a true minus; nothing rounds to minus zero.
-pub fn signed(value: f64) -> String {
-    let digits = format!("{:.2}", value.abs());
-    if value < 0.0 && digits != "0.00" {
-        format!("−{digits}")
-    } else {
-        digits
-    }
-}
-
 fn sentence(reference: &MeasuredPath, stretch: &[Deviation], unit: &str) -> String {
     let worst = stretch.iter().fold(stretch[0], |worst, d| {
         if d.offset_mm.abs() > worst.offset_mm.abs() {
@@ -73,16 +63,5 @@ fn side_words(reference: &MeasuredPath, deviation: Deviation) -> &'static str {
         (true, false, _) => "−x (left on the film)",
         (false, _, true) => "+y (down on the film)",
         (false, _, false) => "−y (up on the film)",
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::signed;
-
-    #[test]
-    fn numbers_have_a_true_minus_and_no_minus_zero() {
-        let words: Vec<_> = [-1.234, -0.004, 0.0, 0.004, 2.5].map(signed).into();
-        assert_eq!(words, ["−1.23", "0.00", "0.00", "0.00", "2.50"]);
     }
 }

@@ -34,6 +34,4 @@ pub use pipeline::{
 };
 pub use settings::{InputUncertainty, Precision, Settings};
 pub use stated::{STATED_INPUTS, StatedInput};
-pub use text::{
-    budget_words, findings_text, leading_words, percent_words, result_name, tip_words, with_u95,
-};
+pub use text::{budget_words, findings_text, leading_words, percent_words, result_name, tip_words};

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use super::budget::InputGroup;
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
+use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
 
 /// The findings of one case, a line per quantity.
@@ -212,42 +213,9 @@ pub fn tip_words(tip_to_apex_mm: Quantity) -> String {
     format!("{} {side}", with_u95(distance, "mm"))
 }
 
-/// Value ± U in a unit, with as many decimals as two figures of U call for
-/// (JCGM 100 7.2.6), at most three.
-pub fn with_u95(quantity: Quantity, unit: &str) -> String {
-    let decimals = decimals_for(quantity.u95);
-    let space = if unit == "°" { "" } else { " " };
-    format!(
-        "{:.decimals$} ± {:.decimals$}{space}{unit}",
-        quantity.value, quantity.u95
-    )
-}
-
-/// Decimals that show an uncertainty with two figures, 0 to 3.
-fn decimals_for(u95: f64) -> usize {
-    match u95 {
-        u if !(u.is_finite() && u > 0.0) => 2,
-        u if u >= 9.95 => 0,
-        u if u >= 0.995 => 1,
-        u if u >= 0.0995 => 2,
-        _ => 3,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// JCGM 100 7.2.6 (REFERENCES 10.1, SEEN): 10.05762 Ω with 27 mΩ is
-    /// 10.058.
-    #[test]
-    fn decimals_follow_the_uncertainty() {
-        let q = |value, u95| Quantity { value, u95 };
-        assert_eq!(with_u95(q(10.05762, 0.027), "Ω"), "10.058 ± 0.027 Ω");
-        assert_eq!(with_u95(q(24.04, 4.18), "°"), "24.0 ± 4.2°");
-        assert_eq!(with_u95(q(13.519, 0.204), "mm"), "13.52 ± 0.20 mm");
-        assert_eq!(with_u95(q(120.4, 22.0), "mm"), "120 ± 22 mm");
-    }
 
     #[test]
     fn the_side_of_the_apex_is_said_in_words() {

@@ -2,9 +2,10 @@
 //! the findings have it.
 
 use super::model::Table;
-use super::numbers::{ABSENT, fixed};
+use super::numbers::ABSENT;
 use crate::measure::budget::InputGroup;
 use crate::measure::findings::{Budget, Findings};
+use crate::uncertainty::rounding::fixed;
 
 /// The results whose budget is printed, with their keys.
 const RESULTS: [(&str, &str); 2] = [

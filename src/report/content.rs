@@ -3,13 +3,14 @@
 use super::film_figure::Lettering;
 use super::methods::{CURVATURE_ROWS, OTHER_METHODS, meaning};
 use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
-use super::numbers::{ABSENT, chart, fixed, or_absent, with_uncertainty};
+use super::numbers::{ABSENT, chart, or_absent, with_uncertainty};
 use super::subject::Subject;
 use super::{budget, curvature_figures, film_figure};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
 use crate::curvature::Method;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
+use crate::uncertainty::rounding::fixed;
 use crate::units::Quantity;
 
 /// Coverage factor of the 95 % interval shown for the scale.

@@ -4,11 +4,11 @@ use kurbo::{Affine, BezPath, ParamCurve, Point, Rect, Shape, Size, Vec2};
 
 use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
 use super::model::Figure;
-use super::numbers::fixed;
 use super::subject::Subject;
 use crate::curvature::profile::CurvatureProfile;
 use crate::curvature::{Construction, Method};
 use crate::geometry::StraightArcPath;
+use crate::uncertainty::rounding::fixed;
 
 /// Width of a construction picture; its height follows the canal.
 const CONSTRUCTION_WIDTH: f64 = 100.0;

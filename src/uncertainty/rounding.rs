@@ -1,7 +1,7 @@
 //! Rounding of a value and its uncertainty for display (JCGM 100:2008,
 //! 7.2.6).
 
-use std::fmt;
+use crate::units::Quantity;
 
 /// A value and its uncertainty rounded to the same place.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -49,14 +49,73 @@ fn shift(number: f64, places: i32) -> f64 {
     }
 }
 
-impl fmt::Display for Rounded {
-    /// `10.058 ± 0.027`
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let decimals = self.decimals.max(0) as usize;
-        write!(
-            f,
-            "{:.decimals$} ± {:.decimals$}",
-            self.value, self.uncertainty
-        )
+/// `20.43 ± 0.31 mm`, `24.0 ± 4.2°`: rounded to the place of U, with a true
+/// minus sign. Where U is unknown the value alone, with two decimals.
+pub fn with_u95(quantity: Quantity, unit: &str) -> String {
+    let unit = spaced(unit);
+    match digits(quantity) {
+        (value, Some(u95)) => format!("{value} ± {u95}{unit}"),
+        (value, None) => format!("{value}{unit}"),
+    }
+}
+
+/// Value and U of [`with_u95`] on their own.
+pub fn digits(quantity: Quantity) -> (String, Option<String>) {
+    match round_result(quantity.value, quantity.u95) {
+        Some(rounded) => {
+            let decimals = rounded.decimals.max(0) as usize;
+            (
+                fixed(rounded.value, decimals),
+                Some(fixed(rounded.uncertainty, decimals)),
+            )
+        }
+        None => (fixed(quantity.value, 2), None),
+    }
+}
+
+/// A unit as it follows a number: a degree sign stands close to it, other
+/// units and words after a space.
+pub fn spaced(unit: &str) -> String {
+    match unit {
+        "" | "°" => unit.to_owned(),
+        _ => format!(" {unit}"),
+    }
+}
+
+/// A number with fixed decimals and a true minus sign; never `-0.0`.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(digits) if digits.bytes().all(|b| matches!(b, b'0' | b'.')) => digits.to_owned(),
+        Some(digits) => format!("−{digits}"),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(value: f64, u95: f64, unit: &str) -> String {
+        with_u95(Quantity { value, u95 }, unit)
+    }
+
+    /// JCGM 100 7.2.6 (REFERENCES 10.1, SEEN): 10.05762 Ω with 27 mΩ is
+    /// 10.058.
+    #[test]
+    fn decimals_follow_the_uncertainty() {
+        assert_eq!(shown(10.05762, 0.027, "Ω"), "10.058 ± 0.027 Ω");
+        assert_eq!(shown(24.04, 4.18, "°"), "24.0 ± 4.2°");
+        assert_eq!(shown(120.4, 22.0, "mm"), "120 ± 22 mm");
+        assert_eq!(shown(20.4321, 0.31, ""), "20.43 ± 0.31");
+    }
+
+    #[test]
+    fn signs_are_true_and_zero_has_none() {
+        assert_eq!(shown(-0.61, 0.15, "mm"), "−0.61 ± 0.15 mm");
+        assert_eq!(shown(-0.001, 0.15, "mm"), "0.00 ± 0.15 mm");
+        assert_eq!(shown(21.0, 0.0, ""), "21.00");
+        let numbers = [-1.234, -0.004, -0.0, 0.004, 2.5].map(|value| fixed(value, 2));
+        assert_eq!(numbers, ["−1.23", "0.00", "0.00", "0.00", "2.50"]);
     }
 }

@@ -9,8 +9,9 @@ use lengthfilm::uncertainty::{
     monte_carlo::{
         BLOCK, Draws, FIRST_BLOCK, Monitor, Settings, Summary, distances, draw_outputs, draw_until,
     },
-    rounding::round_result,
+    rounding::{round_result, with_u95},
 };
+use lengthfilm::units::Quantity;
 
 /// Asserts that `value` rounds to `printed` at the digits `printed` shows.
 #[track_caller]
@@ -363,7 +364,7 @@ fn proportion_example() {
 /// JCGM 100, 7.2.6 (SEEN for the first two; 28.05 kHz MEM-H).
 #[test]
 fn jcgm_100_7_2_6_rounding() {
-    let text = |value: f64, u: f64| round_result(value, u).unwrap().to_string();
+    let text = |value, u95| with_u95(Quantity { value, u95 }, "");
     assert_eq!(text(10.05762, 0.027), "10.058 ± 0.027");
     assert_eq!(text(100.0, 10.47), "100 ± 11");
     assert_eq!(text(500.0, 28.05), "500 ± 28");

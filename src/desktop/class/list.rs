@@ -12,7 +12,7 @@ use super::table::{Column, Order, Row, RowOf, Table, Verdict};
 use crate::desktop::icons::{self, Icon};
 use crate::desktop::palette;
 use crate::desktop::widgets::text_scale;
-use crate::report::numbers::fixed;
+use crate::uncertainty::rounding::fixed;
 
 /// The table, and what of it the user has chosen.
 pub struct List {

@@ -11,6 +11,7 @@ use crate::grading::files::ClassGrade;
 use crate::grading::grade::CanalGrade;
 use crate::grading::measures::Measure;
 use crate::statistics::quantile;
+use crate::uncertainty::rounding::{fixed, spaced};
 
 /// Most bars of a histogram.
 const MOST_BARS: usize = 40;
@@ -139,7 +140,11 @@ fn histogram(
     });
     summary(ui, class, measure, canal, &mut values);
     if let Some(value) = chosen {
-        ui.label(format!("Solid line: the trace chosen, {value:.2} {unit}"));
+        let value = fixed(value, 2);
+        ui.label(format!(
+            "Solid line: the trace chosen, {value}{}",
+            spaced(unit)
+        ));
     }
     if let Some(line) = limits {
         let met = values
@@ -156,7 +161,8 @@ fn histogram(
 }
 
 fn summary(ui: &mut Ui, class: &ClassGrade, measure: Measure, canal: &str, values: &mut [f64]) {
-    let unit = measure.unit();
+    let unit = spaced(measure.unit());
+    let two = |value| fixed(value, 2);
     let found = class
         .class
         .summaries
@@ -166,14 +172,14 @@ fn summary(ui: &mut Ui, class: &ClassGrade, measure: Measure, canal: &str, value
     let sd = found.sd.map_or("–".to_owned(), |sd| format!("{sd:.2}"));
     let quartiles = [0.25, 0.75].map(|share| quantile(values, share).unwrap_or(f64::NAN));
     let words = format!(
-        "{} traces: mean {:.2}, standard deviation {sd}, median {:.2}, quartiles {:.2} to {:.2}, range {:.2} to {:.2} {unit}",
+        "{} traces: mean {}, standard deviation {sd}, median {}, quartiles {} to {}, range {} to {}{unit}",
         found.count,
-        found.mean,
-        found.median,
-        quartiles[0],
-        quartiles[1],
-        found.least,
-        found.greatest
+        two(found.mean),
+        two(found.median),
+        two(quartiles[0]),
+        two(quartiles[1]),
+        two(found.least),
+        two(found.greatest)
     );
     spoken(&ui.label(&words), &words);
 }
@@ -307,7 +313,7 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
             found.upper_limit_ci95.high
         ),
     ] {
-        ui.label(words);
+        ui.label(words.replace('-', "−"));
     }
     let note =
         "Solid: bias. Dashed: limits, bias ± 1.96 standard deviations. Bands: 95 % confidence.";

@@ -7,7 +7,7 @@ use crate::desktop::app::Desk;
 use crate::desktop::palette;
 use crate::desktop::widgets::named_value;
 use crate::measure::findings::{CurvatureFindings, CurveFinding, Quantity};
-use crate::measure::with_u95;
+use crate::uncertainty::rounding::with_u95;
 
 /// A quantity with its unit and what it is, where the method gives several.
 type Shown = (Option<Quantity>, &'static str, &'static str);

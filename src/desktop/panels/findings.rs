@@ -10,7 +10,7 @@ use crate::desktop::palette::{self, Palette, answer_style, figure_style};
 use crate::desktop::widgets::{named_value, spoken};
 use crate::desktop::wording::{chart_length, tip_in_words, uncertainty_alone};
 use crate::measure::findings::{CanalFindings, Quantity};
-use crate::measure::with_u95;
+use crate::uncertainty::rounding::with_u95;
 use crate::working_length::{Advice, TipLimits, advise};
 
 /// Shows the panel.
