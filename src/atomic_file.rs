@@ -53,6 +53,20 @@ pub fn reason(error: &io::Error) -> String {
     }
 }
 
+/// Why a file could not be opened or read, with what to do about the usual reasons.
+pub fn reading_reason(error: &io::Error) -> String {
+    use io::ErrorKind;
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file; check its name".to_owned(),
+        ErrorKind::PermissionDenied => {
+            "no permission; check those of the file and its folder".to_owned()
+        }
+        ErrorKind::IsADirectory => "it is a folder; name a file".to_owned(),
+        ErrorKind::InvalidData => "it is not text in UTF-8".to_owned(),
+        _ => format!("it cannot be read ({error})"),
+    }
+}
+
 /// Removes temporary files that are old and not being written. What cannot be
 /// removed stays: the file that was asked for is written.
 fn remove_abandoned(folder: &Path) {

@@ -60,7 +60,10 @@ impl TypedScale {
     fn magnification(&self) -> Option<(f64, &'static str)> {
         let from_distances = || {
             let (sid, sod) = self.source_to_detector_mm.zip(self.source_to_tooth_mm)?;
-            Some((magnification_from_distances(sid, sod)?, "typed SID / SOD"))
+            Some((
+                magnification_from_distances(sid, sod)?,
+                "typed distances, source to detector over source to tooth",
+            ))
         };
         let typed = self.magnification.map(|m| (m, "typed magnification"));
         typed.or_else(from_distances)

@@ -19,7 +19,7 @@ const MAX_CASE_BYTES: u64 = 64 << 20;
 #[derive(Debug, Error)]
 pub enum CaseError {
     /// The operating system could not read the file.
-    #[error("{path}: cannot be read: {source}")]
+    #[error("{path}: {}", atomic_file::reading_reason(.source))]
     Read {
         path: PathBuf,
         source: std::io::Error,
@@ -33,6 +33,12 @@ pub enum CaseError {
         path: PathBuf,
         source: serde_json::Error,
     },
+    /// Not text: a film, most likely.
+    #[error(
+        "{path}: not a case but a film or other data; open a film in the window and save a case, \
+         or name a *.case.json file"
+    )]
+    NotText { path: PathBuf },
     /// JSON, but not a case.
     #[error(
         "{path}: not a case file (its \"format\" is not \"{FORMAT}\"); name a *.case.json file"
@@ -107,6 +113,11 @@ fn read(path: &Path) -> Result<Vec<u8>, CaseError> {
 pub fn parse(bytes: &[u8], path: &Path) -> Result<Case, CaseError> {
     // Some editors begin UTF-8 files with a byte order mark (RFC 8259, 8.1).
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    if std::str::from_utf8(bytes).is_err() {
+        return Err(CaseError::NotText {
+            path: path.to_owned(),
+        });
+    }
     let value: Value = serde_json::from_slice(bytes).map_err(|source| CaseError::NotJson {
         path: path.to_owned(),
         source,

@@ -150,7 +150,7 @@ pub struct ScaleObject {
     /// File: stop face → tip along its curve. Ruler: its two ends. Ball: two
     /// ends of a diameter, or three and more points on its rim.
     pub points_px: Vec<FilmPoint>,
-    /// The points were placed by the assistant and not moved since.
+    /// The points were suggested (assisted) and not moved since.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub assisted: bool,
     /// Keys unknown to this version.
@@ -196,7 +196,7 @@ pub struct Canal {
     /// Trace, orifice → apex.
     #[serde(default)]
     pub trace_px: Vec<FilmPoint>,
-    /// The trace was placed by the assistant and not moved since.
+    /// The trace was suggested (assisted) and not moved since.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub assisted: bool,
     /// The file standing in this canal.

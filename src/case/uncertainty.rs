@@ -64,8 +64,7 @@ pub struct StatedUncertainty {
     /// canal's end, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub apex_aside_mm: Option<f64>,
-    /// Standard uncertainty per coordinate of a point placed by the
-    /// assistant, mm.
+    /// Standard uncertainty per coordinate of an assisted point, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assisted_mm: Option<f64>,
     /// Standard uncertainty per coordinate of a click where neither pitch nor

@@ -28,7 +28,7 @@ impl Agreement {
     /// Reads the table and prints its agreement statistics.
     pub fn run(self) -> Result<(), CliError> {
         let bytes = std::fs::metadata(&self.table)
-            .map_err(|e| CliError::at(&self.table, e))?
+            .map_err(|e| CliError::unread(&self.table, &e))?
             .len();
         if bytes > MAX_TABLE_BYTES {
             return Err(CliError::at(
@@ -37,7 +37,7 @@ impl Agreement {
             ));
         }
         let text =
-            std::fs::read_to_string(&self.table).map_err(|e| CliError::at(&self.table, e))?;
+            std::fs::read_to_string(&self.table).map_err(|e| CliError::unread(&self.table, &e))?;
         let convention = if self.two_sd {
             LimitConvention::TwoSd
         } else {

@@ -7,6 +7,8 @@ use std::process::ExitCode;
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::atomic_file;
+
 /// Why a command did not do what was asked.
 #[derive(Debug, Error)]
 pub enum CliError {
@@ -38,6 +40,11 @@ impl CliError {
     /// An error about the file at `path`.
     pub fn at(path: &Path, error: impl std::fmt::Display) -> Self {
         CliError::Input(format!("{}: {error}", path.display()))
+    }
+
+    /// The file at `path` could not be read.
+    pub fn unread(path: &Path, error: &io::Error) -> Self {
+        Self::at(path, atomic_file::reading_reason(error))
     }
 }
 

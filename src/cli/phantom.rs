@@ -40,7 +40,8 @@ pub struct Phantom {
     /// under "spec".
     #[arg(long, value_name = "FILE")]
     spec: Option<PathBuf>,
-    /// Folder to write into; made if need be.
+    /// Folder to write into; made if need be. A film, truth and case that an
+    /// earlier run left there are replaced.
     #[arg(long, value_name = "FOLDER")]
     out: PathBuf,
     /// Print the names of the files as JSON.
@@ -54,7 +55,7 @@ impl Phantom {
         let spec = match &self.spec {
             None => PhantomSpec::random(self.kind.into(), self.seed),
             Some(path) => {
-                let bytes = std::fs::read(path).map_err(|e| CliError::at(path, e))?;
+                let bytes = std::fs::read(path).map_err(|e| CliError::unread(path, &e))?;
                 serde_json::from_slice(&bytes).map_err(|e| CliError::at(path, e))?
             }
         };

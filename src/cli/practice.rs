@@ -61,7 +61,7 @@ impl Passphrase {
                 .map_err(|e| CliError::input(format!("standard input: {e}")))?;
         } else {
             text = std::fs::read_to_string(&self.passphrase_file)
-                .map_err(|e| CliError::at(&self.passphrase_file, e))?;
+                .map_err(|e| CliError::unread(&self.passphrase_file, &e))?;
         }
         Ok(text.lines().next().unwrap_or_default().to_owned())
     }

@@ -37,7 +37,7 @@ impl DifficultyClass {
 pub struct Difficulty {
     /// The class; `None` without an angle and without an S.
     pub class: Option<DifficultyClass>,
-    /// The method the class was read from.
+    /// The method the class was read from: `schneider` or `s_shape`.
     pub method: &'static str,
 }
 
@@ -48,7 +48,7 @@ impl Difficulty {
         if s_shaped {
             return Self {
                 class: Some(DifficultyClass::High),
-                method: "S-shaped canal",
+                method: "s_shape",
             };
         }
         // Rounding of the conversion must not push 30° over the edge.
@@ -64,7 +64,7 @@ impl Difficulty {
         };
         Self {
             class,
-            method: "Schneider",
+            method: "schneider",
         }
     }
 }

@@ -266,7 +266,7 @@ pub const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::MeasureClickNoise,
-        "Measure my click noise",
+        "Measure your own click noise",
         Group::Place,
         &[shift(Key::R)],
     ),

@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::atomic_file;
+
 /// A film file that cannot be used; its display is one line.
 #[derive(Debug, Error)]
 #[error("{}: {fault}", path.display())]
@@ -29,7 +31,7 @@ impl FilmError {
 #[derive(Debug, Error)]
 pub enum FilmFault {
     /// The operating system refused.
-    #[error("the file cannot be read or written ({0}): check its name and its permissions")]
+    #[error("{}", atomic_file::reading_reason(.0))]
     Io(#[from] std::io::Error),
     /// No known format by its first bytes.
     #[error("not a film format known here: give a PNG, JPEG, TIFF, BMP or DICOM file")]

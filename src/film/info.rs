@@ -125,6 +125,7 @@ pub fn info_text(opened: &OpenedFilm) -> String {
     for warning in opened.scale.warnings.iter().chain(&opened.warnings) {
         lines.push(format!("  warning: {}", warning.text));
     }
+    lines.push(String::new());
     lines.join("\n")
 }
 
@@ -134,7 +135,7 @@ fn window_words(window: &Window) -> String {
         None => String::new(),
     };
     format!(
-        "center {}, width {}, {:?}{explanation}",
+        "centre {}, width {}, {:?}{explanation}",
         window.center, window.width, window.function
     )
 }

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::measures::Measure;
+use crate::atomic_file;
 use crate::uncertainty::rounding::spaced;
 
 /// Value of the `format` key in every rubric.
@@ -57,7 +58,7 @@ pub struct RubricLine {
 /// Why a rubric cannot be used: one clear line.
 #[derive(Debug, Error)]
 pub enum RubricError {
-    #[error("{path}: cannot be read: {reason}")]
+    #[error("{path}: {reason}")]
     Read { path: PathBuf, reason: String },
     #[error("{path}: {source}; docs/rubric.schema.json says what is expected")]
     Shape {
@@ -139,13 +140,12 @@ impl Rubric {
             path: path.to_owned(),
             reason,
         };
-        let size = fs::metadata(path)
-            .map_err(|e| unreadable(e.to_string()))?
-            .len();
+        let unread = |error| unreadable(atomic_file::reading_reason(&error));
+        let size = fs::metadata(path).map_err(unread)?.len();
         if size > MAX_RUBRIC_BYTES {
             return Err(unreadable("too large for a rubric".to_owned()));
         }
-        let bytes = fs::read(path).map_err(|e| unreadable(e.to_string()))?;
+        let bytes = fs::read(path).map_err(unread)?;
         let rubric: Self = serde_json::from_slice(&bytes).map_err(|source| RubricError::Shape {
             path: path.to_owned(),
             source,

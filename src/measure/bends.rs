@@ -27,6 +27,8 @@ const LEAST_RELATIVE_SD: f64 = 1e-7;
 #[derive(Clone, Debug)]
 pub struct BendModel {
     fit: PathFit,
+    /// Standard deviation of one point, detector units.
+    point_sd: f64,
     nominal_points: Vec<Point>,
     settings: CurvatureSettings,
     forms: Forms,
@@ -171,6 +173,7 @@ impl BendModel {
                 Precision::Live | Precision::Full => Forms::new(&fit, points, point_sd),
             },
             curves,
+            point_sd,
             fit,
             nominal_points: points.to_vec(),
             settings: CurvatureSettings {
@@ -182,6 +185,12 @@ impl BendModel {
     /// The fit at the best estimates, detector frame.
     pub fn path_fit(&self) -> &PathFit {
         &self.fit
+    }
+
+    /// Standard deviation of one point, detector units: the shortest arc that
+    /// is not a kink.
+    pub fn point_sd(&self) -> f64 {
+        self.point_sd
     }
 
     /// The fitted path at the best estimates, detector frame.

@@ -167,6 +167,17 @@ pub struct CurveFinding {
 pub struct DifficultyFinding {
     /// `low`, `moderate` or `high`; `null` without an angle.
     pub class: Option<String>,
-    /// The method the class was read from.
+    /// Code of the method the class was read from: `schneider` or `s_shape`.
     pub method: String,
+}
+
+impl DifficultyFinding {
+    /// The method as a reader knows it.
+    pub fn method_words(&self) -> &str {
+        match self.method.as_str() {
+            "schneider" => "Schneider",
+            "s_shape" => "S-shaped canal",
+            other => other,
+        }
+    }
 }

@@ -16,6 +16,7 @@ mod model;
 mod monte_carlo;
 mod path;
 mod pipeline;
+mod radii;
 mod settings;
 mod stated;
 mod text;

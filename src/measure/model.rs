@@ -530,6 +530,14 @@ impl Model {
         Ok(bends.curvature(self.nominal_tooth_per_detector(), &moved))
     }
 
+    /// The shortest arc of a canal's fitted path that is not a kink, in the
+    /// unit of [`Self::curvature`].
+    pub fn shortest_arc(&self, canal: usize) -> Option<f64> {
+        let bends = self.bends(canal).ok()?;
+        let (_, _, factor) = bends.measured_path(self.nominal_tooth_per_detector());
+        Some(bends.point_sd() * factor)
+    }
+
     /// What each curvature method draws on a canal, detector frame.
     ///
     /// # Errors

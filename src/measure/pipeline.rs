@@ -13,6 +13,7 @@ use super::intervals::Intervals;
 use super::linear::LinearLaw;
 use super::model::Model;
 use super::monte_carlo::{draws as draws_of, draws_until_settled};
+use super::radii;
 use super::settings::{Precision, Settings};
 use super::warnings::{canal_warnings, missing_share_warning, scale_warnings};
 use crate::calibration::{TypedScale, film_scales};
@@ -136,10 +137,14 @@ pub fn measure_with_model(
             curvature.as_ref().ok(),
             settings,
         );
+        let unresolved = curvature
+            .as_ref()
+            .map(|curvature| radii::withhold_unresolved(&model, index, curvature, &mut found));
         found.budget = budget::of_canal(&model, &law, index, &found);
         warnings.extend(canal_warnings(
             &model, index, case, &found, &curvature, settings,
         ));
+        warnings.extend(unresolved.into_iter().flatten());
         warnings.extend(missing_share_warning(&intervals, index, &found, settings));
         canals.push(found);
     }

@@ -140,7 +140,7 @@ pub const STATED_INPUTS: [StatedInput; 12] = [
     },
     StatedInput {
         key: "assisted_mm",
-        label: "Point placed by the assistant, u",
+        label: "Assisted point, u",
         unit: "mm",
         step: 0.01,
         greatest: 5.0,

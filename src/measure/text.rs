@@ -58,7 +58,7 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
         ),
         ("Reference to apex", canal.reference_to_apex_mm),
         ("Curved length", canal.curved_length_mm),
-        ("Straight distance", canal.chord_mm),
+        ("Straight, orifice to apex", canal.chord_mm),
     ] {
         if let Some(quantity) = quantity {
             line(out, label, &with_u95(quantity, "mm"))?;
@@ -93,7 +93,7 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
     for (label, quantity, unit) in [
         ("Schneider", curvature.schneider_deg, "°"),
         ("Weine", curvature.weine_deg, "°"),
-        ("Axis-axis", curvature.axis_axis_deg, "°"),
+        ("Axis–axis", curvature.axis_axis_deg, "°"),
         ("Pruett", curvature.pruett_deg, "°"),
         ("Pruett radius", curvature.pruett_radius_mm, "mm"),
         ("Luiten", curvature.luiten_deg, "°"),
@@ -118,7 +118,7 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
     let difficulty = &curvature.difficulty;
     match &difficulty.class {
         Some(class) => {
-            let text = format!("{class} (by {})", difficulty.method);
+            let text = format!("{class} (by {})", difficulty.method_words());
             line(out, "Difficulty, curvature row", &text)
         }
         None => Ok(()),
@@ -175,7 +175,7 @@ pub fn result_name(key: &str) -> String {
         "curved_length_mm" => "Curved length",
         "schneider_deg" => "Schneider",
         "weine_deg" => "Weine",
-        "axis_axis_deg" => "Axis-axis",
+        "axis_axis_deg" => "Axis–axis",
         "pruett_deg" => "Pruett",
         "luiten_deg" => "Luiten",
         "canal_access_deg" => "Canal access angle",

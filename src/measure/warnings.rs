@@ -14,7 +14,8 @@ use crate::geometry::FitError;
 use crate::tooth::ToothNumber;
 use crate::working_length::advise;
 
-fn warning(code: &str, canal: Option<&str>, text: String) -> Warning {
+/// A warning of a canal, or of the whole case.
+pub fn warning(code: &str, canal: Option<&str>, text: String) -> Warning {
     Warning {
         code: code.to_owned(),
         text,
@@ -265,10 +266,13 @@ fn missing_lengths(
         ));
     }
     if found.tip_to_apex_mm.is_none() {
-        missing.push((
-            "no_tip_to_apex",
-            "No tip to apex: mark the file tip and the apex.".to_owned(),
-        ));
+        let has_tip = canal.file.as_ref().is_some_and(|f| f.tip_px.is_some());
+        let mark = match (has_tip, canal.apex_px.is_some()) {
+            (false, true) => "mark the file tip, if a file stands in the canal",
+            (true, false) => "mark the apex",
+            _ => "mark the file tip and the apex",
+        };
+        missing.push(("no_tip_to_apex", format!("No tip to apex: {mark}.")));
     }
     if found.reference_to_apex_mm.is_none() {
         missing.push((

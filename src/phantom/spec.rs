@@ -407,7 +407,7 @@ pub enum PhantomError {
     #[error(transparent)]
     Film(#[from] crate::film::FilmError),
     /// Another file could not be written.
-    #[error("cannot write {}: {source}", path.display())]
+    #[error("{}: cannot be written: {}", path.display(), crate::atomic_file::reason(.source))]
     Write {
         /// The file.
         path: std::path::PathBuf,

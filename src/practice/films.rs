@@ -165,7 +165,8 @@ pub fn make(
         }
     }
     let is_new_folder = !folder.exists();
-    std::fs::create_dir_all(folder).map_err(|e| PracticeError::file(folder, e))?;
+    std::fs::create_dir_all(folder)
+        .map_err(|e| PracticeError::file(folder, crate::atomic_file::reason(&e)))?;
     match write(order, &set, passphrase, watch) {
         Ok(()) => Ok(set),
         Err(error) => {

@@ -204,7 +204,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     let mut line = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
         table.row(row(name, cell));
     };
-    line("Working length, file", &|canal| {
+    line("Working length, additive", &|canal| {
         or_absent(canal.working_length_additive_mm)
     });
     line("Working length, proportion", &|canal| {
@@ -223,12 +223,10 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     line("Tip to apex, straight", &|canal| {
         or_absent(canal.tip_to_apex_straight_mm)
     });
-    line("Reference point to apex", &|canal| {
+    line("Reference to apex", &|canal| {
         or_absent(canal.reference_to_apex_mm)
     });
-    line("Canal, orifice to apex", &|canal| {
-        or_absent(canal.curved_length_mm)
-    });
+    line("Curved length", &|canal| or_absent(canal.curved_length_mm));
     line("Straight, orifice to apex", &|canal| {
         or_absent(canal.chord_mm)
     });
@@ -240,9 +238,9 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     let bends = bend_count(canals.iter());
     for bend in 0..bends {
         let which = if bends == 1 {
-            "Bend".to_owned()
+            "Curve".to_owned()
         } else {
-            format!("Bend {}", bend + 1)
+            format!("Curve {}", bend + 1)
         };
         line(&format!("{which}, from reference"), &|canal| {
             bend_from_reference_mm(canal, bend).map_or(ABSENT.to_owned(), |(start, end)| {
@@ -337,13 +335,13 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
     };
     for index in 0..bend_count(canals.iter().copied()) {
         let number = index + 1;
-        line(format!("Bend {number}: turn, ° (+ clockwise)"), &|canal| {
+        line(format!("Curve {number}: turn, ° (+ clockwise)"), &|canal| {
             or_absent(bend(canal, index).and_then(|curve| curve.turn_deg))
         });
-        line(format!("Bend {number}: radius, mm"), &|canal| {
+        line(format!("Curve {number}: radius, mm"), &|canal| {
             or_absent(bend(canal, index).and_then(|curve| curve.radius_mm))
         });
-        line(format!("Bend {number}: from the apex, mm"), &|canal| {
+        line(format!("Curve {number}: from the apex, mm"), &|canal| {
             bend(canal, index)
                 .and_then(|curve| Some((curve.start_from_apex_mm?, curve.end_from_apex_mm?)))
                 .map_or(ABSENT.to_owned(), |(start, end)| {
@@ -364,7 +362,7 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
             .as_ref()
             .and_then(|c| {
                 let class = c.difficulty.class.as_ref()?;
-                Some(format!("{class} ({})", c.difficulty.method))
+                Some(format!("{class} ({})", c.difficulty.method_words()))
             })
             .unwrap_or(ABSENT.to_owned())
     });

@@ -47,7 +47,7 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "axis_axis_deg",
         "AXIS_AXIS",
-        "Axis to axis angle",
+        "Axis–axis angle",
         Unit::Degree,
         |c| c.axis_axis_deg,
     ),
@@ -113,13 +113,9 @@ pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
         Unit::Millimetre,
         |c| c.estrela_radius_mm,
     ),
-    row(
-        "net_turn_deg",
-        "NET_TURN",
-        "Net turning",
-        Unit::Degree,
-        |c| c.net_turn_deg,
-    ),
+    row("net_turn_deg", "NET_TURN", "Net turn", Unit::Degree, |c| {
+        c.net_turn_deg
+    }),
     row(
         "total_turn_deg",
         "TOTAL_TURN",
@@ -174,7 +170,7 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
         "common practice, no source",
     ),
     (
-        "Working length, file",
+        "Working length, additive",
         "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm after Weine",
         "taught practice (Ingle's steps)",
     ),

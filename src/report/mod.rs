@@ -76,7 +76,9 @@ pub enum ReportError {
     #[error("{path}: the ending must be .pdf, .html, .csv, .png or .dcm")]
     UnknownEnding { path: PathBuf },
     /// A file of that name exists.
-    #[error("{path}: exists already and is kept; choose another name or ask for it to be replaced")]
+    #[error(
+        "{path}: exists already and is kept; choose another name or ask for it to be replaced (--replace)"
+    )]
     Exists { path: PathBuf },
     /// The operating system could not write.
     #[error("{path}: cannot be written: {}; nothing there has changed", atomic_file::reason(.source))]

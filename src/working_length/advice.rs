@@ -33,10 +33,19 @@ pub enum Advice {
     BeyondApex,
     /// The 95 % interval of the distance lies on both sides of the apex.
     ApexWithinUncertainty,
-    /// The 95 % interval straddles a limit of acceptance or adjustment.
-    LimitWithinUncertainty,
+    /// The 95 % interval straddles this limit.
+    LimitWithinUncertainty(Limit),
     /// Always said.
     Confirm,
+}
+
+/// A limit of [`TipLimits`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Limit {
+    /// Of the acceptable distances.
+    Acceptable,
+    /// Beyond which the length is adjusted and exposed again.
+    Adjustment,
 }
 
 impl Advice {
@@ -48,7 +57,7 @@ impl Advice {
             Advice::AdjustWithoutExposure => "adjust",
             Advice::BeyondApex => "beyond_apex",
             Advice::ApexWithinUncertainty => "apex_within_uncertainty",
-            Advice::LimitWithinUncertainty => "limit_within_uncertainty",
+            Advice::LimitWithinUncertainty(_) => "limit_within_uncertainty",
             Advice::Confirm => "confirm",
         }
     }
@@ -88,10 +97,18 @@ impl Advice {
                  holds both. Treat it as possibly beyond."
                     .to_owned()
             }
-            Advice::LimitWithinUncertainty => {
-                "The 95 % interval of tip to apex straddles a limit: the film cannot decide; \
-                 confirm electronically before changing the length."
-                    .to_owned()
+            Advice::LimitWithinUncertainty(limit) => {
+                let question = match limit {
+                    Limit::Acceptable => format!("is {near}-{far} mm short of the apex"),
+                    Limit::Adjustment => format!(
+                        "is more than {} mm from its intended place",
+                        limits.adjust_beyond_mm
+                    ),
+                };
+                format!(
+                    "The 95 % interval of tip to apex straddles a limit: the film cannot decide \
+                     whether the tip {question}. Confirm electronically before changing the length."
+                )
             }
             Advice::Confirm => {
                 "Confirm the working length electronically and clinically.".to_owned()
@@ -115,6 +132,14 @@ pub fn advise(
     let off = |d: f64| (d - allowance_mm).abs() > limits.adjust_beyond_mm;
     let acceptable = |d: f64| (limits.acceptable_mm.0..=limits.acceptable_mm.1).contains(&d);
 
+    let (near, far) = limits.acceptable_mm;
+    let straddled = if low <= far && high >= near {
+        Limit::Acceptable
+    } else {
+        Limit::Adjustment
+    };
+    let undecided = Advice::LimitWithinUncertainty(straddled);
+
     let mut advice = Vec::with_capacity(3);
     if high < 0.0 {
         advice.push(Advice::BeyondApex);
@@ -130,14 +155,13 @@ pub fn advise(
     } else if acceptable(low) && acceptable(high) {
         advice.push(Advice::Acceptable);
     } else if none_off && !acceptable(tip_to_apex_mm) && low >= 0.0 {
-        let (near, far) = limits.acceptable_mm;
         if high < near || low > far {
             advice.push(Advice::AdjustWithoutExposure);
         } else {
-            advice.push(Advice::LimitWithinUncertainty);
+            advice.push(undecided);
         }
     } else if advice.is_empty() {
-        advice.push(Advice::LimitWithinUncertainty);
+        advice.push(undecided);
     }
     advice.push(Advice::Confirm);
     advice
@@ -185,5 +209,13 @@ mod tests {
             ["limit_within_uncertainty", "confirm"]
         );
         assert_eq!(codes(2.5, 0.3, 1.0), ["adjust_and_expose_again", "confirm"]);
+    }
+
+    #[test]
+    fn the_straddled_limit_is_named() {
+        let limits = TipLimits::default();
+        let said = |d| advise(d, 0.3, 1.0, &limits)[0].text(&limits);
+        assert!(said(0.9).contains("whether the tip is 0.5-1 mm short of the apex"));
+        assert!(said(2.0).contains("whether the tip is more than 1 mm from its intended place"));
     }
 }

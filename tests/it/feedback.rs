@@ -12,6 +12,7 @@ use lengthfilm::grading::rubric::Rubric;
 use lengthfilm::report::drawing::Mark;
 use lengthfilm::report::model::{Block, Report};
 use lengthfilm::report::{page_count, pdf_bytes};
+use lengthfilm::uncertainty::rounding::spaced;
 use serde_json::Value;
 
 use crate::grading::{by, case, graded, workspace, write};
@@ -121,7 +122,10 @@ fn four_canals_that_miss_every_limit_still_fit_one_page() {
         for canal in &trace.canals {
             for line in &canal.lines {
                 let words = match line.value {
-                    Some(value) => format!("{} {value:.2} {}", canal.name, line.measure.unit()),
+                    Some(value) => {
+                        let unit = spaced(line.measure.unit());
+                        format!("{} {value:.2}{unit}", canal.name)
+                    }
                     None => format!("{} not assessed", canal.name),
                 };
                 // The sheet writes a true minus sign.

@@ -7,6 +7,7 @@ use lengthfilm::film::{FilmCache, ScaleFacts};
 use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{FilmSummary, Precision, Settings, measure, measure_file, open_case};
+use lengthfilm::units::Quantity;
 use serde_json::{Value, json};
 
 use crate::support::real_films;
@@ -35,7 +36,7 @@ fn codes(findings: &Findings) -> Vec<&str> {
     findings.warnings.iter().map(|w| w.code.as_str()).collect()
 }
 
-fn near(found: Option<lengthfilm::units::Quantity>, expected: f64, tolerance: f64) {
+fn near(found: Option<Quantity>, expected: f64, tolerance: f64) {
     let found = found.expect("a value").value;
     assert!(
         (found - expected).abs() <= tolerance,
@@ -380,4 +381,57 @@ fn values_alone_are_the_values_with_intervals() {
         }
     }
     assert!(compared > 20, "{compared}");
+}
+
+/// Two straights that meet in a corner: the turn is there, but no radius
+/// (an arc as short as a click fits as well), and the reason is given. The
+/// same turn along an arc of 10 mm has its radius.
+#[test]
+fn a_kink_has_no_radius() {
+    let turn = 20f64.to_radians();
+    // 0.05 mm per px; straight down, then turned; a point each mm.
+    let place = |radius_mm: f64, along_mm: f64| {
+        let arc_mm = radius_mm * turn;
+        let (x, y) = if along_mm <= 6.0 {
+            (0.0, along_mm)
+        } else if along_mm <= 6.0 + arc_mm {
+            let angle = (along_mm - 6.0) / radius_mm;
+            let aside = radius_mm * (1.0 - angle.cos());
+            (aside, 6.0 + radius_mm * angle.sin())
+        } else {
+            let rest = along_mm - 6.0 - arc_mm;
+            let end = [radius_mm * (1.0 - turn.cos()), 6.0 + radius_mm * turn.sin()];
+            (end[0] + rest * turn.sin(), end[1] + rest * turn.cos())
+        };
+        [1000.0 + 20.0 * x, 400.0 + 20.0 * y]
+    };
+    let found = |radius_mm: f64| {
+        let trace: Vec<_> = (0..15).map(|i| place(radius_mm, f64::from(i))).collect();
+        measured(json!({
+            "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                                   "points_px": [[100, 100], [100, 300]]}]},
+            "canals": [{"name": "C", "trace_px": trace}]
+        }))
+    };
+    let kinked = found(1e-6);
+    let curvature = kinked.canals[0].curvature.as_ref().unwrap();
+    assert_eq!(curvature.curves.len(), 1);
+    near(
+        curvature.curves[0].turn_deg.map(|q| Quantity {
+            value: q.value.abs(),
+            ..q
+        }),
+        20.0,
+        0.5,
+    );
+    assert_eq!(curvature.curves[0].radius_mm, None);
+    assert_eq!(curvature.smallest_radius_mm, None);
+    assert_eq!(curvature.pruett_radius_mm, None);
+    assert!(codes(&kinked).contains(&"radius_not_resolved"));
+
+    let curved = found(10.0);
+    let curvature = curved.canals[0].curvature.as_ref().unwrap();
+    near(curvature.curves[0].radius_mm, 10.0, 0.5);
+    near(curvature.smallest_radius_mm, 10.0, 0.5);
+    assert!(!codes(&curved).contains(&"radius_not_resolved"));
 }

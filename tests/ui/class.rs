@@ -172,7 +172,7 @@ fn distribution_limits_of_agreement_and_agreement_are_shown() {
     desk.click("Bland–Altman");
     assert!(desk.says("Bias +0.33 mm"));
     assert!(desk.says("standard deviation of the differences 0.58 mm, 3 pairs"));
-    assert!(desk.says("Limits of agreement -0.80"));
+    assert!(desk.says("Limits of agreement −0.80"));
     assert!(desk.says("to +1.46 mm"));
     desk.click("Agreement");
     assert!(desk.says("Dahlberg's error 0.408 mm"));

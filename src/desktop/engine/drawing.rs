@@ -63,9 +63,9 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
             .iter()
             .map(|sample| ProfileSample {
                 from_apex_mm: sample.from_apex * k,
-                curvature_per_mm: sample.curvature / k,
-                low_per_mm: sample.low / k,
-                high_per_mm: sample.high / k,
+                curvature_deg_per_mm: (sample.curvature / k).to_degrees(),
+                low_deg_per_mm: (sample.low / k).to_degrees(),
+                high_deg_per_mm: (sample.high / k).to_degrees(),
             })
             .collect();
     }

@@ -93,10 +93,10 @@ pub struct PathSample {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ProfileSample {
     pub from_apex_mm: f64,
-    /// Curvature, 1/mm, and its 95 % band.
-    pub curvature_per_mm: f64,
-    pub low_per_mm: f64,
-    pub high_per_mm: f64,
+    /// Curvature, ° per mm, and its 95 % band.
+    pub curvature_deg_per_mm: f64,
+    pub low_deg_per_mm: f64,
+    pub high_deg_per_mm: f64,
 }
 
 /// What is to be drawn of one canal.

@@ -128,7 +128,6 @@ fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
     let Some(class) = &found.difficulty.class else {
         return;
     };
-    let s_shaped = if found.s_shaped { ", S-shaped" } else { "" };
-    let text = format!("{class}{s_shaped} (by {})", found.difficulty.method);
+    let text = format!("{class} (by {})", found.difficulty.method_words());
     named_value(ui, "Difficulty, curvature row", &text);
 }

@@ -24,14 +24,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     }
     let palette = palette::of(ui);
-    ui.label(RichText::new("Curvature along the canal, 1/mm").color(palette.quiet_text));
+    ui.label(RichText::new("Curvature along the canal, ° per mm").color(palette.quiet_text));
     let xs: Vec<f64> = drawing.profile.iter().map(|s| s.from_apex_mm).collect();
-    let low: Vec<f64> = drawing.profile.iter().map(|s| s.low_per_mm).collect();
-    let high: Vec<f64> = drawing.profile.iter().map(|s| s.high_per_mm).collect();
+    let low: Vec<f64> = drawing.profile.iter().map(|s| s.low_deg_per_mm).collect();
+    let high: Vec<f64> = drawing.profile.iter().map(|s| s.high_deg_per_mm).collect();
     let curve: PlotPoints<'_> = drawing
         .profile
         .iter()
-        .map(|s| [s.from_apex_mm, s.curvature_per_mm])
+        .map(|s| [s.from_apex_mm, s.curvature_deg_per_mm])
         .collect();
     let marked = desk.session.marked_from_apex_mm;
     let plot = Plot::new("curvature profile")

@@ -1,6 +1,7 @@
 //! Coded concepts of the structured report (PS3.16; REFERENCES 8.3) and the
 //! private scheme for what the standard has no code for.
 
+use super::tree::plain_dashes;
 use dicom_core::{DataElement, PrimitiveValue, VR};
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
@@ -59,7 +60,9 @@ impl Code {
 
     /// The item of a code sequence.
     pub fn item(&self) -> InMemDicomObject {
-        let text = |tag, vr, value: &str| DataElement::new(tag, vr, PrimitiveValue::from(value));
+        let text = |tag, vr, value: &str| {
+            DataElement::new(tag, vr, PrimitiveValue::from(plain_dashes(value)))
+        };
         InMemDicomObject::from_element_iter([
             text(tags::CODE_VALUE, VR::SH, &self.value),
             text(tags::CODING_SCHEME_DESIGNATOR, VR::SH, self.scheme),

@@ -197,7 +197,7 @@ impl Item {
 }
 
 /// Text with typographic dashes as hyphens, which every character set has.
-fn plain_dashes(value: &str) -> String {
+pub fn plain_dashes(value: &str) -> String {
     value.replace(['–', '−', '‐'], "-")
 }
 
