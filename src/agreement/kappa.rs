@@ -8,6 +8,9 @@ use serde::Serialize;
 
 use super::{AgreementError, Interval, TWO_SIDED_95};
 
+/// Smaller standard errors are rounding.
+const LEAST_SE: f64 = 1e-7;
+
 /// Cohen's κ with its standard errors.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CohenKappa {
@@ -26,8 +29,10 @@ pub struct CohenKappa {
     pub se_simple: f64,
     /// Large-sample standard error, which also counts the margins' noise.
     pub se_asymptotic: f64,
-    /// κ ± 1.96 large-sample standard errors, cut at −1 and 1.
-    pub ci95: Interval,
+    /// κ ± 1.96 large-sample standard errors, cut at −1 and 1; `null` where the
+    /// standard error is 0, as it is for raters who agree on everything: too
+    /// few subjects for it to say anything, not certainty.
+    pub ci95: Option<Interval>,
 }
 
 /// κ from two raters' classes of the same subjects; classes are told apart by
@@ -115,9 +120,9 @@ pub fn cohen_kappa_from_counts(
         kappa,
         se_simple: (observed * (1.0 - observed) / n).sqrt() / beyond_chance,
         se_asymptotic,
-        ci95: Interval {
+        ci95: (se_asymptotic > LEAST_SE).then(|| Interval {
             low: (kappa - TWO_SIDED_95 * se_asymptotic).max(-1.0),
             high: (kappa + TWO_SIDED_95 * se_asymptotic).min(1.0),
-        },
+        }),
     })
 }

@@ -11,9 +11,11 @@ mod objects;
 
 use kurbo::Point;
 
-pub use ball::circle_radius;
+pub use ball::{circle_radius, rim_span_rad, u_diameter};
 pub use film_scale::{FilmScale, TypedScale, film_scales};
-pub use objects::{Disagreement, KnownObject, MeasuredObject, combine, disagreement};
+pub use objects::{
+    Disagreement, KnownObject, LEAST_RELATIVE_U, MeasuredObject, combine, disagreement,
+};
 
 use crate::units::FilmPoint;
 

@@ -37,12 +37,16 @@ impl KnownObject {
     }
 }
 
+/// Least relative uncertainty of an object that weights are taken from.
+pub const LEAST_RELATIVE_U: f64 = 1e-9;
+
 /// Weighted least squares of several objects (weights 1/u²): the common ratio
 /// and its standard uncertainty. `None` without objects.
 pub fn combine(objects: &[MeasuredObject]) -> Option<MeasuredObject> {
     let (mut weights, mut weighted) = (0.0, 0.0);
     for object in objects {
-        let weight = object.u_ratio.powi(-2);
+        // An object stated as certain still has a finite weight.
+        let weight = object.u_ratio.max(LEAST_RELATIVE_U * object.ratio).powi(-2);
         weights += weight;
         weighted += weight * object.ratio;
     }

@@ -220,18 +220,54 @@ pub struct Canal {
     pub extra: Map<String, Value>,
 }
 
+impl Case {
+    /// The file traced in a canal.
+    pub fn own_file(&self, canal: &Canal) -> Option<&ScaleObject> {
+        self.scale.objects.iter().find(|object| {
+            object.kind == ScaleObjectKind::File
+                && object.canal.as_deref() == Some(canal.name.as_str())
+        })
+    }
+
+    /// The trace of a canal runs from the apex to the orifice.
+    pub fn runs_from_apex(&self, canal: &Canal) -> bool {
+        let stop = self.own_file(canal).and_then(|file| file.points_px.first());
+        canal.runs_from_apex(stop.copied())
+    }
+
+    /// The file of a canal is traced from its tip to its stop, as told by the
+    /// first of these that is there: reference point, apex, tip, end of the trace.
+    pub fn file_runs_from_tip(&self, canal: &Canal) -> bool {
+        let Some([first, .., last]) = self.own_file(canal).map(|file| file.points_px.as_slice())
+        else {
+            return false;
+        };
+        let tip = canal.file.as_ref().and_then(|file| file.tip_px);
+        let apical = |end: FilmPoint| end.distance_px(*first) < end.distance_px(*last);
+        let coronal = |start: FilmPoint| start.distance_px(*last) < start.distance_px(*first);
+        None.or(canal.reference_px.map(coronal))
+            .or(canal.apex_px.map(apical))
+            .or(tip.map(apical))
+            .or(canal.trace_px.last().copied().map(apical))
+            .unwrap_or(false)
+    }
+}
+
 impl Canal {
     /// The trace runs the wrong way: from the apex to the orifice, as told by
-    /// the placed apex or, without one, by the coronal reference point.
-    pub fn runs_from_apex(&self) -> bool {
+    /// the first of these that is there: the placed apex, the coronal reference
+    /// point, the `stop` of the canal's own file, the file's tip.
+    pub fn runs_from_apex(&self, stop: Option<FilmPoint>) -> bool {
         let [first, .., last] = self.trace_px.as_slice() else {
             return false;
         };
-        match (self.apex_px, self.reference_px) {
-            (Some(apex), _) => apex.distance_px(*first) < apex.distance_px(*last),
-            (None, Some(reference)) => reference.distance_px(*last) < reference.distance_px(*first),
-            (None, None) => false,
-        }
+        let tip = self.file.as_ref().and_then(|file| file.tip_px);
+        let apical = |end: FilmPoint| end.distance_px(*first) < end.distance_px(*last);
+        let coronal = |start: FilmPoint| start.distance_px(*last) < start.distance_px(*first);
+        None.or(self.apex_px.map(apical))
+            .or(self.reference_px.or(stop).map(coronal))
+            .or(tip.map(apical))
+            .unwrap_or(false)
     }
 }
 

@@ -41,6 +41,19 @@ pub struct Difficulty {
     pub method: &'static str,
 }
 
+impl DifficultyClass {
+    /// The classes that angles of `schneider_rad` ± `u_rad` fall in, without an
+    /// S shape.
+    pub fn reached(schneider_rad: f64, u_rad: f64) -> impl Iterator<Item = Self> {
+        let class = |angle: f64| Difficulty::new(angle, false).class;
+        let least = class((schneider_rad - u_rad).max(0.0));
+        let greatest = class(schneider_rad + u_rad);
+        [Self::Low, Self::Moderate, Self::High]
+            .into_iter()
+            .filter(move |&c| Some(c) >= least && Some(c) <= greatest)
+    }
+}
+
 impl Difficulty {
     /// The class of Schneider's angle and the S shape; an angle that is no
     /// number gives none.
@@ -66,5 +79,22 @@ impl Difficulty {
             class,
             method: "schneider",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::DifficultyClass::{self, High, Low, Moderate};
+
+    /// Edges of the form: 10° and 30° (METHODS 5).
+    #[test]
+    fn an_interval_reaches_every_class_it_touches() {
+        let reached = |angle: f64, u: f64| {
+            DifficultyClass::reached(angle.to_radians(), u.to_radians()).collect::<Vec<_>>()
+        };
+        assert_eq!(reached(20.0, 5.0), [Moderate]);
+        assert_eq!(reached(25.0, 6.0), [Moderate, High]);
+        assert_eq!(reached(3.0, 150.0), [Low, Moderate, High]);
+        assert_eq!(reached(2.0, 5.0), [Low]);
     }
 }

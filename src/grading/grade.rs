@@ -171,12 +171,17 @@ pub fn grade(
             wanted.join(", ")
         ));
     }
-    let missing_canals: Vec<String> = reference
+    let missing: Vec<&ReferenceCanal> = reference
         .canals
         .iter()
         .filter(|wanted| canals.iter().all(|c: &CanalGrade| c.name != wanted.name))
-        .map(|wanted| wanted.name.clone())
         .collect();
+    let missing_canals: Vec<String> = missing.iter().map(|wanted| wanted.name.clone()).collect();
+    // What an untraced canal could have earned counts as not earned.
+    let missed: f64 = missing
+        .iter()
+        .map(|wanted| grade_canal(reference, wanted, &wanted.as_drawn(), rubric).points_possible)
+        .sum();
     let verdicts: Vec<bool> = canals.iter().filter_map(|c| c.passed).collect();
     let passed = match verdicts.as_slice() {
         [] => None,
@@ -187,7 +192,7 @@ pub fn grade(
         file: submission.file.clone(),
         case_sha256: submission.case_sha256.clone(),
         points: canals.iter().map(|c| c.points).sum(),
-        points_possible: canals.iter().map(|c| c.points_possible).sum(),
+        points_possible: missed + canals.iter().map(|c| c.points_possible).sum::<f64>(),
         canals,
         missing_canals,
         unmatched_canals,

@@ -16,6 +16,7 @@ use crate::measure::findings::Findings;
 use crate::measure::{FilmSummary, Precision, Settings, measure_with_model};
 use crate::statistics::{mean, sample_sd};
 use crate::units::FilmPoint;
+use crate::working_length::DEFAULT_ALLOWANCE_MM;
 
 /// Places at which a consensus is taken.
 pub const CONSENSUS_POINTS: usize = 200;
@@ -55,6 +56,21 @@ pub struct ReferenceCanal {
     pub apex: Point,
     /// Mean of the experts' file tip marks.
     pub tip: Option<Point>,
+}
+
+impl ReferenceCanal {
+    /// The reference as a student who traced it exactly would have drawn it.
+    pub fn as_drawn(&self) -> DrawnCanal {
+        DrawnCanal {
+            name: self.name.clone(),
+            path: self.path.clone(),
+            values: self.values.clone(),
+            apex: self.apex,
+            tip: self.tip,
+            allowance_mm: DEFAULT_ALLOWANCE_MM,
+            warnings: Vec::new(),
+        }
+    }
 }
 
 /// The reference of a class, with the scale every trace is measured by.
@@ -220,6 +236,12 @@ impl Reference {
         case.canals = traced;
         case.scale = self.scale_case.scale.clone();
         case.film = self.scale_case.film.clone();
+        // Everyone is measured with the same care: what noise a student states
+        // decides nothing.
+        case.click_noise_mm = self.scale_case.click_noise_mm;
+        case.click_noise_by_kind_mm = self.scale_case.click_noise_by_kind_mm;
+        case.click_noise_dof_by_kind = self.scale_case.click_noise_dof_by_kind;
+        case.input_uncertainty = self.scale_case.input_uncertainty;
         let findings = self.measured(&case, submission)?;
         let canals = case.canals.iter().zip(&findings.canals);
         canals
@@ -378,10 +400,6 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
 /// Where a case shows the tip of a canal's file.
 fn own_tip(case: &Case, canal: &Canal) -> Option<FilmPoint> {
     let marked = canal.file.as_ref().and_then(|f| f.tip_px);
-    let traced = || {
-        let mut objects = case.scale.objects.iter();
-        let own = objects.find(|o| o.canal.as_deref() == Some(canal.name.as_str()))?;
-        own.points_px.last().copied()
-    };
+    let traced = || case.own_file(canal)?.points_px.last().copied();
     marked.or_else(traced)
 }

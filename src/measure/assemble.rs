@@ -8,7 +8,7 @@ use super::model::{CanalModel, LENGTH_OUTPUTS, LengthOutput, Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale};
 use crate::case::{Canal, ScaleObjectKind};
-use crate::curvature::{Curvature, CurvatureQuantity as Q};
+use crate::curvature::{Curvature, CurvatureQuantity as Q, DifficultyClass};
 use crate::film::ScalePlane;
 use crate::units::Quantity;
 use crate::working_length::{self, advise};
@@ -66,6 +66,18 @@ pub fn scale_finding(
         u_mm_per_px: ratio.map(|_| intervals.standard_uncertainties[0] * pitch),
         magnification: magnification(model, ratio, film_scale),
     }
+}
+
+/// The classes other than the one given that Schneider's interval reaches; an
+/// S shape decides without it.
+fn other_classes(schneider_deg: Option<Quantity>, curvature: &Curvature) -> Vec<String> {
+    let Some(angle) = schneider_deg.filter(|_| !curvature.s_shaped) else {
+        return Vec::new();
+    };
+    DifficultyClass::reached(angle.value.to_radians(), angle.u95.to_radians())
+        .filter(|&class| Some(class) != curvature.difficulty.class)
+        .map(|class| class.label().to_owned())
+        .collect()
 }
 
 fn no_scale() -> (String, String) {
@@ -212,6 +224,7 @@ fn curvature_findings(reader: &Reader, curvature: &Curvature) -> CurvatureFindin
         difficulty: DifficultyFinding {
             class: difficulty.class.map(|class| class.label().to_owned()),
             method: difficulty.method.to_owned(),
+            reaches: other_classes(reader.deg(Q::SchneiderRad), curvature),
         },
     }
 }

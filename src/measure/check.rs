@@ -1,10 +1,12 @@
 //! What a case must satisfy before anything is computed from it.
 
+use kurbo::Point;
 use thiserror::Error;
 
 use super::click_noise::LEAST_CLICK_DOF;
 use super::inputs::LandmarkKind;
 use super::stated::STATED_INPUTS;
+use crate::calibration::rim_span_rad;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
 use crate::uncertainty::UncertaintyError;
@@ -17,6 +19,11 @@ pub const DUPLICATE_DISTANCE_PX: f64 = 0.5;
 /// Longest length anyone can mean on a periapical film, mm: twice the longest
 /// instrument (31 mm, REFERENCES 4).
 const LARGEST_LENGTH_MM: f64 = 62.0;
+
+/// Shorter arcs of a ball's rim do not tell its diameter: with three points on
+/// 120° it is three times as uncertain as with points all around, on 60°
+/// fourteen times (DERIVED, see [`crate::calibration::u_diameter`]).
+const LEAST_RIM_RAD: f64 = 119.0 * std::f64::consts::PI / 180.0;
 
 /// An input that cannot be used: what, where, and how to mend it.
 #[derive(Debug, PartialEq, Error)]
@@ -56,6 +63,15 @@ pub enum InputError {
          the window turns it round)"
     )]
     RunsFromApex { place: String },
+    /// A file from its tip to its stop.
+    #[error("{place}: runs from the tip to the stop; trace it from the stop face")]
+    RunsFromTip { place: String },
+    /// Points of a ball that do not tell its size.
+    #[error(
+        "{place}: its points must lie around at least a third of the rim; spread them, or place \
+         two at the ends of a diameter"
+    )]
+    Rim { place: String },
     /// A number outside what it can mean.
     #[error(
         "{place}: {} is not possible; give a value from {least} to {greatest}",
@@ -102,6 +118,14 @@ pub fn check(case: &Case, width: u32, height: u32) -> Result<(), InputError> {
             });
         }
         check_canal(canal, &film)?;
+        if case.runs_from_apex(canal) {
+            let place = format!("canal {}: trace", canal.name);
+            return Err(InputError::RunsFromApex { place });
+        }
+        if case.file_runs_from_tip(canal) {
+            let place = format!("file in canal {}", canal.name);
+            return Err(InputError::RunsFromTip { place });
+        }
     }
     Ok(())
 }
@@ -145,6 +169,17 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
 
 fn check_object(object: &ScaleObject, place: &str, film: &Raster) -> Result<(), InputError> {
     check_trace(&object.points_px, place, 2, film)?;
+    if object.kind == ScaleObjectKind::Ball && object.points_px.len() > 2 {
+        let rim: Vec<_> = object
+            .points_px
+            .iter()
+            .map(|p| Point::new(p.x, p.y))
+            .collect();
+        if rim_span_rad(&rim).is_none_or(|span| span < LEAST_RIM_RAD) {
+            let place = place.to_owned();
+            return Err(InputError::Rim { place });
+        }
+    }
     let (size, key) = match object.kind {
         ScaleObjectKind::Ball => (object.true_diameter_mm, "true_diameter_mm"),
         ScaleObjectKind::File | ScaleObjectKind::Ruler => (object.true_length_mm, "true_length_mm"),
@@ -161,9 +196,6 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
     if !canal.trace_px.is_empty() {
         let place = format!("canal {name}: trace");
         check_trace(&canal.trace_px, &place, 2, film)?;
-        if canal.runs_from_apex() {
-            return Err(InputError::RunsFromApex { place });
-        }
     }
     let file = canal.file.as_ref();
     for (what, point) in [

@@ -169,15 +169,25 @@ pub struct DifficultyFinding {
     pub class: Option<String>,
     /// Code of the method the class was read from: `schneider` or `s_shape`.
     pub method: String,
+    /// The other classes that the 95 % interval of Schneider's angle reaches.
+    pub reaches: Vec<String>,
 }
 
 impl DifficultyFinding {
-    /// The method as a reader knows it.
-    pub fn method_words(&self) -> &str {
-        match self.method.as_str() {
+    /// The class with its method, the likeliest first: "moderate or high
+    /// (Schneider)"; `None` without a class.
+    pub fn words(&self) -> Option<String> {
+        let class = self.class.as_ref()?;
+        let method = match self.method.as_str() {
             "schneider" => "Schneider",
             "s_shape" => "S-shaped canal",
             other => other,
-        }
+        };
+        let classes: Vec<&str> = [class]
+            .into_iter()
+            .chain(&self.reaches)
+            .map(String::as_str)
+            .collect();
+        Some(format!("{} ({method})", classes.join(" or ")))
     }
 }

@@ -110,6 +110,10 @@ pub struct CanalModel {
     pub own_file: Option<usize>,
     path: Vec<LandmarkIndex>,
     reference: Option<LandmarkIndex>,
+    /// The reference lies along the path, apical to its start.
+    reference_on_path: bool,
+    /// So does the stop of the canal's own file.
+    stop_on_path: bool,
     tip: Option<LandmarkIndex>,
     apex: Option<LandmarkIndex>,
     set_length: Option<ScalarIndex>,
@@ -215,6 +219,7 @@ impl Model {
         }
         model.fit_bends(settings);
         model.find_lengthenings();
+        model.find_places_on_paths();
         model
     }
 
@@ -368,7 +373,13 @@ impl Model {
             let length = curve.length();
             // The film's scale holds at the tooth's middle, half way from the
             // reference to the path's end.
-            let coronal = reference.map_or(0.0, |reference| reference.distance(path.start()));
+            let coronal = reference.map_or(0.0, |reference| {
+                if canal.reference_on_path {
+                    -path.station(reference).length_at
+                } else {
+                    reference.distance(path.start())
+                }
+            });
             let before_middle = 0.5 * (coronal + length) - coronal;
             let start_depth = -before_middle * lean_rad.tan();
             let depth = DepthProfile::new(
@@ -396,6 +407,17 @@ impl Model {
             let depth = start_depth - 0.5 * length * lean_rad.tan();
             length * lean * (1.0 - 2.0 * depth * self.source_per_detector)
         };
+        // From a place to where the path starts, on the film and in space;
+        // negative for a place along the path.
+        let way_to_start = |way: &Way<'_>, place: Point, on_path: bool| {
+            if on_path {
+                let station = way.station(place).length_at;
+                (-station, -way.in_space(station).length)
+            } else {
+                let straight = place.distance(way.start());
+                (straight, coronal_in_space(straight))
+            }
+        };
 
         let station = |place: Point| way.as_ref().map(|way| way.station(place).length_at);
         let tip_station = tip.and_then(station);
@@ -417,13 +439,12 @@ impl Model {
                         Some(station) if canal.tip == Some(last) => station,
                         _ => way.station(self.detector_point(values, last)).length_at,
                     };
-                    let coronal = if canal.has_trace {
-                        stop.distance(way.start())
+                    let (coronal, coronal_in_space) = if canal.has_trace {
+                        way_to_start(way, stop, canal.stop_on_path)
                     } else {
-                        0.0
+                        (0.0, 0.0)
                     };
-                    let in_space = coronal_in_space(coronal) + way.in_space(file_tip).length;
-                    in_space / (coronal + file_tip)
+                    (coronal_in_space + way.in_space(file_tip).length) / (coronal + file_tip)
                 }
                 _ if object.kind == ScaleObjectKind::File => lean,
                 _ => 1.0,
@@ -464,21 +485,24 @@ impl Model {
             let straight = tip.distance(apex);
             let (along, depth) = match (tip_at, apex_at) {
                 (Some(tip), Some(apex)) => (apex.length - tip.length, apex.depth - tip.depth),
+                // Which side of the apex cannot be told without either.
                 _ => {
-                    let side = straight_side(reference, tip, apex);
+                    let side = reference.map_or(f64::NAN, |r| straight_side(r, tip, apex));
                     (side * straight * lean, straight * lean_rad.tan())
                 }
             };
             tip_to_apex = along * tooth_per_detector;
             set(LengthOutput::TipToApex, along);
             let straight = straight.hypot(depth);
-            set(LengthOutput::TipToApexStraight, straight.copysign(along));
+            if !along.is_nan() {
+                set(LengthOutput::TipToApexStraight, straight.copysign(along));
+            }
         }
 
         // The way beyond the reference: from where the path is entered.
         let mut reference_to_apex = f64::NAN;
         if let (Some(reference), Some(way), Some(apex)) = (reference, &way, apex_at) {
-            let coronal = coronal_in_space(reference.distance(way.start()));
+            let (_, coronal) = way_to_start(way, reference, canal.reference_on_path);
             reference_to_apex = coronal + apex.length;
             set(LengthOutput::ReferenceToApex, reference_to_apex);
         }
@@ -500,13 +524,36 @@ impl Model {
 
     /// Distance of a canal's tip from its path at the best estimates, mm.
     pub fn tip_off_path_mm(&self, canal: usize) -> Option<f64> {
+        self.off_path_mm(canal, self.canals[canal].tip?)
+    }
+
+    /// Distance of a canal's apex from its path at the best estimates, mm.
+    pub fn apex_off_path_mm(&self, canal: usize) -> Option<f64> {
+        self.off_path_mm(canal, self.canals[canal].apex?)
+    }
+
+    /// Mean distance between neighbouring points of a canal's trace at the best
+    /// estimates, in standard deviations of a click on one.
+    pub fn spacing_in_noise(&self, canal: usize) -> Option<f64> {
+        let canal = &self.canals[canal];
+        let mut points = Vec::new();
+        self.gather(&self.nominal, &canal.path, &mut points);
+        let gaps = points.windows(2).map(|pair| pair[0].distance(pair[1]));
+        let spacing = gaps.sum::<f64>() / (points.len().checked_sub(1)? as f64);
+        let click = self.clicks.of(LandmarkKind::Canal, canal.assisted);
+        Some(spacing / click).filter(|spacing| spacing.is_finite())
+    }
+
+    fn off_path_mm(&self, canal: usize, place: LandmarkIndex) -> Option<f64> {
         let canal = &self.canals[canal];
         let mut points = Vec::new();
         self.gather(&self.nominal, &canal.path, &mut points);
         let curve = DrawnCurve::through(&points).ok()?;
-        let tip = self.detector_point(&self.nominal, canal.tip?);
+        let place = self.detector_point(&self.nominal, place);
         let end_direction = canal.bends.as_ref().ok().map(BendModel::end_direction);
-        let distance = CanalPath::new(&curve, end_direction).station(tip).distance;
+        let distance = CanalPath::new(&curve, end_direction)
+            .station(place)
+            .distance;
         let distance_mm = distance * self.nominal_tooth_per_detector();
         distance_mm.is_finite().then_some(distance_mm)
     }
@@ -647,6 +694,29 @@ impl Model {
         }
     }
 
+    /// Whether references and stops lie along their canals' paths.
+    fn find_places_on_paths(&mut self) {
+        let mut points = Vec::new();
+        for index in 0..self.canals.len() {
+            let canal = &self.canals[index];
+            self.gather(&self.nominal, &canal.path, &mut points);
+            let Ok(curve) = DrawnCurve::through(&points) else {
+                continue;
+            };
+            let path = CanalPath::new(&curve, None);
+            let is_on_path = |place: Option<LandmarkIndex>| {
+                place.is_some_and(|place| {
+                    let station = path.station(self.detector_point(&self.nominal, place));
+                    station.length_at > station.distance
+                })
+            };
+            let stop = canal.own_file.map(|file| self.objects[file].points[0]);
+            let found = (is_on_path(canal.reference), is_on_path(stop));
+            let canal = &mut self.canals[index];
+            (canal.reference_on_path, canal.stop_on_path) = found;
+        }
+    }
+
     fn fit_bends(&mut self, settings: &Settings) {
         let mut points = Vec::new();
         for index in 0..self.canals.len() {
@@ -705,10 +775,11 @@ fn drawn<'a>(memory: &'a mut Option<DrawnCurve>, points: &[Point]) -> Option<&'a
 
 /// +1 when the apex lies farther from the reference than the tip (short), −1
 /// when nearer (beyond): all that can be said without a path.
-fn straight_side(reference: Option<Point>, tip: Point, apex: Point) -> f64 {
-    match reference {
-        Some(reference) if (apex - tip).dot(tip - reference) < 0.0 => -1.0,
-        _ => 1.0,
+fn straight_side(reference: Point, tip: Point, apex: Point) -> f64 {
+    if (apex - tip).dot(tip - reference) < 0.0 {
+        -1.0
+    } else {
+        1.0
     }
 }
 
@@ -747,9 +818,6 @@ fn true_size_mm(object: &ScaleObject) -> Option<f64> {
         ScaleObjectKind::File | ScaleObjectKind::Ruler => object.true_length_mm,
     }
 }
-
-/// Least relative uncertainty of an object that weights are taken from.
-const LEAST_RELATIVE_U: f64 = 1e-9;
 
 /// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
@@ -831,12 +899,18 @@ impl Builder<'_> {
     }
 
     /// Standard uncertainty of an object's size on the film from its clicks:
-    /// two ends, or a diameter through n rim points (2σ/√n).
+    /// two ends, or a diameter from rim points.
     fn u_apparent(&self, object: &ScaleObject) -> f64 {
         let click = |kind| self.clicks.of(kind, object.assisted);
         match (object.kind, object.points_px.len()) {
             (ScaleObjectKind::Ball, n) if n > 2 => {
-                2.0 * click(LandmarkKind::ScaleObject) / (n as f64).sqrt()
+                let rim: Vec<_> = object
+                    .points_px
+                    .iter()
+                    .map(|&p| self.frame.detector_from_film(p))
+                    .collect();
+                let click = click(LandmarkKind::ScaleObject);
+                calibration::u_diameter(&rim, click).unwrap_or(f64::INFINITY)
             }
             (ScaleObjectKind::File, _) => {
                 click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
@@ -852,10 +926,7 @@ impl Builder<'_> {
         objects: &[ObjectModel],
         settings: &Settings,
     ) -> CanalModel {
-        let is_own = |o: &ScaleObject| {
-            o.kind == ScaleObjectKind::File && o.canal.as_deref() == Some(canal.name.as_str())
-        };
-        let own_object = case.scale.objects.iter().find(|o| is_own(o));
+        let own_object = case.own_file(canal);
         let own_file = objects.iter().position(|o| {
             o.kind == ScaleObjectKind::File && o.canal.as_deref() == Some(canal.name.as_str())
         });
@@ -908,6 +979,8 @@ impl Builder<'_> {
             has_trace,
             own_file,
             reference,
+            reference_on_path: false,
+            stop_on_path: false,
             tip,
             apex,
             set_length: self.set_length(
@@ -981,7 +1054,10 @@ impl Builder<'_> {
                 .map(|(i, o)| (i, o.measured))
                 .map(|(i, MeasuredObject { ratio, u_ratio })| {
                     // An object stated as certain still has a finite weight.
-                    (i, u_ratio.max(LEAST_RELATIVE_U * ratio).powi(-2))
+                    (
+                        i,
+                        u_ratio.max(calibration::LEAST_RELATIVE_U * ratio).powi(-2),
+                    )
                 })
                 .collect();
             let sum: f64 = weights.iter().map(|(_, w)| w).sum();

@@ -15,7 +15,7 @@ use super::model::Model;
 use super::monte_carlo::{draws as draws_of, draws_until_settled};
 use super::radii;
 use super::settings::{Precision, Settings};
-use super::warnings::{canal_warnings, missing_share_warning, scale_warnings};
+use super::warnings::{canal_warnings, missing_share_warning, scale_warnings, stray_file_warnings};
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
@@ -126,6 +126,7 @@ pub fn measure_with_model(
 
     let scale = scale_finding(&model, &intervals, film_scales.first());
     let mut warnings = scale_warnings(&model, &scale, &film_scales, settings);
+    warnings.extend(stray_file_warnings(case));
     let mut canals = Vec::with_capacity(case.canals.len());
     for (index, canal) in case.canals.iter().enumerate() {
         let curvature = model.curvature(index);

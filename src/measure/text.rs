@@ -115,12 +115,8 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
             line(out, &format!("Curve {}", i + 1), &text)?;
         }
     }
-    let difficulty = &curvature.difficulty;
-    match &difficulty.class {
-        Some(class) => {
-            let text = format!("{class} (by {})", difficulty.method_words());
-            line(out, "Difficulty, curvature row", &text)
-        }
+    match curvature.difficulty.words() {
+        Some(text) => line(out, "Difficulty, curvature row", &text),
         None => Ok(()),
     }
 }

@@ -7,7 +7,7 @@ use super::intervals::Intervals;
 use super::model::{Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale, MeasuredObject, combine, disagreement};
-use crate::case::{Canal, Case};
+use crate::case::{Canal, Case, ScaleObjectKind};
 use crate::curvature::{Curvature, Landmark, Measured};
 use crate::film::ScalePlane;
 use crate::geometry::FitError;
@@ -70,6 +70,19 @@ pub fn scale_warnings(
         );
     }
 
+    if let Some(mm_per_px) = scale.mm_per_px {
+        let (least, greatest) = settings.plausible_mm_per_px;
+        if !(least..=greatest).contains(&mm_per_px) {
+            warn(
+                "scale_implausible",
+                format!(
+                    "The scale, {mm_per_px:.4} mm per px, is not that of a film ({least} to \
+                     {greatest}). Check the known length and the points, or the pixel pitch."
+                ),
+            );
+        }
+    }
+
     if let Some(m) = scale.magnification {
         let (least, greatest) = settings.plausible_magnification;
         if !(least..=greatest).contains(&m) {
@@ -88,6 +101,25 @@ pub fn scale_warnings(
         }
     }
     warnings
+}
+
+/// Files traced in a canal that the case does not have.
+pub fn stray_file_warnings(case: &Case) -> Vec<Warning> {
+    let files = case.scale.objects.iter().enumerate();
+    let stray = files.filter_map(|(index, object)| {
+        let name = object.canal.as_ref()?;
+        let is_stray = object.kind == ScaleObjectKind::File
+            && case.canals.iter().all(|canal| &canal.name != name);
+        is_stray.then(|| {
+            let text = format!(
+                "The file of scale object {} is said to stand in canal \"{name}\", which the case \
+                 does not have: it gives the scale and no working length. Mend the name.",
+                index + 1
+            );
+            warning("file_in_unknown_canal", None, text)
+        })
+    });
+    stray.collect()
 }
 
 /// Two pitches this close, relatively, are one.
@@ -167,6 +199,30 @@ pub fn canal_warnings(
             ),
         );
     }
+    if let Some(off) = model.apex_off_path_mm(index)
+        && off > settings.apex_off_path_limit_mm
+    {
+        warn(
+            "apex_off_path",
+            format!(
+                "The apex lies {off:.1} mm beside the canal's path. Check the apex and the end of \
+                 the trace."
+            ),
+        );
+    }
+    let own_file = case.own_file(canal).and_then(|file| file.true_length_mm);
+    let set = canal.file.as_ref().and_then(|file| file.set_length_mm);
+    if let (Some(known), Some(set)) = (own_file, set)
+        && (known - set).abs() > settings.length_difference_limit_mm
+    {
+        warn(
+            "set_length_differs",
+            format!(
+                "The file's set length, {set} mm, and the known length it is traced as, {known} \
+                 mm, differ. One of them is wrong."
+            ),
+        );
+    }
     if let (Some(additive), Some(proportion)) = (
         found.working_length_additive_mm,
         found.working_length_proportion_mm,
@@ -182,6 +238,19 @@ pub fn canal_warnings(
             );
         }
     }
+    if let Some(spacing) = model.spacing_in_noise(index)
+        && spacing < settings.least_spacing_in_noise
+    {
+        warn(
+            "points_too_close",
+            format!(
+                "The points of the trace stand {spacing:.1} standard deviations of a click apart: \
+                 their scatter makes the canal look longer than it is. Place fewer, at least {} \
+                 apart.",
+                settings.least_spacing_in_noise
+            ),
+        );
+    }
     if let Some(text) = implausible_length(case, found) {
         warn("tooth_length_implausible", text);
     }
@@ -193,7 +262,7 @@ pub fn canal_warnings(
             );
         }
     }
-    let missing = missing_lengths(model, canal, found);
+    let missing = missing_lengths(model, case, canal, found);
     warnings.extend(
         missing
             .into_iter()
@@ -252,6 +321,7 @@ fn implausible_length(case: &Case, found: &CanalFindings) -> Option<String> {
 /// Why lengths are missing although there is a scale.
 fn missing_lengths(
     model: &Model,
+    case: &Case,
     canal: &Canal,
     found: &CanalFindings,
 ) -> Vec<(&'static str, String)> {
@@ -266,11 +336,16 @@ fn missing_lengths(
         ));
     }
     if found.tip_to_apex_mm.is_none() {
-        let has_tip = canal.file.as_ref().is_some_and(|f| f.tip_px.is_some());
+        let has_tip = canal.file.as_ref().is_some_and(|f| f.tip_px.is_some())
+            || case.own_file(canal).is_some();
         let mark = match (has_tip, canal.apex_px.is_some()) {
+            (true, true) => {
+                "on which side of the apex the tip lies is unknown; mark the reference point or \
+                 trace the canal"
+            }
             (false, true) => "mark the file tip, if a file stands in the canal",
             (true, false) => "mark the apex",
-            _ => "mark the file tip and the apex",
+            (false, false) => "mark the file tip and the apex",
         };
         missing.push(("no_tip_to_apex", format!("No tip to apex: {mark}.")));
     }
@@ -291,6 +366,17 @@ fn missing_lengths(
         missing.push((
             "no_set_length",
             "No additive working length: enter the file's set length.".to_owned(),
+        ));
+    }
+    let working_length = found
+        .working_length_additive_mm
+        .or(found.working_length_proportion_mm);
+    if found.working_length_chart_mm.is_none() && working_length.is_some() {
+        missing.push((
+            "no_chart_value",
+            "No working length for the chart: it would be 0 or less. Check the reference point, \
+             the set length and the traces."
+                .to_owned(),
         ));
     }
     missing

@@ -360,10 +360,7 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         canal
             .curvature
             .as_ref()
-            .and_then(|c| {
-                let class = c.difficulty.class.as_ref()?;
-                Some(format!("{class} ({})", c.difficulty.method_words()))
-            })
+            .and_then(|c| c.difficulty.words())
             .unwrap_or(ABSENT.to_owned())
     });
     table

@@ -234,6 +234,9 @@ fn cohen_kappa_tables() {
     prints(k.kappa, "0.40");
     prints(k.se_simple, "0.1296");
     // DERIVED (tables MEM-H): same agreement 0.60, different κ.
+    // Two raters who agree on everything: a standard error of 0 is no certainty.
+    assert_eq!(kappa_of(&[&[1, 0], &[0, 1]]).ci95, None);
+    assert!(k.ci95.is_some());
     prints(kappa_of(&[&[45, 15], &[25, 15]]).kappa, "0.1304");
     prints(kappa_of(&[&[25, 35], &[5, 35]]).kappa, "0.2593");
     prints(kappa_of(&[&[45, 15], &[25, 15]]).observed_agreement, "0.60");
@@ -259,7 +262,8 @@ fn kappa_standard_errors_equal_a_statistics_package() {
         let k = kappa_of(counts);
         prints(k.kappa, kappa);
         prints(k.se_asymptotic, se);
-        let half_width = (k.ci95.high - k.ci95.low) / 2.0;
+        let ci95 = k.ci95.unwrap();
+        let half_width = (ci95.high - ci95.low) / 2.0;
         assert!((half_width - 1.96 * k.se_asymptotic).abs() < 1e-6);
     }
 }

@@ -158,6 +158,46 @@ fn consensus_of_shifted_experts_is_the_middle() {
     }
 }
 
+/// The click noise a student states, and a ruler said to stand in the canal,
+/// change no grade.
+#[test]
+fn a_student_is_measured_as_the_reference_is() {
+    let folder = workspace();
+    let bent = |change: fn(&mut Value)| {
+        let mut case = case(&[(
+            "c",
+            (0..9)
+                .map(|i| {
+                    let down = f64::from(i);
+                    [
+                        50.0 + 0.4 * (down - 4.0).max(0.0).powi(2),
+                        40.0 + 12.0 * down,
+                    ]
+                })
+                .collect(),
+        )]);
+        change(&mut case);
+        case
+    };
+    let reference = write(folder.path(), "expert", &bent(|_| {}));
+    let traces = [
+        write(folder.path(), "ann", &bent(|_| {})),
+        write(
+            folder.path(),
+            "ben",
+            &bent(|case| {
+                case["click_noise_mm"] = json!(1.0);
+                case["scale"]["objects"][0]["canal"] = json!("c");
+            }),
+        ),
+    ];
+    let class = graded(&[reference], &traces, &Rubric::default());
+    let of = |trace: usize| &class.traces[trace].canals[0].measures;
+    assert!(of(0)[&Measure::SchneiderErrorDeg].is_some());
+    assert_eq!(of(0), of(1));
+    assert_eq!(of(1)[&Measure::TipErrorMm], None);
+}
+
 /// File tips marked: the student's lies 0.24 mm across and 0.32 mm along from
 /// the expert's, so 0.4 mm off; being 0.32 mm nearer to an apex that both mark
 /// at the same place, its tip to apex is 0.32 mm shorter.
@@ -360,6 +400,12 @@ fn lengths_of_a_class_give_the_published_correlations() {
         "{reason}"
     );
     assert_eq!(class.traces[4].missing_canals, ["c5"]);
+    // The untraced canal could have earned what it could for the others.
+    assert_eq!(
+        class.traces[4].points_possible,
+        class.traces[0].points_possible
+    );
+    assert!(class.traces[4].points < class.traces[0].points);
     assert_eq!(class.traces[4].passed, Some(false));
 }
 

@@ -435,3 +435,156 @@ fn a_kink_has_no_radius() {
     near(curvature.smallest_radius_mm, 10.0, 0.5);
     assert!(!codes(&curved).contains(&"radius_not_resolved"));
 }
+
+/// A straight canal at 0.025 mm/px, orifice (500, 200), apex (500, 700), file
+/// of 14 mm with its tip 1 mm short; the reference 2.5 mm above the orifice.
+fn straight(change: impl Fn(&mut Value)) -> Value {
+    let mut case = json!({
+        "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                               "points_px": [[900, 200], [900, 600]]}]},
+        "canals": [{"name": "A", "reference_px": [500, 100],
+                    "trace_px": [[500, 200], [500, 320], [500, 440], [500, 560], [500, 700]],
+                    "file": {"set_length_mm": 14.0, "tip_px": [500, 660]},
+                    "apex_px": [500, 700]}]
+    });
+    change(&mut case);
+    case
+}
+
+/// Why a case is refused.
+fn refusal(mut case: Value) -> String {
+    case["format"] = json!("lengthfilm-case");
+    case["version"] = json!(1);
+    case["film"] = json!({"path": "film.png"});
+    let case = lengthfilm::case::parse(case.to_string().as_bytes(), Path::new("t")).unwrap();
+    let found = measure(&case, &blank_film(2000, 2000), "t", &Settings::default());
+    found.unwrap_err().to_string()
+}
+
+/// Closed form: 600 px from reference to apex are 15 mm; with the reference
+/// 1 mm along the trace 11.5 mm remain.
+#[test]
+fn a_reference_along_the_trace_counts_from_there() {
+    let plain = measured(straight(|_| {}));
+    near(plain.canals[0].reference_to_apex_mm, 15.0, 1e-6);
+    let along = measured(straight(|case| {
+        case["canals"][0]["reference_px"] = json!([500, 240]);
+    }));
+    near(along.canals[0].reference_to_apex_mm, 11.5, 1e-6);
+    near(along.canals[0].working_length_proportion_mm, 10.5, 1e-6);
+}
+
+/// Without path and reference nobody knows on which side of the apex a tip
+/// lies; with the reference it is told.
+#[test]
+fn the_side_of_the_apex_is_not_guessed() {
+    let beyond = |reference: Value| {
+        measured(straight(|case| {
+            case["canals"][0]["trace_px"] = json!([]);
+            case["canals"][0]["apex_px"] = json!([500, 600]);
+            case["canals"][0]["reference_px"] = reference.clone();
+        }))
+    };
+    let unknown = beyond(Value::Null);
+    assert_eq!(unknown.canals[0].tip_to_apex_mm, None);
+    assert_eq!(unknown.canals[0].working_length_chart_mm, None);
+    let why = unknown.warnings.iter().find(|w| w.code == "no_tip_to_apex");
+    assert!(why.unwrap().text.contains("side of the apex"));
+    let known = beyond(json!([500, 100]));
+    near(known.canals[0].tip_to_apex_mm, -1.5, 1e-6);
+}
+
+#[test]
+fn lines_drawn_the_wrong_way_are_refused() {
+    let turned = json!([[500, 700], [500, 560], [500, 440], [500, 320], [500, 200]]);
+    let own_file = json!([{"kind": "file", "canal": "A", "true_length_mm": 14.0,
+                           "points_px": [[500, 100], [500, 660]]}]);
+    for known in ["apex_px", "reference_px", "file"] {
+        let message = refusal(straight(|case| {
+            let canal = &mut case["canals"][0];
+            for key in ["apex_px", "reference_px", "file"] {
+                if key != known {
+                    canal[key] = Value::Null;
+                }
+            }
+            canal["trace_px"] = turned.clone();
+        }));
+        assert!(
+            message.contains("from the apex to the orifice"),
+            "{known}: {message}"
+        );
+    }
+    let by_the_stop = refusal(straight(|case| {
+        case["scale"]["objects"] = own_file.clone();
+        case["canals"][0] = json!({"name": "A", "trace_px": turned.clone()});
+    }));
+    assert!(
+        by_the_stop.contains("from the apex to the orifice"),
+        "{by_the_stop}"
+    );
+    let file = refusal(straight(|case| {
+        case["scale"]["objects"] = json!([{"kind": "file", "canal": "A", "true_length_mm": 14.0,
+                                           "points_px": [[500, 660], [500, 100]]}]);
+    }));
+    assert!(file.contains("from the tip to the stop"), "{file}");
+}
+
+#[test]
+fn what_contradicts_itself_is_warned_of() {
+    let warned = |change: &dyn Fn(&mut Value)| {
+        let found = measured(straight(change));
+        codes(&found)
+            .into_iter()
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    let plain = warned(&|_| {});
+    let scale =
+        warned(&|case| case["scale"]["objects"][0]["points_px"] = json!([[900, 200], [900, 240]]));
+    let apex = warned(&|case| case["canals"][0]["apex_px"] = json!([620, 700]));
+    let name = warned(&|case| {
+        case["scale"]["objects"][0] = json!({"kind": "file", "canal": "a", "true_length_mm": 14.0,
+                                             "points_px": [[500, 100], [500, 660]]});
+    });
+    let set = warned(&|case| {
+        case["scale"]["objects"][0] = json!({"kind": "file", "canal": "A", "true_length_mm": 20.0,
+                                             "points_px": [[500, 100], [500, 660]]});
+    });
+    let dense = warned(&|case| {
+        let points: Vec<_> = (0..=100).map(|i| [500, 200 + 5 * i]).collect();
+        case["canals"][0]["trace_px"] = json!(points);
+    });
+    for (codes, code) in [
+        (scale, "scale_implausible"),
+        (apex, "apex_off_path"),
+        (name, "file_in_unknown_canal"),
+        (set, "set_length_differs"),
+        (dense, "points_too_close"),
+    ] {
+        assert!(codes.iter().any(|c| c == code), "{code}: {codes:?}");
+        assert!(!plain.iter().any(|c| c == code), "{code}: {plain:?}");
+    }
+}
+
+/// A rim of 40° says little of a ball's size, points on a line nothing.
+#[test]
+fn a_ball_needs_points_around_its_rim() {
+    let rim = |degrees: [f64; 4]| {
+        let points = degrees.map(|degree| {
+            let (sin, cos) = degree.to_radians().sin_cos();
+            [1000.0 + 100.0 * cos, 1000.0 + 100.0 * sin]
+        });
+        straight(|case| {
+            case["scale"]["objects"][0] =
+                json!({"kind": "ball", "true_diameter_mm": 5.0, "points_px": points});
+        })
+    };
+    assert!(refusal(rim([0.0, 10.0, 20.0, 40.0])).contains("a third of the rim"));
+    let around = measured(rim([0.0, 90.0, 180.0, 270.0]));
+    assert!((around.scale.mm_per_px.unwrap() - 0.025).abs() < 1e-9);
+    let line = straight(|case| {
+        case["scale"]["objects"][0] = json!({"kind": "ball", "true_diameter_mm": 5.0,
+                                             "points_px": [[1, 1], [50, 50], [99, 99]]});
+    });
+    assert!(refusal(line).contains("a third of the rim"));
+}

@@ -152,11 +152,14 @@ fn twice(ui: &mut Ui, found: &ClassStatistics) {
         "Cohen's κ of the verdicts",
         &found.verdict_kappa,
         |ui, k| {
+            let interval = k
+                .ci95
+                .map_or("no 95 % CI: too few verdicts".to_owned(), |ci95| {
+                    format!("95 % CI {:.3} to {:.3}", ci95.low, ci95.high)
+                });
             let words = format!(
-                "Cohen's κ of the verdicts {:.3} (95 % CI {:.3} to {:.3}); observed agreement {:.1} %, by chance {:.1} %; {} verdicts",
+                "Cohen's κ of the verdicts {:.3} ({interval}); observed agreement {:.1} %, by chance {:.1} %; {} verdicts",
                 k.kappa,
-                k.ci95.low,
-                k.ci95.high,
                 100.0 * k.observed_agreement,
                 100.0 * k.expected_agreement,
                 k.subjects

@@ -294,7 +294,8 @@ pub fn suggest_trace(
     };
     content.trace_px = points_px.iter().map(|p| kept(*p)).collect();
     content.assisted = true;
-    orifice_first(content);
+    orifice_first(case, canal);
+    let content = &mut case.canals[canal];
     if let Some(end) = content.trace_px.last_mut() {
         match content.apex_px {
             Some(apex) if end.distance_px(apex) < joins_px => *end = apex,
@@ -521,10 +522,10 @@ fn distance_to_segment_px(p: FilmPoint, a: FilmPoint, b: FilmPoint) -> f64 {
 /// point the apex where none is placed. A last point nearer to it than
 /// `joins_px` was meant to be on it.
 pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
+    orifice_first(case, canal);
     let Some(content) = case.canals.get_mut(canal) else {
         return;
     };
-    orifice_first(content);
     let Some(&last) = content.trace_px.last() else {
         return;
     };
@@ -538,9 +539,10 @@ pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
 }
 
 /// Turns a trace round that was drawn from the apex.
-fn orifice_first(canal: &mut Canal) {
-    if canal.runs_from_apex() {
-        canal.trace_px.reverse();
+fn orifice_first(case: &mut Case, canal: usize) {
+    let is_reversed = |canal| case.runs_from_apex(canal);
+    if case.canals.get(canal).is_some_and(is_reversed) {
+        case.canals[canal].trace_px.reverse();
     }
 }
 

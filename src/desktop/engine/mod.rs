@@ -283,11 +283,12 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
         object.points_px.len() >= 2
             && (object.true_length_mm.is_some() || object.true_diameter_mm.is_some())
     });
-    for canal in &mut complete.canals {
+    for index in 0..complete.canals.len() {
+        let is_reversed = complete.runs_from_apex(&complete.canals[index]);
+        let canal = &mut complete.canals[index];
         if canal.trace_px.len() < 2 {
             canal.trace_px.clear();
-        }
-        if canal.runs_from_apex() {
+        } else if is_reversed {
             canal.trace_px.reverse();
             warnings.push(Warning {
                 code: "drawn_from_apex".to_owned(),

@@ -125,9 +125,7 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
 
 /// The curvature row of the case difficulty form (METHODS 5).
 fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
-    let Some(class) = &found.difficulty.class else {
-        return;
-    };
-    let text = format!("{class} (by {})", found.difficulty.method_words());
-    named_value(ui, "Difficulty, curvature row", &text);
+    if let Some(text) = found.difficulty.words() {
+        named_value(ui, "Difficulty, curvature row", &text);
+    }
 }
