@@ -1,6 +1,6 @@
 //! The short text for the patient's record.
 
-use super::wording::{chart_length, tip_in_words, uncertainty_alone};
+use super::wording::{canal_in_words, capitalised, chart_length, tip_in_words, uncertainty_alone};
 use crate::case::Case;
 use crate::measure::findings::Findings;
 use crate::uncertainty::rounding::with_u95;
@@ -21,8 +21,8 @@ pub fn chart_note(
     let chart = chart_length(found.working_length_chart_mm?);
 
     let tooth = match &case.tooth {
-        Some(tooth) => format!("Tooth {}, canal {}", tooth.number, content.name),
-        None => format!("Canal {}", content.name),
+        Some(tooth) => format!("Tooth {}, {}", tooth.number, canal_in_words(&content.name)),
+        None => capitalised(&canal_in_words(&content.name)),
     };
     let reference = content
         .reference_name

@@ -42,7 +42,7 @@ pub fn run(start: StartWith) -> Result<(), DesktopError> {
         viewport: ViewportBuilder::default()
             .with_app_id(APP_ID)
             .with_title("Lengthfilm")
-            .with_inner_size([1280.0, 720.0])
+            .with_inner_size([1240.0, 660.0])
             .with_min_inner_size([880.0, 560.0])
             .with_drag_and_drop(true),
         ..eframe::NativeOptions::default()

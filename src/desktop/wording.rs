@@ -31,6 +31,24 @@ pub fn chart_length(mm: f64) -> String {
     format!("{} mm", chart(mm))
 }
 
+/// A canal in running words: `canal MB`, but `Canal 1`.
+pub fn canal_in_words(name: &str) -> String {
+    if name.to_lowercase().starts_with("canal") {
+        name.to_owned()
+    } else {
+        format!("canal {name}")
+    }
+}
+
+/// With a capital first letter.
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().collect::<String>() + letters.as_str())
+        .unwrap_or_default()
+}
+
 /// A count with its noun: "1 trace", "2 traces".
 pub fn counted(count: usize, noun: &str) -> String {
     let ending = if count == 1 { "" } else { "s" };

@@ -113,6 +113,10 @@ impl ByLandmarkKind {
 /// three clicks on one place. With two or fewer, t has no variance.
 pub const LEAST_CLICK_DOF: f64 = 3.0;
 
+/// Greatest standard deviation that a hand can have, mm: twenty times the
+/// default. More is a press on another place.
+pub const GREATEST_OWN_SD_MM: f64 = 1.0;
+
 /// A person's own click noise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MeasuredClickNoise {
@@ -130,9 +134,9 @@ impl MeasuredClickNoise {
         Some([end(0.975)?, end(0.025)?])
     }
 
-    /// It is known well enough to be used.
+    /// It is known well enough to be used, and that of one hand on one place.
     pub fn is_usable(&self) -> bool {
-        self.sd.is_finite() && self.dof as f64 >= LEAST_CLICK_DOF
+        self.sd <= GREATEST_OWN_SD_MM && self.dof as f64 >= LEAST_CLICK_DOF
     }
 
     /// States it as the noise of one kind of place, with its degrees of

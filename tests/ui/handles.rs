@@ -43,7 +43,7 @@ fn a_drag_moves_by_the_pointers_way_keeps_the_grab_offset_and_is_one_step() {
     assert!(after.distance_px(expected) < 0.01, "{after:?}");
     assert!(
         desk.harness
-            .query_by_label("Undo: Move Canal point 2, canal Canal 1")
+            .query_by_label("Undo: Move Canal point 2, Canal 1")
             .is_some()
     );
 

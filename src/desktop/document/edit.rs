@@ -667,10 +667,12 @@ pub(super) fn keeping_derived_traces(case: &mut Case, change: impl FnOnce(&mut C
         let Some((_, old_trace)) = followed else {
             continue;
         };
-        // A change of length put a trace of the user's own there; an emptied
-        // one is derived anew.
-        let own = !content.trace_px.is_empty() && content.trace_px.len() != old_trace.len();
-        if own {
+        // A change that put other points there made a trace of the user's own;
+        // one that moved single points, or none, did not. An emptied one is
+        // derived anew.
+        let is_other = content.trace_px.len() != old_trace.len()
+            || content.trace_px.iter().zip(old_trace).all(|(a, b)| a != b);
+        if is_other && !content.trace_px.is_empty() {
             continue;
         }
         case.canals[canal].trace_px = derived_trace(case, canal).unwrap_or_default();

@@ -4,7 +4,8 @@
 //! face, the tip at the end of the file's trace, the apex at the end of the
 //! canal's) are one handle and move as one.
 
-use crate::case::{Canal, Case, ScaleObjectKind};
+use crate::case::{Case, ScaleObjectKind};
+use crate::desktop::wording::canal_in_words;
 use crate::units::FilmPoint;
 
 /// Names one point of a case.
@@ -154,11 +155,7 @@ pub fn handles(case: &Case) -> Vec<PlacedHandle> {
 
 /// The handle in words, for labels and steps: `Apex, canal MB`.
 pub fn name_of(case: &Case, handle: &Handle) -> String {
-    let canal_name = |canal: usize| {
-        case.canals
-            .get(canal)
-            .map_or("", |canal: &Canal| &canal.name)
-    };
+    let named = |canal: usize| canal_in_words(case.canals.get(canal).map_or("", |c| &c.name));
     match handle {
         Handle::ScalePoint { object, index } => {
             let Some(content) = case.scale.objects.get(*object) else {
@@ -167,11 +164,11 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
             let last = content.points_px.len().saturating_sub(1);
             match content.kind {
                 ScaleObjectKind::File => {
-                    let canal = content.canal.as_deref().unwrap_or("");
+                    let canal = canal_in_words(content.canal.as_deref().unwrap_or(""));
                     match *index {
-                        0 => format!("Stop face, canal {canal}"),
-                        i if i == last => format!("File tip, canal {canal}"),
-                        i => format!("File bend {i}, canal {canal}"),
+                        0 => format!("Stop face, {canal}"),
+                        i if i == last => format!("File tip, {canal}"),
+                        i => format!("File bend {i}, {canal}"),
                     }
                 }
                 ScaleObjectKind::Ruler => format!("Ruler {} end {}", object + 1, index + 1),
@@ -179,23 +176,19 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
             }
         }
         Handle::TracePoint { canal, index } => {
-            format!("Canal point {}, canal {}", index + 1, canal_name(*canal))
+            format!("Canal point {}, {}", index + 1, named(*canal))
         }
-        Handle::Reference { canal } => format!("Reference point, canal {}", canal_name(*canal)),
-        Handle::Tip { canal } => format!("File tip, canal {}", canal_name(*canal)),
-        Handle::Apex { canal } => format!("Apex, canal {}", canal_name(*canal)),
-        Handle::Foramen { canal } => format!("Foramen, canal {}", canal_name(*canal)),
+        Handle::Reference { canal } => format!("Reference point, {}", named(*canal)),
+        Handle::Tip { canal } => format!("File tip, {}", named(*canal)),
+        Handle::Apex { canal } => format!("Apex, {}", named(*canal)),
+        Handle::Foramen { canal } => format!("Foramen, {}", named(*canal)),
         Handle::Landmark { canal, name } => {
             let moved = case
                 .canals
                 .get(*canal)
                 .is_some_and(|canal| canal.landmarks.contains_key(name));
             let how = if moved { "moved by hand" } else { "automatic" };
-            format!(
-                "{}, {how}, canal {}",
-                name.replace('_', " "),
-                canal_name(*canal)
-            )
+            format!("{}, {how}, {}", name.replace('_', " "), named(*canal))
         }
     }
 }

@@ -52,7 +52,8 @@ pub fn interact(
 ) -> Vec<HandleResponse> {
     let view = desk.workspace.view;
     let mut responses = Vec::with_capacity(placed.len());
-    for PlacedHandle { handle, at } in placed {
+    let nearest = nearest_to_pointer(ui, desk, placed);
+    for (index, PlacedHandle { handle, at }) in placed.iter().enumerate() {
         let on_screen = view.screen_from_film(*at);
         let reach = if desk.session.tool.places() {
             REACH_WHILE_PLACING
@@ -69,7 +70,10 @@ pub fn interact(
         // Other clicks of a tool are about the film itself, whatever lies on it.
         let (tool, canal) = (desk.session.tool, desk.session.canal);
         let case = desk.workspace.document.case();
-        let sense = if tool.takes_hold_of(case, canal, handle) {
+        let is_held =
+            matches!(&desk.session.grip, Grip::Handle { handle: held, .. } if held == handle);
+        let is_meant = is_held || nearest.is_none_or(|nearest| nearest == index);
+        let sense = if is_meant && tool.takes_hold_of(case, canal, handle) {
             Sense::drag()
         } else {
             Sense::focusable_noninteractive()
@@ -95,6 +99,24 @@ pub fn interact(
         });
     }
     responses
+}
+
+/// The handle nearest to the pointer that the tool may take hold of: where
+/// several lie under it, the press is for that one.
+fn nearest_to_pointer(ui: &Ui, desk: &Desk<'_>, placed: &[PlacedHandle]) -> Option<usize> {
+    let pointer = ui.input(|input| input.pointer.press_origin().or(input.pointer.latest_pos()))?;
+    let (view, case) = (desk.workspace.view, desk.workspace.document.case());
+    let (tool, canal) = (desk.session.tool, desk.session.canal);
+    let distance = |placed: &PlacedHandle| {
+        let middle = view.screen_from_film(placed.at) + lever(&placed.handle);
+        middle.distance_sq(pointer)
+    };
+    placed
+        .iter()
+        .enumerate()
+        .filter(|(_, placed)| tool.takes_hold_of(case, canal, &placed.handle))
+        .min_by(|(_, a), (_, b)| distance(a).total_cmp(&distance(b)))
+        .map(|(index, _)| index)
 }
 
 fn drag(ui: &Ui, desk: &mut Desk<'_>, handle: &Handle, response: &Response, on_screen: egui::Pos2) {

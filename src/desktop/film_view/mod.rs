@@ -62,8 +62,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let film = ui.interact(rect, film_id(), Sense::drag());
     let placed = shown_handles(desk);
     let responses = handles::interact(ui, desk, &placed, rect);
-    let over_handle =
-        !desk.session.tool.assists() && responses.iter().any(|one| one.response.contains_pointer());
+    // Of the handles that the tool leaves alone a press is about the film.
+    let takes_press =
+        |one: &HandleResponse| one.response.sense.senses_drag() && one.response.contains_pointer();
+    let over_handle = responses.iter().any(takes_press);
 
     wheel_and_pinch(ui, desk, &film);
     window_and_pan(ui, desk, &film);

@@ -10,7 +10,7 @@ use crate::desktop::palette;
 use crate::desktop::repeats::{self, Repeats, Subject, USEFUL_ROUNDS};
 use crate::desktop::widgets::{named_value, section_heading};
 use crate::measure::LandmarkKind;
-use crate::measure::click_noise::{MeasuredClickNoise, RepeatError};
+use crate::measure::click_noise::{GREATEST_OWN_SD_MM, MeasuredClickNoise, RepeatError};
 
 /// Shows the section.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -114,6 +114,12 @@ fn under_way(ui: &mut Ui, desk: &mut Desk<'_>, repeats: &Repeats) {
         .filter(|(_, noise)| noise.is_usable())
         .map(|(kind, noise)| (kind, *noise))
         .collect();
+    let slipped = |(_, noise): &(_, Result<MeasuredClickNoise, _>)| matches!(noise, Ok(noise) if noise.sd > GREATEST_OWN_SD_MM);
+    if frame.unit == "mm" && measured.iter().any(slipped) {
+        let why = "Presses of one place lie more than a hand's noise apart: one was on another \
+                   place. Discard these rounds and press again.";
+        ui.label(RichText::new(why).color(palette::of(ui).caution));
+    }
     if frame.unit != "mm" {
         let why = "In px only: without pitch or scale it cannot be used.";
         ui.label(RichText::new(why).color(palette::of(ui).caution));
