@@ -63,8 +63,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let placed = shown_handles(desk);
     let responses = handles::interact(ui, desk, &placed, rect);
     // Of the handles that the tool leaves alone a press is about the film.
-    let takes_press =
-        |one: &HandleResponse| one.response.sense.senses_drag() && one.response.contains_pointer();
+    let takes_press = |one: &handles::HandleResponse| {
+        one.response.sense.senses_drag() && one.response.contains_pointer()
+    };
     let over_handle = responses.iter().any(takes_press);
 
     wheel_and_pinch(ui, desk, &film);
