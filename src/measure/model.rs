@@ -5,6 +5,8 @@
 //! which objects set the scale and their weights, the structure of each
 //! fitted path. Evaluating it is then cheap enough for ten thousand draws.
 
+use std::borrow::Cow;
+
 use kurbo::{Point, Vec2};
 
 use super::bends::{self, BendModel};
@@ -22,7 +24,7 @@ use crate::calibration::{
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::{Construction, Curvature, CurvatureQuantity, Landmark};
-use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS};
+use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS, StraightArcPath};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::working_length;
@@ -148,6 +150,26 @@ pub struct Model {
     nominal: Vec<f64>,
 }
 
+/// A canal's fitted path at one set of input values.
+#[derive(Clone, Debug)]
+pub struct CanalShape<'a> {
+    /// Detector frame.
+    pub path: Cow<'a, StraightArcPath>,
+    /// True mm per detector unit for this canal; NaN without a scale.
+    pub tooth_per_detector: f64,
+    /// Where the apex stands along the path, detector units from its start.
+    pub apex_at: f64,
+}
+
+impl CanalShape<'_> {
+    /// Path and place of the apex along it in mm of the tooth; `None` without
+    /// a scale.
+    pub fn in_mm(&self) -> Option<(StraightArcPath, f64)> {
+        let factor = Some(self.tooth_per_detector).filter(|factor| factor.is_finite())?;
+        Some((self.path.scaled(factor)?, self.apex_at * factor))
+    }
+}
+
 /// Memory reused from draw to draw.
 #[derive(Debug, Default)]
 pub struct Scratch {
@@ -268,6 +290,48 @@ impl Model {
 
     fn evaluate(&self, values: &[f64], possible: bool, scratch: &mut Scratch, out: &mut [f64]) {
         out.fill(f64::NAN);
+        self.measure_objects(values, possible, scratch);
+        let size = |index: usize| scratch.object_sizes[index];
+        let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
+        out[0] = self.tooth_per_detector(values, size, is_file);
+        for (index, canal) in self.canals.iter().enumerate() {
+            let from = Self::canal_offset(index);
+            let out = &mut out[from..from + CANAL_OUTPUTS];
+            self.evaluate_canal(canal, values, possible, scratch, out);
+        }
+    }
+
+    /// The fitted path of a canal at the best estimates; `None` where there is
+    /// none.
+    pub fn best_shape(&self, canal: usize, scratch: &mut Scratch) -> Option<CanalShape<'_>> {
+        self.shape(canal, &self.nominal, false, scratch)
+    }
+
+    /// The same at values that the inputs may have, as in
+    /// [`Model::evaluate_possible`].
+    pub fn possible_shape(
+        &self,
+        canal: usize,
+        values: &[f64],
+        scratch: &mut Scratch,
+    ) -> Option<CanalShape<'_>> {
+        self.shape(canal, values, true, scratch)
+    }
+
+    fn shape(
+        &self,
+        canal: usize,
+        values: &[f64],
+        possible: bool,
+        scratch: &mut Scratch,
+    ) -> Option<CanalShape<'_>> {
+        self.measure_objects(values, possible, scratch);
+        let mut out = [f64::NAN; CANAL_OUTPUTS];
+        self.evaluate_canal(&self.canals[canal], values, possible, scratch, &mut out)
+    }
+
+    /// Sizes of all objects on the film, detector units, into `scratch`.
+    fn measure_objects(&self, values: &[f64], possible: bool, scratch: &mut Scratch) {
         scratch.object_sizes.clear();
         for object in &self.objects {
             self.gather(values, &object.points, &mut scratch.points);
@@ -280,14 +344,6 @@ impl Model {
                 0.0
             };
             scratch.object_sizes.push(size - noise);
-        }
-        let size = |index: usize| scratch.object_sizes[index];
-        let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
-        out[0] = self.tooth_per_detector(values, size, is_file);
-        for (index, canal) in self.canals.iter().enumerate() {
-            let from = Self::canal_offset(index);
-            let out = &mut out[from..from + CANAL_OUTPUTS];
-            self.evaluate_canal(canal, values, possible, scratch, out);
         }
     }
 
@@ -329,14 +385,16 @@ impl Model {
         points.extend(landmarks.iter().map(|&l| self.detector_point(values, l)));
     }
 
-    fn evaluate_canal(
+    /// The outputs of a canal into `out`, and its shape where a path could be
+    /// fitted. The objects have been measured.
+    fn evaluate_canal<'c>(
         &self,
-        canal: &CanalModel,
+        canal: &'c CanalModel,
         values: &[f64],
         possible: bool,
         scratch: &mut Scratch,
         out: &mut [f64],
-    ) {
+    ) -> Option<CanalShape<'c>> {
         let scalar = |index| self.inputs.scalar(values, index);
         let at = |l: Option<LandmarkIndex>| l.map(|l| self.detector_point(values, l));
         let (reference, tip, apex) = (at(canal.reference), at(canal.tip), at(canal.apex));
@@ -520,6 +578,21 @@ impl Model {
             None => reference_to_apex * tooth_per_detector,
         };
         out[LengthOutput::Proportion as usize] = tooth_mm - canal.allowance_mm;
+
+        fitted.map(|path| CanalShape {
+            apex_at: match (canal.aside, apex) {
+                (None, Some(apex)) => path.project(apex).length_at,
+                _ => path.length(),
+            },
+            tooth_per_detector,
+            path,
+        })
+    }
+
+    /// Standard deviation of a click on that kind of place per coordinate,
+    /// detector units.
+    pub fn click(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+        self.clicks.of(kind, assisted)
     }
 
     /// Distance of a canal's tip from its path at the best estimates, mm.
