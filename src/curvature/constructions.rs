@@ -23,7 +23,7 @@ pub enum Method {
 }
 
 impl Method {
-    /// All methods, in the order of METHODS 5.
+    /// All methods, in the order of docs/methods.md 5.
     pub const ALL: [Self; 8] = [
         Self::Schneider,
         Self::Weine,

@@ -122,7 +122,7 @@ pub struct BudgetLine {
     pub u: f64,
 }
 
-/// Curvature by every method of METHODS 5.
+/// Curvature by every method of docs/methods.md 5.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct CurvatureFindings {
     /// Always true: angles and radii are those of the canal's shadow. One film

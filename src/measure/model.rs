@@ -819,7 +819,7 @@ fn true_size_mm(object: &ScaleObject) -> Option<f64> {
     }
 }
 
-/// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
+/// Rank in the order of trust (docs/methods.md 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
     match kind {
         ScaleObjectKind::File => 0,

@@ -1,5 +1,5 @@
 //! What every curvature number means and where its definition comes from
-//! (METHODS 5, REFERENCES 1.1).
+//! (docs/methods.md 5, docs/references.md).
 
 use crate::curvature::Method;
 use crate::measure::findings::{CurvatureFindings, Quantity};
@@ -32,7 +32,7 @@ impl Unit {
     }
 }
 
-/// The rows of the curvature table, in the order of METHODS 5.
+/// The rows of the curvature table, in the order of docs/methods.md 5.
 pub const CURVATURE_ROWS: [CurvatureRow; 16] = [
     row(
         "schneider_deg",
@@ -167,12 +167,12 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     (
         "Curve by curve",
         "each bend of one turning sign; S-shaped: two of opposite sign above the threshold",
-        "common practice, no source",
+        "our own rule; Cunningham and Senia 1992 for secondary curves",
     ),
     (
         "Working length, additive",
         "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm after Weine",
-        "taught practice (Ingle's steps)",
+        "Ingle's steps and Weine's subtraction, as taught",
     ),
     (
         "Working length, proportion",

@@ -1,4 +1,4 @@
-//! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
+//! Trace assistance (docs/methods.md 8): two clicks follow a canal, one finds a file.
 
 mod centre;
 mod course;
@@ -50,7 +50,7 @@ pub enum TraceError {
         width: u32,
         height: u32,
     },
-    /// Two neighbouring clicks closer than half a pixel (METHODS 2).
+    /// Two neighbouring clicks closer than half a pixel (docs/methods.md 2).
     #[error("points {index} and {} are the same place; put them further apart", index + 1)]
     SamePlace {
         /// 1 for the first click.

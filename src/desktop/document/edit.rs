@@ -4,7 +4,7 @@ use super::handle::{Handle, canal_of, coincident, position_mut};
 use crate::case::{Canal, CanalFile, Case, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
-/// Points nearer than this to the last one are the same click (METHODS 2).
+/// Points nearer than this to the last one are the same click (docs/methods.md 2).
 const DUPLICATE_PX: f64 = 0.5;
 
 /// Places are kept to a ten-thousandth of a px: far below any click, and short
