@@ -1,6 +1,7 @@
 //! Numbers in words, where the window says them shorter than the printed
 //! findings.
 
+pub use crate::measure::capitalised;
 use crate::report::numbers::chart;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
@@ -38,15 +39,6 @@ pub fn canal_in_words(name: &str) -> String {
     } else {
         format!("canal {name}")
     }
-}
-
-/// With a capital first letter.
-pub fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().collect::<String>() + letters.as_str())
-        .unwrap_or_default()
 }
 
 /// A count with its noun: "1 trace", "2 traces".
