@@ -16,6 +16,7 @@ pub use crate::tooth::ToothNotation;
 pub use file::*;
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
+pub mod edit;
 mod file;
 mod uncertainty;
 

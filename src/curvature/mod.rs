@@ -10,6 +10,7 @@
 //! [`Curvature::notes`] says so.
 
 pub mod axis_axis;
+mod catalogue;
 mod constructions;
 pub mod curve_by_curve;
 pub mod difficulty;
@@ -28,11 +29,14 @@ use arrayvec::ArrayVec;
 use kurbo::Vec2;
 use thiserror::Error;
 
-pub use constructions::{Construction, Method, constructions};
+pub use catalogue::{
+    CurvatureQuantity, Dimension, METHODS, Method, MethodRow, QUANTITIES, QuantityRow,
+};
+pub use constructions::{Construction, constructions};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, Landmark, LandmarkOverrides};
-pub use numbers::{CurvatureNumbers, CurvatureQuantity};
+pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
 use landmarks::Placement;

@@ -9,6 +9,7 @@ use thiserror::Error;
 
 use super::measures::Measure;
 use crate::atomic_file;
+use crate::curvature::CurvatureQuantity;
 use crate::uncertainty::rounding::spaced;
 
 /// Value of the `format` key in every rubric.
@@ -124,7 +125,7 @@ impl Default for Rubric {
                     2.0,
                     "Liang et al. 2012 (PMC3501171): 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015:135120) or 0–3 mm (Sci World J 2014:751274)",
                 ),
-                both(SchneiderErrorDeg, 5.0),
+                both(Curvature(CurvatureQuantity::Schneider), 5.0),
             ],
         }
     }

@@ -5,9 +5,9 @@
 
 use kurbo::{Affine, Point, Vec2};
 use lengthfilm::curvature::{
-    self, Curvature, CurvatureQuantity, CurvatureSettings, DifficultyClass, Landmark,
-    LandmarkOverrides, Measured, Method, Missing, Note, PathUnit, estrela, luiten, schafer,
-    schneider,
+    self, Curvature, CurvatureNumber, CurvatureQuantity, CurvatureSettings, CurveQuantity,
+    DifficultyClass, Dimension, Landmark, LandmarkOverrides, Measured, Method, Missing, Note,
+    PathUnit, estrela, luiten, schafer, schneider,
 };
 use lengthfilm::geometry::{FitOptions, PathFit, Piece, StraightArcPath, fit_path};
 use proptest::prelude::*;
@@ -706,19 +706,27 @@ proptest! {
             evaluated_in(&other, PathUnit::Pixel).numbers(),
         );
         prop_assert_eq!(a.curve_count, b.curve_count);
-        use CurvatureQuantity as Q;
+        use CurvatureNumber::{Curve, Whole};
         let sign = if mirror { -1.0 } else { 1.0 };
-        for (quantity, factor) in [
-            (Q::SchneiderRad, 1.0), (Q::WeineRad, 1.0), (Q::AxisAxisRad, 1.0), (Q::PruettRad, 1.0),
-            (Q::CanalAccessRad, 1.0), (Q::TotalTurnRad, 1.0), (Q::NetTurnRad, sign),
-            (Q::CurveTurnRad(0), sign), (Q::CurveTurnRad(1), sign),
-            (Q::PruettRadius, scale), (Q::PruettMismatch, scale), (Q::SchaferRadius, scale),
-            (Q::SchaferCurveLength, scale), (Q::CurvatureHeight, scale),
-            (Q::CurvatureDistance, scale), (Q::CurvatureDistanceFromApex, scale),
-            (Q::SmallestRadius, scale), (Q::SmallestRadiusFromApex, scale),
-            (Q::CurveRadius(0), scale), (Q::CurveArcLength(0), scale),
-            (Q::CurveStartFromApex(1), scale), (Q::CurveEndFromApex(1), scale),
-        ] {
+        let whole = curvature::QUANTITIES.iter().filter(|row| match row.method {
+            // Their segments have a length in mm.
+            Some(method) => !matches!(method, Method::Luiten | Method::Estrela),
+            None => true,
+        });
+        let whole = whole.map(|row| (Whole(row.quantity), match row.dimension {
+            Dimension::Angle if row.quantity == CurvatureQuantity::NetTurn => sign,
+            Dimension::Angle => 1.0,
+            Dimension::Radius | Dimension::Length => scale,
+        }));
+        let of_curves = [
+            (Curve(0, CurveQuantity::Turn), sign),
+            (Curve(1, CurveQuantity::Turn), sign),
+            (Curve(0, CurveQuantity::Radius), scale),
+            (Curve(0, CurveQuantity::ArcLength), scale),
+            (Curve(1, CurveQuantity::StartFromApex), scale),
+            (Curve(1, CurveQuantity::EndFromApex), scale),
+        ];
+        for (quantity, factor) in whole.chain(of_curves) {
             let (expected, found) = (a.get(quantity) * factor, b.get(quantity));
             prop_assert_eq!(expected.is_nan(), found.is_nan(), "{:?}", quantity);
             let near = (expected - found).abs() <= 1e-6 * (1.0 + expected.abs());

@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::{FilmCache, ScaleFacts};
 use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
@@ -70,8 +71,12 @@ fn straight_canal_with_a_file_short_of_the_apex() {
     assert_eq!(canal.working_length_chart_mm, Some(21.0));
     near(canal.curved_length_mm, 15.0, 1e-9);
     let curvature = canal.curvature.as_ref().unwrap();
-    near(curvature.schneider_deg, 0.0, 1e-6);
-    assert_eq!(curvature.smallest_radius_mm, None, "straight: no radius");
+    near(curvature[CurvatureQuantity::Schneider], 0.0, 1e-6);
+    assert_eq!(
+        curvature[CurvatureQuantity::SmallestRadius],
+        None,
+        "straight: no radius"
+    );
     assert_eq!(curvature.difficulty.class.as_deref(), Some("low"));
 }
 
@@ -111,7 +116,7 @@ fn no_scale_gives_no_millimetres() {
     assert_no_millimetres(&text);
     let canal = &findings.canals[0];
     assert!(canal.curved_length_px.unwrap() > 400.0);
-    assert!(canal.curvature.as_ref().unwrap().schneider_deg.is_some());
+    assert!(canal.curvature.as_ref().unwrap()[CurvatureQuantity::Schneider].is_some());
 }
 
 /// Every `_mm` key below `value` is null, inputs of the user apart.
@@ -426,14 +431,14 @@ fn a_kink_has_no_radius() {
         0.5,
     );
     assert_eq!(curvature.curves[0].radius_mm, None);
-    assert_eq!(curvature.smallest_radius_mm, None);
-    assert_eq!(curvature.pruett_radius_mm, None);
+    assert_eq!(curvature[CurvatureQuantity::SmallestRadius], None);
+    assert_eq!(curvature[CurvatureQuantity::PruettRadius], None);
     assert!(codes(&kinked).contains(&"radius_not_resolved"));
 
     let curved = found(10.0);
     let curvature = curved.canals[0].curvature.as_ref().unwrap();
     near(curvature.curves[0].radius_mm, 10.0, 0.5);
-    near(curvature.smallest_radius_mm, 10.0, 0.5);
+    near(curvature[CurvatureQuantity::SmallestRadius], 10.0, 0.5);
     assert!(!codes(&curved).contains(&"radius_not_resolved"));
 }
 
