@@ -372,7 +372,7 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         (!places.is_empty()).then(|| (sum / places.len() as f64).to_point())
     };
     let (mut values, mut spread) = (Values::new(), Values::new());
-    for &measure in Measure::ALL {
+    for &measure in Measure::all() {
         let known: Vec<f64> = drawn
             .iter()
             .filter_map(|c| c.values.get(&measure).copied())

@@ -8,15 +8,12 @@ use kurbo::{Affine, Point, Vec2};
 
 use super::settings::{Precision, Settings};
 use crate::curvature::{
-    self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Curve, Landmark,
-    LandmarkOverrides, PathUnit, curve_by_curve,
+    self, Construction, Curvature, CurvatureSettings, Curve, Landmark, LandmarkOverrides, PathUnit,
+    curve_by_curve,
 };
 use crate::geometry::{
     Candidate, FitError, FitOptions, FormFit, MAX_ARCS, PathFit, StraightArcPath, fit_path,
 };
-
-/// Outputs of one canal's bends, in the order of [`CurvatureQuantity`].
-pub const BEND_OUTPUTS: usize = CurvatureQuantity::COUNT;
 
 /// Least standard deviation of a point the fit is told, as a share of the
 /// path's chord: points without any noise still need a scale to be compared

@@ -4,11 +4,11 @@
 //! law (JCGM 100, 5.1; each input's own term of second order included), summed
 //! over inputs of a kind. Shares of one result add up to 1.
 
+use super::catalogue::CanalQuantity;
 use super::findings::{Budget, BudgetLine, CanalFindings};
 use super::inputs::{LandmarkKind, ScalarKind};
 use super::linear::LinearLaw;
-use super::model::{LENGTH_OUTPUTS, LengthOutput, Model};
-use crate::curvature::CurvatureQuantity as Q;
+use super::model::Model;
 
 /// A kind of input: one line of a budget.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -178,69 +178,6 @@ pub fn contributions(model: &Model, law: &LinearLaw, output: usize) -> Vec<(Inpu
     found
 }
 
-/// The results of a canal that get a budget, by key: those that exist, with
-/// their index among the outputs of the canal.
-pub fn results(found: &CanalFindings) -> Vec<(String, usize)> {
-    let lengths = [
-        (
-            "working_length_additive_mm",
-            found.working_length_additive_mm,
-            LengthOutput::Additive,
-        ),
-        (
-            "working_length_proportion_mm",
-            found.working_length_proportion_mm,
-            LengthOutput::Proportion,
-        ),
-        (
-            "tip_to_apex_mm",
-            found.tip_to_apex_mm,
-            LengthOutput::TipToApex,
-        ),
-        (
-            "curved_length_mm",
-            found.curved_length_mm,
-            LengthOutput::CurvedLength,
-        ),
-    ];
-    let mut results: Vec<_> = lengths
-        .into_iter()
-        .filter(|(_, quantity, _)| quantity.is_some())
-        .map(|(key, _, output)| (key.to_owned(), output as usize))
-        .collect();
-    let Some(curvature) = &found.curvature else {
-        return results;
-    };
-    let mut angle = |key: String, exists: bool, quantity: Q| {
-        if let (true, Some(index)) = (exists, quantity.index()) {
-            results.push((key, LENGTH_OUTPUTS + index));
-        }
-    };
-    for (key, value, quantity) in [
-        ("schneider_deg", curvature.schneider_deg, Q::SchneiderRad),
-        ("weine_deg", curvature.weine_deg, Q::WeineRad),
-        ("axis_axis_deg", curvature.axis_axis_deg, Q::AxisAxisRad),
-        ("pruett_deg", curvature.pruett_deg, Q::PruettRad),
-        ("luiten_deg", curvature.luiten_deg, Q::LuitenRad),
-        (
-            "canal_access_deg",
-            curvature.canal_access_deg,
-            Q::CanalAccessRad,
-        ),
-        ("net_turn_deg", curvature.net_turn_deg, Q::NetTurnRad),
-    ] {
-        angle(key.to_owned(), value.is_some(), quantity);
-    }
-    // Findings list curves from the orifice, numbers from the apex.
-    let count = curvature.curves.len();
-    for (place, curve) in curvature.curves.iter().enumerate() {
-        let from_apex = count - 1 - place;
-        let key = format!("curves[{place}].turn_deg");
-        angle(key, curve.turn_deg.is_some(), Q::CurveTurnRad(from_apex));
-    }
-    results
-}
-
 /// The budgets of canal `index`.
 pub fn of_canal(
     model: &Model,
@@ -248,14 +185,11 @@ pub fn of_canal(
     index: usize,
     found: &CanalFindings,
 ) -> Vec<Budget> {
-    let budget = |(result, output): (String, usize)| {
-        let parts = contributions(model, law, Model::canal_offset(index) + output);
+    let budget = |quantity: CanalQuantity| {
+        let output = Model::canal_offset(index) + quantity.output()?;
+        let parts = contributions(model, law, output);
         let variance: f64 = parts.iter().map(|(_, u)| u * u).sum();
-        let unit = if result.ends_with("_deg") {
-            1f64.to_degrees()
-        } else {
-            1.0
-        };
+        let unit = quantity.shown_per_computed();
         let line = |(group, u): (InputGroup, f64)| BudgetLine {
             input: group.code().to_owned(),
             words: group.words().to_owned(),
@@ -263,11 +197,12 @@ pub fn of_canal(
             u: u * unit,
         };
         let remedy = parts.first().map(|(group, _)| group.remedy().to_owned());
-        Budget {
-            result,
+        Some(Budget {
+            result: quantity.key(),
             lines: parts.into_iter().map(line).collect(),
             remedy,
-        }
+        })
     };
-    results(found).into_iter().map(budget).collect()
+    let quantities = CanalQuantity::with_budget(found).into_iter();
+    quantities.filter_map(budget).collect()
 }

@@ -4,6 +4,7 @@
 mod assemble;
 mod bends;
 pub mod budget;
+pub mod catalogue;
 mod check;
 pub mod click_noise;
 mod depth;
@@ -23,11 +24,12 @@ mod text;
 mod warnings;
 
 pub use bends::BendModel;
+pub use catalogue::LengthQuantity;
 pub use check::InputError;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
-pub use model::{CanalModel, CanalShape, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
+pub use model::{CanalModel, CanalShape, Model, ObjectModel, ScaleBasis, Scratch};
 pub use monte_carlo::draws;
 pub use path::{CanalPath, Station};
 pub use pipeline::{
@@ -36,4 +38,6 @@ pub use pipeline::{
 };
 pub use settings::{InputUncertainty, Precision, Settings};
 pub use stated::{STATED_INPUTS, StatedInput};
-pub use text::{budget_words, findings_text, leading_words, percent_words, result_name, tip_words};
+pub use text::{
+    budget_words, capitalised, findings_text, leading_words, percent_words, result_name, tip_words,
+};

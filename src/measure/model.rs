@@ -11,6 +11,7 @@ use kurbo::{Point, Vec2};
 
 use super::bends::{self, BendModel};
 use super::budget::InputGroup;
+use super::catalogue::{CANAL_OUTPUTS, LengthQuantity};
 use super::click_noise::ClickNoise;
 use super::depth::{DepthProfile, InSpace, Start};
 use super::inputs::{
@@ -23,48 +24,22 @@ use crate::calibration::{
     self, DetectorFrame, FilmScale, KnownObject, MeasuredObject, circle_radius,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::{Construction, Curvature, CurvatureQuantity, Landmark};
+use crate::curvature::{Construction, Curvature, CurvatureNumber, Landmark};
 use crate::geometry::{DrawnCurve, FitError, GeometryError, MAX_ARCS, StraightArcPath};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::working_length;
 
-/// Base outputs of one canal, all in mm of the tooth frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[repr(usize)]
-pub enum LengthOutput {
-    /// Length of the drawn curve.
-    CurvedLength,
-    /// Straight distance between its ends.
-    Chord,
-    /// Reference point → apex along the path.
-    ReferenceToApex,
-    /// Tip → apex along the path, signed.
-    TipToApex,
-    /// Tip → apex straight, signed.
-    TipToApexStraight,
-    /// Additive working length.
-    Additive,
-    /// Proportion working length.
-    Proportion,
-}
-
 /// What an output of a [`Model`] is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum OutputKind {
-    /// The scale, or a [`LengthOutput`].
+    /// The scale, or a [`LengthQuantity`].
     Length,
     /// An angle or a turn.
     Angle,
     /// Radius, length or place of a curve.
     CurvePlace,
 }
-
-/// Number of [`LengthOutput`]s.
-pub const LENGTH_OUTPUTS: usize = 7;
-
-/// Outputs of one canal: lengths, then bends.
-pub const CANAL_OUTPUTS: usize = LENGTH_OUTPUTS + bends::BEND_OUTPUTS;
 
 /// What the scale of a case rests on.
 #[derive(Clone, Debug)]
@@ -266,10 +241,10 @@ impl Model {
             return OutputKind::Length;
         };
         let in_canal = after_scale % CANAL_OUTPUTS;
-        let Some(number) = in_canal.checked_sub(LENGTH_OUTPUTS) else {
+        let Some(number) = in_canal.checked_sub(LengthQuantity::COUNT) else {
             return OutputKind::Length;
         };
-        if CurvatureQuantity::is_angle(number) {
+        if CurvatureNumber::is_angle(number) {
             OutputKind::Angle
         } else {
             OutputKind::CurvePlace
@@ -514,9 +489,14 @@ impl Model {
 
         if let (Some(bends), Some(path)) = (bends, fitted.as_deref()) {
             self.gather_moved(values, canal, moved);
-            bends.outputs(path, tooth_per_detector, moved, &mut out[LENGTH_OUTPUTS..]);
+            bends.outputs(
+                path,
+                tooth_per_detector,
+                moved,
+                &mut out[LengthQuantity::COUNT..],
+            );
         }
-        let mut set = |output: LengthOutput, length: f64| {
+        let mut set = |output: LengthQuantity, length: f64| {
             out[output as usize] = length * tooth_per_detector;
         };
 
@@ -524,8 +504,8 @@ impl Model {
             let end = way.in_space(way.length);
             let depth = end.depth - start_depth;
             let length = end.length * way.without_noise;
-            set(LengthOutput::CurvedLength, length + way.beyond_canal);
-            set(LengthOutput::Chord, way.path.chord().hypot(depth));
+            set(LengthQuantity::CurvedLength, length + way.beyond_canal);
+            set(LengthQuantity::Chord, way.path.chord().hypot(depth));
         }
         let in_space = |station: Option<f64>| Some(way.as_ref()?.in_space(station?));
         let (mut tip_at, mut apex_at) = (in_space(tip_station), in_space(apex_station));
@@ -550,10 +530,10 @@ impl Model {
                 }
             };
             tip_to_apex = along * tooth_per_detector;
-            set(LengthOutput::TipToApex, along);
+            set(LengthQuantity::TipToApex, along);
             let straight = straight.hypot(depth);
             if !along.is_nan() {
-                set(LengthOutput::TipToApexStraight, straight.copysign(along));
+                set(LengthQuantity::TipToApexStraight, straight.copysign(along));
             }
         }
 
@@ -562,11 +542,11 @@ impl Model {
         if let (Some(reference), Some(way), Some(apex)) = (reference, &way, apex_at) {
             let (_, coronal) = way_to_start(way, reference, canal.reference_on_path);
             reference_to_apex = coronal + apex.length;
-            set(LengthOutput::ReferenceToApex, reference_to_apex);
+            set(LengthQuantity::ReferenceToApex, reference_to_apex);
         }
 
         if let Some(set_length) = canal.set_length {
-            out[LengthOutput::Additive as usize] =
+            out[LengthQuantity::Additive as usize] =
                 working_length::additive_mm(scalar(set_length), tip_to_apex, canal.allowance_mm);
         }
         let tooth_mm = match canal.own_file {
@@ -577,7 +557,7 @@ impl Model {
             ),
             None => reference_to_apex * tooth_per_detector,
         };
-        out[LengthOutput::Proportion as usize] = tooth_mm - canal.allowance_mm;
+        out[LengthQuantity::Proportion as usize] = tooth_mm - canal.allowance_mm;
 
         fitted.map(|path| CanalShape {
             apex_at: match (canal.aside, apex) {
@@ -892,7 +872,7 @@ fn true_size_mm(object: &ScaleObject) -> Option<f64> {
     }
 }
 
-/// Rank in the order of trust (METHODS 3): a traced file, then ball and ruler.
+/// Rank in the order of trust (docs/methods.md 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
     match kind {
         ScaleObjectKind::File => 0,
