@@ -72,7 +72,7 @@ pub fn intervals(
     values: Vec<f64>,
     settings: monte_carlo::Settings,
     monitor: &Monitor,
-) -> Result<Intervals, UncertaintyError> {
+) -> Result<(Intervals, Vec<Option<[f64; 2]>>), UncertaintyError> {
     let of_model = model.input_set()?;
     let first_offset = of_model.inputs().len();
     let offsets = canals.iter().flat_map(|input| input.files).map(|request| {
@@ -139,7 +139,12 @@ pub fn intervals(
             }
         },
     )?;
-    Ok(Intervals::from_draws(values, &drawn))
+    let middle = |output: usize| {
+        let summary = drawn.summary(output)?;
+        Some(summary.symmetric)
+    };
+    let middles = (0..values.len()).map(middle).collect();
+    Ok((Intervals::from_draws(values, &drawn), middles))
 }
 
 /// A canal's shape as an axis in mm; `None` without a scale.
