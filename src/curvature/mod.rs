@@ -1,6 +1,6 @@
 //! Curvature of a canal by every published method, on the fitted path.
 //!
-//! METHODS 5. Each method stands in a file of its own with its source and
+//! docs/methods.md 5. Each method stands in a file of its own with its source and
 //! definition. Landmarks are placed automatically on the path; any the user
 //! has moved win. Angles are rad, lengths in the unit of the path
 //! ([`PathUnit`]), places in the path's frame.
@@ -54,7 +54,7 @@ pub enum PathUnit {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CurvatureSettings {
     /// Two curves of opposite sign, each turning more than this, make an S,
-    /// rad. Default 10° (METHODS 5.9).
+    /// rad. Default 10° (docs/methods.md 5.9).
     pub s_shape_threshold_rad: f64,
 }
 

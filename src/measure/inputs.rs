@@ -227,7 +227,7 @@ mod tests {
         assert_eq!(inputs.place(&inputs.nominal(), from_canal), tip);
     }
 
-    /// JCGM 100 4.3.7 (REFERENCES 10.1, SEEN): a/√3; the reading of 0.5 mm
+    /// JCGM 100 4.3.7 (SEEN): a/√3; the reading of 0.5 mm
     /// gives 0.2887.
     #[test]
     fn rectangular_spread() {

@@ -5,7 +5,7 @@ use kurbo::{Point, Vec2};
 use crate::geometry::DrawnCurve;
 
 /// A drawn curve whose apical prolongation follows a steadier direction than
-/// the spline's own end tangent (METHODS 4: the fitted curve's last tangent).
+/// the spline's own end tangent: the fitted curve's last tangent (docs/methods.md 4).
 #[derive(Clone, Copy, Debug)]
 pub struct ProlongedCurve<'a> {
     curve: &'a DrawnCurve,

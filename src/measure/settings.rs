@@ -72,7 +72,7 @@ pub enum Precision {
     Full,
 }
 
-/// Default uncertainty of each kind of input (METHODS 8), used where the case
+/// Default uncertainty of each kind of input (docs/methods.md 6), used where the case
 /// does not state its own. Each says what it rests on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InputUncertainty {
@@ -125,8 +125,8 @@ pub struct InputUncertainty {
     /// piece hides.
     pub apex_aside_mm: f64,
     /// Way from a canal's end to the root's end, mm: 0.5 (Kuttler 1955, apex
-    /// centre to foramen centre 0.495 mm at 18–25 years, REFERENCES 2.2,
-    /// SEEN).
+    /// centre to foramen centre 0.495 mm at 18–25 years,
+    /// SEEN-2).
     pub foramen_to_apex_mm: f64,
 }
 

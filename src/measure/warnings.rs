@@ -304,7 +304,7 @@ pub fn missing_share_warning(
     missing.collect()
 }
 
-/// Tooth length outside the published range of its type (METHODS 4).
+/// Tooth length outside the published range of its type (docs/methods.md 4).
 fn implausible_length(case: &Case, found: &CanalFindings) -> Option<String> {
     let tooth = case.tooth.as_ref()?;
     let tooth = ToothNumber::parse(tooth.notation, &tooth.number).ok()?;

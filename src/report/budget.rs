@@ -1,4 +1,4 @@
-//! Which input spoils a result, and by how much: the budget of METHODS 8, as
+//! Which input spoils a result, and by how much: the budget (docs/methods.md 6), as
 //! the findings have it.
 
 use super::model::Table;

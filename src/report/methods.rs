@@ -6,12 +6,12 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     (
         "Curve by curve",
         "each bend of one turning sign; S-shaped: two of opposite sign above the threshold",
-        "common practice, no source",
+        "our own rule; secondary curves after Cunningham and Senia 1992",
     ),
     (
         "Working length, additive",
         "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm after Weine",
-        "taught practice (Ingle's steps)",
+        "Ingle's steps and Weine's subtraction, as taught",
     ),
     (
         "Working length, proportion",

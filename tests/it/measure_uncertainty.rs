@@ -106,8 +106,8 @@ fn two_clicks_have_the_uncertainty_of_two_clicks() {
 }
 
 /// Grossman's proportion 21 × 23.1/22.05 with one reference point for both
-/// lengths. Independent lengths of u 0.15 would give 0.3664 (REFERENCES 10.2,
-/// DERIVED); clicks of 0.15/√2 that share the reference give, closed form,
+/// lengths. Independent lengths of u 0.15 would give 0.3664 (law of first
+/// order, DERIVED); clicks of 0.15/√2 that share the reference give, closed form,
 /// u² = 22² [(0.2887/21)² + σ² ((1/22.05 − 1/23.1)² + 1/22.05² + 1/23.1²)].
 #[test]
 fn the_proportion_with_a_shared_reference_point() {

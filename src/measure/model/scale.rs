@@ -102,7 +102,7 @@ impl ScaleBasis {
     }
 }
 
-/// Rank in the order of trust: a traced file, then ball and ruler.
+/// Rank in the order of trust (docs/methods.md 3): a traced file, then ball and ruler.
 fn rank(kind: ScaleObjectKind) -> u8 {
     match kind {
         ScaleObjectKind::File => 0,

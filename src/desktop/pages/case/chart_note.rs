@@ -6,7 +6,7 @@ use crate::desktop::ui::wording::{capitalised, chart_length, tip_in_words, uncer
 use crate::measure::findings::Findings;
 use crate::uncertainty::rounding::with_u95;
 
-/// The caution every note carries (REFERENCES 9, items 1 and 3).
+/// The caution every note carries (docs/methods.md 9).
 const CAUTION: &str =
     "One film is one projection: confirm the length electronically and clinically.";
 

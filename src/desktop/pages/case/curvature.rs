@@ -101,7 +101,7 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, words: &[String]) {
     }
 }
 
-/// The curvature row of the case difficulty form (METHODS 5).
+/// The curvature row of the case difficulty form (docs/methods.md 5).
 fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
     if let Some(text) = found.difficulty.words() {
         named_value(ui, "Difficulty, curvature row", &text);
