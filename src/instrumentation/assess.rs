@@ -4,7 +4,7 @@ use std::path::Path;
 
 use thiserror::Error;
 
-use super::axis::CanalAxis;
+use super::axis::{CanalAxis, SHORTEST_BEND_MM};
 use super::bend::part_in_bend;
 use super::card::{diameter_left_mm, levels_mm, shaped_mm};
 use super::case_files::in_case;
@@ -39,8 +39,6 @@ const PROFILE_STEP_MM: f64 = 0.25;
 const HIGHEST_LEVEL_MM: f64 = 16.0;
 /// Draws while something is dragged.
 const LIVE_DRAWS: usize = 512;
-/// Fitted arcs stand on their lower bound within this share of it.
-const ON_THE_BOUND: f64 = 1.001;
 
 /// Why nothing could be said; one clear line.
 #[derive(Debug, Error)]
@@ -297,7 +295,7 @@ struct Assembly<'a> {
     model: &'a Model,
     input: &'a CanalInput<'a>,
     axis: Option<&'a CanalAxis>,
-    shape: Option<&'a CanalShape<'a>>,
+    shape: Option<&'a CanalShape>,
     intervals: &'a Intervals,
     first_output: usize,
     step_mm: f64,
@@ -475,16 +473,15 @@ impl Assembly<'_> {
 
     /// A bend within the file's reach whose radius the points cannot tell.
     fn has_kink(&self, request: &FileRequest, tip_mm: f64) -> bool {
-        let (Some(axis), Some(shortest)) = (self.axis, self.model.shortest_arc(self.input.canal))
-        else {
+        let Some(axis) = self.axis else {
             return false;
         };
         let Some([from, to]) = axis.reach_mm(&request.file, tip_mm) else {
             return false;
         };
-        axis.bent_stretches_mm().iter().any(|&[end, start]| {
-            start - end <= ON_THE_BOUND * shortest && start >= from && end <= to
-        })
+        axis.bent_stretches_mm()
+            .iter()
+            .any(|&[end, start]| start - end < SHORTEST_BEND_MM && start >= from && end <= to)
     }
 
     fn files(&mut self, bends: &[BendFinding], widths: Option<&WidthProfile>) -> Vec<FileFinding> {
@@ -499,7 +496,7 @@ impl Assembly<'_> {
         if unresolved {
             self.warn(
                 "radius_not_resolved",
-                "No strain: a bend fits the points as well in a kink as in an arc, so that its \
+                "No strain: a bend fits the points best as an arc of less than 1 mm, so that its \
                  radius is not known. Place points in the bend, closer together."
                     .to_owned(),
             );

@@ -11,6 +11,11 @@ const SMALLEST_TURN_RAD: f64 = 1e-9;
 /// length: at a joint two pieces meet.
 const INSIDE: f64 = 1e-9;
 
+/// A bend is taken to be spread over at least this length, mm: a file does not
+/// follow a kink (our choice). Fits and draws with shorter arcs would have any
+/// strain.
+pub const SHORTEST_BEND_MM: f64 = 1.0;
+
 /// A canal's path in mm of the tooth, places counted from the apex. The file's
 /// own axis is taken to lie on it.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,7 +72,8 @@ impl CanalAxis {
     }
 
     /// The greatest strain of `file`, its diameters `offset_mm` from nominal,
-    /// with the tip `tip_mm` from the apex. On a straight stretch 0 at the tip.
+    /// with the tip `tip_mm` from the apex. On a straight stretch 0 at the tip;
+    /// bends shorter than [`SHORTEST_BEND_MM`] count as spread over that.
     pub fn peak(&self, file: &NominalFile, offset_mm: f64, tip_mm: f64) -> Option<Peak> {
         let [from, to] = self.reach_mm(file, tip_mm)?;
         let mut greatest = Peak {
@@ -80,6 +86,7 @@ impl CanalAxis {
                 continue;
             }
             let inside = INSIDE * piece.length();
+            let spread = (piece.length() / SHORTEST_BEND_MM).min(1.0);
             let [low, high] = [ends[1], ends[0]].map(|at| self.apex_at_mm - at);
             let (low, high) = (low.max(from), high.min(to));
             if low > high {
@@ -90,7 +97,7 @@ impl CanalAxis {
                 let at = at.clamp(ends[0], (ends[1] - inside).max(ends[0]));
                 let curvature = self.path.curvature_at_length(at);
                 let diameter = file.diameter_mm(from_apex - tip_mm).unwrap_or(f64::NAN);
-                surface_strain_at(diameter + offset_mm, curvature)
+                surface_strain_at(diameter + offset_mm, spread * curvature)
             });
             if let Some(found) = found.filter(|found| found.strain > greatest.strain) {
                 greatest = found;

@@ -72,7 +72,7 @@ pub fn intervals(
     values: Vec<f64>,
     settings: monte_carlo::Settings,
     monitor: &Monitor,
-) -> Result<(Intervals, Vec<Option<[f64; 2]>>), UncertaintyError> {
+) -> Result<Intervals, UncertaintyError> {
     let of_model = model.input_set()?;
     let first_offset = of_model.inputs().len();
     let offsets = canals.iter().flat_map(|input| input.files).map(|request| {
@@ -117,7 +117,7 @@ pub fn intervals(
                     let (own, later) = places.split_at(2 * (left + right));
                     places = later;
                     if let (Some(shape), Some(axis)) = (&shape, &axis) {
-                        let factor = shape.tooth_per_detector;
+                        let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
                         let points: Vec<Point> = own
                             .chunks_exact(2)
                             .map(|at| Point::new(factor * at[0], factor * at[1]))
@@ -139,12 +139,17 @@ pub fn intervals(
             }
         },
     )?;
-    let middle = |output: usize| {
-        let summary = drawn.summary(output)?;
-        Some(summary.symmetric)
-    };
-    let middles = (0..values.len()).map(middle).collect();
-    Ok((Intervals::from_draws(values, &drawn), middles))
+    let mut found = Intervals::from_draws(values, &drawn);
+    for output in (0..found.values.len()).step_by(OUTPUTS) {
+        // Curvatures scatter to one side: U reaches to both ends of the middle
+        // 95 % of the draws as well.
+        if let Some(summary) = drawn.summary(output) {
+            let [low, high] = summary.symmetric;
+            let (value, u95) = (found.values[output], found.u95[output]);
+            found.u95[output] = u95.max(high - value).max(value - low);
+        }
+    }
+    Ok(found)
 }
 
 /// A canal's shape as an axis in mm; `None` without a scale.
@@ -163,10 +168,11 @@ pub fn widths(
     axis: &CanalAxis,
     walls: &Walls,
 ) -> Result<WidthProfile, WidthError> {
+    let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
     let [left, right] = [&walls.left_px, &walls.right_px].map(|wall| -> Vec<Point> {
         let in_mm = |&point| {
             let at = model.frame.detector_from_film(point);
-            (at.to_vec2() * shape.tooth_per_detector).to_point()
+            (at.to_vec2() * factor).to_point()
         };
         wall.iter().map(in_mm).collect()
     });

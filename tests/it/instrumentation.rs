@@ -315,18 +315,18 @@ fn step_backs_are_read_and_bounded() {
     }
 }
 
-/// Coverage of the peak strain, of its place and of the ratio of two files on
-/// canals of known course: the stated 95 % intervals hold the truth 93–97 % of
-/// the time in the long run (`cargo run --release --example strain`). Here 120
-/// films: within three standard errors of that (2 % each).
+/// Coverage of the peak strain and of the ratio of two files on canals of known
+/// course, files off by up to the tolerance. The rule for U was chosen on the
+/// first 200 films; these are others. 95 % ± three standard errors (2 % each).
 #[test]
 fn the_stated_intervals_hold_the_truth() {
-    let outcomes = strain_study::study(120, 1500);
+    let outcomes = strain_study::study(1000, 120, 1500);
     let coverage = strain_study::coverage(&outcomes, |outcome| outcome.peak);
-    assert!(coverage.count >= 110, "{coverage:?}");
-    assert!((0.87..=1.0).contains(&coverage.share), "{coverage:?}");
     let ratio = strain_study::coverage(&outcomes, |outcome| outcome.ratio);
-    assert!((0.87..=1.0).contains(&ratio.share), "{ratio:?}");
+    println!("peak {coverage:?}\nratio {ratio:?}");
+    assert!(coverage.count >= 80, "{coverage:?}");
+    assert!((0.89..=1.0).contains(&coverage.share), "{coverage:?}");
+    assert!((0.89..=1.0).contains(&ratio.share), "{ratio:?}");
 }
 
 // The command.

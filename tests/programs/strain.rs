@@ -16,7 +16,7 @@ fn main() {
             other => panic!("{other}: not known"),
         }
     }
-    let outcomes = study(films, draws);
+    let outcomes = study(0, films, draws);
     type Of = fn(&FilmOutcome) -> Option<coverage_study::Outcome>;
     let results: [(&str, Of); 4] = [
         ("peak strain as projected, %", |o| o.peak),

@@ -115,10 +115,10 @@ fn film_outcome(kind: CanalKind, number: u64, draws: usize) -> FilmOutcome {
     }
 }
 
-/// Outcomes of films of every kind in turn.
-pub fn study(films: u64, draws: usize) -> Vec<FilmOutcome> {
+/// Outcomes of films of every kind in turn, from film number `first` on.
+pub fn study(first: u64, films: u64, draws: usize) -> Vec<FilmOutcome> {
     let kinds = CanalKind::ALL;
-    (0..films)
+    (first..first + films)
         .into_par_iter()
         .map(|number| {
             let kind = kinds[number as usize % kinds.len()];
