@@ -385,8 +385,8 @@ impl Assembly<'_> {
         }
     }
 
-    /// From the coronal reference point, mm.
-    fn from_reference_mm(&self, from_apex_mm: f64) -> Option<f64> {
+    /// From the coronal reference point to a place, mm.
+    fn reference_to_mm(&self, from_apex_mm: f64) -> Option<f64> {
         let whole = self.measured.reference_to_apex_mm?;
         Some(whole.value - from_apex_mm)
     }
@@ -411,8 +411,8 @@ impl Assembly<'_> {
                 third: (*name).to_owned(),
                 start_from_apex_mm: upper * third,
                 end_from_apex_mm: (upper - 1.0) * third,
-                start_from_reference_mm: self.from_reference_mm(upper * third),
-                end_from_reference_mm: self.from_reference_mm((upper - 1.0) * third),
+                start_from_reference_mm: self.reference_to_mm(upper * third),
+                end_from_reference_mm: self.reference_to_mm((upper - 1.0) * third),
             })
             .collect()
     }
@@ -431,8 +431,8 @@ impl Assembly<'_> {
                 radius_mm: curve.radius_mm,
                 start_from_apex_mm,
                 end_from_apex_mm,
-                start_from_reference_mm: self.from_reference_mm(start_from_apex_mm),
-                end_from_reference_mm: self.from_reference_mm(end_from_apex_mm),
+                start_from_reference_mm: self.reference_to_mm(start_from_apex_mm),
+                end_from_reference_mm: self.reference_to_mm(end_from_apex_mm),
                 third: self
                     .third_of(0.5 * (start_from_apex_mm + end_from_apex_mm))
                     .to_owned(),

@@ -1,5 +1,7 @@
 //! What a card says.
 
+use std::path::Path;
+
 use crate::instrumentation::{
     CanalInstruments, FileFinding, InstrumentFindings, IsoColour, colour_of,
 };
@@ -65,7 +67,10 @@ pub fn footer(findings: &InstrumentFindings) -> String {
     format!(
         "Lengthfilm {} · {} · for teaching and research unless cleared where it is used",
         env!("CARGO_PKG_VERSION"),
-        findings.case
+        Path::new(&findings.case)
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
     )
 }
 

@@ -30,7 +30,7 @@ const CAUTION_SIZE: f64 = 11.5;
 const SCALES: [f64; 8] = [1.0, 0.94, 0.88, 0.82, 0.76, 0.72, 0.68, 0.64];
 
 /// Widths of the columns of the files, as shares.
-const FILE_COLUMNS: [f64; 5] = [0.24, 0.24, 0.15, 0.16, 0.21];
+const FILE_COLUMNS: [f64; 5] = [0.22, 0.22, 0.15, 0.21, 0.20];
 /// Width of the first column of the levels, as a share.
 const LEVEL_NAME: f64 = 0.2;
 
