@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
-//! `feedback` → `practice` → `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `two_view` → `grading` →
+//! `report` → `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -30,6 +30,7 @@ pub mod spreadsheet;
 pub mod statistics;
 pub mod tooth;
 pub mod trace;
+pub mod two_view;
 pub mod uncertainty;
 pub mod units;
 pub mod working_length;

@@ -8,27 +8,7 @@
 
 use nalgebra::{Matrix3, Vector2, Vector3};
 
-/// What happened to the receptor between the two exposures.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Receptor {
-    /// It turned with the tube about the tooth, as in a holder, or the tooth
-    /// was turned before both.
-    #[default]
-    Turned,
-    /// It stayed parallel to the tooth; only the tube moved.
-    Stayed,
-}
-
-impl Receptor {
-    /// In words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Turned => "receptor turned with the tube",
-            Self::Stayed => "receptor stayed, tube moved",
-        }
-    }
-}
+pub use crate::case::Receptor;
 
 /// One exposure.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -10,7 +10,7 @@ use super::path::Pose;
 /// Most arcs between straight pieces.
 pub const MAX_ARCS: usize = 3;
 /// Arcs of the smooth forms.
-const SMOOTH: [usize; 4] = [4, 6, 9, 14];
+const SMOOTH: [usize; 5] = [4, 6, 9, 14, 20];
 
 /// A form in the competition.
 #[derive(Clone, Debug)]

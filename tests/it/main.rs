@@ -19,4 +19,5 @@ mod phantom;
 mod practice;
 mod report;
 mod support;
+mod two_view;
 mod uncertainty;
