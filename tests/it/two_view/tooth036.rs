@@ -37,13 +37,15 @@ fn the_readings_themselves() {
     }
     let turn = |a: usize, b: usize| steps[a].angle(&steps[b]).to_degrees();
     for (found, truth) in [(turn(0, 1), 6.01), (turn(1, 2), 8.10), (turn(0, 2), 6.92)] {
-        assert!((found - truth).abs() < 0.006, "{found}, {truth}");
+        // A centroid given to 0.001 mm leaves 0.013° of each chord of 4.5 mm.
+        assert!((found - truth).abs() < 0.013, "{found}, {truth}");
     }
 }
 
-/// The canal through the readings seen on two films: the length within its
-/// reading error, and the bends not distinguishable from straight with only
-/// four places read to 0.03 mm on films 20° apart.
+/// The canal through the readings seen on two films: length and the turn from
+/// the first to the last chord between the slices, within their readings'
+/// errors. Four places 5 mm apart cannot show two bends of 6° and 8°: the
+/// curve fitted has one.
 #[test]
 fn the_canal_from_two_films() {
     let Some(folder) = real_films() else { return };
@@ -56,21 +58,24 @@ fn the_canal_from_two_films() {
         .iter()
         .map(|&[x, y, z]| Vector3::new(x, y, z) - middle)
         .collect();
-    for (angle, most) in [(90.0, 0.05), (40.0, 0.08), (20.0, 0.15)] {
+    for (angle, most_mm, most_deg) in [(90.0, 0.05, 1.0), (40.0, 0.05, 1.5), (20.0, 0.05, 3.0)] {
         let found = find_places(&places, &Exposures::new(angle, Receptor::Turned), 0.03);
         let length = found.length_mm;
+        let at = |height: f64| {
+            let path = found.path_mm.iter().map(|&p| Vector3::from(p));
+            let near = |p: &Vector3<f64>| (p.z - found.path_mm[0][2] - height).abs();
+            path.min_by(|a, b| near(a).total_cmp(&near(b))).unwrap()
+        };
+        let heights = places.iter().map(|p| p.z - places[0].z);
+        let chords: Vec<Vector3<f64>> = heights.map(at).collect();
+        let turn = (chords[1] - chords[0]).angle(&(chords[3] - chords[2])).to_degrees();
         println!(
-            "tooth 036, {angle}°: {:.3} ± {:.3} mm, net {:.2} ± {:.2}°, total {:.2}°, floor {:.1}°",
-            length.value,
-            length.u95,
-            found.net_turn_deg.value,
-            found.net_turn_deg.u95,
-            found.total_turn_deg.value,
-            found.noise_floor_deg
+            "tooth 036, {angle}°: {:.3} ± {:.3} mm, first to last chord {turn:.2}°, floor {:.1}°",
+            length.value, length.u95, found.noise_floor_deg
         );
-        assert!((length.value - 14.393).abs() < most, "{angle}: {}", length.value);
+        assert!((length.value - 14.393).abs() < most_mm, "{angle}: {}", length.value);
         assert!((length.value - 14.393).abs() < length.u95);
-        assert!((found.net_turn_deg.value - 6.92).abs() < found.net_turn_deg.u95);
+        assert!((turn - 6.92).abs() < most_deg, "{angle}: {turn}");
     }
     // Noiseless and dense, as a bent wire through the same directions: both
     // turns come back.
