@@ -17,6 +17,7 @@ pub use file::*;
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
+pub mod edit;
 mod file;
 mod second_film;
 mod uncertainty;
@@ -164,7 +165,7 @@ pub struct ScaleObject {
     pub extra: Map<String, Value>,
 }
 
-/// Kinds of scale object (METHODS 3 a and b).
+/// Kinds of scale object (docs/methods.md 3).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ScaleObjectKind {
@@ -214,7 +215,7 @@ pub struct Canal {
     /// Foramen, where it can be seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub foramen_px: Option<FilmPoint>,
-    /// Distance from the apex at which to stop; absent: 1.0 mm (METHODS 4).
+    /// Distance from the apex at which to stop; absent: 1.0 mm (docs/methods.md 4).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub allowance_mm: Option<f64>,
     /// Curvature landmarks the user has moved, by name; they win over the
