@@ -34,7 +34,10 @@ impl Projection {
     pub fn new(view: &ViewSpec, detector: &DetectorSpec, centre: Vector3<f64>) -> Self {
         let tooth_from_world =
             (Rotation3::from_axis_angle(&Vector3::y_axis(), view.turn_deg.to_radians())
-                * Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
+                * Rotation3::from_axis_angle(
+                    &Vector3::z_axis(),
+                    view.inclination_deg.to_radians(),
+                )
                 * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians()))
             .inverse();
         let [x, y] = view.tooth_centre_mm;

@@ -71,6 +71,9 @@ pub fn net_turn_rad(path: &SpacePath) -> f64 {
 
 /// Sum of all turning along the path, rad, whatever its direction.
 pub fn total_turn_rad(path: &SpacePath) -> f64 {
-    let sizes = path.pieces().iter().map(|p| p.turn_rad[0].hypot(p.turn_rad[1]));
+    let sizes = path
+        .pieces()
+        .iter()
+        .map(|p| p.turn_rad[0].hypot(p.turn_rad[1]));
     sizes.sum()
 }

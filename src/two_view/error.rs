@@ -65,7 +65,9 @@ pub enum TwoViewError {
         canals_b: String,
     },
     /// The canal asked for is not in a case.
-    #[error("{case}: has no canal \"{canal}\" (it has {has}); give the canal one name in both cases")]
+    #[error(
+        "{case}: has no canal \"{canal}\" (it has {has}); give the canal one name in both cases"
+    )]
     NoSuchCanal {
         case: String,
         canal: String,

@@ -140,10 +140,7 @@ impl Fitted {
 }
 
 fn shifted(shadow: Vector2<f64>, film: usize, shift_mm: f64) -> Vector2<f64> {
-    Vector2::new(
-        shadow.x,
-        shadow.y + if film == 1 { shift_mm } else { 0.0 },
-    )
+    Vector2::new(shadow.x, shadow.y + if film == 1 { shift_mm } else { 0.0 })
 }
 
 /// A fit in progress; its memory serves many fits.
@@ -373,7 +370,8 @@ impl Solver {
         self.shadows.clear();
         for (f, film) in films.iter().enumerate() {
             for &foot in &self.feet[f] {
-                self.shadows.push(film.view.shadow(&self.path.at(foot).place));
+                self.shadows
+                    .push(film.view.shadow(&self.path.at(foot).place));
             }
         }
         let length = self.path.length_mm();
@@ -441,7 +439,11 @@ impl Solver {
 
 fn unit(v: Vector2<f64>) -> Vector2<f64> {
     let length = v.norm();
-    if length > 1e-9 { v / length } else { Vector2::y() }
+    if length > 1e-9 {
+        v / length
+    } else {
+        Vector2::y()
+    }
 }
 
 /// Each point's share of its trace's chord length, times `length`.

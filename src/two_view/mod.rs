@@ -29,4 +29,4 @@ pub use pipeline::{
     ANGLE_HALF_WIDTH_RAD, Exposures, MISMATCH_LIMIT_MM, ROLL_HALF_WIDTH_RAD, of_remembered,
     second_case_path, two_view, two_view_files,
 };
-pub use text::findings_text;
+pub use text::{findings_text, rows};

@@ -153,8 +153,7 @@ impl<'a> ToothPlane<'a> {
     }
 
     fn mm(&self, point: FilmPoint) -> Vector2<f64> {
-        let [at, centre] =
-            [point, self.centre].map(|p| self.model.frame.detector_from_film(p));
+        let [at, centre] = [point, self.centre].map(|p| self.model.frame.detector_from_film(p));
         let offset = (at - centre) * self.mm_per_detector;
         // Clockwise with y down: (x, y) → (−y, x).
         match self.quarter_turns {
@@ -184,7 +183,8 @@ impl<'a> ToothPlane<'a> {
         );
         let sd_mm = |kind, assisted| clicks.of(kind, assisted) * self.mm_per_detector;
         let line = |points: &[FilmPoint]| points.iter().map(|&p| self.mm(p)).collect::<Vec<_>>();
-        let ends_on_apex = canal.apex_px.is_some() && canal.apex_px == canal.trace_px.last().copied();
+        let ends_on_apex =
+            canal.apex_px.is_some() && canal.apex_px == canal.trace_px.last().copied();
         let mut sd = vec![sd_mm(LandmarkKind::Canal, canal.assisted); canal.trace_px.len()];
         if let (true, Some(last)) = (ends_on_apex, sd.last_mut()) {
             *last = sd_mm(LandmarkKind::Apex, false);

@@ -47,8 +47,7 @@ impl Pose {
                 ..*self
             };
         }
-        let inward =
-            (self.across[0] * turn_rad[0] + self.across[1] * turn_rad[1]) / angle;
+        let inward = (self.across[0] * turn_rad[0] + self.across[1] * turn_rad[1]) / angle;
         let (sine, cosine) = angle.sin_cos();
         let radius = length_mm / angle;
         let half = (0.5 * angle).sin();

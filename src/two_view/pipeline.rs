@@ -124,7 +124,8 @@ pub fn two_view_files(
     settings: &Settings,
 ) -> Result<TwoViewFindings, TwoViewError> {
     exposures.check()?;
-    let [a, b] = paths.map(|path| Ok::<_, TwoViewError>((open_case(path)?, path.display().to_string())));
+    let [a, b] =
+        paths.map(|path| Ok::<_, TwoViewError>((open_case(path)?, path.display().to_string())));
     let (((case_a, film_a), name_a), ((case_b, film_b), name_b)) = (a?, b?);
     let patient = |film: &crate::film::OpenedFilm| {
         let identity = &film.identity;
@@ -235,7 +236,12 @@ pub fn two_view(
             return finish(canal, other, found, &turned, notes, settings);
         }
     }
-    notes.extend(warnings::mirrored(&pair, exposures, &best.fitted, mismatch_mm));
+    notes.extend(warnings::mirrored(
+        &pair,
+        exposures,
+        &best.fitted,
+        mismatch_mm,
+    ));
     finish(canal, pair, candidates, exposures, notes, settings)
 }
 
@@ -255,14 +261,12 @@ fn check_pair(sides: &[Side; 2]) -> Result<(), TwoViewError> {
             .map(ToothNumber::fdi)
     };
     match (fdi(a), fdi(b)) {
-        (Some(tooth_a), Some(tooth_b)) if tooth_a != tooth_b => {
-            Err(TwoViewError::DifferentTeeth {
-                a: a.name.to_owned(),
-                b: b.name.to_owned(),
-                tooth_a,
-                tooth_b,
-            })
-        }
+        (Some(tooth_a), Some(tooth_b)) if tooth_a != tooth_b => Err(TwoViewError::DifferentTeeth {
+            a: a.name.to_owned(),
+            b: b.name.to_owned(),
+            tooth_a,
+            tooth_b,
+        }),
         _ => Ok(()),
     }
 }
@@ -462,9 +466,8 @@ fn finish(
         .iter()
         .find(|c| c.fitted.form == Form::Arcs(0))
         .unwrap_or(best);
-    let floor = |span| {
-        noise_floor_rad(&pair.films, straight, span).map_or(f64::NAN, f64::to_degrees)
-    };
+    let floor =
+        |span| noise_floor_rad(&pair.films, straight, span).map_or(f64::NAN, f64::to_degrees);
     let curves: Vec<SpaceCurveFinding> = curves_of(&fitted.path)
         .iter()
         .zip(&intervals.curves)
@@ -476,9 +479,15 @@ fn finish(
                     let pose = fitted.path.at(length - from_apex);
                     pair.films[f].view.shadow_step(&pose.place, &pose.direction)
                 };
-                let (before, after) =
-                    (shadow(curve.start_from_apex_mm), shadow(curve.end_from_apex_mm));
-                before.perp(&after).atan2(before.dot(&after)).abs().to_degrees()
+                let (before, after) = (
+                    shadow(curve.start_from_apex_mm),
+                    shadow(curve.end_from_apex_mm),
+                );
+                before
+                    .perp(&after)
+                    .atan2(before.dot(&after))
+                    .abs()
+                    .to_degrees()
             });
             SpaceCurveFinding {
                 turn_deg: in_degrees(*turn),
@@ -514,14 +523,20 @@ fn finish(
     });
     let mismatch_mm = pair.mismatch_mm(fitted);
     let films = [0, 1].map(|f: usize| film_alone(&pair, fitted, f, working_length_mm));
-    notes.extend(warnings::of_pair(&pair, exposures, fitted, mismatch_mm, &curves));
+    notes.extend(warnings::of_pair(
+        &pair,
+        exposures,
+        fitted,
+        mismatch_mm,
+        &curves,
+    ));
     let other_canals = other_canals(&pair, exposures, fitted);
     let [film_a, film_b] = films;
     let off = |f: usize| pair.shared.map(|s| 100.0 * (s.factors[f].recip() - 1.0));
     // The reference point lies in the frame of the path, so it is one of its
     // places where it is known.
-    let reference = references
-        .and_then(|r| reference_in_space(&pair.films, fitted, r.map(|(place, _)| place)));
+    let reference =
+        references.and_then(|r| reference_in_space(&pair.films, fitted, r.map(|(place, _)| place)));
     debug_assert!(reference.is_none_or(|r| r.iter().all(|c| c.is_finite())));
     Ok(TwoViewFindings {
         case_a: pair.observations[0].name.clone(),
@@ -621,7 +636,10 @@ fn other_canals(pair: &Pair, exposures: &Exposures, fitted: &Fitted) -> Vec<Othe
     let views = [&pair.films[0].view, &pair.films[1].view];
     let find = |name: &String, line: &[Vector2<f64>]| {
         let (_, other) = b.others.iter().find(|(n, _)| n == name)?;
-        let ends = [line.last()? - pair.middles[0], other.last()? - pair.middles[1]];
+        let ends = [
+            line.last()? - pair.middles[0],
+            other.last()? - pair.middles[1],
+        ];
         let shifted = Vector2::new(ends[1].x, ends[1].y - fitted.shift_mm());
         let place = place_of(views, [ends[0], shifted])?;
         let depth = place.y - here.y;

@@ -152,10 +152,7 @@ pub fn wrapped(angle_rad: f64) -> f64 {
 
 /// The forms that fit almost as well, with the upper ends of their shares. A
 /// straight canal may be one with a bend too slight to be seen.
-fn possible_forms(
-    films: &[FilmPoints; 2],
-    candidates: &[Candidate],
-) -> Vec<(Candidate, f64)> {
+fn possible_forms(films: &[FilmPoints; 2], candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
     let best = &candidates[0];
     if best.fitted.form == Form::Arcs(0) {
         let bent = candidates.iter().find(|c| c.fitted.form == Form::Arcs(1));
@@ -252,12 +249,7 @@ struct Copy {
 
 /// The films as they may have been, were the canal the one fitted: its shadows
 /// with the noise drawn, scaled and rolled as drawn, read at the angle drawn.
-fn copied(
-    films: &[FilmPoints; 2],
-    fitted: &Fitted,
-    knowledge: &Knowledge,
-    values: &[f64],
-) -> Copy {
+fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, values: &[f64]) -> Copy {
     let (angle, roll, length) = (values[1], values[2], values[3]);
     let scale = Vector2::new(values[4], values[5]);
     let scales = match &knowledge.shared {

@@ -58,7 +58,11 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
         if form.parameter_count() >= residuals {
             break;
         }
-        let shortest_arc = if arcs > 1 { (0.8 * spacing).max(0.4) } else { 0.3 };
+        let shortest_arc = if arcs > 1 {
+            (0.8 * spacing).max(0.4)
+        } else {
+            0.3
+        };
         let mut solver = Solver::new(form, shortest_arc);
         let mut tried: Vec<Fitted> = starts(arcs)
             .into_iter()
@@ -89,7 +93,10 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
             break;
         }
     }
-    let best_of_arcs = found.iter().map(|c| c.fitted.chi_square).fold(f64::INFINITY, f64::min);
+    let best_of_arcs = found
+        .iter()
+        .map(|c| c.fitted.chi_square)
+        .fold(f64::INFINITY, f64::min);
     // A smooth form is only asked for where straight pieces and arcs do not
     // account for the points: χ² beyond three standard deviations of it.
     let dof = residuals as f64 - COMMON_PARAMETERS;

@@ -65,7 +65,8 @@ pub fn calibrate(files: [&FileTrace; 2], views: [View; 2]) -> Option<SharedCalib
             let mut film = films[f].clone();
             for (i, point) in film.points.iter_mut().enumerate() {
                 let at = fitted.feet[f][i];
-                *point = fitted.shadow(&films, f, at) / if f == 1 { factors[1] / factors[0] } else { 1.0 }
+                *point = fitted.shadow(&films, f, at)
+                    / if f == 1 { factors[1] / factors[0] } else { 1.0 }
                     + Vector2::new(normal(), normal()) * files[f].sd;
             }
             film
@@ -120,9 +121,8 @@ fn settle(
             return None;
         }
         let whole = fitted.path.length_mm();
-        let modelled = [0, 1].map(|f| {
-            fitted.shadow(films, f, whole).y - fitted.shadow(films, f, 0.0).y
-        });
+        let modelled =
+            [0, 1].map(|f| fitted.shadow(films, f, whole).y - fitted.shadow(films, f, 0.0).y);
         let observed = [0, 1].map(|f| height(&scaled[f]));
         // Both films err by half each, so the step is the whole disagreement.
         let change = (modelled[1] / modelled[0]) / (observed[1] / observed[0]);

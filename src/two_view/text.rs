@@ -89,7 +89,11 @@ pub fn rows(found: &TwoViewFindings) -> Vec<(String, String)> {
     for canal in &found.other_canals {
         row(
             &format!("Canal {} at its apex", canal.name),
-            format!("{} in depth: {}", with_u95(canal.depth_mm, "mm"), canal.side),
+            format!(
+                "{} in depth: {}",
+                with_u95(canal.depth_mm, "mm"),
+                canal.side
+            ),
         );
     }
     rows
@@ -97,7 +101,9 @@ pub fn rows(found: &TwoViewFindings) -> Vec<(String, String)> {
 
 fn alone(film: &FilmAlone) -> String {
     let or_none = |value: Option<f64>, unit: &str| {
-        value.map_or("not available".to_owned(), |v| format!("{}{unit}", fixed(v, 2)))
+        value.map_or("not available".to_owned(), |v| {
+            format!("{}{unit}", fixed(v, 2))
+        })
     };
     let mut text = format!(
         "length {}, total curvature {}",

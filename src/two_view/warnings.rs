@@ -47,8 +47,8 @@ pub fn mirrored(
     let other = pair.with_b_mirrored(exposures);
     let found = best_forms(&other.films);
     let better = &found.first()?.fitted;
-    let by_height = mismatch_mm > MISMATCH_LIMIT_MM
-        && other.mismatch_mm(better) < 0.5 * mismatch_mm;
+    let by_height =
+        mismatch_mm > MISMATCH_LIMIT_MM && other.mismatch_mm(better) < 0.5 * mismatch_mm;
     let by_lean = lean > STEEP_RAD
         && lean_rad(better) < 0.6 * lean
         && other.mismatch_mm(better) <= mismatch_mm.max(MISMATCH_LIMIT_MM);
@@ -153,7 +153,9 @@ pub fn of_pair(
         }
         let chord = fitted.path.end().place - fitted.path.start().place;
         for (f, seen) in pair.observations.iter().enumerate() {
-            let shadow = pair.films[f].view.shadow_step(&fitted.path.start().place, &chord);
+            let shadow = pair.films[f]
+                .view
+                .shadow_step(&fitted.path.start().place, &chord);
             let hidden = 1.0 - shadow.norm() / chord.norm();
             if seen.scale_source == "file" && hidden.abs() > 0.005 {
                 warn(

@@ -82,8 +82,16 @@ mod tests {
             (180.0, "left of film A", "mesial"),
             (90.0, "towards the source", "buccal"),
             (-90.0, "away from the source", "lingual"),
-            (30.0, "right of film A, partly towards the source", "distal, partly buccal"),
-            (-120.0, "away from the source, partly left of film A", "lingual, partly mesial"),
+            (
+                30.0,
+                "right of film A, partly towards the source",
+                "distal, partly buccal",
+            ),
+            (
+                -120.0,
+                "away from the source, partly left of film A",
+                "lingual, partly mesial",
+            ),
         ] {
             let plane = f64::to_radians(degrees);
             assert_eq!(Sides::default().towards(plane, 0), plain);
@@ -95,7 +103,13 @@ mod tests {
     #[test]
     fn depth_is_named_only_where_it_is_decided() {
         let quantity = |value, u95| Quantity { value, u95 };
-        assert_eq!(Sides::default().depth_words(quantity(1.0, 1.2)), "not decided");
-        assert_eq!(Sides::default().depth_words(quantity(-2.0, 1.2)), "away from the source");
+        assert_eq!(
+            Sides::default().depth_words(quantity(1.0, 1.2)),
+            "not decided"
+        );
+        assert_eq!(
+            Sides::default().depth_words(quantity(-2.0, 1.2)),
+            "away from the source"
+        );
     }
 }

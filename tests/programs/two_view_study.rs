@@ -230,7 +230,9 @@ pub fn pair_outcome(
     for (i, (turn, plane)) in bends.iter().enumerate() {
         let shared = |j: usize| {
             let curve = &found.curves[j];
-            let part = curve.start_from_apex_mm.min(truth.curves[i].start_from_apex_mm)
+            let part = curve
+                .start_from_apex_mm
+                .min(truth.curves[i].start_from_apex_mm)
                 - curve.end_from_apex_mm.max(truth.curves[i].end_from_apex_mm);
             let aside = f64::cos(curve.plane_deg.to_radians() - plane);
             if aside > 0.0 { part } else { 0.0 }
@@ -247,7 +249,8 @@ pub fn pair_outcome(
             // "Straight" is a statement too: a turn of 0 within its U.
             if found.curves.is_empty() && bends.len() == 1 {
                 let net = found.net_turn_deg;
-                out.turn.push(outcome(net.value, net.u95, turn.to_degrees()));
+                out.turn
+                    .push(outcome(net.value, net.u95, turn.to_degrees()));
             } else {
                 out.turn.push(outcome(0.0, 0.0, turn.to_degrees()));
             }

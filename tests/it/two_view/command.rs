@@ -58,7 +58,8 @@ fn workspace(cases: &[Case; 2]) -> tempfile::TempDir {
     for (i, (name, case)) in ["a", "b"].into_iter().zip(cases).enumerate() {
         let samples = vec![1000 + i as u16; 2000 * 2000];
         let film = Film::from_samples(2000, 2000, 16, Polarity::HighIsOpaque, samples).unwrap();
-        film.save_png16(&folder.path().join(format!("{name}.png"))).unwrap();
+        film.save_png16(&folder.path().join(format!("{name}.png")))
+            .unwrap();
         let mut case = case.clone();
         case.film.path = format!("{name}.png");
         case::save(&case, &folder.path().join(format!("{name}.case.json"))).unwrap();
@@ -82,7 +83,14 @@ fn run(folder: &Path, arguments: &[&str]) -> (Option<i32>, Vec<u8>, String) {
 #[test]
 fn json_and_the_remembered_film() {
     let folder = workspace(&pair(40.0));
-    let asked = ["a.case.json", "b.case.json", "--angle-deg", "40", "--remember", "--json"];
+    let asked = [
+        "a.case.json",
+        "b.case.json",
+        "--angle-deg",
+        "40",
+        "--remember",
+        "--json",
+    ];
     let (code, stdout, message) = run(folder.path(), &asked);
     assert_eq!(code, Some(0), "{message}");
     assert_eq!(message, "");
@@ -114,13 +122,19 @@ fn json_and_the_remembered_film() {
 
     let remembered = case::load(&folder.path().join("a.case.json")).unwrap();
     let second = remembered.second_film.expect("a second film");
-    assert_eq!((second.case.as_str(), second.angle_deg), ("b.case.json", 40.0));
+    assert_eq!(
+        (second.case.as_str(), second.angle_deg),
+        ("b.case.json", 40.0)
+    );
     let (code, again, message) = run(folder.path(), &["a.case.json", "--json"]);
     assert_eq!(code, Some(0), "{message}");
     assert_eq!(stdout, again, "the same pair gives the same numbers");
     let (code, text, _) = run(folder.path(), &["a.case.json"]);
     let text = String::from_utf8(text).unwrap();
-    assert!(code == Some(0) && text.contains("Length in space: 13.0"), "{text}");
+    assert!(
+        code == Some(0) && text.contains("Length in space: 13.0"),
+        "{text}"
+    );
 
     // The records of case A show it.
     for ending in ["csv", "html"] {
@@ -130,9 +144,17 @@ fn json_and_the_remembered_film() {
             .args(["report", "a.case.json", "--out", &out])
             .output()
             .unwrap();
-        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        assert!(
+            made.status.success(),
+            "{}",
+            String::from_utf8_lossy(&made.stderr)
+        );
         let record = fs::read_to_string(folder.path().join(out)).unwrap();
-        let expected = if ending == "csv" { "space_length_mm" } else { "Length in space" };
+        let expected = if ending == "csv" {
+            "space_length_mm"
+        } else {
+            "Length in space"
+        };
         assert!(record.contains(expected), "{ending}");
     }
 }
@@ -141,19 +163,47 @@ fn json_and_the_remembered_film() {
 fn commands_that_lack_something() {
     let folder = workspace(&pair(40.0));
     for (arguments, words) in [
-        (&["a.case.json", "--angle-deg", "40"][..], "remembers no second film"),
+        (
+            &["a.case.json", "--angle-deg", "40"][..],
+            "remembers no second film",
+        ),
         (&["a.case.json", "b.case.json"][..], "give --angle-deg"),
-        (&["a.case.json", "b.case.json", "--angle-deg", "0"][..], "hold no depth"),
-        (&["a.case.json", "a.case.json", "--angle-deg", "40"][..], "one film"),
-        (&["a.case.json", "c.case.json", "--angle-deg", "40"][..], "c.case.json"),
-        (&["a.case.json", "b.case.json", "--angle-deg", "40", "--canal", "DB"][..], "\"DB\""),
+        (
+            &["a.case.json", "b.case.json", "--angle-deg", "0"][..],
+            "hold no depth",
+        ),
+        (
+            &["a.case.json", "a.case.json", "--angle-deg", "40"][..],
+            "one film",
+        ),
+        (
+            &["a.case.json", "c.case.json", "--angle-deg", "40"][..],
+            "c.case.json",
+        ),
+        (
+            &[
+                "a.case.json",
+                "b.case.json",
+                "--angle-deg",
+                "40",
+                "--canal",
+                "DB",
+            ][..],
+            "\"DB\"",
+        ),
     ] {
         let (code, stdout, message) = run(folder.path(), arguments);
         assert_eq!(code, Some(1), "{arguments:?}: {message}");
-        assert!(stdout.is_empty() && message.lines().count() == 1, "{message}");
+        assert!(
+            stdout.is_empty() && message.lines().count() == 1,
+            "{message}"
+        );
         assert!(message.contains(words), "{message}");
     }
-    let (code, ..) = run(folder.path(), &["a.case.json", "b.case.json", "--angle-deg", "east"]);
+    let (code, ..) = run(
+        folder.path(),
+        &["a.case.json", "b.case.json", "--angle-deg", "east"],
+    );
     assert_eq!(code, Some(2));
 }
 
@@ -175,7 +225,12 @@ fn impossible_angles() {
         angle_half_width_rad: 1.0,
         ..Exposures::new(40.0, Receptor::Turned)
     };
-    assert!(find(&a, &b, &wide).unwrap_err().to_string().contains("57.29"));
+    assert!(
+        find(&a, &b, &wide)
+            .unwrap_err()
+            .to_string()
+            .contains("57.29")
+    );
 }
 
 #[test]
@@ -183,26 +238,43 @@ fn another_canal_or_tooth() {
     let [a, mut b] = pair(40.0);
     b.canals[0].name = "ML".to_owned();
     let other = message(&a, &b, 40.0);
-    assert!(other.contains("a.case.json: C") && other.contains("b.case.json: ML"), "{other}");
+    assert!(
+        other.contains("a.case.json: C") && other.contains("b.case.json: ML"),
+        "{other}"
+    );
     let [a, mut b] = pair(40.0);
     b.tooth.as_mut().unwrap().number = "37".to_owned();
     let other = message(&a, &b, 40.0);
-    assert!(other.contains("tooth 36") && other.contains("tooth 37"), "{other}");
+    assert!(
+        other.contains("tooth 36") && other.contains("tooth 37"),
+        "{other}"
+    );
 }
 
 #[test]
 fn one_point_or_no_scale() {
     let [a, b] = pair(40.0);
-    for (count, words) in [(0, "0 trace point"), (1, "has 1 point"), (3, "3 trace point")] {
+    for (count, words) in [
+        (0, "0 trace point"),
+        (1, "has 1 point"),
+        (3, "3 trace point"),
+    ] {
         let mut few = b.clone();
         few.canals[0].trace_px.truncate(count);
-        assert!(message(&a, &few, 40.0).contains(words), "{}", message(&a, &few, 40.0));
+        assert!(
+            message(&a, &few, 40.0).contains(words),
+            "{}",
+            message(&a, &few, 40.0)
+        );
     }
     let mut bare = b.clone();
     bare.film.pixel_pitch_mm = None;
     bare.film.magnification = None;
     let refused = message(&a, &bare, 40.0);
-    assert!(refused.contains("b.case.json") && refused.contains("no scale"), "{refused}");
+    assert!(
+        refused.contains("b.case.json") && refused.contains("no scale"),
+        "{refused}"
+    );
 }
 
 /// Traces of different stretches: refused where nothing else explains it,
@@ -217,7 +289,11 @@ fn different_stretches() {
     let mut little = b.clone();
     little.canals[0].trace_px.drain(..1);
     let exposures = Exposures::new(40.0, Receptor::Turned);
-    assert!(codes(&a, &b, &exposures).iter().all(|c| c != "height_mismatch"));
+    assert!(
+        codes(&a, &b, &exposures)
+            .iter()
+            .all(|c| c != "height_mismatch")
+    );
     let warned = codes(&a, &little, &exposures);
     assert!(warned.contains(&"height_mismatch".to_owned()), "{warned:?}");
 }
@@ -243,7 +319,10 @@ fn a_mirrored_film() {
     let right = codes(&on_film(0.0, 1.0), &on_film(20.0, 1.0), &exposures);
     assert!(!right.contains(&"film_mirrored".to_owned()), "{right:?}");
     let mirrored = codes(&on_film(0.0, 1.0), &on_film(20.0, -1.0), &exposures);
-    assert!(mirrored.contains(&"film_mirrored".to_owned()), "{mirrored:?}");
+    assert!(
+        mirrored.contains(&"film_mirrored".to_owned()),
+        "{mirrored:?}"
+    );
 }
 
 /// A film on its head or its side is used upright and said so; the numbers

@@ -41,7 +41,10 @@ fn intervals_hold_the_truth_in_space() {
     for (name, outcomes) in [("length", length), ("turn", turn)] {
         let found = line(&outcomes).unwrap();
         println!("{name}: {found:?}");
-        assert!(found.count == 60 && found.coverage >= 50.0 / 60.0, "{name}: {found:?}");
+        assert!(
+            found.count == 60 && found.coverage >= 50.0 / 60.0,
+            "{name}: {found:?}"
+        );
     }
 }
 
@@ -67,6 +70,9 @@ fn a_receptor_that_stays() {
     }
     let found = line(&length).unwrap();
     // Twice the standard error of 20 lengths beside a bias of 0.05 mm.
-    assert!(found.count == 20 && found.bias.abs() < 0.05 + found.sd / 5.0, "{found:?}");
+    assert!(
+        found.count == 20 && found.bias.abs() < 0.05 + found.sd / 5.0,
+        "{found:?}"
+    );
     assert!(found.coverage >= 0.75, "{found:?}");
 }

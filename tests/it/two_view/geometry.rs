@@ -66,8 +66,8 @@ fn shadows_give_the_place_back() {
     for receptor in [Receptor::Turned, Receptor::Stayed] {
         for source in [None, Some(250.0)] {
             let centre = Vector2::new(3.0, -4.0);
-            let [a, b] = [0.0, 0.4]
-                .map(|angle| View::new(angle, receptor, source).with_centre(centre));
+            let [a, b] =
+                [0.0, 0.4].map(|angle| View::new(angle, receptor, source).with_centre(centre));
             let found = place_of([&a, &b], [a.shadow(&place), b.shadow(&place)]).unwrap();
             assert!((found - place).norm() < 1e-9, "{receptor:?}: {found}");
             let step = Vector3::new(0.3, 0.5, -0.2);
@@ -98,13 +98,13 @@ fn the_mismatch_that_parallel_rays_leave() {
 /// mm/px; each film alone is 0.972 and 0.540 % off (DERIVED).
 #[test]
 fn one_straight_object_calibrates_both_films() {
-    let shadows = [
-        Vector2::new(59.156, 562.827),
-        Vector2::new(76.903, 547.193),
-    ];
+    let shadows = [Vector2::new(59.156, 562.827), Vector2::new(76.903, 547.193)];
     let right = std::f64::consts::FRAC_PI_2;
     let [a, b] = scales_of_straight_object(20.0, shadows, right);
-    assert!((a - 0.035).abs() < 5e-7 && (b - 0.036).abs() < 5e-7, "{a} {b}");
+    assert!(
+        (a - 0.035).abs() < 5e-7 && (b - 0.036).abs() < 5e-7,
+        "{a} {b}"
+    );
     let alone = shadows.map(|s| 20.0 / s.norm());
     assert!((100.0 * (alone[0] / a - 1.0) - 0.972).abs() < 0.001);
     assert!((100.0 * (alone[1] / b - 1.0) - 0.540).abs() < 0.001);
@@ -126,8 +126,14 @@ fn the_true_tilt_of_a_segment() {
         (25.0, 25.0, 40.0, 26.392, 20.00),
     ] {
         let (found, at) = tilt_of([a, b].map(f64::to_radians), f64::to_radians(between));
-        assert!((found.to_degrees() - tilt).abs() < 6e-4, "{a} {b} {between}: {found}");
-        assert!((at.to_degrees() - azimuth).abs() < 6e-3, "{a} {b} {between}: {at}");
+        assert!(
+            (found.to_degrees() - tilt).abs() < 6e-4,
+            "{a} {b} {between}: {found}"
+        );
+        assert!(
+            (at.to_degrees() - azimuth).abs() < 6e-3,
+            "{a} {b} {between}: {at}"
+        );
     }
     let (found, at) = tilt_of_stayed([20.0, 22.0].map(f64::to_radians), 20f64.to_radians());
     assert!((found.to_degrees() - 20.819).abs() < 6e-4);
@@ -153,7 +159,10 @@ fn a_bend_from_vectors() {
         assert!((found - bend).abs() < 5e-5, "{coronal:?}: {found}");
         let on_films = [0, 1].map(|f: usize| f64::to_radians(apical[f] - coronal[f]));
         let (tilt, _) = tilt_of(on_films, std::f64::consts::FRAC_PI_2);
-        assert!((tilt.to_degrees() - formula).abs() < 5e-5, "{coronal:?}: {tilt}");
+        assert!(
+            (tilt.to_degrees() - formula).abs() < 5e-5,
+            "{coronal:?}: {tilt}"
+        );
     }
 }
 
@@ -230,8 +239,14 @@ fn the_noise_of_a_bend_in_space() {
         let found_mean = found.iter().sum::<f64>() / f64::from(count);
         let squares: f64 = found.iter().map(|f| (f - found_mean).powi(2)).sum();
         let found_sd = (squares / f64::from(count)).sqrt();
-        assert!((found_mean / mean - 1.0).abs() < 0.01, "{a} {b} {between}: {found_mean}");
-        assert!((found_sd / sd - 1.0).abs() < 0.015, "{a} {b} {between}: {found_sd}");
+        assert!(
+            (found_mean / mean - 1.0).abs() < 0.01,
+            "{a} {b} {between}: {found_mean}"
+        );
+        assert!(
+            (found_sd / sd - 1.0).abs() < 0.015,
+            "{a} {b} {between}: {found_sd}"
+        );
     }
 }
 
@@ -250,7 +265,10 @@ fn the_tube_shift() {
         let angles = [0.0, f64::to_radians(between)];
         let view = View::new(angles[1], receptor, None);
         let shown = view.shadow(&Vector3::new(0.0, depth, 0.0)).x;
-        assert!((shown - parted).abs() < 5e-5, "{receptor:?} {between}: {shown}");
+        assert!(
+            (shown - parted).abs() < 5e-5,
+            "{receptor:?} {between}: {shown}"
+        );
         assert!((depth_between(receptor, angles, shown) - depth).abs() < 1e-12);
     }
     for (focus, tube, shift, height) in [

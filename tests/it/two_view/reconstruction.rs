@@ -23,7 +23,10 @@ fn arc(radius: f64, turn_deg: f64, plane_deg: f64) -> Vec<Vector3<f64>> {
     };
     let straight = (0..12).map(|i| Vector3::new(0.0, 0.0, f64::from(i) * 0.5 - 6.0));
     let bent = (0..=24).map(|i| place(turn * f64::from(i) / 24.0));
-    straight.chain(bent).map(|p| p - Vector3::z() * 2.0).collect()
+    straight
+        .chain(bent)
+        .map(|p| p - Vector3::z() * 2.0)
+        .collect()
 }
 
 /// Arcs turned out of the film's plane: true length Rθ, and the shadows'
@@ -53,7 +56,10 @@ fn arcs_turned_out_of_the_plane() {
             assert_eq!(found.curves.len(), 1, "{name}");
             let curve = &found.curves[0];
             let off = |value: f64, truth: f64, most: f64| {
-                assert!((value - truth).abs() < most, "{name}: {value}, true {truth}");
+                assert!(
+                    (value - truth).abs() < most,
+                    "{name}: {value}, true {truth}"
+                );
             };
             off(found.length_mm.value, 6.0 + length, 2e-3);
             off(curve.turn_deg.value, turn, 0.05);
@@ -91,7 +97,10 @@ fn helices() {
         let name = format!("helix {a} {b}");
         assert_eq!(found.form, "smooth", "{name}");
         let off = |what: &str, value: f64, truth: f64, most: f64| {
-            assert!((value - truth).abs() < most, "{name}, {what}: {value}, true {truth}");
+            assert!(
+                (value - truth).abs() < most,
+                "{name}, {what}: {value}, true {truth}"
+            );
         };
         off("length", found.length_mm.value, length, 2e-3);
         off("shadow", found.film_a.shadow_length_mm, shown, 2e-3);
@@ -131,14 +140,21 @@ fn a_straight_canal_is_not_made_longer() {
                 Vector3::new(a[0], depth, 0.5 * (a[1] + b[1]))
             })
             .collect();
-        joined += in_space.windows(2).map(|w| (w[1] - w[0]).norm()).sum::<f64>() - 16.0;
+        joined += in_space
+            .windows(2)
+            .map(|w| (w[1] - w[0]).norm())
+            .sum::<f64>()
+            - 16.0;
         let found = find(&case_of(&a, 0.05), &case_of(&b, 0.05), &exposures).unwrap();
         bias += found.length_mm.value - 16.0;
     }
     let (bias, joined) = (bias / f64::from(pairs), joined / f64::from(pairs));
     println!("straight canal, 20°: fitted {bias:+.4} mm, joined {joined:+.3} mm");
     assert!(bias.abs() <= 0.05, "{bias}");
-    assert!((joined - 0.65).abs() < 0.1, "the comparison itself: {joined}");
+    assert!(
+        (joined - 0.65).abs() < 0.1,
+        "the comparison itself: {joined}"
+    );
 }
 
 fn rng_normal(rng: &mut ChaCha8Rng) -> f64 {

@@ -50,7 +50,10 @@ fn the_readings_themselves() {
 fn the_canal_from_two_films() {
     let Some(folder) = real_films() else { return };
     if !folder.join("Tooth036.ExtractedSlices.png").is_file() {
-        println!("skipped: the extracted tooth is not in {}", folder.display());
+        println!(
+            "skipped: the extracted tooth is not in {}",
+            folder.display()
+        );
         return;
     }
     let middle = Vector3::new(2.3, 2.6, 16.26);
@@ -68,12 +71,18 @@ fn the_canal_from_two_films() {
         };
         let heights = places.iter().map(|p| p.z - places[0].z);
         let chords: Vec<Vector3<f64>> = heights.map(at).collect();
-        let turn = (chords[1] - chords[0]).angle(&(chords[3] - chords[2])).to_degrees();
+        let turn = (chords[1] - chords[0])
+            .angle(&(chords[3] - chords[2]))
+            .to_degrees();
         println!(
             "tooth 036, {angle}°: {:.3} ± {:.3} mm, first to last chord {turn:.2}°, floor {:.1}°",
             length.value, length.u95, found.noise_floor_deg
         );
-        assert!((length.value - 14.393).abs() < most_mm, "{angle}: {}", length.value);
+        assert!(
+            (length.value - 14.393).abs() < most_mm,
+            "{angle}: {}",
+            length.value
+        );
         assert!((length.value - 14.393).abs() < length.u95);
         assert!((turn - 6.92).abs() < most_deg, "{angle}: {turn}");
     }
@@ -101,7 +110,10 @@ fn the_canal_from_two_films() {
     assert!((found.length_mm.value - 14.0).abs() < 0.002);
     let turns: Vec<f64> = found.curves.iter().map(|c| c.turn_deg.value).collect();
     assert_eq!(turns.len(), 2, "{turns:?}");
-    assert!((turns[0] - 6.01).abs() < 0.1 && (turns[1] - 8.10).abs() < 0.1, "{turns:?}");
+    assert!(
+        (turns[0] - 6.01).abs() < 0.1 && (turns[1] - 8.10).abs() < 0.1,
+        "{turns:?}"
+    );
 }
 
 fn straight(length_mm: f64) -> Piece {
