@@ -374,7 +374,6 @@ impl Solver {
                     .push(film.view.shadow(&self.path.at(foot).place));
             }
         }
-        let length = self.path.length_mm();
         let mut moved = p.to_vec();
         for j in 0..count {
             moved[j] = p[j] + DIFFERENCE;
@@ -399,7 +398,6 @@ impl Solver {
             self.slopes.push(column);
             moved[j] = p[j];
         }
-        debug_assert!(length.is_finite());
         let mut index = 0;
         for (f, film) in films.iter().enumerate() {
             let last = film.points.len() - 1;

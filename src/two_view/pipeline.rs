@@ -12,7 +12,7 @@ use super::findings::{
 use super::fit::{FilmPoints, Fitted, Form};
 use super::geometry::{Receptor, View, place_of};
 use super::observation::{Observation, Side, names};
-use super::propagation::{self, Knowledge, noise_floor_rad, reference_in_space};
+use super::propagation::{self, Knowledge, noise_floor_rad};
 use super::search::{Candidate, best_forms};
 use super::shared_object::{SAME_LENGTH_MM, SharedCalibration, calibrate};
 use super::warnings;
@@ -378,12 +378,13 @@ impl Pair {
         let films = [0, 1].map(|f: usize| {
             let seen = &observations[f];
             let mut sd = seen.sd.clone();
+            // The scale moves the ends along the canal; the root's end lies
+            // beside the canal's.
+            let stretch = 0.5 * seen.height_mm() * seen.u_scale;
+            let end_sd_along = [sd[0], sd[sd.len() - 1]].map(|sd| sd.hypot(stretch));
             if let Some(last) = sd.last_mut() {
                 *last = last.hypot(apex_aside_mm);
             }
-            // The scale moves the ends along the canal.
-            let stretch = 0.5 * seen.height_mm() * seen.u_scale;
-            let end_sd_along = [sd[0].hypot(stretch), sd[sd.len() - 1].hypot(stretch)];
             FilmPoints {
                 view: views[f].with_centre(middles[f]),
                 points: seen.points.iter().map(|p| p - middles[f]).collect(),

@@ -57,9 +57,11 @@ const PER_CURVE: usize = 3;
 /// Forms less likely than this against the best are left out.
 const LEAST_WEIGHT: f64 = 0.01;
 
+/// Valleys of χ² in which one place of a bend is almost as good as another
+/// take more steps than the warm start suggests.
 const REFIT: Effort = Effort {
-    steps: 8,
-    last_fall: 1e-2,
+    steps: 25,
+    last_fall: 1e-3,
 };
 
 /// Works out the intervals of the best of `candidates`.
@@ -259,7 +261,10 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
             scale.y * knowledge.u_scales[1],
         ),
     };
+    // The root's end lies beside the canal's, not further along it.
     let aside = Vector3::new(values[6], values[7], values[8]) * knowledge.apex_aside_mm;
+    let end = fitted.path.end().direction;
+    let aside = aside - end * aside.dot(&end);
     let mut clicks = values[13..].chunks_exact(2);
     let (sine, cosine) = roll.sin_cos();
     let changed = |film: usize, point: Vector2<f64>| {
@@ -350,7 +355,7 @@ fn outputs(
 }
 
 /// The reference point in space, from its places on both films.
-pub fn reference_in_space(
+fn reference_in_space(
     films: &[FilmPoints; 2],
     fitted: &Fitted,
     references: [Vector2<f64>; 2],
