@@ -18,6 +18,7 @@ use super::shared_object::{SAME_LENGTH_MM, SharedCalibration, calibrate};
 use super::warnings;
 use super::words;
 use crate::case::{Case, SecondFilm};
+use crate::curvature::CurvatureQuantity;
 use crate::measure::{FilmSummary, Settings, open_case};
 use crate::statistics::Z95;
 use crate::tooth::ToothNumber;
@@ -534,11 +535,6 @@ fn finish(
     let other_canals = other_canals(&pair, exposures, fitted);
     let [film_a, film_b] = films;
     let off = |f: usize| pair.shared.map(|s| 100.0 * (s.factors[f].recip() - 1.0));
-    // The reference point lies in the frame of the path, so it is one of its
-    // places where it is known.
-    let reference =
-        references.and_then(|r| reference_in_space(&pair.films, fitted, r.map(|(place, _)| place)));
-    debug_assert!(reference.is_none_or(|r| r.iter().all(|c| c.is_finite())));
     Ok(TwoViewFindings {
         case_a: pair.observations[0].name.clone(),
         case_b: pair.observations[1].name.clone(),
@@ -619,7 +615,7 @@ fn film_alone(
             .alone
             .curvature
             .as_ref()
-            .and_then(|c| c.total_turn_deg)
+            .and_then(|c| c[CurvatureQuantity::TotalTurn])
             .map(|q| q.value),
         shadow_length_mm: shadows.windows(2).map(|w| (w[1] - w[0]).norm()).sum(),
         working_length_mm: own,

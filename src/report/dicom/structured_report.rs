@@ -7,6 +7,7 @@ use dicom_object::InMemDicomObject;
 
 use super::codes::{Code, OWN_SCHEME, PUBLIC_SCHEMES, tooth};
 use super::header::Header;
+use super::in_space;
 use super::measurements::{self, Measurement};
 use super::part_10;
 use super::tree::{FilmInstance, Item, Relation, sequence, text};
