@@ -196,9 +196,7 @@ fn direction(rough: &[Vector3<f64>], from: f64, to: f64) -> Vector3<f64> {
     let (mut first, mut end) = (place(from), place(to));
     // At least three places, so that one odd one does not decide.
     while end - first < 2 {
-        if first > 0 {
-            first -= 1;
-        }
+        first = first.saturating_sub(1);
         if end < last {
             end += 1;
         }

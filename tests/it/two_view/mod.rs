@@ -6,7 +6,7 @@ mod geometry;
 mod reconstruction;
 mod tooth036;
 
-use lengthfilm::case::{Canal, Case, Tooth, ToothNotation};
+use lengthfilm::case::{Canal, Case, StatedUncertainty, Tooth, ToothNotation};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::{FilmSummary, Settings};
 use lengthfilm::two_view::{Exposures, Side, TwoViewError, TwoViewFindings, two_view};
@@ -94,6 +94,14 @@ pub fn find_places(places: &[Vector3<f64>], exposures: &Exposures, sd_mm: f64) -
     let on_film = |angle: f64| -> Vec<[f64; 2]> {
         places.iter().map(|&p| shadow(p, angle, stayed)).collect()
     };
-    let [a, b] = [0.0, angle].map(|angle| case_of(&on_film(angle), sd_mm));
+    // The scale is exact, so that the ends hold the curve along the canal too.
+    let exact = StatedUncertainty {
+        film_scale_percent: Some(0.0),
+        ..StatedUncertainty::default()
+    };
+    let [a, b] = [0.0, angle].map(|angle| Case {
+        input_uncertainty: Some(exact),
+        ..case_of(&on_film(angle), sd_mm)
+    });
     find(&a, &b, exposures).expect("a usable pair")
 }

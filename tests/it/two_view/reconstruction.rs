@@ -93,7 +93,7 @@ fn helices() {
                 Vector3::new(a * t.cos(), a * t.sin(), b * (t - 0.5 * upto))
             })
             .collect();
-        let found = find_places(&places, &Exposures::new(90.0, Receptor::Turned), 0.0002);
+        let found = find_places(&places, &Exposures::new(90.0, Receptor::Turned), 0.001);
         let name = format!("helix {a} {b}");
         assert_eq!(found.form, "smooth", "{name}");
         let off = |what: &str, value: f64, truth: f64, most: f64| {
