@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading`, `instrumentation` → `report` →
-//! `feedback` → `practice` → `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `two_view` → `grading`,
+//! `instrumentation` → `report` → `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -31,6 +31,7 @@ pub mod spreadsheet;
 pub mod statistics;
 pub mod tooth;
 pub mod trace;
+pub mod two_view;
 pub mod uncertainty;
 pub mod units;
 pub mod working_length;

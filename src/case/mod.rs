@@ -15,11 +15,13 @@ use crate::units::FilmPoint;
 pub use crate::tooth::ToothNotation;
 pub use file::*;
 pub use shaping::{ShapingFile, Walls};
+pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
 mod shaping;
+mod second_film;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -59,6 +61,9 @@ pub struct Case {
     /// How well the other inputs are known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub input_uncertainty: Option<StatedUncertainty>,
+    /// A second film of the same tooth from another direction.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub second_film: Option<SecondFilm>,
     /// Seed of the Monte Carlo draws.
     #[serde(default = "default_seed")]
     pub seed: u64,
@@ -84,6 +89,7 @@ impl Case {
             click_noise_by_kind_mm: None,
             click_noise_dof_by_kind: None,
             input_uncertainty: None,
+            second_film: None,
             seed: default_seed(),
             extra: Map::new(),
         }

@@ -17,6 +17,7 @@ mod phantom;
 mod point;
 mod practice;
 mod report;
+mod two_view;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -59,6 +60,8 @@ enum Command {
     Report(report::Report),
     /// Render a synthetic film with its truth.
     Phantom(phantom::Phantom),
+    /// Length, bends and their planes in space from two films of one canal.
+    TwoView(two_view::TwoView),
     /// Make practice films with sealed truth, and grade traces against it.
     Practice(practice::Practice),
 }
@@ -87,6 +90,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),
+        Some(Command::TwoView(command)) => command.run(),
         Some(Command::Practice(command)) => command.run(),
     };
     output::exit_code(outcome)

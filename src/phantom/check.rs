@@ -118,6 +118,8 @@ impl PhantomSpec {
             -45.0,
             45.0,
         )?;
+        within("view.turn_deg", view.turn_deg, -180.0, 180.0)?;
+        within("view.tube_shift_deg", view.tube_shift_deg, -45.0, 45.0)?;
         within(
             "view.tooth_centre_mm[0]",
             view.tooth_centre_mm[0],

@@ -56,6 +56,10 @@ pub struct Phantom {
     pub truth: Truth,
 }
 
+/// Solids are cut by their sections in the tooth's mid-plane, which rays must
+/// not run along.
+const GREATEST_DRAWN_TURN_DEG: f64 = 45.0;
+
 /// What is true of the film `spec` describes, without exposing it.
 ///
 /// # Errors
@@ -80,6 +84,11 @@ fn arranged(spec: &PhantomSpec) -> Result<(Scene, Truth), PhantomError> {
 /// # Errors
 /// A value outside what can be built ([`PhantomSpec::check`]).
 pub fn render(spec: &PhantomSpec) -> Result<Phantom, PhantomError> {
+    if spec.view.turn_deg.abs() > GREATEST_DRAWN_TURN_DEG {
+        return Err(PhantomError::Contradiction(
+            "a tooth turned by more than 45 degrees (view.turn_deg) has a truth and no picture",
+        ));
+    }
     let (scene, truth) = arranged(spec)?;
     let detector = &spec.detector;
     let width = detector.width_px as usize;

@@ -2,9 +2,10 @@
 //!
 //! World frame, mm: the central ray meets the detector at the origin; x runs
 //! along the rows, z to the source, y down the film. The detector may be
-//! tilted about x, the tooth is turned by its inclination (about z) and lean
-//! (about x) around its centre, which lies `object_to_detector_mm` above the
-//! origin.
+//! tilted about x, the tooth is turned by its lean (about x), inclination
+//! (about z) and turn (about y) around its centre, which lies
+//! `object_to_detector_mm` above the origin. A shifted tube moves the source
+//! along x.
 
 use nalgebra::{Rotation3, Vector3};
 
@@ -32,7 +33,11 @@ impl Projection {
     /// `centre` is the tooth's centre in the tooth frame.
     pub fn new(view: &ViewSpec, detector: &DetectorSpec, centre: Vector3<f64>) -> Self {
         let tooth_from_world =
-            (Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
+            (Rotation3::from_axis_angle(&Vector3::y_axis(), view.turn_deg.to_radians())
+                * Rotation3::from_axis_angle(
+                    &Vector3::z_axis(),
+                    view.inclination_deg.to_radians(),
+                )
                 * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians()))
             .inverse();
         let [x, y] = view.tooth_centre_mm;
@@ -43,8 +48,14 @@ impl Projection {
         let across = Vector3::x() * column_pitch;
         let down = Vector3::new(0.0, cos, sin) * row_pitch;
         let (width_px, height_px) = (f64::from(detector.width_px), f64::from(detector.height_px));
+        let source_to_tooth_mm = view.source_to_detector_mm - view.object_to_detector_mm;
+        let source_aside_mm = -source_to_tooth_mm * view.tube_shift_deg.to_radians().tan();
         Self {
-            source: to_tooth(Vector3::new(0.0, 0.0, view.source_to_detector_mm)),
+            source: to_tooth(Vector3::new(
+                source_aside_mm,
+                0.0,
+                view.source_to_detector_mm,
+            )),
             corner: to_tooth(-(across * width_px + down * height_px) / 2.0),
             column_step: tooth_from_world * across,
             row_step: tooth_from_world * down,

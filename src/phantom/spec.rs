@@ -218,6 +218,14 @@ pub struct ViewSpec {
     /// Tilt of the detector about its horizontal axis against the central
     /// ray, degrees.
     pub detector_tilt_deg: f64,
+    /// Turn of the tooth about the film's upright axis through its centre,
+    /// degrees, as for a second film from another direction: what lies towards
+    /// the source moves to the right for positive ones. Beyond 45° there is a
+    /// truth and no picture.
+    pub turn_deg: f64,
+    /// Direction of the tube aside of the film's normal, degrees, the film
+    /// staying where it is; the same sign.
+    pub tube_shift_deg: f64,
     /// Tooth centre relative to the central ray, mm in the tooth's plane.
     pub tooth_centre_mm: [f64; 2],
     /// Focal spot, mm.
@@ -234,6 +242,8 @@ impl Default for ViewSpec {
             lean_deg: 0.0,
             inclination_deg: 0.0,
             detector_tilt_deg: 0.0,
+            turn_deg: 0.0,
+            tube_shift_deg: 0.0,
             tooth_centre_mm: [0.0, -1.0],
             focal_spot_mm: 0.7,
             quarter_turns: 0,

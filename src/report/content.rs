@@ -5,7 +5,7 @@ use super::methods::OTHER_METHODS;
 use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
 use super::numbers::{ABSENT, chart, or_absent, with_uncertainty};
 use super::subject::Subject;
-use super::{budget, curvature_figures, film_figure};
+use super::{budget, curvature_figures, film_figure, in_space};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
 use crate::curvature::{METHODS, Method, QUANTITIES};
@@ -27,6 +27,7 @@ pub fn build(subject: &Subject, identity: &[(String, String)]) -> Report {
     let mut sections = Vec::new();
     sections.extend(warnings(subject.findings));
     sections.push(lengths(subject));
+    sections.extend(in_space::section(subject));
     sections.extend(uncertainty(subject));
     sections.push(cautions());
     sections.extend(curvature(subject));

@@ -5,6 +5,7 @@ use crate::curvature::QUANTITIES;
 use crate::measure::catalogue::LengthQuantity;
 use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
 use crate::spreadsheet::{csv_bytes, inert};
+use crate::two_view::TwoViewFindings;
 
 /// Curves that have columns of their own; a canal with more is named in
 /// `curve_count`.
@@ -135,7 +136,38 @@ fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
     cells.text("warnings", &codes.join(" "));
     cells.text("case_sha256", &trace.case_sha256);
     cells.text("software", &trace.software);
+    in_space(subject, canal, &mut cells);
     cells.0
+}
+
+/// What two films say of the canal; empty without a second film.
+fn in_space(subject: &Subject, canal: &CanalFindings, cells: &mut Cells) {
+    let found = subject.in_space(&canal.name);
+    let quantity = |of: fn(&TwoViewFindings) -> Option<Quantity>| found.and_then(of);
+    cells.number("space_angle_deg", found.map(|f| f.angle_deg));
+    cells.quantity("space_length_mm", quantity(|f| Some(f.length_mm)));
+    cells.quantity("space_working_length_mm", quantity(|f| f.working_length_mm));
+    cells.quantity("space_net_turn_deg", quantity(|f| Some(f.net_turn_deg)));
+    cells.quantity("space_total_turn_deg", quantity(|f| Some(f.total_turn_deg)));
+    cells.number("space_noise_floor_deg", found.map(|f| f.noise_floor_deg));
+    cells.number("space_mismatch_mm", found.map(|f| f.mismatch_mm));
+    cells.number("space_curve_count", found.map(|f| f.curves.len() as f64));
+    for i in 0..CURVES {
+        let curve = found.and_then(|f| f.curves.get(i));
+        let n = i + 1;
+        cells.quantity(
+            &format!("space_curve{n}_turn_deg"),
+            curve.map(|c| c.turn_deg),
+        );
+        cells.quantity(
+            &format!("space_curve{n}_radius_mm"),
+            curve.map(|c| c.radius_mm),
+        );
+        cells.number(
+            &format!("space_curve{n}_plane_deg"),
+            curve.map(|c| c.plane_deg),
+        );
+    }
 }
 
 /// The cells of one row with their column names.

@@ -15,6 +15,7 @@ pub mod drawing;
 mod film_figure;
 mod font;
 mod html;
+mod in_space;
 mod layout;
 mod methods;
 pub mod model;

@@ -8,6 +8,7 @@ use crate::case::Case;
 use crate::film::OpenedFilm;
 use crate::measure::findings::Findings;
 use crate::measure::{Model, Settings, typed_scale};
+use crate::two_view::{self, TwoViewFindings};
 
 /// One measured case.
 pub struct Subject<'a> {
@@ -17,6 +18,9 @@ pub struct Subject<'a> {
     /// The model behind the findings: frames, fitted paths, constructions.
     pub model: Model,
     pub trace: CaseTrace,
+    /// What the case and its second film say together, or why they say
+    /// nothing; `None` where it remembers no second film.
+    pub two_view: Option<Result<TwoViewFindings, String>>,
 }
 
 impl<'a> Subject<'a> {
@@ -33,10 +37,18 @@ impl<'a> Subject<'a> {
         Self {
             model,
             trace: CaseTrace::new(case, case_path, film),
+            two_view: two_view::of_remembered(case, case_path, film, settings)
+                .map(|found| found.map_err(|error| error.to_string())),
             case,
             film,
             findings,
         }
+    }
+
+    /// What two films say of a canal.
+    pub fn in_space(&self, canal: &str) -> Option<&TwoViewFindings> {
+        let found = self.two_view.as_ref()?.as_ref().ok()?;
+        (found.canal == canal).then_some(found)
     }
 
     /// Detector units per true mm; `None` without a scale.

@@ -19,6 +19,7 @@ const LAYERS: &[&[&str]] = &[
     &["curvature", "calibration", "agreement", "uncertainty"],
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
+    &["two_view"],
     &["grading", "instrumentation"],
     &["report"],
     &["feedback"],

@@ -21,4 +21,5 @@ mod phantom;
 mod practice;
 mod report;
 mod support;
+mod two_view;
 mod uncertainty;

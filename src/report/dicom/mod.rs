@@ -4,6 +4,7 @@
 mod codes;
 pub mod companion;
 mod header;
+mod in_space;
 mod measurements;
 mod secondary_capture;
 mod structured_report;

@@ -7,6 +7,7 @@ use dicom_object::InMemDicomObject;
 
 use super::codes::{Code, OWN_SCHEME, PUBLIC_SCHEMES, tooth};
 use super::header::Header;
+use super::in_space;
 use super::measurements::{self, Measurement};
 use super::part_10;
 use super::tree::{FilmInstance, Item, Relation, sequence, text};
@@ -107,6 +108,8 @@ fn content(subject: &Subject, film: &FilmInstance) -> Item {
             subject.film.sha256.as_bytes(),
             identifier.as_bytes(),
         ]);
+        let in_space = subject.in_space(&canal.name);
+        let space = in_space.map_or_else(Vec::new, in_space::measurements);
         Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501"))
             .with([
                 Item::text(
@@ -124,6 +127,7 @@ fn content(subject: &Subject, film: &FilmInstance) -> Item {
             .with(
                 measurements::of(canal, found)
                     .iter()
+                    .chain(&space)
                     .filter_map(|measurement| number(measurement, film)),
             )
             .with(qualities(found))

@@ -1,0 +1,32 @@
+//! Two films, one canal: its length, bends and their planes in space.
+//!
+//! A film is one projection. Two films from directions a known angle apart
+//! give the path in space: [`geometry`] says where a place shows on each,
+//! [`fit`] fits one curve of few parameters to the points of both, [`search`]
+//! chooses its form, [`propagation`] works out what is uncertain, and
+//! [`two_view`] goes the whole way. See `docs/two-views.md`.
+
+pub mod curves;
+mod error;
+pub mod findings;
+pub mod fit;
+pub mod geometry;
+mod observation;
+pub mod path;
+mod pipeline;
+mod propagation;
+pub mod search;
+pub mod shared_object;
+mod text;
+mod warnings;
+pub mod words;
+
+pub use error::TwoViewError;
+pub use findings::TwoViewFindings;
+pub use geometry::Receptor;
+pub use observation::Side;
+pub use pipeline::{
+    ANGLE_HALF_WIDTH_RAD, Exposures, MISMATCH_LIMIT_MM, ROLL_HALF_WIDTH_RAD, of_remembered,
+    second_case_path, two_view, two_view_files,
+};
+pub use text::{findings_text, rows};

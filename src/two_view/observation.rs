@@ -1,0 +1,262 @@
+//! One film's side of the canal: its points in mm of the tooth's plane, turned
+//! so that the canal runs down the film.
+
+use nalgebra::Vector2;
+
+use super::error::TwoViewError;
+use crate::calibration::DetectorUnit;
+use crate::case::{Canal, Case};
+use crate::measure::click_noise::ClickNoise;
+use crate::measure::findings::{CanalFindings, Findings};
+use crate::measure::{FilmSummary, LandmarkKind, Model, Precision, Settings, measure_with_model};
+use crate::units::FilmPoint;
+
+/// One of the two cases, with its film.
+#[derive(Clone, Copy, Debug)]
+pub struct Side<'a> {
+    pub case: &'a Case,
+    pub film: &'a FilmSummary,
+    /// The case's name, for messages.
+    pub name: &'a str,
+}
+
+/// A traced file of known length.
+#[derive(Clone, Debug)]
+pub struct FileTrace {
+    pub points: Vec<Vector2<f64>>,
+    pub sd: f64,
+    pub true_length_mm: f64,
+    /// Half width of that length, mm.
+    pub half_width_mm: f64,
+}
+
+/// A side as measured. Film coordinates are mm in the tooth's plane by this
+/// film's own scale, from the film's centre, the apex down.
+#[derive(Clone, Debug)]
+pub struct Observation {
+    pub name: String,
+    /// Clockwise right angles that the film was turned by to bring the apex
+    /// down.
+    pub quarter_turns: u8,
+    pub points: Vec<Vector2<f64>>,
+    /// Standard deviation of each point, mm.
+    pub sd: Vec<f64>,
+    /// The trace ends on the radiographic apex, not on the canal's end.
+    pub ends_on_apex: bool,
+    pub reference: Option<Vector2<f64>>,
+    pub reference_sd: f64,
+    pub file: Option<FileTrace>,
+    /// Other canals of the case: name and trace.
+    pub others: Vec<(String, Vec<Vector2<f64>>)>,
+    /// Relative standard uncertainty of the scale.
+    pub u_scale: f64,
+    /// Code of what the scale rests on.
+    pub scale_source: String,
+    /// Distance from the source to the tooth, mm, where known.
+    pub source_mm: Option<f64>,
+    /// What this film alone gives.
+    pub alone: CanalFindings,
+    pub allowance_mm: f64,
+    /// mm of the tooth's plane per px, mean of both directions.
+    pub mm_per_px: f64,
+}
+
+/// Fewest points of a trace, as for any curvature.
+pub const FEWEST_POINTS: usize = 4;
+
+impl Observation {
+    /// What a side says about a canal.
+    ///
+    /// # Errors
+    /// A case that cannot be measured; no scale; no such canal; too few points.
+    pub fn new(side: &Side, canal_name: &str, settings: &Settings) -> Result<Self, TwoViewError> {
+        let settings = Settings {
+            precision: Precision::Live,
+            ..settings.clone()
+        };
+        let (findings, model) = measure_with_model(side.case, side.film, side.name, &settings)
+            .map_err(|error| TwoViewError::Input {
+                case: side.name.to_owned(),
+                error,
+            })?;
+        let no_canal = || TwoViewError::NoSuchCanal {
+            case: side.name.to_owned(),
+            canal: canal_name.to_owned(),
+            has: names(side.case),
+        };
+        let canal = side.case.canals.iter().find(|c| c.name == canal_name);
+        let canal = canal.ok_or_else(no_canal)?;
+        let alone = findings.canals.iter().find(|c| c.name == canal_name);
+        let alone = alone.ok_or_else(no_canal)?.clone();
+        if canal.trace_px.len() < FEWEST_POINTS {
+            return Err(TwoViewError::TooFewPoints {
+                case: side.name.to_owned(),
+                canal: canal_name.to_owned(),
+                found: canal.trace_px.len(),
+                needed: FEWEST_POINTS,
+            });
+        }
+        let frame = ToothPlane::new(side, canal, &findings, &model)?;
+        Ok(frame.observe(side, canal, alone, &findings, &settings))
+    }
+}
+
+/// The canals of a case, for messages.
+pub fn names(case: &Case) -> String {
+    let names: Vec<&str> = case.canals.iter().map(|c| c.name.as_str()).collect();
+    if names.is_empty() {
+        "none".to_owned()
+    } else {
+        names.join(", ")
+    }
+}
+
+/// From the film's px to mm of the tooth's plane, apex down.
+struct ToothPlane<'a> {
+    model: &'a Model,
+    mm_per_detector: f64,
+    mm_per_px: f64,
+    centre: FilmPoint,
+    quarter_turns: u8,
+}
+
+impl<'a> ToothPlane<'a> {
+    fn new(
+        side: &Side,
+        canal: &Canal,
+        findings: &Findings,
+        model: &'a Model,
+    ) -> Result<Self, TwoViewError> {
+        let mm_per_px = findings.scale.mm_per_px.ok_or(TwoViewError::NoScale {
+            case: side.name.to_owned(),
+        })?;
+        let mut plane = Self {
+            model,
+            mm_per_detector: mm_per_px / model.frame.mean_pitch(),
+            mm_per_px,
+            centre: FilmPoint::new(
+                0.5 * f64::from(side.film.width_px),
+                0.5 * f64::from(side.film.height_px),
+            ),
+            quarter_turns: 0,
+        };
+        if let [first, .., last] = canal.trace_px.as_slice() {
+            let chord = plane.mm(*last) - plane.mm(*first);
+            plane.quarter_turns = match (chord.x.abs() > chord.y.abs(), chord.x > 0.0) {
+                (false, _) if chord.y >= 0.0 => 0,
+                (false, _) => 2,
+                (true, true) => 1,
+                (true, false) => 3,
+            };
+        }
+        Ok(plane)
+    }
+
+    fn mm(&self, point: FilmPoint) -> Vector2<f64> {
+        let [at, centre] = [point, self.centre].map(|p| self.model.frame.detector_from_film(p));
+        let offset = (at - centre) * self.mm_per_detector;
+        // Clockwise with y down: (x, y) → (−y, x).
+        match self.quarter_turns {
+            0 => Vector2::new(offset.x, offset.y),
+            1 => Vector2::new(-offset.y, offset.x),
+            2 => Vector2::new(-offset.x, -offset.y),
+            _ => Vector2::new(offset.y, -offset.x),
+        }
+    }
+
+    fn observe(
+        &self,
+        side: &Side,
+        canal: &Canal,
+        alone: CanalFindings,
+        findings: &Findings,
+        settings: &Settings,
+    ) -> Observation {
+        let case = side.case;
+        let uncertainty = settings.uncertainty.stated_in(case);
+        let in_px = self.model.frame.unit() == DetectorUnit::Px;
+        let clicks = ClickNoise::new(
+            case,
+            self.model.frame,
+            in_px.then_some(self.mm_per_px),
+            &uncertainty,
+        );
+        let sd_mm = |kind, assisted| clicks.of(kind, assisted) * self.mm_per_detector;
+        let line = |points: &[FilmPoint]| points.iter().map(|&p| self.mm(p)).collect::<Vec<_>>();
+        let ends_on_apex =
+            canal.apex_px.is_some() && canal.apex_px == canal.trace_px.last().copied();
+        let mut sd = vec![sd_mm(LandmarkKind::Canal, canal.assisted); canal.trace_px.len()];
+        if let (true, Some(last)) = (ends_on_apex, sd.last_mut()) {
+            *last = sd_mm(LandmarkKind::Apex, false);
+        }
+        let file = case.own_file(canal).and_then(|object| {
+            Some(FileTrace {
+                points: line(&object.points_px),
+                sd: sd_mm(LandmarkKind::ScaleObject, object.assisted),
+                true_length_mm: object.true_length_mm?,
+                half_width_mm: if object.nominal {
+                    uncertainty.nominal_half_width_mm
+                } else {
+                    uncertainty.reading_half_width_mm
+                },
+            })
+        });
+        let others = case.canals.iter().filter(|c| c.name != canal.name);
+        let u_scale = findings.scale.u_mm_per_px.unwrap_or(0.0) / self.mm_per_px;
+        Observation {
+            name: side.name.to_owned(),
+            quarter_turns: self.quarter_turns,
+            points: line(&canal.trace_px),
+            sd,
+            ends_on_apex,
+            reference: canal.reference_px.map(|p| self.mm(p)),
+            reference_sd: sd_mm(LandmarkKind::Reference, false),
+            file,
+            others: others
+                .filter(|c| c.trace_px.len() >= 2)
+                .map(|c| (c.name.clone(), line(&c.trace_px)))
+                .collect(),
+            u_scale,
+            scale_source: findings.scale.source.clone(),
+            source_mm: case
+                .film
+                .source_to_tooth_mm
+                .filter(|_| case.film.source_to_detector_mm.is_some()),
+            allowance_mm: alone.allowance_mm,
+            alone,
+            mm_per_px: self.mm_per_px,
+        }
+    }
+}
+
+impl Observation {
+    /// The same side with its scale multiplied by `factor`.
+    pub fn rescaled(mut self, factor: f64, u_scale: f64) -> Self {
+        let points = self.points.iter_mut().chain(self.reference.iter_mut());
+        for point in points.chain(self.others.iter_mut().flat_map(|(_, line)| line)) {
+            *point *= factor;
+        }
+        if let Some(file) = &mut self.file {
+            for point in &mut file.points {
+                *point *= factor;
+            }
+        }
+        self.mm_per_px *= factor;
+        self.u_scale = u_scale;
+        self
+    }
+
+    /// The same side with the film seen from behind: left and right changed.
+    pub fn mirrored(mut self) -> Self {
+        let points = self.points.iter_mut().chain(self.reference.iter_mut());
+        for point in points.chain(self.others.iter_mut().flat_map(|(_, line)| line)) {
+            point.x = -point.x;
+        }
+        self
+    }
+
+    /// Height from the first to the last trace point, mm.
+    pub fn height_mm(&self) -> f64 {
+        self.points[self.points.len() - 1].y - self.points[0].y
+    }
+}

@@ -1,0 +1,378 @@
+//! What is uncertain about a path in space: Monte Carlo (JCGM 101) over every
+//! click, both scales, the angle between the films and the roll of one against
+//! the other.
+
+use std::f64::consts::{PI, TAU};
+
+use nalgebra::{Vector2, Vector3};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+use super::curves::{SpaceCurve, curves_of, net_turn_rad, total_turn_rad};
+use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
+use super::geometry::place_of;
+use super::search::Candidate;
+use super::shared_object::SharedCalibration;
+use crate::statistics::quantile;
+use crate::uncertainty::UncertaintyError;
+use crate::uncertainty::inputs::{Input, InputSet, Shape};
+use crate::uncertainty::monte_carlo::{Monitor, Settings, distances, draw_outputs};
+use crate::units::Quantity;
+
+/// What is known of a pair of films beyond its points.
+#[derive(Clone, Debug)]
+pub struct Knowledge {
+    /// Angle from film A to film B, rad.
+    pub angle_rad: f64,
+    pub angle_half_width_rad: f64,
+    pub roll_half_width_rad: f64,
+    /// Relative standard uncertainties of the scales.
+    pub u_scales: [f64; 2],
+    /// Instead of those, what a shared file leaves unknown.
+    pub shared: Option<SharedCalibration>,
+    /// Standard uncertainty per coordinate of the root's end about the
+    /// canal's end, mm; 0 where the traces do not end on the apex.
+    pub apex_aside_mm: f64,
+    /// Reference point on both films with its standard deviation, mm.
+    pub references: Option<[(Vector2<f64>, f64); 2]>,
+}
+
+/// Value and interval of everything asked of a path.
+#[derive(Clone, Debug)]
+pub struct Intervals {
+    pub length_mm: Quantity,
+    pub net_turn_rad: Quantity,
+    pub total_turn_rad: Quantity,
+    pub reference_to_apex_mm: Option<Quantity>,
+    /// Turn, radius and half width of the plane of each curve.
+    pub curves: Vec<(Quantity, Quantity, Option<f64>)>,
+    pub draws: usize,
+}
+
+/// Outputs before those of the curves.
+const COMMON: usize = 4;
+const PER_CURVE: usize = 3;
+
+/// Forms less likely than this against the best are left out.
+const LEAST_WEIGHT: f64 = 0.01;
+
+/// Valleys of χ² in which one place of a bend is almost as good as another
+/// take more steps than the warm start suggests.
+const REFIT: Effort = Effort {
+    steps: 25,
+    last_fall: 1e-3,
+};
+
+/// Works out the intervals of the best of `candidates`.
+///
+/// # Errors
+/// Too few draws for an interval, or an input without a finite value.
+pub fn intervals(
+    films: &[FilmPoints; 2],
+    candidates: &[Candidate],
+    knowledge: &Knowledge,
+    settings: Settings,
+) -> Result<Intervals, UncertaintyError> {
+    let best = &candidates[0].fitted;
+    let curves = curves_of(&best.path);
+    let possible = possible_forms(films, candidates);
+    let inputs = inputs(films, knowledge)?;
+    let output_count = COMMON + PER_CURVE * curves.len();
+    let drawn = draw_outputs(
+        &inputs,
+        output_count,
+        settings,
+        &Monitor::default(),
+        || {
+            let solver = |c: &Candidate| Solver::new(c.fitted.form, c.shortest_arc);
+            possible
+                .iter()
+                .map(|(c, _)| solver(c))
+                .collect::<Vec<Solver>>()
+        },
+        |values, solvers, out| {
+            let share = values[0];
+            let chosen = possible.iter().position(|(_, upto)| share < *upto);
+            let chosen = chosen.unwrap_or(0);
+            let candidate = &possible[chosen].0;
+            let copy = copied(films, &candidate.fitted, knowledge, values);
+            let base = &candidate.fitted;
+            let fitted =
+                solvers[chosen].solve(&copy.films, &base.parameters, Some(&base.feet), REFIT);
+            outputs(&fitted, &curves, copy.references, &copy.films, out);
+        },
+    )?;
+
+    let mut nominal = vec![f64::NAN; output_count];
+    let references = knowledge.references.map(|r| r.map(|(place, _)| place));
+    outputs(best, &curves, references, films, &mut nominal);
+    let quantity = |output: usize| {
+        let value = nominal[output];
+        let deviations = drawn.deviations_from(output, value)?;
+        let u95 = quantile(&mut distances(deviations), 0.95)?;
+        Some(Quantity { value, u95 })
+    };
+    let certain = |output: usize| {
+        quantity(output).unwrap_or(Quantity {
+            value: nominal[output],
+            u95: f64::NAN,
+        })
+    };
+    let of_curve = |i: usize| {
+        let first = COMMON + PER_CURVE * i;
+        let planes = drawn.output(first + 2).unwrap_or_default();
+        (
+            certain(first),
+            certain(first + 1),
+            plane_half_width(planes, nominal[first + 2]),
+        )
+    };
+    Ok(Intervals {
+        length_mm: certain(0),
+        net_turn_rad: certain(1),
+        total_turn_rad: certain(2),
+        reference_to_apex_mm: quantity(3),
+        curves: (0..curves.len()).map(of_curve).collect(),
+        draws: drawn.draw_count(),
+    })
+}
+
+/// Half width of the interval about `plane` that holds 95 % of the draws;
+/// `None` where that is nearly all round.
+fn plane_half_width(mut planes: Vec<f64>, plane: f64) -> Option<f64> {
+    planes.retain(|p| p.is_finite());
+    let mut off: Vec<f64> = planes.iter().map(|p| wrapped(p - plane).abs()).collect();
+    quantile(&mut off, 0.95).filter(|half| *half < 0.94 * PI)
+}
+
+/// An angle in (−π, π].
+pub fn wrapped(angle_rad: f64) -> f64 {
+    let turned = angle_rad.rem_euclid(TAU);
+    if turned > PI { turned - TAU } else { turned }
+}
+
+/// The forms that fit almost as well, with the upper ends of their shares. A
+/// straight canal may be one with a bend too slight to be seen.
+fn possible_forms(films: &[FilmPoints; 2], candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
+    let best = &candidates[0];
+    if best.fitted.form == Form::Arcs(0) {
+        let bent = candidates.iter().find(|c| c.fitted.form == Form::Arcs(1));
+        // All of the draws: a bend that may be there is then in every one.
+        if bent.is_some() {
+            return vec![(straight_with_arc(films, best, None), 1.0)];
+        }
+    }
+    let weight = |c: &Candidate| (-0.5 * (c.criterion - best.criterion)).exp();
+    let likely: Vec<&Candidate> = candidates
+        .iter()
+        .filter(|c| weight(c) > LEAST_WEIGHT)
+        .collect();
+    let whole: f64 = likely.iter().map(|c| weight(c)).sum();
+    let mut upto = 0.0;
+    likely
+        .into_iter()
+        .map(|c| {
+            upto += weight(c) / whole;
+            (c.clone(), upto)
+        })
+        .collect()
+}
+
+/// A straight fit as a path with one arc of no turn: over `span`, share of the
+/// length from and to, or over all of it.
+fn straight_with_arc(
+    films: &[FilmPoints; 2],
+    straight: &Candidate,
+    span: Option<(f64, f64)>,
+) -> Candidate {
+    let length = straight.fitted.path.length_mm();
+    let (from, to) = span.unwrap_or((0.0, 1.0));
+    let mut parameters = straight.fitted.parameters[..7].to_vec();
+    parameters[6] = from * length;
+    parameters.extend([(to - from) * length, 0.0, 0.0, (1.0 - to) * length]);
+    let shortest_arc = 0.3;
+    let mut solver = Solver::new(Form::Arcs(1), shortest_arc);
+    let none = Effort {
+        steps: 0,
+        last_fall: 0.0,
+    };
+    Candidate {
+        fitted: solver.solve(films, &parameters, Some(&straight.fitted.feet), none),
+        criterion: straight.criterion,
+        shortest_arc,
+    }
+}
+
+/// Bend, rad, that a straight canal would stay below in 95 % of film pairs
+/// like this one, if a bend is looked for over `span` (shares of the length).
+pub fn noise_floor_rad(
+    films: &[FilmPoints; 2],
+    straight: &Candidate,
+    span: (f64, f64),
+) -> Option<f64> {
+    let bent = straight_with_arc(films, straight, Some(span));
+    let mut solver = Solver::new(Form::Arcs(1), bent.shortest_arc);
+    // Where the arc lies is held; its turn is free.
+    let covariance = solver.covariance(films, &bent.fitted, &[6, 7])?;
+    let block = covariance.fixed_view::<2, 2>(8, 8).into_owned();
+    let factor = block.cholesky()?.l();
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
+    let mut sizes: Vec<f64> = (0..4000)
+        .map(|_| (factor * Vector2::new(normal(), normal())).norm())
+        .collect();
+    quantile(&mut sizes, 0.95)
+}
+
+/// Inputs in the order in which [`copied`] reads them: form, angle, roll,
+/// scales (shared length, then two), root's end (three), references (four),
+/// points (two each).
+fn inputs(films: &[FilmPoints; 2], knowledge: &Knowledge) -> Result<InputSet, UncertaintyError> {
+    let even = |name: &str, half_width| Input::new(name, 0.0, Shape::Rectangular { half_width });
+    let mut all = vec![
+        Input::new("form", 0.5, Shape::Rectangular { half_width: 0.5 }),
+        even("angle", knowledge.angle_half_width_rad),
+        even("roll", knowledge.roll_half_width_rad),
+        even(
+            "shared length",
+            knowledge.shared.map_or(0.0, |s| s.length_half_width),
+        ),
+    ];
+    let clicks: usize = films.iter().map(|film| film.points.len()).sum();
+    all.extend((0..2 + 3 + 4 + 2 * clicks).map(|_| Input::normal("normal", 0.0, 1.0)));
+    InputSet::new(all)
+}
+
+struct Copy {
+    films: [FilmPoints; 2],
+    references: Option<[Vector2<f64>; 2]>,
+}
+
+/// The films as they may have been, were the canal the one fitted: its shadows
+/// with the noise drawn, scaled and rolled as drawn, read at the angle drawn.
+fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, values: &[f64]) -> Copy {
+    let (angle, roll, length) = (values[1], values[2], values[3]);
+    let scale = Vector2::new(values[4], values[5]);
+    let scales = match &knowledge.shared {
+        Some(shared) => (shared.clicks * scale).add_scalar(length),
+        None => Vector2::new(
+            scale.x * knowledge.u_scales[0],
+            scale.y * knowledge.u_scales[1],
+        ),
+    };
+    // The root's end lies beside the canal's, not further along it.
+    let aside = Vector3::new(values[6], values[7], values[8]) * knowledge.apex_aside_mm;
+    let end = fitted.path.end().direction;
+    let aside = aside - end * aside.dot(&end);
+    let mut clicks = values[13..].chunks_exact(2);
+    let (sine, cosine) = roll.sin_cos();
+    let changed = |film: usize, point: Vector2<f64>| {
+        let point = point * (1.0 + scales[film]);
+        if film == 0 {
+            point
+        } else {
+            Vector2::new(
+                point.x * cosine - point.y * sine,
+                point.x * sine + point.y * cosine,
+            )
+        }
+    };
+    let copies = [0, 1].map(|f| {
+        let mut film = films[f].clone();
+        let last = film.points.len() - 1;
+        for i in 0..film.points.len() {
+            let foot = fitted.feet[f][i];
+            let mut place = fitted.shadow(films, f, foot);
+            if i == last {
+                place += film.view.shadow_step(&fitted.path.at(foot).place, &aside);
+            }
+            let click = clicks.next().unwrap_or(&[0.0, 0.0]);
+            place += Vector2::new(click[0], click[1]) * film_click_sd(&film, i, knowledge);
+            film.points[i] = changed(f, place);
+        }
+        if f == 1 {
+            film.view = film.view.at_angle(knowledge.angle_rad + angle);
+        }
+        film
+    });
+    let references = knowledge.references.map(|references| {
+        [0, 1].map(|f| {
+            let (place, sd) = references[f];
+            let noise = Vector2::new(values[9 + 2 * f], values[10 + 2 * f]) * sd;
+            changed(f, place + noise)
+        })
+    });
+    Copy {
+        films: copies,
+        references,
+    }
+}
+
+/// The click's part of a point's deviation: the last one's holds the root's end
+/// as well, which is drawn apart.
+fn film_click_sd(film: &FilmPoints, point: usize, knowledge: &Knowledge) -> f64 {
+    let sd = film.sd[point];
+    if point + 1 == film.points.len() {
+        (sd * sd - knowledge.apex_aside_mm.powi(2)).max(0.0).sqrt()
+    } else {
+        sd
+    }
+}
+
+fn outputs(
+    fitted: &Fitted,
+    curves: &[SpaceCurve],
+    references: Option<[Vector2<f64>; 2]>,
+    films: &[FilmPoints; 2],
+    out: &mut [f64],
+) {
+    let path = &fitted.path;
+    out[0] = path.length_mm();
+    out[1] = net_turn_rad(path);
+    out[2] = total_turn_rad(path);
+    if let Some(place) = references.and_then(|r| reference_in_space(films, fitted, r)) {
+        out[3] = (path.start().place - place).norm() + path.length_mm();
+    }
+    let found = curves_of(path);
+    let same_count = found.len() == curves.len();
+    for (i, curve) in curves.iter().enumerate() {
+        let own = if same_count {
+            Some(&found[i])
+        } else {
+            most_alike(curve, &found)
+        };
+        let slots = &mut out[COMMON + PER_CURVE * i..][..PER_CURVE];
+        match own {
+            Some(own) => {
+                slots[0] = own.turn_rad;
+                slots[1] = own.radius_mm;
+                slots[2] = own.plane_rad;
+            }
+            None => slots[0] = 0.0,
+        }
+    }
+}
+
+/// The reference point in space, from its places on both films.
+fn reference_in_space(
+    films: &[FilmPoints; 2],
+    fitted: &Fitted,
+    references: [Vector2<f64>; 2],
+) -> Option<Vector3<f64>> {
+    let [a, b] = references;
+    let b = Vector2::new(b.x, b.y - fitted.shift_mm());
+    place_of([&films[0].view, &films[1].view], [a, b])
+}
+
+/// The curve that bends to the same side and shares most of the place.
+fn most_alike<'a>(curve: &SpaceCurve, found: &'a [SpaceCurve]) -> Option<&'a SpaceCurve> {
+    let shared = |other: &SpaceCurve| {
+        curve.start_from_apex_mm.min(other.start_from_apex_mm)
+            - curve.end_from_apex_mm.max(other.end_from_apex_mm)
+    };
+    found
+        .iter()
+        .filter(|other| other.change.dot(&curve.change) > 0.0 && shared(other) > 0.0)
+        .max_by(|a, b| shared(a).total_cmp(&shared(b)))
+}

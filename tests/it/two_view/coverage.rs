@@ -1,0 +1,78 @@
+//! The stated intervals on a few phantom pairs; the full table is made by the
+//! program `two_view_coverage` (docs/two-views.md).
+
+#[path = "../../programs/two_view_study.rs"]
+#[allow(dead_code)]
+mod study;
+
+use lengthfilm::measure::Settings;
+use lengthfilm::phantom::CanalKind;
+use lengthfilm::two_view::Receptor;
+
+use study::{Outcome, Scaling, line, pair_outcome};
+
+/// Of 60 pairs with intervals that hold the truth 95 % of the time, fewer than
+/// 50 or more than 10 misses come about less than once in 10,000 tries
+/// (binomial).
+#[test]
+fn intervals_hold_the_truth_in_space() {
+    let settings = Settings {
+        draws: 300,
+        ..Settings::default()
+    };
+    let mut length: Vec<Outcome> = Vec::new();
+    let mut turn: Vec<Outcome> = Vec::new();
+    for number in 0..20 {
+        for angle in [90.0, 40.0, 25.0] {
+            let scaling = Scaling::ALL[number as usize % 2];
+            let found = pair_outcome(
+                CanalKind::Single,
+                scaling,
+                Receptor::Turned,
+                angle,
+                number,
+                &settings,
+            );
+            assert_eq!(found.refused, 0);
+            length.extend(found.length);
+            turn.extend(found.turn);
+        }
+    }
+    for (name, outcomes) in [("length", length), ("turn", turn)] {
+        let found = line(&outcomes).unwrap();
+        println!("{name}: {found:?}");
+        assert!(
+            found.count == 60 && found.coverage >= 50.0 / 60.0,
+            "{name}: {found:?}"
+        );
+    }
+}
+
+/// The receptor stays, the tube moves: the truth again, without noise of
+/// angle or scale to speak of.
+#[test]
+fn a_receptor_that_stays() {
+    let settings = Settings {
+        draws: 300,
+        ..Settings::default()
+    };
+    let mut length: Vec<Outcome> = Vec::new();
+    for number in 0..20 {
+        let found = pair_outcome(
+            CanalKind::Single,
+            Scaling::OwnScales,
+            Receptor::Stayed,
+            25.0,
+            number,
+            &settings,
+        );
+        length.extend(found.length);
+    }
+    let found = line(&length).unwrap();
+    // Twice the standard error of 20 lengths beside a bias of 0.05 mm.
+    assert!(
+        found.count == 20 && found.bias.abs() < 0.05 + found.sd / 5.0,
+        "{found:?}"
+    );
+    assert!(found.coverage >= 0.75, "{found:?}");
+}

@@ -1,0 +1,394 @@
+//! Do the intervals of two films hold the truth in space? The same phantom
+//! tooth exposed twice, clicked with the stated noise and put together; shared
+//! by the program `two_view_coverage` and the test.
+
+use std::fmt::Write as _;
+
+use lengthfilm::case::Case;
+use lengthfilm::film::ScaleFacts;
+use lengthfilm::measure::{FilmSummary, Settings};
+use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
+use lengthfilm::two_view::{
+    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, Side, TwoViewFindings, two_view,
+};
+use lengthfilm::units::FilmPoint;
+use nalgebra::{Rotation3, Vector3};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+
+/// Seeds used by nothing else.
+const FIRST_SEED: u64 = 47_000_000;
+const CLICK_MM: f64 = 0.05;
+
+/// Where the scales of a pair come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scaling {
+    /// Typed pitch and magnification of each film.
+    OwnScales,
+    /// A file of known length in the canal, traced on both films.
+    SharedFile,
+}
+
+impl Scaling {
+    pub const ALL: [Self; 2] = [Self::OwnScales, Self::SharedFile];
+
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::OwnScales => "own scales",
+            Self::SharedFile => "shared file",
+        }
+    }
+}
+
+/// One result beside the truth.
+#[derive(Clone, Copy, Debug)]
+pub struct Outcome {
+    pub error: f64,
+    pub u95: f64,
+}
+
+/// What one pair gave.
+#[derive(Clone, Debug, Default)]
+pub struct PairOutcome {
+    pub length: Vec<Outcome>,
+    pub turn: Vec<Outcome>,
+    pub plane: Vec<Outcome>,
+    pub total: Vec<Outcome>,
+    pub working_length: Vec<Outcome>,
+    pub every_plane_possible: usize,
+    pub missed_curves: usize,
+    pub spurious_curves: usize,
+    pub refused: usize,
+}
+
+/// Turn, rad, and direction it bends to of every true bend, in the frame of
+/// film A: x across, y towards the source, z down the film.
+fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
+    let view = &spec.view;
+    let film_from_tooth =
+        Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
+            * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians());
+    let mut heading = Vector3::y();
+    let mut bends = Vec::new();
+    for bend in &spec.canal.bends {
+        let turn = bend.turn_deg.to_radians();
+        let clockwise = Vector3::z().cross(&heading).normalize();
+        let (sine, cosine) = bend.plane_deg.to_radians().sin_cos();
+        let inward = (clockwise * cosine + heading.cross(&clockwise) * sine) * turn.signum();
+        let after = heading * turn.abs().cos() + inward * turn.abs().sin();
+        let change = film_from_tooth * (after - heading);
+        bends.push((turn.abs(), change.z.atan2(change.x)));
+        heading = after;
+    }
+    bends
+}
+
+/// The case of one film, its inputs drawn as they may be off.
+fn case_of(truth: &Truth, scaling: Scaling, reading_mm: f64, rng: &mut ChaCha8Rng) -> Case {
+    let mut case = case_from_truth(truth, "film.png", None, CLICK_MM, rng.random());
+    let view = &truth.spec.view;
+    let shift = view.tube_shift_deg.to_radians().cos();
+    let (sid, ofd) = (view.source_to_detector_mm, view.object_to_detector_mm);
+    case.film.source_to_detector_mm = Some(sid / shift);
+    case.film.source_to_tooth_mm = Some((sid - ofd) / shift);
+    let z: f64 = StandardNormal.sample(rng);
+    match scaling {
+        Scaling::OwnScales => {
+            case.scale.objects.clear();
+            case.film.magnification = Some(sid / (sid - ofd) * (1.0 + 0.005 * z));
+        }
+        Scaling::SharedFile => {
+            case.scale.objects.truncate(1);
+            for object in &mut case.scale.objects {
+                object.true_length_mm = object.true_length_mm.map(|l| l + reading_mm);
+            }
+        }
+    }
+    case
+}
+
+/// Turns every point of a case about its film's middle.
+fn roll(case: &mut Case, size_px: [u32; 2], angle_rad: f64) {
+    let [x, y] = size_px.map(|n| 0.5 * f64::from(n));
+    let (sine, cosine) = angle_rad.sin_cos();
+    let turn = |p: &mut FilmPoint| {
+        let (dx, dy) = (p.x - x, p.y - y);
+        *p = FilmPoint::new(x + dx * cosine - dy * sine, y + dx * sine + dy * cosine);
+    };
+    for canal in &mut case.canals {
+        canal.trace_px.iter_mut().for_each(turn);
+        canal.apex_px.iter_mut().for_each(turn);
+        canal.reference_px.iter_mut().for_each(turn);
+        if let Some(file) = &mut canal.file {
+            file.tip_px.iter_mut().for_each(turn);
+        }
+    }
+    for object in &mut case.scale.objects {
+        object.points_px.iter_mut().for_each(turn);
+    }
+}
+
+fn summary(truth: &Truth, name: &str) -> FilmSummary {
+    FilmSummary {
+        width_px: truth.film_size_px[0],
+        height_px: truth.film_size_px[1],
+        scale: ScaleFacts::default(),
+        sha256: name.to_owned(),
+    }
+}
+
+/// Both films of one phantom tooth, put together.
+pub fn found_of(
+    kind: CanalKind,
+    scaling: Scaling,
+    receptor: Receptor,
+    angle_deg: f64,
+    number: u64,
+    settings: &Settings,
+) -> (PhantomSpec, Truth, Option<TwoViewFindings>) {
+    let mut spec = PhantomSpec::random(kind, FIRST_SEED + number);
+    let mut rng = ChaCha8Rng::seed_from_u64(FIRST_SEED + number);
+    rng.set_stream(1 + kind as u64 + 8 * scaling as u64 + 32 * angle_deg as u64);
+    match scaling {
+        Scaling::OwnScales => spec.file = None,
+        Scaling::SharedFile => {
+            spec.file = Some(lengthfilm::phantom::FileSpec {
+                operative_length_mm: 31.0,
+                ..Default::default()
+            });
+            spec = spec.with_tip_short_of_apex(1.0);
+        }
+    }
+    // The tooth's reference point may leave a small film when it is turned.
+    spec.detector.width_px = 2000;
+    spec.detector.height_px = 2600;
+    let mut second = spec.clone();
+    let off = ANGLE_HALF_WIDTH_RAD.to_degrees() * rng.random_range(-1.0..1.0);
+    match receptor {
+        Receptor::Turned => second.view.turn_deg = angle_deg + off,
+        Receptor::Stayed => second.view.tube_shift_deg = angle_deg + off,
+    }
+    let truths = [&spec, &second].map(|s| truth(s).expect("a phantom that can be built"));
+    let reading = settings.uncertainty.reading_half_width_mm * rng.random_range(-1.0..1.0);
+    let a = case_of(&truths[0], scaling, reading, &mut rng);
+    let mut b = case_of(&truths[1], scaling, reading, &mut rng);
+    let rolled = ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
+    roll(&mut b, truths[1].film_size_px, rolled);
+    let films = [summary(&truths[0], "a"), summary(&truths[1], "b")];
+    let sides = [
+        Side {
+            case: &a,
+            film: &films[0],
+            name: "a",
+        },
+        Side {
+            case: &b,
+            film: &films[1],
+            name: "b",
+        },
+    ];
+    let found = two_view(sides, &Exposures::new(angle_deg, receptor), settings);
+    let [first, _] = truths;
+    (spec, first, found.ok())
+}
+
+/// One pair's results beside the truth.
+pub fn pair_outcome(
+    kind: CanalKind,
+    scaling: Scaling,
+    receptor: Receptor,
+    angle_deg: f64,
+    number: u64,
+    settings: &Settings,
+) -> PairOutcome {
+    let (spec, truth, found) = found_of(kind, scaling, receptor, angle_deg, number, settings);
+    let mut out = PairOutcome::default();
+    let Some(found) = found else {
+        out.refused = 1;
+        return out;
+    };
+    let outcome = |value: f64, u95: f64, truth: f64| Outcome {
+        error: value - truth,
+        u95,
+    };
+    let length = found.length_mm;
+    out.length
+        .push(outcome(length.value, length.u95, truth.orifice_to_apex_mm));
+    if let Some(length) = found.working_length_mm {
+        let truth = truth.reference_to_apex_mm - found.allowance_mm;
+        out.working_length
+            .push(outcome(length.value, length.u95, truth));
+    }
+    let bends = true_bends(&spec);
+    let total_true: f64 = bends.iter().map(|b| b.0.to_degrees()).sum();
+    let total = found.total_turn_deg;
+    out.total.push(outcome(total.value, total.u95, total_true));
+    let in_order = found.curves.len() == bends.len();
+    let mut used = vec![false; found.curves.len()];
+    for (i, (turn, plane)) in bends.iter().enumerate() {
+        let shared = |j: usize| {
+            let curve = &found.curves[j];
+            let part = curve
+                .start_from_apex_mm
+                .min(truth.curves[i].start_from_apex_mm)
+                - curve.end_from_apex_mm.max(truth.curves[i].end_from_apex_mm);
+            let aside = f64::cos(curve.plane_deg.to_radians() - plane);
+            if aside > 0.0 { part } else { 0.0 }
+        };
+        let best = if in_order {
+            Some(i)
+        } else {
+            (0..found.curves.len())
+                .filter(|&j| shared(j) > 0.0)
+                .max_by(|&a, &b| shared(a).total_cmp(&shared(b)))
+        };
+        let Some(j) = best else {
+            out.missed_curves += 1;
+            // "Straight" is a statement too: a turn of 0 within its U.
+            if found.curves.is_empty() && bends.len() == 1 {
+                let net = found.net_turn_deg;
+                out.turn
+                    .push(outcome(net.value, net.u95, turn.to_degrees()));
+            } else {
+                out.turn.push(outcome(0.0, 0.0, turn.to_degrees()));
+            }
+            continue;
+        };
+        used[j] = true;
+        let curve = &found.curves[j];
+        let (value, u95) = (curve.turn_deg.value, curve.turn_deg.u95);
+        out.turn.push(outcome(value, u95, turn.to_degrees()));
+        let off = (curve.plane_deg - plane.to_degrees()).rem_euclid(360.0);
+        let off = if off > 180.0 { off - 360.0 } else { off };
+        match curve.plane_u95_deg {
+            Some(u95) => out.plane.push(Outcome { error: off, u95 }),
+            None => out.every_plane_possible += 1,
+        }
+    }
+    out.spurious_curves = used.iter().filter(|u| !**u).count();
+    out
+}
+
+/// All pairs of one kind.
+pub fn study(
+    kind: CanalKind,
+    scaling: Scaling,
+    receptor: Receptor,
+    angle_deg: f64,
+    pairs: u64,
+    settings: &Settings,
+) -> Vec<PairOutcome> {
+    (0..pairs)
+        .into_par_iter()
+        .map(|number| pair_outcome(kind, scaling, receptor, angle_deg, number, settings))
+        .collect()
+}
+
+/// Coverage, bias and spread of one result.
+#[derive(Clone, Copy, Debug)]
+pub struct Line {
+    pub count: usize,
+    pub coverage: f64,
+    pub bias: f64,
+    pub sd: f64,
+    pub median_u95: f64,
+}
+
+pub fn line(outcomes: &[Outcome]) -> Option<Line> {
+    let count = outcomes.len();
+    if count < 2 {
+        return None;
+    }
+    let n = count as f64;
+    let bias = outcomes.iter().map(|o| o.error).sum::<f64>() / n;
+    let squares: f64 = outcomes.iter().map(|o| (o.error - bias).powi(2)).sum();
+    let mut u95: Vec<f64> = outcomes.iter().map(|o| o.u95).collect();
+    u95.sort_by(f64::total_cmp);
+    let held = outcomes.iter().filter(|o| o.error.abs() <= o.u95).count();
+    Some(Line {
+        count,
+        coverage: held as f64 / n,
+        bias,
+        sd: (squares / (n - 1.0)).sqrt(),
+        median_u95: u95[count / 2],
+    })
+}
+
+type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
+
+/// The results of the table, with how to find them.
+pub const RESULTS: [(&str, ResultOf); 5] = [
+    ("length, mm", |o| &o.length),
+    ("working length, mm", |o| &o.working_length),
+    ("turn per curve, °", |o| &o.turn),
+    ("total turn, °", |o| &o.total),
+    ("plane, °", |o| &o.plane),
+];
+
+fn kind_words(kind: CanalKind) -> &'static str {
+    match kind {
+        CanalKind::Single => "single",
+        CanalKind::SShaped => "S-shaped",
+        CanalKind::NearlyStraight => "nearly straight",
+        CanalKind::LateBend => "late bend",
+    }
+}
+
+/// The tables in Markdown: all kinds together, then kind by kind.
+pub fn tables(
+    pairs_of_a_kind: u64,
+    angles_deg: &[f64],
+    receptor: Receptor,
+    settings: &Settings,
+) -> String {
+    let head = "| films apart | scales | canal | result | n | coverage, % | bias | SD of error | median U |\n|---|---|---|---|---|---|---|---|---|\n";
+    let mut together = head.to_owned();
+    let mut apart = head.to_owned();
+    let mut notes = String::from(
+        "| films apart | scales | canal | curves that are none | curves not seen | every plane possible | refused |\n|---|---|---|---|---|---|---|\n",
+    );
+    for &angle in angles_deg {
+        for scaling in Scaling::ALL {
+            let mut all = Vec::new();
+            for kind in CanalKind::ALL {
+                let found = study(kind, scaling, receptor, angle, pairs_of_a_kind, settings);
+                let name = format!("| {angle}° | {} | {} |", scaling.words(), kind_words(kind));
+                write_lines(&mut apart, &name, &found);
+                let sum = |of: fn(&PairOutcome) -> usize| found.iter().map(of).sum::<usize>();
+                let _ = writeln!(
+                    notes,
+                    "{name} {} | {} | {} | {} |",
+                    sum(|o| o.spurious_curves),
+                    sum(|o| o.missed_curves),
+                    sum(|o| o.every_plane_possible),
+                    sum(|o| o.refused),
+                );
+                all.extend(found);
+            }
+            let name = format!("| {angle}° | {} | all four kinds |", scaling.words());
+            write_lines(&mut together, &name, &all);
+        }
+    }
+    format!("{together}\n{apart}\n{notes}")
+}
+
+fn write_lines(out: &mut String, name: &str, found: &[PairOutcome]) {
+    for (result, of) in RESULTS {
+        let outcomes: Vec<Outcome> = found.iter().flat_map(of).copied().collect();
+        let Some(line) = line(&outcomes) else {
+            continue;
+        };
+        let digits = if result.ends_with('°') { 2 } else { 3 };
+        let _ = writeln!(
+            out,
+            "{name} {result} | {} | {:.1} | {:+.digits$} | {:.digits$} | {:.digits$} |",
+            line.count,
+            100.0 * line.coverage,
+            line.bias,
+            line.sd,
+            line.median_u95
+        );
+    }
+}
