@@ -14,9 +14,13 @@ use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
 pub use file::*;
+pub use marks::Mark;
+pub use shaping::Walls;
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 mod file;
+mod marks;
+mod shaping;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -43,6 +47,9 @@ pub struct Case {
     /// Canals in the order the user made them.
     #[serde(default)]
     pub canals: Vec<Canal>,
+    /// Places found again on another film of the same object, by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<Mark>,
     /// Standard uncertainty of one click per coordinate, mm at the detector.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub click_noise_mm: Option<f64>,
@@ -77,6 +84,7 @@ impl Case {
             scale: ScaleInputs::default(),
             tooth: None,
             canals: Vec::new(),
+            marks: Vec::new(),
             click_noise_mm: None,
             click_noise_by_kind_mm: None,
             click_noise_dof_by_kind: None,
@@ -215,6 +223,13 @@ pub struct Canal {
     /// automatic ones.
     #[serde(default)]
     pub landmarks: BTreeMap<String, FilmPoint>,
+    /// The canal's walls, where they were traced or followed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub walls: Option<Walls>,
+    /// The root's outline on either side of the canal, left and right as for
+    /// `walls`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub root_outline: Option<Walls>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

@@ -27,7 +27,9 @@ pub use check::InputError;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
-pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
+pub use model::{
+    CanalModel, LENGTH_OUTPUTS, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch,
+};
 pub use monte_carlo::draws;
 pub use path::{CanalPath, Station};
 pub use pipeline::{
