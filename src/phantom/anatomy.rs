@@ -106,6 +106,24 @@ pub(super) fn foramen_to_apex(spec: &PhantomSpec) -> Vector3<f64> {
     along + aside
 }
 
+impl PhantomSpec {
+    /// Reference point → radiographic apex along the path, mm: the canal's
+    /// path, then straight from the foramen to the apex.
+    pub fn reference_to_apex_mm(&self) -> f64 {
+        self.canal.path_length_mm() + foramen_to_apex(self).norm()
+    }
+
+    /// The same film with the file set so that its tip ends `short_mm` short
+    /// of the radiographic apex along the path (negative: beyond).
+    pub fn with_tip_short_of_apex(mut self, short_mm: f64) -> Self {
+        let set_length_mm = self.reference_to_apex_mm() - short_mm;
+        if let Some(file) = &mut self.file {
+            file.set_length_mm = set_length_mm;
+        }
+        self
+    }
+}
+
 fn root_sections(path: &CanalPath, tooth: &ToothSpec, place: &Placement) -> Vec<Section> {
     let start = tooth.crown_height_mm - 1.0;
     let end = path.foramen_mm + tooth.apex_beyond_foramen_mm;

@@ -6,9 +6,10 @@
 
 use std::path::Path;
 
+use super::error::PhantomError;
 use super::spec::{
-    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomError, PhantomSpec,
-    RulerSpec, ToothShape, ToothSpec, ViewSpec,
+    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomSpec, RulerSpec,
+    ToothShape, ToothSpec, ViewSpec,
 };
 use super::truth::Truth;
 use crate::case::Case;

@@ -12,12 +12,15 @@
 
 mod anatomy;
 pub mod block;
+mod check;
 mod clicks;
 mod crown;
 mod demo;
+mod error;
 mod exposure;
 mod path;
 mod projection;
+mod random;
 mod scene;
 mod solid;
 mod spec;
@@ -37,9 +40,10 @@ use scene::Scene;
 
 pub use clicks::case_from_truth;
 pub use demo::{Demo, demo, samples};
+pub use error::PhantomError;
 pub use spec::{
-    Appearance, BallSpec, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomError,
-    PhantomSpec, RulerSpec, ToothShape, ToothSpec, ViewSpec,
+    Appearance, BallSpec, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomSpec,
+    RulerSpec, ToothShape, ToothSpec, ViewSpec,
 };
 pub use truth::{CurveTruth, FileTruth, Truth};
 pub use write::{PhantomFiles, write};

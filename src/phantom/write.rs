@@ -8,7 +8,7 @@ use crate::film::{self, Film, OpenLimits};
 use crate::{atomic_file, case};
 
 /// Standard deviation of a careful click per coordinate, mm at the detector
-/// (the default of METHODS 8).
+/// (the default click noise of a case).
 const CLICK_NOISE_MM: f64 = 0.05;
 
 /// What [`write`] wrote.

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use super::findings::CurveShaping;
 use super::pair::Pair;
 use super::settings::ShapingSettings;
-use crate::curvature::CurvatureQuantity as Q;
+use crate::curvature::{CurvatureNumber, CurvatureQuantity as Q, CurveQuantity};
 use crate::geometry::DrawnCurve;
-use crate::measure::{self, LengthOutput, Model};
+use crate::measure::{self, LengthQuantity, Model};
 use crate::statistics::quantile;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::monte_carlo::{self, Draws, Monitor};
@@ -15,14 +15,14 @@ use crate::units::Quantity;
 
 /// The methods whose angle before less that after is the straightening.
 const METHODS: [(&str, Q); 8] = [
-    ("schneider", Q::SchneiderRad),
-    ("weine", Q::WeineRad),
-    ("axis_axis", Q::AxisAxisRad),
-    ("pruett", Q::PruettRad),
-    ("luiten", Q::LuitenRad),
-    ("canal_access", Q::CanalAccessRad),
-    ("net_turn", Q::NetTurnRad),
-    ("total_turn", Q::TotalTurnRad),
+    ("schneider", Q::Schneider),
+    ("weine", Q::Weine),
+    ("axis_axis", Q::AxisAxis),
+    ("pruett", Q::Pruett),
+    ("luiten", Q::Luiten),
+    ("canal_access", Q::CanalAccess),
+    ("net_turn", Q::NetTurn),
+    ("total_turn", Q::TotalTurn),
 ];
 
 /// Curves of one canal that are compared.
@@ -81,8 +81,8 @@ impl Side {
     }
 }
 
-fn curvature_output(quantity: Q) -> Option<usize> {
-    Some(measure::LENGTH_OUTPUTS + quantity.index()?)
+fn curvature_output(number: CurvatureNumber) -> Option<usize> {
+    Some(LengthQuantity::COUNT + number.index()?)
 }
 
 /// First less second by best estimates and draws, times `factor`.
@@ -128,7 +128,7 @@ pub fn compare_bends(
     let degrees = 1f64.to_degrees();
     let mut change = BendChange::default();
     for (name, quantity) in METHODS {
-        let found = curvature_output(quantity)
+        let found = curvature_output(CurvatureNumber::Whole(quantity))
             .and_then(|output| difference(&first, &second, output, degrees));
         change.straightening_deg.insert(name, found);
     }
@@ -141,9 +141,9 @@ pub fn compare_bends(
 
 /// Curve by curve, counted from the end.
 fn compare_curves(pair: &Pair, [first, second]: [&Side; 2], change: &mut BendChange) {
-    let output = |of: fn(usize) -> Q, curve: usize| curvature_output(of(curve));
+    let output = |of: CurveQuantity, curve: usize| curvature_output(CurvatureNumber::Curve(curve, of));
     let count = |side: &Side| {
-        let turns = (0..CURVES).filter_map(|curve| output(Q::CurveTurnRad, curve));
+        let turns = (0..CURVES).filter_map(|curve| output(CurveQuantity::Turn, curve));
         turns.filter(|&turn| side.value(turn).is_finite()).count()
     };
     let counts = [count(first), count(second)];
@@ -159,16 +159,16 @@ fn compare_curves(pair: &Pair, [first, second]: [&Side; 2], change: &mut BendCha
     let mut explained = 0.0;
     for curve in 0..counts[0] {
         let (Some(turn), Some(radius)) = (
-            output(Q::CurveTurnRad, curve),
-            output(Q::CurveRadius, curve),
+            output(CurveQuantity::Turn, curve),
+            output(CurveQuantity::Radius, curve),
         ) else {
             continue;
         };
         let sense = first.value(turn).signum();
         let degrees = 1f64.to_degrees();
         let mm = |side: &Side| interval(side, radius, 1.0).filter(|_| has_scale);
-        let start = output(Q::CurveStartFromApex, curve).map(|o| first.value(o));
-        let end = output(Q::CurveEndFromApex, curve).map(|o| first.value(o));
+        let start = output(CurveQuantity::StartFromApex, curve).map(|o| first.value(o));
+        let end = output(CurveQuantity::EndFromApex, curve).map(|o| first.value(o));
         change.curves.push(CurveShaping {
             turn_before_deg: interval(first, turn, degrees),
             turn_after_deg: interval(second, turn, degrees),
@@ -198,13 +198,13 @@ fn compare_lengths(
         &pair.after.case.canals[after],
     ];
     if canals.iter().all(|canal| canal.reference_px.is_some()) {
-        let output = LengthOutput::ReferenceToApex as usize;
+        let output = LengthQuantity::ReferenceToApex as usize;
         change.length_change_mm = difference(second, first, output, 1.0);
         if change.length_change_mm.is_some() {
             return;
         }
     }
-    let output = LengthOutput::CurvedLength as usize;
+    let output = LengthQuantity::CurvedLength as usize;
     let Some(lengths) = difference(second, first, output, 1.0) else {
         return;
     };

@@ -289,7 +289,7 @@ fn scaled(point: Point, factor: f64) -> Point {
 }
 
 fn own_mm(picture: &MeasuredPicture) -> Option<f64> {
-    Some(picture.model.nominal_tooth_per_detector()).filter(|mm| mm.is_finite() && *mm > 0.0)
+    picture.model.nominal_tooth_per_detector().filter(|mm| mm.is_finite() && *mm > 0.0)
 }
 
 fn relative_u(scale: &ScaleFinding) -> f64 {

@@ -3,7 +3,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::course::Pull;
+use super::pull::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
 use super::usual::Usual;

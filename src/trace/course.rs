@@ -5,6 +5,7 @@
 use rayon::prelude::*;
 
 use super::centre::{RidgeSides, USUAL_CONTRAST, saturating, two_sided};
+use super::pull::Pull;
 use super::ribbon::Ribbon;
 use super::ridge::RidgeKind;
 use super::root::RootBand;
@@ -20,15 +21,6 @@ const SHIFTS: usize = (2 * MAX_SHIFT + 1) as usize;
 /// by direction; 1 is what a quarter of the ribbon reaches at the same width.
 pub(super) struct DirectedClarity {
     by_shift: Vec<Vec<f32>>,
-}
-
-/// A place the line is drawn to.
-#[derive(Clone, Copy)]
-pub(super) struct Pull {
-    pub row: usize,
-    pub offset_px: f64,
-    /// Standard deviation, px.
-    pub sigma_px: f64,
 }
 
 /// What the likeliest line is weighed by; lengths in px.

@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use serde::Serialize;
 
-use super::instrument::{FINE_STEP_MM, STEP_MM, centred, is_metal};
+use super::metal::{FINE_STEP_MM, STEP_MM, centred, is_metal};
 use super::polyline::{arc_lengths_px, few_points, points_between, resampled};
 use super::raster::{Raster, Region};
 use super::scale::working_scale_mm_per_px;

@@ -9,11 +9,12 @@ use serde::Serialize;
 
 use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
 use super::course::{
-    Course, CourseWeights, DirectedClarity, Pull, likeliest_course, rows_for_whole_steps,
+    Course, CourseWeights, DirectedClarity, likeliest_course, rows_for_whole_steps,
 };
 use super::instrument::instrument_in_canal;
 use super::path::cheapest_path;
 use super::polyline::{arc_lengths_px, few_points, nearest_index, resampled, smoothed};
+use super::pull::Pull;
 use super::raster::{Raster, Region};
 use super::ribbon::Ribbon;
 use super::ridge::{RidgeKind, ridge_response, slope_response};

@@ -1,12 +1,14 @@
-//! Trace assistance (METHODS 11): two clicks follow a canal, one finds a file.
+//! Trace assistance: two clicks follow a canal, one finds a file.
 
 mod centre;
 mod course;
 mod file;
 mod follow;
 mod instrument;
+mod metal;
 pub mod path;
 mod polyline;
+mod pull;
 pub mod raster;
 mod ribbon;
 pub mod ridge;
@@ -50,7 +52,7 @@ pub enum TraceError {
         width: u32,
         height: u32,
     },
-    /// Two neighbouring clicks closer than half a pixel (METHODS 2).
+    /// Two neighbouring clicks closer than half a pixel.
     #[error("points {index} and {} are the same place; put them further apart", index + 1)]
     SamePlace {
         /// 1 for the first click.

@@ -1,6 +1,6 @@
 //! The root around a canal: its two sides on a ribbon.
 
-use super::course::Pull;
+use super::pull::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::usual::Usual;
 

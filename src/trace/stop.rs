@@ -1,6 +1,6 @@
 //! The tooth-side face of the stop on an instrument's centre line.
 
-use super::instrument::FINE_STEP_MM;
+use super::metal::FINE_STEP_MM;
 use super::polyline::{arc_lengths_px, resampled};
 use super::raster::Raster;
 use super::ribbon::{Ribbon, flanks, row_noise, running_sums};

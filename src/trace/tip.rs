@@ -1,6 +1,6 @@
 //! Where an instrument ends.
 
-use super::instrument::{COLUMN_MM, FINE_STEP_MM, centred};
+use super::metal::{COLUMN_MM, FINE_STEP_MM, centred};
 use super::polyline::{arc_lengths_px, points_up_to, prolonged, resampled};
 use super::raster::Raster;
 use super::ribbon::{Ribbon, flanks, row_noise};
