@@ -141,7 +141,8 @@ pub fn compare_bends(
 
 /// Curve by curve, counted from the end.
 fn compare_curves(pair: &Pair, [first, second]: [&Side; 2], change: &mut BendChange) {
-    let output = |of: CurveQuantity, curve: usize| curvature_output(CurvatureNumber::Curve(curve, of));
+    let output =
+        |of: CurveQuantity, curve: usize| curvature_output(CurvatureNumber::Curve(curve, of));
     let count = |side: &Side| {
         let turns = (0..CURVES).filter_map(|curve| output(CurveQuantity::Turn, curve));
         turns.filter(|&turn| side.value(turn).is_finite()).count()

@@ -194,7 +194,8 @@ impl Pair {
         let dof = 2.0 * n - Scale::Free.parameter_count() as f64;
         let chi_squared = n * (residual_free / self.pair_sd()).powi(2);
         let usual = chi_squared_quantile(0.99, dof).unwrap_or(f64::INFINITY);
-        if chi_squared > usual {
+        // Marks that are stated to be exact have no excess.
+        if self.pair_sd() > 0.0 && chi_squared > usual {
             self.mark_excess = (chi_squared / dof).sqrt();
         }
         Ok(())
@@ -289,7 +290,10 @@ fn scaled(point: Point, factor: f64) -> Point {
 }
 
 fn own_mm(picture: &MeasuredPicture) -> Option<f64> {
-    picture.model.nominal_tooth_per_detector().filter(|mm| mm.is_finite() && *mm > 0.0)
+    picture
+        .model
+        .nominal_tooth_per_detector()
+        .filter(|mm| mm.is_finite() && *mm > 0.0)
 }
 
 fn relative_u(scale: &ScaleFinding) -> f64 {

@@ -69,7 +69,7 @@ fn compared(before: &Picture, after: &Picture) -> Comparison {
 /// δ to the left, after is the union. outer = h + δ, inner = max(0, h − δ).
 #[test]
 fn analytic_walls() {
-    let h0 = 0.15;
+    let h0: f64 = 0.15;
     for (h, d, outer, inner, transport, ratio) in [
         (0.10, 0.00, 0.10, 0.10, 0.00, 1.0),
         (0.10, 0.03, 0.13, 0.07, 0.06, 0.5385),

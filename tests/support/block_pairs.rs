@@ -104,7 +104,7 @@ pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2]
         let marks: Vec<Mark> = marks.collect();
         let mut case = Case::on_film("block.png");
         case.seed = spec.seed.max(1);
-        case.click_noise_mm = Some(click_mm);
+        case.click_noise_mm = Some(click_mm.max(1e-3));
         case.marks = marks;
         if !after || own_scale {
             let off = if click_mm > 0.0 {
