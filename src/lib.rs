@@ -4,10 +4,11 @@
 //! opens the window. Modules may use those of their own group and the groups before it, never after
 //! (`tests` hold this order):
 //!
-//! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
-//! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `two_view` → `grading`,
-//! `instrumentation` → `report` → `feedback` → `practice` → `cli`, `desktop`.
+//! `units`, `tooth`, `statistics`, `cautions` → `geometry`, `registration` →
+//! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
+//! → `case`, `working_length` → `trace`, `phantom`, `measure` → `two_view` →
+//! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
+//! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -20,13 +21,17 @@ pub mod curvature;
 pub mod desktop;
 pub mod feedback;
 pub mod film;
+pub mod flatten;
 pub mod geometry;
 pub mod grading;
 pub mod instrumentation;
 pub mod measure;
 pub mod phantom;
 pub mod practice;
+pub mod registration;
 pub mod report;
+pub mod shaping;
+pub mod shaping_record;
 pub mod spreadsheet;
 pub mod statistics;
 pub mod tooth;

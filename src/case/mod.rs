@@ -16,12 +16,16 @@ pub use crate::tooth::ToothNotation;
 pub use file::*;
 pub use shaping::{ShapingFile, Walls};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
+pub use marks::Mark;
+pub use shaping::Walls;
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
 mod shaping;
 mod second_film;
+mod marks;
+mod shaping;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -48,6 +52,9 @@ pub struct Case {
     /// Canals in the order the user made them.
     #[serde(default)]
     pub canals: Vec<Canal>,
+    /// Places found again on another film of the same object, by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<Mark>,
     /// Standard uncertainty of one click per coordinate, mm at the detector.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub click_noise_mm: Option<f64>,
@@ -85,6 +92,7 @@ impl Case {
             scale: ScaleInputs::default(),
             tooth: None,
             canals: Vec::new(),
+            marks: Vec::new(),
             click_noise_mm: None,
             click_noise_by_kind_mm: None,
             click_noise_dof_by_kind: None,
@@ -230,6 +238,10 @@ pub struct Canal {
     /// The files it is to be shaped with, in the order of use.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub shaping_files: Vec<ShapingFile>,
+    /// The root's outline on either side of the canal, left and right as for
+    /// `walls`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub root_outline: Option<Walls>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

@@ -15,6 +15,10 @@ pub struct Walls {
     pub left_px: Vec<FilmPoint>,
     /// Right wall, orifice → apex.
     pub right_px: Vec<FilmPoint>,
+    /// Standard uncertainty of a point across the wall where the walls were
+    /// followed on the film; absent: that of a click.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub u_px: Option<f64>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

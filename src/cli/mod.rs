@@ -4,6 +4,9 @@
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
 mod agreement;
+mod before_after;
+mod block;
+mod flatten;
 mod follow;
 mod grade;
 mod grading;
@@ -54,6 +57,14 @@ enum Command {
     LocateFile(locate_file::LocateFile),
     /// Files in a curved canal: strain, where they bind, shaping card.
     Instrument(instrument::Instrument),
+    /// Compare a canal before and after shaping: removal, transport, centring,
+    /// straightening.
+    BeforeAfter(before_after::BeforeAfter),
+    /// Photograph a synthetic practice block before and after shaping, with its
+    /// truth.
+    Block(block::Block),
+    /// Make a photograph of a film or block flat by four corners of known size.
+    Flatten(flatten::Flatten),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
@@ -87,6 +98,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Instrument(command)) => command.run(),
+        Some(Command::BeforeAfter(command)) => command.run(),
+        Some(Command::Block(command)) => command.run(),
+        Some(Command::Flatten(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),

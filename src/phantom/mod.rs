@@ -11,6 +11,7 @@
 //! bit, far below one step of a 16-bit sample.
 
 mod anatomy;
+pub mod block;
 mod check;
 mod clicks;
 mod crown;

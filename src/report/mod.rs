@@ -42,6 +42,7 @@ use crate::measure::findings::Findings;
 use film_figure::Lettering;
 use subject::Subject;
 
+pub use html::page as html_page;
 pub use layout::page_count;
 pub use pdf::bytes as pdf_bytes;
 pub use picture::for_viewing as film_for_viewing;

@@ -1,0 +1,141 @@
+//! A block photographed: perspective, blur, noise.
+
+use kurbo::Point;
+use statrs::function::erf::erf;
+
+use super::{BlockSpec, BlockTruth, FACE_MM};
+use crate::film::{Film, Polarity};
+use crate::flatten::Homography;
+use crate::units::FilmPoint;
+
+/// Grey of what surrounds the block, of the block, of dye, and of marks.
+const SURROUND: f64 = 45.0;
+const RESIN: f64 = 205.0;
+const DYE: f64 = 70.0;
+const MARK: f64 = 90.0;
+/// Radius of a mark, mm.
+const MARK_RADIUS_MM: f64 = 0.35;
+
+/// Where a block is photographed from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct View {
+    pub size_px: [u32; 2],
+    /// Face → photograph.
+    pub photo_from_block: Homography,
+    /// Standard deviation of the blur, px.
+    pub blur_px: f64,
+    /// Standard deviation of the noise, grey.
+    pub noise: f64,
+    pub seed: u64,
+}
+
+/// One photograph.
+#[derive(Clone, Debug)]
+pub struct BlockPhoto {
+    pub film: Film,
+    /// Corners of the face, clockwise from the top left.
+    pub corners_px: [FilmPoint; 4],
+    /// Middles of the marks.
+    pub marks_px: [FilmPoint; 4],
+}
+
+impl View {
+    /// A view a little askew, drawn from the seed, with some 42 px per mm.
+    pub fn askew(seed: u64) -> Self {
+        let mut draw = Noise::new(seed ^ 0xB10C);
+        let mut off = |least: f64, most: f64| least + (most - least) * draw.uniform();
+        let [w, h] = FACE_MM;
+        let unit = 42.0;
+        let corners = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
+        let (left, top) = (60.0, 60.0);
+        let seen = corners.map(|[x, y]| {
+            [
+                left + unit * x + off(-22.0, 22.0),
+                top + unit * y + off(-22.0, 22.0),
+            ]
+        });
+        Self {
+            size_px: [(unit * w + 120.0) as u32, (unit * h + 120.0) as u32],
+            photo_from_block: Homography::from_corners(corners, seen)
+                .expect("corners moved a little stay a quadrilateral"),
+            blur_px: 1.1,
+            noise: 2.5,
+            seed,
+        }
+    }
+
+    fn place(&self, p: Point) -> FilmPoint {
+        let place = self.photo_from_block.map([p.x, p.y]);
+        place.map_or(FilmPoint::new(f64::NAN, f64::NAN), Into::into)
+    }
+}
+
+/// The photograph of a block, `after` or before shaping.
+pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPhoto> {
+    let truth = BlockTruth::new(spec);
+    let [w, h] = FACE_MM;
+    let block_from_photo = view.photo_from_block.inverse()?;
+    let mut noise = Noise::new(view.seed);
+    let blur_mm = view.blur_px / view.photo_from_block.scale_at([0.5 * w, 0.5 * h]);
+    // Share of what lies at a signed distance inside an edge, after blur.
+    let share = |inside_mm: f64| 0.5 * (1.0 + erf(inside_mm / (blur_mm * 2f64.sqrt())));
+    let grey = |p: Point| {
+        let on_block = share(p.x.min(w - p.x).min(p.y).min(h - p.y));
+        let foot = truth.path().project(p);
+        let from_end = truth.path().length() - foot.length_at;
+        let walls = if after {
+            truth.after(from_end)
+        } else {
+            truth.before(from_end)
+        };
+        let within = share(foot.offset - walls[0]) - share(foot.offset - walls[1]);
+        let along = share(from_end) * share(foot.length_at);
+        let dye = (within * along).clamp(0.0, 1.0);
+        let mark = truth.marks().map(|m| share(MARK_RADIUS_MM - m.distance(p)));
+        let mark = mark.into_iter().fold(0.0, f64::max);
+        let resin = RESIN + (DYE - RESIN) * dye + (MARK - RESIN) * mark;
+        SURROUND + (resin - SURROUND) * on_block
+    };
+    let [width, height] = view.size_px;
+    let mut samples = Vec::with_capacity(width as usize * height as usize);
+    for y in 0..height {
+        for x in 0..width {
+            let [u, v] = block_from_photo.map([f64::from(x) + 0.5, f64::from(y) + 0.5])?;
+            let value = grey(Point::new(u, v)) + view.noise * noise.normal();
+            // Eight bits as a telephone has them, raised to fill sixteen.
+            samples.push(value.round().clamp(0.0, 255.0) as u16 * 257);
+        }
+    }
+    Some(BlockPhoto {
+        film: Film::from_samples(width, height, 16, Polarity::HighIsOpaque, samples)?,
+        corners_px: [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]
+            .map(|[x, y]| view.place(Point::new(x, y))),
+        marks_px: truth.marks().map(|m| view.place(m)),
+    })
+}
+
+/// Seeded draws, the same on any machine.
+#[derive(Clone, Debug)]
+pub struct Noise(u64);
+
+impl Noise {
+    /// Draws from a seed.
+    pub fn new(seed: u64) -> Self {
+        Self(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0xD1B5_4A32_D192_ED03)
+    }
+
+    /// Equally likely in 0..1 (splitmix64).
+    pub fn uniform(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// Standard normal (Box–Muller).
+    pub fn normal(&mut self) -> f64 {
+        let radius = (-2.0 * self.uniform().max(1e-300).ln()).sqrt();
+        radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
+    }
+}
