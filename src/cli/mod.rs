@@ -16,6 +16,7 @@ mod phantom;
 mod point;
 mod practice;
 mod report;
+mod suggest;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -50,6 +51,8 @@ enum Command {
     Follow(follow::Follow),
     /// Find the file in a canal from one point on it.
     LocateFile(locate_file::LocateFile),
+    /// Print the files, roots and canals that a film shows.
+    Suggest(suggest::Suggest),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
@@ -80,6 +83,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
+        Some(Command::Suggest(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),

@@ -1,27 +1,26 @@
-//! Trace assistance: two clicks follow a canal, one finds a file.
+//! Trace assistance: two clicks follow a canal, one finds a file, none gives
+//! everything that the film shows.
 
+mod bright;
 mod centre;
-mod course;
 mod file;
 mod follow;
-mod instrument;
+mod found_files;
 mod metal;
 pub mod path;
 mod polyline;
-mod pull;
 pub mod raster;
+pub mod reader;
 mod ribbon;
 pub mod ridge;
-mod root;
 mod scale;
-mod stop;
-mod tip;
-mod tracker;
+mod suggest;
 mod usual;
 mod watch;
 
 pub use file::{LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
+pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};
 pub use watch::Watch;
 
 use crate::film::Film;
@@ -59,11 +58,10 @@ pub enum TraceError {
         index: usize,
     },
     /// Nothing at the click looks like an instrument.
-    #[error("no file runs within half a millimetre of this point; click on its shank")]
+    #[error(
+        "no file is found within 0.8 mm of this point; click on its shank, or place stop and tip by hand"
+    )]
     NoFile,
-    /// An instrument without a visible stop.
-    #[error("the instrument here shows no stop on the film; place stop and tip by hand")]
-    NoStop,
     /// A pitch that cannot be a film's.
     #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
     Pitch { mm_per_px: f64 },
