@@ -1,7 +1,7 @@
 //! Every curve of a canal by itself.
 //!
-//! METHODS 5.9: a curve ends where the turning changes sign (our choice, as
-//! REFERENCES 1.1 has no source). Adjoining arcs that turn the same way, with
+//! docs/methods.md 5.9: a curve ends where the turning changes sign (our
+//! choice, no source was found). Adjoining arcs that turn the same way, with
 //! or without a straight piece between, are one curve. Secondary curvature as
 //! "opposite in direction to the main one": Cunningham CJ, Senia ES. J Endod
 //! 1992;18:294–300 (SEEN).

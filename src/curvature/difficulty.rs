@@ -1,6 +1,7 @@
 //! Canal-curvature row of the AAE case difficulty form, 2022 edition.
 //!
-//! REFERENCES 6: below 10° low, 10–30° moderate, above 30° or S-shaped high.
+//! Below 10° low (SEEN-2), 10–30° moderate (SEEN-2), above 30° or S-shaped
+//! high (MEM-H).
 //! Exactly 10° and exactly 30° count as moderate (our choice). The form names
 //! no method of measuring; the class is read from Schneider's angle and says
 //! so.
@@ -86,7 +87,7 @@ impl Difficulty {
 mod tests {
     use super::DifficultyClass::{self, High, Low, Moderate};
 
-    /// Edges of the form: 10° and 30° (METHODS 5).
+    /// Edges of the form: 10° and 30° (docs/methods.md 5.11).
     #[test]
     fn an_interval_reaches_every_class_it_touches() {
         let reached = |angle: f64, u: f64| {

@@ -1,6 +1,6 @@
 //! Curvature of a canal by every published method, on the fitted path.
 //!
-//! METHODS 5. Each method stands in a file of its own with its source and
+//! docs/methods.md 5. Each method stands in a file of its own with its source and
 //! definition. Landmarks are placed automatically on the path; any the user
 //! has moved win. Angles are rad, lengths in the unit of the path
 //! ([`PathUnit`]), places in the path's frame.
@@ -10,6 +10,7 @@
 //! [`Curvature::notes`] says so.
 
 pub mod axis_axis;
+mod catalogue;
 mod constructions;
 pub mod curve_by_curve;
 pub mod difficulty;
@@ -28,11 +29,14 @@ use arrayvec::ArrayVec;
 use kurbo::Vec2;
 use thiserror::Error;
 
-pub use constructions::{Construction, Method, constructions};
+pub use catalogue::{
+    CurvatureQuantity, Dimension, METHODS, Method, MethodRow, QUANTITIES, QuantityRow,
+};
+pub use constructions::{Construction, constructions};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, Landmark, LandmarkOverrides};
-pub use numbers::{CurvatureNumbers, CurvatureQuantity};
+pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
 use landmarks::Placement;
@@ -50,7 +54,7 @@ pub enum PathUnit {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CurvatureSettings {
     /// Two curves of opposite sign, each turning more than this, make an S,
-    /// rad. Default 10° (METHODS 5.9).
+    /// rad. Default 10° (docs/methods.md 5.9).
     pub s_shape_threshold_rad: f64,
 }
 

@@ -1,6 +1,11 @@
 //! The results of one case. Field names are the JSON keys of `measure --json`.
 
+use std::ops::{Index, IndexMut};
+
 use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
+
+use crate::curvature::{CurvatureQuantity, QUANTITIES, QuantityRow};
 
 pub use crate::units::Quantity;
 
@@ -122,34 +127,57 @@ pub struct BudgetLine {
     pub u: f64,
 }
 
-/// Curvature by every method of METHODS 5.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+/// Curvature by every method. A number is read by its quantity,
+/// `found[CurvatureQuantity::Schneider]`; in JSON it stands under its key.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct CurvatureFindings {
     /// Always true: angles and radii are those of the canal's shadow. One film
     /// cannot know how much of a bend points towards or away from the source.
     pub as_projected: bool,
-    pub schneider_deg: Option<Quantity>,
-    pub weine_deg: Option<Quantity>,
-    pub axis_axis_deg: Option<Quantity>,
-    pub pruett_deg: Option<Quantity>,
-    pub pruett_radius_mm: Option<Quantity>,
-    pub luiten_deg: Option<Quantity>,
-    pub schafer_radius_mm: Option<Quantity>,
-    pub schafer_curve_length_mm: Option<Quantity>,
-    pub canal_access_deg: Option<Quantity>,
-    pub curvature_height_mm: Option<Quantity>,
-    /// Günday's y measured from the orifice (AD).
-    pub curvature_distance_mm: Option<Quantity>,
-    /// Günday's other part (DC).
-    pub curvature_distance_from_apex_mm: Option<Quantity>,
-    pub estrela_radius_mm: Option<Quantity>,
+    /// By [`CurvatureQuantity`], in the unit of its key.
+    pub(super) values: [Option<Quantity>; CurvatureQuantity::COUNT],
+    /// From the orifice.
     pub curves: Vec<CurveFinding>,
-    pub net_turn_deg: Option<Quantity>,
-    pub total_turn_deg: Option<Quantity>,
-    pub smallest_radius_mm: Option<Quantity>,
-    pub smallest_radius_from_apex_mm: Option<f64>,
     pub s_shaped: bool,
     pub difficulty: DifficultyFinding,
+}
+
+impl Index<CurvatureQuantity> for CurvatureFindings {
+    type Output = Option<Quantity>;
+
+    fn index(&self, quantity: CurvatureQuantity) -> &Self::Output {
+        &self.values[quantity as usize]
+    }
+}
+
+impl IndexMut<CurvatureQuantity> for CurvatureFindings {
+    fn index_mut(&mut self, quantity: CurvatureQuantity) -> &mut Self::Output {
+        &mut self.values[quantity as usize]
+    }
+}
+
+impl Serialize for CurvatureFindings {
+    /// The numbers of the methods, the curves, then what holds for the whole
+    /// path.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("as_projected", &self.as_projected)?;
+        let (of_methods, of_path): (Vec<_>, Vec<_>) =
+            QUANTITIES.iter().partition(|row| row.method.is_some());
+        let entries = |map: &mut S::SerializeMap, rows: Vec<&QuantityRow>| {
+            rows.into_iter()
+                .try_for_each(|row| match self[row.quantity] {
+                    found if row.has_interval => map.serialize_entry(row.key, &found),
+                    found => map.serialize_entry(row.key, &found.map(|q| q.value)),
+                })
+        };
+        entries(&mut map, of_methods)?;
+        map.serialize_entry("curves", &self.curves)?;
+        entries(&mut map, of_path)?;
+        map.serialize_entry("s_shaped", &self.s_shaped)?;
+        map.serialize_entry("difficulty", &self.difficulty)?;
+        map.end()
+    }
 }
 
 /// One bend of a canal.

@@ -3,7 +3,7 @@
 use super::findings::{CanalFindings, Warning};
 use super::model::Model;
 use super::warnings::warning;
-use crate::curvature::Curvature;
+use crate::curvature::{Curvature, CurvatureQuantity};
 
 /// Fitted arcs stand on their lower bound within this share of it.
 const ON_THE_BOUND: f64 = 1.001;
@@ -47,12 +47,12 @@ pub fn withhold_unresolved(
         }
     }
     if is_kink.contains(&true) {
-        findings.smallest_radius_mm = None;
-        findings.smallest_radius_from_apex_mm = None;
+        findings[CurvatureQuantity::SmallestRadius] = None;
+        findings[CurvatureQuantity::SmallestRadiusFromApex] = None;
     }
     // The method speaks of the most apical curve.
     if is_kink.last() == Some(&true) {
-        findings.pruett_radius_mm = None;
+        findings[CurvatureQuantity::PruettRadius] = None;
     }
     warnings
 }

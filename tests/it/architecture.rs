@@ -50,14 +50,61 @@ fn module_of(file: &Path) -> String {
     name.trim_end_matches(".rs").to_owned()
 }
 
-/// Code without test modules (which may reach up) and without comments.
+/// Code without what is compiled for tests alone (which may reach up) and
+/// without comments.
 fn product_code(file: &Path) -> String {
-    let text = fs::read_to_string(file).unwrap();
-    let product = text.split("#[cfg(test)]").next().unwrap().to_owned();
-    let code = product
-        .lines()
-        .filter(|l| !l.trim_start().starts_with("//"));
-    code.collect::<Vec<_>>().join("\n")
+    without_tests(&fs::read_to_string(file).unwrap())
+}
+
+/// The same of a text as rustfmt leaves it: an item under `#[cfg(test)]` ends
+/// with the first line of its own indent that closes it.
+fn without_tests(text: &str) -> String {
+    let indent = |line: &str| line.len() - line.trim_start().len();
+    let mut code = Vec::new();
+    let mut skipped_to: Option<usize> = None;
+    for line in text.lines() {
+        match skipped_to {
+            Some(depth) => {
+                let ends =
+                    indent(line) == depth && (line.trim() == "}" || line.trim_end().ends_with(';'));
+                if ends {
+                    skipped_to = None;
+                }
+            }
+            None if line.trim() == "#[cfg(test)]" => skipped_to = Some(indent(line)),
+            None if line.trim_start().starts_with("//") => {}
+            None => code.push(line),
+        }
+    }
+    code.join(
+        "
+",
+    )
+}
+
+#[test]
+fn product_code_goes_on_after_a_test_item() {
+    let text = "use a;
+#[cfg(test)]
+mod tests;
+use b;
+    #[cfg(test)]
+    fn c() {
+        \
+                d;
+    }
+// e
+use f;
+#[cfg(test)]
+mod g {
+    use h;
+}";
+    assert_eq!(
+        without_tests(text),
+        "use a;
+use b;
+use f;"
+    );
 }
 
 fn layer(module: &str) -> usize {
@@ -92,6 +139,138 @@ fn modules_use_only_what_lies_below_them() {
         }
     }
     assert!(uses > 20, "the search itself found only {uses} uses");
+    assert!(breaches.is_empty(), "{breaches:#?}");
+}
+
+/// Floors of the window from the bottom up; a part may use its own folder and
+/// the floors below, no other part of its own floor.
+const FLOORS: &[&[&str]] = &[
+    &["view", "ui"],
+    &["state"],
+    &["pages/case", "pages/class", "pages/exercise"],
+    &["pages"],
+    &["shell"],
+];
+
+/// The part of the window a module path (below `desktop`) belongs to.
+fn part_of(path: &[String]) -> Option<&'static str> {
+    let named = |part: &str| {
+        let mut names = part.split('/');
+        names.all(|name| path.iter().any(|one| one == name))
+            && path[0] == part.split('/').next().unwrap()
+    };
+    let parts = FLOORS.iter().flat_map(|floor| floor.iter().copied());
+    parts
+        .filter(|part| named(part))
+        .max_by_key(|part| part.len())
+}
+
+fn floor(part: &str) -> usize {
+    FLOORS
+        .iter()
+        .position(|floor| floor.contains(&part))
+        .unwrap()
+}
+
+/// Names of a path from where it stands: `super::a::{b, c}` in a file whose
+/// module is `module` leads to `a`, below `desktop`.
+fn window_paths(code: &str, module: &[String]) -> Vec<Vec<String>> {
+    let names = |text: &str| -> Vec<String> {
+        let path: String = text
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || matches!(c, '_' | ':'))
+            .collect();
+        path.split("::")
+            .filter(|name| !name.is_empty())
+            .map(str::to_owned)
+            .collect()
+    };
+    let mut found: Vec<Vec<String>> = code.split("crate::desktop::").skip(1).map(names).collect();
+    let mut rest = code;
+    while let Some(at) = rest.find("super::") {
+        let path = names(&rest[at..]);
+        let up = path.iter().take_while(|name| *name == "super").count();
+        rest = &rest[at + up * "super::".len()..];
+        if up <= module.len() {
+            let mut whole = module[..module.len() - up].to_vec();
+            whole.extend(path[up..].iter().cloned());
+            found.push(whole);
+        }
+    }
+    found
+}
+
+#[test]
+fn parts_of_the_window_use_only_the_floors_below_them() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/desktop");
+    let (mut breaches, mut uses) = (Vec::new(), 0);
+    for file in source_files().iter().filter(|file| file.starts_with(&root)) {
+        let path = file.strip_prefix(&root).unwrap().with_extension("");
+        let mut module: Vec<String> = path
+            .components()
+            .map(|name| name.as_os_str().to_str().unwrap().to_owned())
+            .collect();
+        module.pop_if(|name| name == "mod");
+        // The head of the folder names all parts.
+        let Some(part) = module.first().map(|_| part_of(&module)) else {
+            continue;
+        };
+        let part = part.unwrap_or_else(|| panic!("{}: on no floor", file.display()));
+        let code = product_code(file);
+        assert!(
+            !code.contains("use crate::{"),
+            "{}: unseen here",
+            file.display()
+        );
+        for used in window_paths(&code, &module) {
+            let Some(other) = used.first().and_then(|_| part_of(&used)) else {
+                continue;
+            };
+            uses += usize::from(other != part);
+            if other != part && floor(other) >= floor(part) {
+                breaches.push(format!("{}: uses {}", file.display(), used.join("::")));
+            }
+        }
+    }
+    assert!(uses > 100, "the search itself found only {uses} uses");
+    assert!(breaches.is_empty(), "{breaches:#?}");
+}
+
+/// The case changes through the document alone: by an edit, or by a drag on
+/// the film.
+#[test]
+fn only_the_state_of_the_window_changes_a_case() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/desktop");
+    let changes = [
+        "case_mut",
+        "place",
+        "move_to",
+        "delete",
+        "insert_near",
+        "insert_next",
+        "add_canal",
+        "remove_canal",
+        "rename_canal",
+        "finish_trace",
+        "set_length",
+        "place_scale_length",
+        "suggest_file",
+        "suggest_trace",
+    ];
+    let mut breaches = Vec::new();
+    for file in source_files().iter().filter(|file| file.starts_with(&root)) {
+        let below = file.strip_prefix(&root).unwrap();
+        if below.starts_with("state") {
+            continue;
+        }
+        let code = product_code(file);
+        let names = changes.iter().map(|name| format!("edit::{name}("));
+        for name in names.chain([".edit(".to_owned(), "&mut Case".to_owned()]) {
+            if code.contains(&name) {
+                breaches.push(format!("{}: {name}", below.display()));
+            }
+        }
+    }
     assert!(breaches.is_empty(), "{breaches:#?}");
 }
 

@@ -1,0 +1,145 @@
+//! Points moved, taken away and put between others.
+
+use kurbo::{Line, ParamCurveNearest, Point};
+
+use super::derived::trace_is_derived;
+use super::handle::{Handle, coincident, position_mut};
+use super::{DUPLICATE_PX, rounded};
+use crate::case::{Case, ScaleObjectKind};
+use crate::units::FilmPoint;
+
+/// Moves a handle, and with it all that coincide with it.
+pub fn move_to(case: &mut Case, handle: &Handle, to: FilmPoint) {
+    let to = rounded(to);
+    if let Handle::Landmark { canal, name } = handle {
+        if let Some(canal) = case.canals.get_mut(*canal) {
+            canal.landmarks.insert(name.clone(), to);
+        }
+        return;
+    }
+    for one in coincident(case, handle) {
+        if let Some(at) = position_mut(case, &one) {
+            *at = to;
+        }
+        mark_as_own(case, &one);
+    }
+}
+
+/// A point moved by hand is no longer the assistant's.
+fn mark_as_own(case: &mut Case, handle: &Handle) {
+    match handle {
+        Handle::ScalePoint { object, .. } => case.scale.objects[*object].assisted = false,
+        Handle::TracePoint { canal, .. } => case.canals[*canal].assisted = false,
+        _ => {}
+    }
+}
+
+/// Takes away a handle and all that coincide with it; objects without points
+/// go too.
+pub fn delete(case: &mut Case, handle: &Handle) {
+    let derived = (0..case.canals.len())
+        .map(|canal| trace_is_derived(case, canal))
+        .collect::<Vec<_>>();
+    // Later indices first, so that earlier ones stay true.
+    let mut going = coincident(case, handle);
+    going.reverse();
+    for one in going {
+        match one {
+            Handle::ScalePoint { object, index } => {
+                case.scale.objects[object].points_px.remove(index);
+            }
+            Handle::TracePoint { canal, index } => {
+                case.canals[canal].trace_px.remove(index);
+                case.canals[canal].assisted = false;
+            }
+            Handle::Reference { canal } => case.canals[canal].reference_px = None,
+            Handle::Tip { canal } => {
+                if let Some(file) = &mut case.canals[canal].file {
+                    file.tip_px = None;
+                }
+            }
+            Handle::Apex { canal } => case.canals[canal].apex_px = None,
+            Handle::Foramen { canal } => case.canals[canal].foramen_px = None,
+            Handle::Landmark { canal, name } => {
+                case.canals[canal].landmarks.remove(&name);
+            }
+        }
+    }
+    case.scale
+        .objects
+        .retain(|object| !object.points_px.is_empty());
+    for (canal, _) in derived.iter().enumerate().filter(|(_, derived)| **derived) {
+        case.canals[canal].trace_px.clear();
+    }
+}
+
+/// Inserts a point on the line that `handle` belongs to, half way to its next
+/// point (last point: from the one before).
+pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
+    let line = |points: &mut Vec<FilmPoint>, index: usize| {
+        let first = index.min(points.len().checked_sub(2)?);
+        let (a, b) = (points[first], points[first + 1]);
+        let middle = rounded(FilmPoint::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+        points.insert(first + 1, middle);
+        Some(first + 1)
+    };
+    // A landmark stands for the line point it coincides with.
+    let on_line = coincident(case, handle)
+        .into_iter()
+        .find(|one| matches!(one, Handle::ScalePoint { .. } | Handle::TracePoint { .. }))?;
+    match on_line {
+        Handle::ScalePoint { object, index } => {
+            let content = case.scale.objects.get_mut(object)?;
+            if content.kind != ScaleObjectKind::File {
+                return None;
+            }
+            let index = line(&mut content.points_px, index)?;
+            Some(Handle::ScalePoint { object, index })
+        }
+        Handle::TracePoint { canal, index } => {
+            let index = line(&mut case.canals.get_mut(canal)?.trace_px, index)?;
+            Some(Handle::TracePoint { canal, index })
+        }
+        _ => None,
+    }
+}
+
+/// Inserts `at` into the line that `on` names, where it is nearest.
+pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle> {
+    let at = rounded(at);
+    match on {
+        Handle::ScalePoint { object, .. } => {
+            let object = *object;
+            let index = insert_into(&mut case.scale.objects.get_mut(object)?.points_px, at)?;
+            Some(Handle::ScalePoint { object, index })
+        }
+        Handle::TracePoint { canal, .. } => {
+            let canal = *canal;
+            let index = insert_into(&mut case.canals.get_mut(canal)?.trace_px, at)?;
+            Some(Handle::TracePoint { canal, index })
+        }
+        _ => None,
+    }
+}
+
+/// Inserts a point between the two neighbours whose segment is nearest.
+pub(super) fn insert_into(points: &mut Vec<FilmPoint>, at: FilmPoint) -> Option<usize> {
+    if points.iter().any(|p| p.distance_px(at) < DUPLICATE_PX) {
+        return None;
+    }
+    let nearest = points
+        .windows(2)
+        .map(|pair| distance_to_segment_px(at, pair[0], pair[1]))
+        .enumerate()
+        .min_by(|a, b| a.1.total_cmp(&b.1))?
+        .0;
+    points.insert(nearest + 1, at);
+    Some(nearest + 1)
+}
+
+/// Distance of `p` from the segment `a`–`b`, px.
+fn distance_to_segment_px(p: FilmPoint, a: FilmPoint, b: FilmPoint) -> f64 {
+    let [p, a, b] = [p, a, b].map(|at| Point::new(at.x, at.y));
+    // Exact for a line, whatever the accuracy asked for.
+    Line::new(a, b).nearest(p, 1e-6).distance_sq.sqrt()
+}

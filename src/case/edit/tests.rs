@@ -1,0 +1,190 @@
+use super::*;
+use crate::case::Case;
+
+fn case() -> Case {
+    new_case("film.png")
+}
+
+fn p(x: f64, y: f64) -> FilmPoint {
+    FilmPoint::new(x, y)
+}
+
+/// An edit as the window makes it.
+fn act(case: &mut Case, change: impl FnOnce(&mut Case)) {
+    keeping_derived_traces(case, change);
+}
+
+fn with_file_and_apex() -> Case {
+    let mut case = case();
+    for (tool, at) in [
+        (Tool::File, p(10.0, 10.0)),
+        (Tool::File, p(10.0, 210.0)),
+        (Tool::Apex, p(10.0, 225.0)),
+    ] {
+        act(&mut case, |c| {
+            place(c, tool, 0, at).expect("a new place");
+        });
+    }
+    case
+}
+
+#[test]
+fn three_clicks_give_reference_file_tip_apex_and_a_trace() {
+    let case = with_file_and_apex();
+    let canal = &case.canals[0];
+    assert_eq!(canal.reference_px, Some(p(10.0, 10.0)));
+    assert_eq!(
+        canal.file.as_ref().and_then(|f| f.tip_px),
+        Some(p(10.0, 210.0))
+    );
+    assert_eq!(
+        canal.trace_px,
+        [p(10.0, 10.0), p(10.0, 210.0), p(10.0, 225.0)]
+    );
+    assert_eq!(handles(&case).len(), 3, "coincident points are one handle");
+}
+
+#[test]
+fn moving_the_tip_moves_tip_file_and_derived_trace() {
+    let mut case = with_file_and_apex();
+    act(&mut case, |c| {
+        move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
+    });
+    assert_eq!(
+        case.canals[0].file.as_ref().and_then(|f| f.tip_px),
+        Some(p(12.0, 200.0))
+    );
+    assert_eq!(case.scale.objects[0].points_px[1], p(12.0, 200.0));
+    assert_eq!(case.canals[0].trace_px[1], p(12.0, 200.0));
+}
+
+#[test]
+fn a_tip_beyond_the_apex_leaves_the_derived_trace_ending_at_the_apex() {
+    let mut case = with_file_and_apex();
+    act(&mut case, |c| {
+        move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 190.0))
+    });
+    assert_eq!(case.canals[0].trace_px, [p(10.0, 10.0), p(10.0, 190.0)]);
+    act(&mut case, |c| {
+        move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 230.0))
+    });
+    assert_eq!(case.canals[0].trace_px.len(), 3);
+}
+
+#[test]
+fn deleting_and_placing_the_tip_again_derives_the_trace_again() {
+    let mut case = with_file_and_apex();
+    act(&mut case, |c| delete(c, &Handle::Tip { canal: 0 }));
+    assert!(case.canals[0].trace_px.is_empty());
+    act(&mut case, |c| {
+        place(c, Tool::File, 0, p(11.0, 205.0));
+    });
+    assert_eq!(case.canals[0].trace_px[1], p(11.0, 205.0));
+}
+
+#[test]
+fn a_trace_drawn_from_the_apex_is_turned_round_when_it_is_finished() {
+    let mut case = with_file_and_apex();
+    for y in [224.0, 180.0, 60.0] {
+        act(&mut case, |c| {
+            place(c, Tool::Trace, 0, p(14.0, y));
+        });
+    }
+    act(&mut case, |c| finish_trace(c, 0, 6.0));
+    assert_eq!(
+        case.canals[0].trace_px,
+        [p(14.0, 60.0), p(14.0, 180.0), p(10.0, 225.0)]
+    );
+}
+
+#[test]
+fn a_trace_of_the_users_own_replaces_the_derived_one_and_stays() {
+    let mut case = with_file_and_apex();
+    for y in [60.0, 120.0, 180.0] {
+        act(&mut case, |c| {
+            place(c, Tool::Trace, 0, p(14.0, y));
+        });
+    }
+    act(&mut case, |c| finish_trace(c, 0, 4.0));
+    let own = case.canals[0].trace_px.clone();
+    assert_eq!(
+        own,
+        [
+            p(14.0, 60.0),
+            p(14.0, 120.0),
+            p(14.0, 180.0),
+            p(10.0, 225.0)
+        ]
+    );
+    act(&mut case, |c| {
+        move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
+    });
+    assert_eq!(case.canals[0].trace_px, own);
+    act(&mut case, |c| {
+        move_to(c, &Handle::Apex { canal: 0 }, p(12.0, 230.0))
+    });
+    assert_eq!(
+        case.canals[0].trace_px[3],
+        p(12.0, 230.0),
+        "the apex ends the trace"
+    );
+}
+
+#[test]
+fn a_further_click_with_the_file_tool_bends_the_line_where_it_is() {
+    let mut case = with_file_and_apex();
+    act(&mut case, |c| {
+        place(c, Tool::File, 0, p(15.0, 100.0));
+    });
+    assert_eq!(case.scale.objects[0].points_px[1], p(15.0, 100.0));
+    assert_eq!(
+        case.canals[0].file.as_ref().and_then(|f| f.tip_px),
+        Some(p(10.0, 210.0))
+    );
+    assert_eq!(case.canals[0].trace_px.len(), 4);
+}
+
+/// 0.4 mm is 8 px at 0.05 mm/px and 40 px at 0.01 mm/px.
+#[test]
+fn a_followed_canal_joins_the_apex_within_a_distance_in_mm() {
+    for (mm_per_px, off_px, joins) in [
+        (Some(0.05), 7.9, true),
+        (Some(0.05), 8.1, false),
+        (Some(0.01), 39.9, true),
+        (Some(0.01), 40.1, false),
+        (None, 19.9, true),
+        (None, 20.1, false),
+    ] {
+        let mut case = with_file_and_apex();
+        let apex = case.canals[0].apex_px.unwrap();
+        let end = p(apex.x, apex.y - off_px);
+        suggest_trace(&mut case, 0, &[p(10.0, 20.0), end], mm_per_px);
+        let expected = if joins { apex } else { rounded(end) };
+        assert_eq!(case.canals[0].trace_px.last(), Some(&expected), "{off_px}");
+    }
+}
+
+#[test]
+fn the_same_place_twice_is_refused() {
+    let mut case = case();
+    assert!(place(&mut case, Tool::Trace, 0, p(5.0, 5.0)).is_some());
+    assert!(place(&mut case, Tool::Trace, 0, p(5.2, 5.2)).is_none());
+    assert!(place(&mut case, Tool::File, 0, p(5.0, 5.0)).is_some());
+    assert!(place(&mut case, Tool::File, 0, p(5.1, 5.0)).is_none());
+    assert!(
+        place(&mut case, Tool::Trace, 7, p(50.0, 5.0)).is_none(),
+        "no such canal"
+    );
+}
+
+#[test]
+fn renaming_and_removing_a_canal_takes_its_file_along() {
+    let mut case = with_file_and_apex();
+    let second = add_canal(&mut case);
+    assert!(!rename_canal(&mut case, second, "Canal 1"));
+    assert!(rename_canal(&mut case, 0, "MB"));
+    assert_eq!(case.scale.objects[0].canal.as_deref(), Some("MB"));
+    remove_canal(&mut case, 0);
+    assert!(case.scale.objects.is_empty());
+    assert_eq!(case.canals.len(), 1);
+}

@@ -1,0 +1,157 @@
+//! What commands do to the open case.
+
+use egui::Context;
+
+use super::chart_note::chart_note;
+use super::film;
+use crate::case::edit::Tool;
+use crate::desktop::state::Desk;
+use crate::desktop::state::edit::Edit;
+use crate::desktop::state::session::Grip;
+use crate::desktop::view::Tone;
+
+/// Takes the last step back.
+pub fn undo(desk: &mut Desk<'_>) {
+    match desk.workspace.document.undo() {
+        Some(step) => desk.session.notify(format!("Undone: {step}")),
+        None => desk.session.notify("Nothing to undo"),
+    }
+}
+
+/// Does the step last taken back again.
+pub fn redo(desk: &mut Desk<'_>) {
+    match desk.workspace.document.redo() {
+        Some(step) => desk.session.notify(format!("Redone: {step}")),
+        None => desk.session.notify("Nothing to redo"),
+    }
+}
+
+/// Gives up what is under way and puts the tool down.
+pub fn cancel(desk: &mut Desk<'_>) {
+    desk.workspace.document.cancel_live();
+    desk.session.stop_assisting();
+    desk.session.grip = Grip::None;
+    desk.session.tool = Tool::Select;
+}
+
+/// Adds a canal and turns to it.
+pub fn new_canal(desk: &mut Desk<'_>) {
+    desk.apply(Edit::NewCanal);
+    desk.session.canal = desk.workspace.document.case().canals.len() - 1;
+    desk.session.tool = Tool::File;
+}
+
+/// Turns to the canal `step` further, round and round.
+pub fn next_canal(desk: &mut Desk<'_>, step: isize) {
+    let count = desk.workspace.document.case().canals.len().max(1);
+    let next = desk.session.canal as isize + step;
+    desk.session.canal = next.rem_euclid(count as isize) as usize;
+}
+
+/// Takes a tool.
+pub fn use_tool(ctx: &Context, desk: &mut Desk<'_>, tool: Tool) {
+    desk.session.stop_assisting();
+    desk.session.tool = tool;
+    if tool.places() {
+        ctx.memory_mut(|memory| memory.request_focus(film::film_id()));
+    }
+}
+
+/// Copies the film as it is shown.
+pub fn copy_picture(ctx: &Context, desk: &mut Desk<'_>) {
+    let film = desk.workspace.view.viewport;
+    let copied = ctx.clone();
+    ctx.request_screenshot(move |picture| {
+        copied.copy_image(picture.region(&film, Some(copied.pixels_per_point())));
+        copied.request_repaint();
+    });
+    desk.session.notify("Annotated picture copied");
+}
+
+/// Zooms about the middle of the film's view.
+pub fn zoom(desk: &mut Desk<'_>, factor: f64) {
+    let middle = desk.workspace.view.viewport.center();
+    desk.workspace.view.zoom_about(middle, factor);
+}
+
+/// Fits the whole film into its view.
+pub fn fit(desk: &mut Desk<'_>) {
+    let size = desk.workspace.film.size_px();
+    desk.workspace.view.fit(size);
+}
+
+/// Turns the film by quarters, clockwise.
+pub fn turn(desk: &mut Desk<'_>, quarters: u8) {
+    let view = &mut desk.workspace.view;
+    view.quarter_turns = (view.quarter_turns + quarters) % 4;
+    view.fit(desk.workspace.film.size_px());
+}
+
+/// Puts another window in force.
+pub fn set_window(desk: &mut Desk<'_>, tone: Tone) {
+    let inverted = desk.workspace.tone.inverted;
+    desk.workspace.tone = Tone { inverted, ..tone };
+    desk.workspace.show_local_contrast = false;
+}
+
+/// Takes the chosen point away.
+pub fn delete_selected(desk: &mut Desk<'_>) {
+    let Some(handle) = desk.session.selected.take() else {
+        desk.session.notify("No point chosen: press on one first");
+        return;
+    };
+    let applied = desk.apply(Edit::Delete(handle));
+    if let Some(step) = applied.step {
+        desk.session.notify(step);
+    }
+}
+
+/// Puts a point after the chosen one.
+pub fn insert_after_selected(desk: &mut Desk<'_>) {
+    let selected = desk.session.selected.clone();
+    let inserted = selected.and_then(|handle| desk.apply(Edit::InsertAfter(handle)).handle);
+    match inserted {
+        Some(handle) => {
+            desk.session.focus_handle = Some(handle.clone());
+            desk.session.selected = Some(handle);
+            desk.session.notify("Insert point");
+        }
+        None => desk
+            .session
+            .notify("Choose a point of a file or canal line first"),
+    }
+}
+
+/// Finishes the line being drawn.
+pub fn finish(desk: &mut Desk<'_>) {
+    /// A point placed this near to the apex was meant to be on it, points.
+    const ON_THE_APEX: f64 = 6.0;
+    let canal = desk.session.canal;
+    let joins_px = ON_THE_APEX / desk.workspace.view.zoom;
+    if desk.session.tool == Tool::Trace {
+        desk.apply(Edit::FinishTrace { canal, joins_px });
+    }
+    desk.session.tool = Tool::Select;
+}
+
+/// Copies the chart note of the canal.
+pub fn copy_chart_note(ctx: &Context, desk: &mut Desk<'_>) {
+    desk.workspace.reading();
+    let typed = desk.workspace.document.case().film.date.clone();
+    let date = typed.or_else(|| desk.workspace.film.taken_on.clone());
+    let note = chart_note(
+        desk.workspace.document.case(),
+        &desk.workspace.last_reading().findings,
+        desk.session.canal,
+        date.as_deref(),
+    );
+    match note {
+        Some(note) => {
+            ctx.copy_text(note);
+            desk.session.notify("Chart note copied");
+        }
+        None => desk
+            .session
+            .notify("No working length yet: mark file and apex, and type the set length"),
+    }
+}

@@ -1,0 +1,454 @@
+//! The film: seen, moved, and points placed on it.
+//!
+//! Layout and input: this file and `handles`. Paint: `overlay`.
+
+mod handles;
+mod overlay;
+mod path;
+mod toolbar;
+
+use egui::{
+    Align2, Id, Key, Modifiers, PointerButton, Pos2, Rect, Response, Role, Sense, Ui, Vec2,
+    WidgetInfo,
+};
+
+pub use toolbar::toolbar;
+
+use super::repeats;
+use crate::case::edit::{self, Handle, Placed, PlacedHandle, Tool};
+use crate::desktop::state::Desk;
+use crate::desktop::state::assist;
+use crate::desktop::state::command::Command;
+use crate::desktop::state::reading::Mark;
+use crate::desktop::state::repeats::Repeats;
+use crate::desktop::state::session::Grip;
+use crate::desktop::ui::film_paint::{dragged_way, label};
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::spoken;
+use crate::desktop::view::ViewTransform;
+use crate::units::FilmPoint;
+
+/// Wheel travel that zooms by e, points.
+const WHEEL_PER_E: f32 = 260.0;
+/// One arrow key of panning, points.
+const PAN_STEP: f32 = 40.0;
+/// How near a press must be to a line to take hold of it, points.
+const LINE_REACH: f32 = 7.0;
+/// How far a held line must be pulled before it gets a point, points.
+const PULL_START: f32 = 4.0;
+/// Pointer travel that changes contrast by e, points.
+const WINDOW_DRAG_PER_E: f32 = 220.0;
+
+/// The film view's own widget, for focus.
+pub fn film_id() -> Id {
+    Id::unique("film")
+}
+
+/// Shows the film, takes its input, measures, and paints the overlay.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let rect = ui.max_rect();
+    let size = desk.workspace.film.size_px();
+    desk.workspace.view.move_to_viewport(rect, size);
+
+    let film = ui.interact(rect, film_id(), Sense::drag());
+    let placed = shown_handles(desk);
+    let responses = handles::interact(ui, desk, &placed, rect);
+    // Of the handles that the tool leaves alone a press is about the film.
+    let takes_press = |one: &handles::HandleResponse| {
+        one.response.sense.senses_drag() && one.response.contains_pointer()
+    };
+    let over_handle = responses.iter().any(takes_press);
+
+    wheel_and_pinch(ui, desk, &film);
+    window_and_pan(ui, desk, &film);
+    primary_button(ui, desk, &film, over_handle);
+    keys(ui, desk, &film);
+    desk.workspace.view.keep_on_film(size);
+    mark_from_pointer(ui, desk, &film);
+
+    // Points may have moved in this very frame.
+    desk.workspace.reading();
+    let view = desk.workspace.view;
+    film.widget_info(|| {
+        let label = format!(
+            "Film, {} by {} px, zoom {:.0} %",
+            size[0],
+            size[1],
+            view.zoom * 100.0
+        );
+        WidgetInfo::labeled(Role::Canvas, true, label)
+    });
+
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
+    desk.workspace.shown_tiles().paint(&painter, &view);
+    let placed = shown_handles(desk);
+    overlay::paint(&painter, desk, &view, &placed, &responses);
+    prompt(ui, desk, rect);
+    magnifier(ui, desk, &film, &view);
+    if film.has_focus() {
+        let stroke = egui::Stroke::new(2.0, palette::of(ui).accent);
+        painter.rect_stroke(rect, 0.0, stroke, egui::StrokeKind::Inside);
+        if desk.session.aims() {
+            overlay::cross(&painter, rect.center());
+        }
+    }
+}
+
+/// All points of the case, and the landmarks of the construction drawn.
+fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
+    if desk.session.is_blinded() {
+        return Vec::new();
+    }
+    let mut placed = edit::handles(desk.workspace.document.case());
+    let canal = desk.session.canal;
+    let drawing = desk.workspace.last_reading().drawings.get(canal);
+    if let (Some(method), Some(drawing)) = (desk.preferences.method(), drawing) {
+        let marks = drawing
+            .constructions
+            .iter()
+            .filter(|(one, _)| *one == method);
+        placed.extend(
+            marks
+                .flat_map(|(_, marks)| marks)
+                .filter_map(|mark| match mark {
+                    Mark::Point { at, landmark } => Some(PlacedHandle {
+                        handle: Handle::Landmark {
+                            canal,
+                            name: landmark.name().to_owned(),
+                        },
+                        at: *at,
+                    }),
+                    Mark::Line(_) => None,
+                }),
+        );
+    }
+    placed
+}
+
+/// The place on the film nearest to a place in its frame: points lie on it.
+fn onto_film(at: FilmPoint, [width, height]: [u32; 2]) -> FilmPoint {
+    FilmPoint::new(
+        at.x.clamp(0.0, f64::from(width)),
+        at.y.clamp(0.0, f64::from(height)),
+    )
+}
+
+fn wheel_and_pinch(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
+    let Some(anchor) = ui.input(|input| input.pointer.hover_pos()) else {
+        return;
+    };
+    if !(film.contains_pointer() || film.rect.contains(anchor) && film.hovered()) {
+        return;
+    }
+    let (wheel, pinch) = ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta()));
+    let factor = f64::from((wheel.y / WHEEL_PER_E).exp()) * f64::from(pinch);
+    if factor != 1.0 {
+        desk.workspace.view.zoom_about(anchor, factor);
+    }
+    if wheel.x != 0.0 {
+        desk.workspace.view.pan(Vec2::new(wheel.x, 0.0));
+    }
+}
+
+/// Right button: left and right changes contrast, up and down brightness.
+/// Middle button: pan.
+fn window_and_pan(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
+    let moved = dragged_way(ui, film);
+    if film.dragged_by(PointerButton::Middle) {
+        desk.workspace.view.pan(moved);
+    }
+    if film.dragged_by(PointerButton::Secondary) && moved != Vec2::ZERO {
+        let [across, down] = [moved.x, moved.y].map(|way| f64::from(way / WINDOW_DRAG_PER_E));
+        desk.workspace.tone.shift_and_widen(down, (-across).exp());
+        desk.workspace.show_local_contrast = false;
+    }
+}
+
+fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bool) {
+    let pointer = ui.input(|input| input.pointer.clone());
+    let Some(at) = pointer.interact_pos() else {
+        return;
+    };
+    // A press and release within one frame starts no drag.
+    let tapped = film.hovered() && !over_handle && pointer.button_clicked(PointerButton::Primary);
+    let pressed = film.drag_started_by(PointerButton::Primary) || tapped;
+    if pressed && desk.session.grip == Grip::None {
+        film.request_focus();
+        press(desk, pointer.press_origin().unwrap_or(at));
+    }
+    if film.dragged_by(PointerButton::Primary) {
+        drag(desk, at, dragged_way(ui, film));
+    }
+    if film.drag_stopped_by(PointerButton::Primary) || tapped {
+        release(desk);
+    }
+}
+
+fn press(desk: &mut Desk<'_>, at: Pos2) {
+    // A click outdates what is being looked for.
+    if let Some(running) = &desk.session.assisting {
+        running.cancel();
+    }
+    let view = desk.workspace.view;
+    let on_film = view.film_from_screen(at);
+    if desk.session.aims() {
+        place_at(desk, on_film);
+        return;
+    }
+    desk.session.selected = None;
+    let drawings = &desk.workspace.last_reading().drawings;
+    let line = path::line_near(
+        desk.workspace.document.case(),
+        drawings,
+        &view,
+        at,
+        LINE_REACH,
+    );
+    desk.session.grip = match line {
+        Some(on) => Grip::Line { on, pressed_at: at },
+        None => Grip::Film,
+    };
+}
+
+/// Places the tool's point at a place of the film and keeps hold of it.
+fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
+    let size = desk.workspace.film.size_px();
+    let on_film = onto_film(place, size);
+    // A press beside the film is a slip.
+    if on_film.distance_px(place) * desk.workspace.view.zoom > f64::from(LINE_REACH) {
+        return;
+    }
+    if let Some(repeats) = desk.session.clicking() {
+        repeats.press(on_film);
+        desk.session.grip = Grip::Repeating;
+        return;
+    }
+    let (tool, canal) = (desk.session.tool, desk.session.canal);
+    if tool.assists() {
+        ask_for_suggestion(desk, on_film);
+        return;
+    }
+    let document = &mut desk.workspace.document;
+    if let Some(placed) = document.place_live(tool, canal, on_film) {
+        desk.session.selected = Some(placed.handle.clone());
+        desk.session.grip = Grip::Placing(placed);
+    }
+}
+
+/// Collects the clicks of an assisting tool; the last one makes a request.
+fn ask_for_suggestion(desk: &mut Desk<'_>, at: FilmPoint) {
+    let session = &mut desk.session;
+    session.grip = Grip::Asking;
+    session.assist_clicks.push(at);
+    if session.assist_clicks.len() >= assist::clicks_needed(session.tool) {
+        session.assist_request = Some(assist::Request {
+            tool: session.tool,
+            canal: session.canal,
+            clicks: std::mem::take(&mut session.assist_clicks),
+        });
+    }
+}
+
+fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
+    let view = desk.workspace.view;
+    let to = onto_film(view.film_from_screen(at), desk.workspace.film.size_px());
+    match desk.session.grip.clone() {
+        Grip::Film => desk.workspace.view.pan(moved),
+        Grip::Repeating => {
+            if let Some(repeats) = desk.session.clicking() {
+                repeats.drag(to);
+            }
+        }
+        Grip::Placing(placed) => {
+            desk.workspace.document.move_live(&placed.handle, to);
+        }
+        Grip::Line { on, pressed_at } if pressed_at.distance(at) > PULL_START => {
+            if let Some(handle) = desk.workspace.document.insert_live(&on, to) {
+                desk.session.selected = Some(handle.clone());
+                desk.session.grip = Grip::Placing(Placed {
+                    handle,
+                    label: "Bend the line",
+                    next: Tool::Select,
+                    wants_length_of: None,
+                });
+            }
+        }
+        Grip::Line { .. } | Grip::Handle { .. } | Grip::Asking | Grip::None => {}
+    }
+}
+
+fn release(desk: &mut Desk<'_>) {
+    match std::mem::take(&mut desk.session.grip) {
+        Grip::Placing(placed) if desk.workspace.document.commit_live(placed.label) => {
+            desk.session.tool = placed.next;
+            desk.session.focus_length_of = placed.wants_length_of;
+            desk.session.notify(placed.label);
+        }
+        Grip::Repeating => repeats::release(desk),
+        _ => {}
+    }
+}
+
+/// Places the tool's point at the middle of the view, without a mouse.
+pub fn place_at_cross(desk: &mut Desk<'_>) {
+    if desk.session.aims() && desk.session.grip == Grip::None {
+        let centre = desk.workspace.view.centre;
+        place_at(desk, centre);
+        release(desk);
+    }
+}
+
+/// Arrow keys move the film under the cross.
+fn keys(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
+    if !film.has_focus() {
+        return;
+    }
+    ui.memory_mut(|memory| memory.set_focus_lock_filter(film.id, handles::arrow_keys()));
+    let by = handles::arrow_vector(ui, Modifiers::NONE) * PAN_STEP
+        + handles::arrow_vector(ui, Modifiers::COMMAND) * 1.0;
+    if by != Vec2::ZERO {
+        desk.workspace.view.pan(-by);
+    }
+    if ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter)) {
+        desk.commands.push(Command::PlaceAtCross);
+    }
+}
+
+/// The place on the active canal nearest to the pointer, for the graph.
+fn mark_from_pointer(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
+    let Some(at) = film.hover_pos() else {
+        return;
+    };
+    let view = desk.workspace.view;
+    let canal = desk.session.canal;
+    let Some(drawing) = desk.workspace.last_reading().drawings.get(canal) else {
+        return;
+    };
+    let found = path::sample_near(&drawing.path, &view, at, LINE_REACH * 2.0)
+        .and_then(|sample| sample.from_apex_mm);
+    if found != desk.session.marked_from_apex_mm {
+        desk.session.marked_from_apex_mm = found;
+        ui.ctx().request_repaint();
+    }
+}
+
+/// What to do next, in one line at the film's head.
+fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
+    let session = &desk.session;
+    let repeats = session.repeats.as_ref().filter(|r| r.is_clicking());
+    let text = repeats.map(Repeats::prompt).or_else(|| {
+        prompt_text(
+            desk.workspace.document.case(),
+            session.tool,
+            session.canal,
+            session.assist_clicks.len(),
+        )
+    });
+    let Some(text) = text else {
+        return;
+    };
+    let font = egui::TextStyle::Heading.resolve(ui.style());
+    let head = rect.center_top() + Vec2::new(0.0, 10.0);
+    let shown = label(
+        ui.painter(),
+        head,
+        Align2::CENTER_TOP,
+        &text,
+        font,
+        palette::FILM_TEXT,
+    );
+    spoken(
+        &ui.interact(shown, Id::unique("prompt"), Sense::hover()),
+        &text,
+    );
+}
+
+/// The next click in words; `asked` clicks of an assisting tool are made.
+fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize) -> Option<String> {
+    let name = case
+        .canals
+        .get(canal)
+        .map_or("", |canal| canal.name.as_str());
+    let text = match tool {
+        Tool::Select => return None,
+        Tool::File => {
+            let points = edit::file_object_index(case, canal)
+                .map_or(0, |object| case.scale.objects[object].points_px.len());
+            match points {
+                0 => {
+                    format!("{name}: press on the stop's tooth-side face, where the file leaves it")
+                }
+                1 => format!("{name}: now press on the file's tip"),
+                _ => format!("{name}: press beside the file where its line should bend"),
+            }
+        }
+        Tool::Ruler => "Press on the two ends of a known distance".to_owned(),
+        Tool::Ball => {
+            "Press on the ball's rim: both ends of a diameter, or three and more".to_owned()
+        }
+        Tool::Trace => {
+            format!("{name}: press along the canal, orifice to apex; Shift+Enter finishes")
+        }
+        Tool::Reference => format!("{name}: press on the reference point of the crown"),
+        Tool::Tip => format!("{name}: press on the file's tip"),
+        Tool::Apex => format!("{name}: press on the end of the root's outline, the apex"),
+        Tool::FindFile => format!("{name}: press anywhere on the file's shank"),
+        Tool::FollowCanal if asked == 0 => format!("{name}: press on the canal's orifice"),
+        Tool::FollowCanal => format!("{name}: now press on the canal's end at the apex"),
+        Tool::Foramen => format!("{name}: press on the foramen, if it can be seen"),
+    };
+    Some(text)
+}
+
+/// A part of the film enlarged, while a point is placed or moved.
+fn magnifier(ui: &Ui, desk: &mut Desk<'_>, film: &Response, view: &ViewTransform) {
+    const SIDE: f32 = 168.0;
+    const FACTOR: f64 = 3.0;
+    const LEAST_ZOOM: f64 = 3.0;
+    let holding = matches!(
+        desk.session.grip,
+        Grip::Handle { .. } | Grip::Placing(_) | Grip::Repeating
+    );
+    let aiming = desk.session.aims() && film.contains_pointer();
+    let Some(pointer) = ui.input(|input| input.pointer.latest_pos()) else {
+        return;
+    };
+    if !(holding || aiming) {
+        return;
+    }
+    // The held point itself, not the pointer that may hold it at its edge.
+    let case = desk.workspace.document.case();
+    let held: Option<&Handle> = match &desk.session.grip {
+        Grip::Handle { handle, .. } => Some(handle),
+        Grip::Placing(placed) => Some(&placed.handle),
+        _ => None,
+    };
+    let centre = held
+        .and_then(|handle| edit::position(case, handle))
+        .unwrap_or_else(|| view.film_from_screen(pointer));
+    // In the corner away from the pointer.
+    let room = film.rect.shrink(12.0);
+    let right = pointer.x < room.center().x;
+    let x = if right {
+        room.right() - SIDE
+    } else {
+        room.left()
+    };
+    let lens = Rect::from_min_size(Pos2::new(x, room.bottom() - SIDE), Vec2::splat(SIDE));
+    let factor = FACTOR.max(LEAST_ZOOM / view.zoom);
+    let enlarged = view.magnified(lens, centre, factor);
+
+    let painter = ui.painter_at(lens.expand(2.0));
+    painter.rect_filled(lens, 4.0, palette::FILM_GROUND);
+    let clipped = painter.with_clip_rect(lens);
+    desk.workspace.shown_tiles().paint(&clipped, &enlarged);
+    overlay::lines(&clipped, desk, &enlarged);
+    overlay::cross(&clipped, lens.center());
+    painter.rect_stroke(
+        lens,
+        4.0,
+        egui::Stroke::new(2.0, palette::FILM_TEXT),
+        egui::StrokeKind::Inside,
+    );
+}

@@ -1,0 +1,399 @@
+//! Everything drawn on the film: lines, ruler, constructions, handles.
+
+use egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextStyle, Vec2};
+
+use super::handles::{HandleResponse, lever};
+use super::path::place_at_mm;
+use crate::case::edit::{Handle, PlacedHandle, name_of};
+use crate::case::{Case, ScaleObjectKind};
+use crate::desktop::state::Desk;
+use crate::desktop::state::reading::{CanalDrawing, Mark};
+use crate::desktop::state::repeats::Repeats;
+use crate::desktop::ui::film_paint::{haloed_line, label};
+use crate::desktop::ui::palette;
+use crate::desktop::ui::wording::tip_in_words;
+use crate::desktop::view::ViewTransform;
+use crate::units::FilmPoint;
+
+/// Half the size of a handle's sign, points.
+const SIGN: f32 = 6.0;
+/// Half the length of a millimetre tick, points.
+const TICK: f32 = 5.0;
+
+/// Paints all of it.
+pub fn paint(
+    painter: &Painter,
+    desk: &Desk<'_>,
+    view: &ViewTransform,
+    placed: &[PlacedHandle],
+    responses: &[HandleResponse],
+) {
+    lines(painter, desk, view);
+    if desk.session.is_blinded() {
+        return;
+    }
+    let case = desk.workspace.document.case();
+    let reading = desk.workspace.last_reading();
+    let canal = desk.session.canal;
+    if let Some(drawing) = reading.drawings.get(canal) {
+        if desk.preferences.show_ruler {
+            let to_reference = reading
+                .findings
+                .canals
+                .get(canal)
+                .and_then(|found| found.reference_to_apex_mm)
+                .map(|quantity| quantity.value);
+            ruler(painter, view, drawing, to_reference);
+        }
+        construction(painter, desk, view, drawing);
+        if let Some(mm) = desk.session.marked_from_apex_mm
+            && let Some(at) = place_at_mm(&drawing.path, mm)
+        {
+            let at = view.screen_from_film(at);
+            painter.circle_stroke(at, 9.0, Stroke::new(4.0, palette::HALO));
+            painter.circle_stroke(at, 9.0, Stroke::new(2.0, palette::FILM_TEXT));
+            let text = format!("{mm:.1} mm from the apex");
+            tag(painter, at + Vec2::new(14.0, 0.0), &text);
+        }
+    }
+    tip_gap(painter, desk, view);
+    assisted_tags(painter, case, view);
+    for one in placed {
+        let response = responses
+            .iter()
+            .find(|response| response.handle == one.handle)
+            .map(|found| &found.response);
+        let focused = response.is_some_and(|response| response.has_focus());
+        let named =
+            focused || response.is_some_and(|response| response.hovered() || response.dragged());
+        let at = view.screen_from_film(one.at);
+        let lever = lever(&one.handle);
+        if lever != Vec2::ZERO {
+            painter.circle_filled(at, 4.0, palette::HALO);
+            painter.circle_filled(at, 2.5, palette::CONSTRUCTION);
+            haloed_line(painter, &[at, at + lever], 1.0, palette::CONSTRUCTION);
+        }
+        let at = at + lever;
+        handle_sign(painter, case, &one.handle, at, focused);
+        if named {
+            tag(
+                painter,
+                at + Vec2::new(14.0, -16.0),
+                &name_of(case, &one.handle),
+            );
+        }
+    }
+}
+
+/// Paths, files, rulers and balls: also seen through the magnifier.
+pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
+    if let Some(repeats) = desk.session.repeats.as_ref().filter(|r| r.is_clicking()) {
+        repeated(painter, repeats, view);
+        return;
+    }
+    let case = desk.workspace.document.case();
+    for object in &case.scale.objects {
+        let points: Vec<Pos2> = object
+            .points_px
+            .iter()
+            .map(|p| view.screen_from_film(*p))
+            .collect();
+        match object.kind {
+            ScaleObjectKind::File => {}
+            ScaleObjectKind::Ruler => haloed_line(painter, &points, 2.0, palette::SCALE),
+            ScaleObjectKind::Ball => ball(painter, view, &object.points_px),
+        }
+    }
+    for (canal, drawing) in desk.workspace.last_reading().drawings.iter().enumerate() {
+        let width = if canal == desk.session.canal {
+            2.0
+        } else {
+            1.0
+        };
+        let path: Vec<Pos2> = drawing
+            .path
+            .iter()
+            .map(|s| view.screen_from_film(s.at))
+            .collect();
+        haloed_line(painter, &path, width, palette::CANAL);
+        let file: Vec<Pos2> = drawing
+            .file
+            .iter()
+            .map(|p| view.screen_from_film(*p))
+            .collect();
+        if file.len() > 1 {
+            painter.add(Shape::line(
+                file.clone(),
+                Stroke::new(width + 2.0, palette::HALO),
+            ));
+            painter.extend(Shape::dashed_line(
+                &file,
+                Stroke::new(width, palette::FILE),
+                7.0,
+                5.0,
+            ));
+        }
+    }
+}
+
+/// What may be seen of a round of repeated presses.
+fn repeated(painter: &Painter, repeats: &Repeats, view: &ViewTransform) {
+    let (line, held) = repeats.visible();
+    let points: Vec<Pos2> = line.iter().map(|p| view.screen_from_film(*p)).collect();
+    for at in points
+        .iter()
+        .copied()
+        .chain(held.map(|p| view.screen_from_film(p)))
+    {
+        let around: Vec<Pos2> = ring(SIGN * 0.75).iter().map(|v| at + *v).collect();
+        haloed_line(painter, &around, 2.0, palette::CANAL);
+    }
+}
+
+/// The circle through a ball's rim: of the diameter for two points.
+fn ball(painter: &Painter, view: &ViewTransform, points: &[FilmPoint]) {
+    if let [a, b] = points {
+        let centre = view.screen_from_film(FilmPoint::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+        let radius = (a.distance_px(*b) / 2.0 * view.zoom) as f32;
+        painter.circle_stroke(centre, radius, Stroke::new(4.0, palette::HALO));
+        painter.circle_stroke(centre, radius, Stroke::new(2.0, palette::SCALE));
+    }
+}
+
+/// Ticks at every millimetre: from the apex on one side of the path, from the
+/// reference point on the other; thirds as longer bars.
+fn ruler(
+    painter: &Painter,
+    view: &ViewTransform,
+    drawing: &CanalDrawing,
+    to_reference_mm: Option<f64>,
+) {
+    let Some(length_mm) = drawing.path.first().and_then(|sample| sample.from_apex_mm) else {
+        return;
+    };
+    let mm_on_screen = place_at_mm(&drawing.path, 0.0)
+        .zip(place_at_mm(&drawing.path, length_mm.min(1.0)))
+        .map_or(0.0, |(a, b)| {
+            view.screen_from_film(a).distance(view.screen_from_film(b))
+        });
+    // Ticks nearer than this run into each other.
+    if mm_on_screen < 4.0 {
+        return;
+    }
+    let side_at = |mm: f64| -> Option<(Pos2, Vec2)> {
+        let here = view.screen_from_film(place_at_mm(&drawing.path, mm)?);
+        let near = (mm + 0.05).min(length_mm);
+        let far = (mm - 0.05).max(0.0);
+        let along = view.screen_from_film(place_at_mm(&drawing.path, near)?)
+            - view.screen_from_film(place_at_mm(&drawing.path, far)?);
+        let along = along.normalized();
+        Some((here, Vec2::new(-along.y, along.x)))
+    };
+    for mm in 0..=length_mm.floor() as u32 {
+        if let Some((at, side)) = side_at(f64::from(mm)) {
+            tick(painter, at, side, mm, mm > 0, palette::CANAL);
+        }
+    }
+    if let Some(to_reference) = to_reference_mm {
+        let first = (to_reference - length_mm).max(0.0).ceil() as u32;
+        for mm in first..=to_reference.floor() as u32 {
+            if let Some((at, side)) = side_at(to_reference - f64::from(mm)) {
+                tick(painter, at, -side, mm, true, palette::REFERENCE);
+            }
+        }
+    }
+    for third in [1.0, 2.0] {
+        if let Some((at, side)) = side_at(length_mm * third / 3.0) {
+            haloed_line(
+                painter,
+                &[at - side * TICK * 3.5, at + side * TICK * 3.5],
+                2.0,
+                palette::CANAL,
+            );
+        }
+    }
+}
+
+/// One millimetre of the ruler, to one side of the path; every fifth is longer
+/// and, if `numbered`, has its number.
+fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, numbered: bool, colour: Color32) {
+    let fifth = mm.is_multiple_of(5);
+    let long = if fifth { 2.0 } else { 1.0 };
+    haloed_line(painter, &[at, at + side * TICK * long], 1.0, colour);
+    if fifth && numbered {
+        label(
+            painter,
+            at + side * (TICK * long + 9.0),
+            Align2::CENTER_CENTER,
+            &mm.to_string(),
+            FontId::proportional(10.5),
+            colour,
+        );
+    }
+}
+
+fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawing: &CanalDrawing) {
+    let Some(wanted) = desk.preferences.method() else {
+        return;
+    };
+    let fitted: Vec<Pos2> = drawing
+        .fitted
+        .iter()
+        .map(|p| view.screen_from_film(*p))
+        .collect();
+    haloed_line(painter, &fitted, 1.0, palette::CONSTRUCTION);
+    let marks = drawing.constructions.iter().find(|(one, _)| *one == wanted);
+    for mark in marks.iter().flat_map(|(_, marks)| marks) {
+        match mark {
+            Mark::Line(points) => {
+                let points: Vec<Pos2> = points.iter().map(|p| view.screen_from_film(*p)).collect();
+                haloed_line(painter, &points, 1.5, palette::CONSTRUCTION);
+            }
+            // A handle of its own.
+            Mark::Point { .. } => {}
+        }
+    }
+}
+
+/// Says beside its first point that a line was suggested, not placed.
+fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform) {
+    let files = case.scale.objects.iter().filter(|object| object.assisted);
+    let files = files.map(|object| (&object.points_px, "file: assisted"));
+    let canals = case.canals.iter().filter(|canal| canal.assisted);
+    let canals = canals.map(|canal| (&canal.trace_px, "canal: assisted"));
+    for (points, text) in files.chain(canals) {
+        if let Some(first) = points.first() {
+            let beside = view.screen_from_film(*first) + Vec2::new(14.0, 14.0);
+            tag(painter, beside, text);
+        }
+    }
+}
+
+/// The gap between tip and apex, with its length in words beside it.
+fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
+    let case = desk.workspace.document.case();
+    let canal = desk.session.canal;
+    let Some(content) = case.canals.get(canal) else {
+        return;
+    };
+    let tip = content.file.as_ref().and_then(|file| file.tip_px);
+    let found = desk.workspace.last_reading().findings.canals.get(canal);
+    let Some(((tip, apex), d)) = tip
+        .zip(content.apex_px)
+        .zip(found.and_then(|found| found.tip_to_apex_mm))
+    else {
+        return;
+    };
+    let (tip, apex) = (view.screen_from_film(tip), view.screen_from_film(apex));
+    haloed_line(painter, &[tip, apex], 3.0, palette::APEX);
+    let beside = apex + Vec2::new(34.0, 14.0);
+    let font = TextStyle::Heading.resolve(&painter.ctx().global_style());
+    label(
+        painter,
+        beside,
+        Align2::LEFT_CENTER,
+        &tip_in_words(d.value),
+        font,
+        palette::FILM_TEXT,
+    );
+}
+
+/// A handle's own shape: never told apart by colour alone.
+fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focused: bool) {
+    let r = SIGN;
+    let (colour, shape): (Color32, Vec<Vec<Vec2>>) = match handle {
+        Handle::Reference { .. } => (
+            palette::REFERENCE,
+            vec![
+                vec![Vec2::new(-r * 1.6, 0.0), Vec2::new(r * 1.6, 0.0)],
+                vec![Vec2::ZERO, Vec2::new(0.0, r)],
+            ],
+        ),
+        Handle::Tip { .. } => (
+            palette::FILE,
+            vec![closed(&[(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])],
+        ),
+        Handle::Apex { .. } => (
+            palette::APEX,
+            vec![closed(&[(-r, -r * 0.8), (r, -r * 0.8), (0.0, r)])],
+        ),
+        Handle::Foramen { .. } => (palette::APEX, vec![ring(r), ring(r * 0.4)]),
+        Handle::Landmark { .. } => (
+            palette::CONSTRUCTION,
+            vec![closed(&[(-r, -r), (r, -r), (r, r), (-r, r)])],
+        ),
+        Handle::TracePoint { canal, .. } => {
+            let mut shape = vec![ring(r * 0.75)];
+            if case.canals[*canal].assisted {
+                shape.push(ring(r * 0.2));
+            }
+            (palette::CANAL, shape)
+        }
+        Handle::ScalePoint { object, .. } => {
+            match case.scale.objects.get(*object).map(|o| o.kind) {
+                Some(ScaleObjectKind::File) | None => {
+                    let s = r * 0.75;
+                    let mut shape = vec![closed(&[(-s, -s), (s, -s), (s, s), (-s, s)])];
+                    if case.scale.objects.get(*object).is_some_and(|o| o.assisted) {
+                        shape.push(ring(r * 0.2));
+                    }
+                    (palette::FILE, shape)
+                }
+                Some(ScaleObjectKind::Ruler | ScaleObjectKind::Ball) => (
+                    palette::SCALE,
+                    vec![
+                        vec![Vec2::new(-r, 0.0), Vec2::new(r, 0.0)],
+                        vec![Vec2::new(0.0, -r), Vec2::new(0.0, r)],
+                    ],
+                ),
+            }
+        }
+    };
+    for stroke in &shape {
+        let points: Vec<Pos2> = stroke.iter().map(|v| at + *v).collect();
+        haloed_line(painter, &points, 2.0, colour);
+    }
+    if focused {
+        painter.circle_stroke(at, 12.0, Stroke::new(4.0, palette::HALO));
+        painter.circle_stroke(at, 12.0, Stroke::new(2.0, palette::FILM_TEXT));
+    }
+}
+
+fn closed(points: &[(f32, f32)]) -> Vec<Vec2> {
+    points
+        .iter()
+        .chain(points.first())
+        .map(|&(x, y)| Vec2::new(x, y))
+        .collect()
+}
+
+fn ring(radius: f32) -> Vec<Vec2> {
+    (0..=16)
+        .map(|i| Vec2::angled(i as f32 / 16.0 * std::f32::consts::TAU) * radius)
+        .collect()
+}
+
+/// Cross hairs with an open middle.
+pub fn cross(painter: &Painter, at: Pos2) {
+    for way in [Vec2::X, -Vec2::X, Vec2::Y, -Vec2::Y] {
+        haloed_line(
+            painter,
+            &[at + way * 5.0, at + way * 22.0],
+            1.0,
+            palette::FILM_TEXT,
+        );
+    }
+}
+
+/// Small words on the film.
+fn tag(painter: &Painter, at: Pos2, text: &str) {
+    let font = TextStyle::Body.resolve(&painter.ctx().global_style());
+    label(
+        painter,
+        at,
+        Align2::LEFT_CENTER,
+        text,
+        font,
+        palette::FILM_TEXT,
+    );
+}

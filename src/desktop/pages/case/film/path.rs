@@ -1,0 +1,107 @@
+//! Places along drawn lines, in view of a screen position.
+
+use egui::Pos2;
+
+use crate::case::Case;
+use crate::case::edit::{Handle, file_object_index};
+use crate::desktop::state::reading::{CanalDrawing, PathSample};
+use crate::desktop::view::ViewTransform;
+use crate::units::FilmPoint;
+
+/// The sample of a path nearest to a screen position, within `reach` points.
+pub fn sample_near(
+    path: &[PathSample],
+    view: &ViewTransform,
+    at: Pos2,
+    reach: f32,
+) -> Option<PathSample> {
+    path.iter()
+        .map(|sample| (view.screen_from_film(sample.at).distance(at), *sample))
+        .filter(|(distance, _)| *distance <= reach)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, sample)| sample)
+}
+
+/// The place on a path at a distance from the apex.
+pub fn place_at_mm(path: &[PathSample], from_apex_mm: f64) -> Option<FilmPoint> {
+    path.windows(2).find_map(|pair| {
+        let (a, b) = (pair[0].from_apex_mm?, pair[1].from_apex_mm?);
+        let within = (a >= from_apex_mm && from_apex_mm >= b) && a > b;
+        within.then(|| {
+            let t = (a - from_apex_mm) / (a - b);
+            FilmPoint::new(
+                pair[0].at.x + t * (pair[1].at.x - pair[0].at.x),
+                pair[0].at.y + t * (pair[1].at.y - pair[0].at.y),
+            )
+        })
+    })
+}
+
+/// The line drawn nearest to a screen position, within `reach` points. A
+/// derived canal path gives way to the file's line it follows.
+pub fn line_near(
+    case: &Case,
+    drawings: &[CanalDrawing],
+    view: &ViewTransform,
+    at: Pos2,
+    reach: f32,
+) -> Option<Handle> {
+    let mut lines: Vec<(f32, Handle)> = Vec::new();
+    for (canal, drawing) in drawings.iter().enumerate() {
+        if let Some(object) = file_object_index(case, canal) {
+            let distance = distance_to_line(drawing.file.iter().copied(), view, at);
+            lines.push((distance, Handle::ScalePoint { object, index: 0 }));
+        }
+        let distance = distance_to_line(drawing.path.iter().map(|sample| sample.at), view, at);
+        lines.push((distance, Handle::TracePoint { canal, index: 0 }));
+    }
+    lines
+        .into_iter()
+        .filter(|(distance, _)| *distance <= reach)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, handle)| handle)
+}
+
+fn distance_to_line(
+    points: impl Iterator<Item = FilmPoint>,
+    view: &ViewTransform,
+    at: Pos2,
+) -> f32 {
+    let mut nearest = f32::INFINITY;
+    let mut before: Option<Pos2> = None;
+    for point in points {
+        let here = view.screen_from_film(point);
+        let from = before.unwrap_or(here);
+        let along = here - from;
+        let length_squared = along.length_sq();
+        let t = if length_squared > 0.0 {
+            ((at - from).dot(along) / length_squared).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        nearest = nearest.min((from + along * t).distance(at));
+        before = Some(here);
+    }
+    nearest
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn straight_path() -> Vec<PathSample> {
+        (0..=10)
+            .map(|i| PathSample {
+                at: FilmPoint::new(50.0, f64::from(i) * 10.0),
+                from_apex_mm: Some(10.0 - f64::from(i)),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_distance_from_the_apex_is_found_between_samples() {
+        let place = place_at_mm(&straight_path(), 2.5).expect("on the path");
+        assert!(place.distance_px(FilmPoint::new(50.0, 75.0)) < 1e-9);
+        assert_eq!(place_at_mm(&straight_path(), 10.5), None);
+    }
+}

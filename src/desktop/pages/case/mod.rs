@@ -1,0 +1,17 @@
+//! The open case: the film in the middle, and what stands around it, one panel
+//! a file.
+
+mod budget;
+mod chart_note;
+mod click_noise;
+pub mod commands;
+mod curvature;
+pub mod film;
+pub mod findings;
+mod inputs;
+mod profile;
+pub mod rail;
+pub mod repeats;
+mod scale;
+pub mod status;
+mod tool_button;

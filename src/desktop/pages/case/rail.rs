@@ -1,0 +1,265 @@
+//! The order of work, left of the film: film, scale, canal, file and apex.
+
+use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
+
+use super::scale;
+use super::tool_button::tool_button;
+use crate::case::edit::{self, Tool};
+use crate::case::{Tooth, ToothNotation};
+use crate::desktop::state::Desk;
+use crate::desktop::state::command::Command;
+use crate::desktop::state::edit::Edit;
+use crate::desktop::state::session::Dialog;
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::step_heading;
+
+/// Shows the rail.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        film(ui, desk);
+        ui.separator();
+        canal(ui, desk);
+        ui.separator();
+        file_and_apex(ui, desk);
+        ui.separator();
+        scale::show(ui, desk);
+    });
+}
+
+fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
+    step_heading(ui, 1, "Film", true);
+    let film = &desk.workspace.film;
+    let name = film
+        .path
+        .as_ref()
+        .and_then(|path| path.file_name())
+        .map_or_else(
+            || "Demo film".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        );
+    ui.add(egui::Label::new(&name).truncate());
+    let [width, height] = film.size_px();
+    let quiet = palette::of(ui).quiet_text;
+    let facts = format!("{width} × {height} px, {} bit", film.film.bits_stored());
+    ui.label(RichText::new(facts).color(quiet));
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Date").color(quiet));
+        let stated = desk.workspace.film.taken_on.clone().unwrap_or_default();
+        let mut date = desk
+            .workspace
+            .document
+            .case()
+            .film
+            .date
+            .clone()
+            .unwrap_or_default();
+        let hint = if stated.is_empty() {
+            "yyyy-mm-dd"
+        } else {
+            &stated
+        };
+        let field = TextEdit::singleline(&mut date)
+            .hint_text(hint)
+            .desired_width(90.0);
+        if ui.add(field).accessible_name("Film date").changed() {
+            desk.apply(Edit::FilmDate((!date.is_empty()).then_some(date)));
+        }
+    });
+}
+
+/// Which tooth and canal the clicks speak of.
+fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let canals = desk.workspace.document.case().canals.len();
+    desk.session.canal = desk.session.canal.min(canals.saturating_sub(1));
+    let index = desk.session.canal;
+    let traced = desk
+        .workspace
+        .document
+        .case()
+        .canals
+        .get(index)
+        .is_some_and(|c| c.trace_px.len() > 1);
+    step_heading(ui, 2, "Tooth and canal", traced);
+    tooth(ui, desk);
+    ui.horizontal_wrapped(|ui| {
+        for (i, canal) in desk.workspace.document.case().canals.iter().enumerate() {
+            let chosen = ui
+                .add(Button::selectable(i == index, &canal.name).frame_when_inactive(true))
+                .accessible_name(format!("Work on {}", canal.name));
+            if chosen.clicked() {
+                desk.session.canal = i;
+            }
+        }
+        if ui
+            .button("+")
+            .on_hover_text(Command::NewCanal.hint(ui.ctx()))
+            .accessible_name("New canal")
+            .clicked()
+        {
+            desk.commands.push(Command::NewCanal);
+        }
+    });
+    let Some(content) = desk.workspace.document.case().canals.get(index).cloned() else {
+        return;
+    };
+    ui.horizontal(|ui| {
+        let quiet = palette::of(ui).quiet_text;
+        ui.label(RichText::new("Name").color(quiet));
+        // A buffer of its own: the name may be empty or taken while typed.
+        let id = Id::unique(("canal name", index));
+        let mut name = ui
+            .data(|data| data.get_temp::<String>(id))
+            .unwrap_or_else(|| content.name.clone());
+        if !ui.memory(|memory| memory.has_focus(id)) {
+            name = content.name.clone();
+        }
+        let response = ui
+            .add(TextEdit::singleline(&mut name).id(id).desired_width(90.0))
+            .accessible_name("Canal name");
+        if response.changed() {
+            let (canal, name) = (index, name.clone());
+            desk.apply(Edit::RenameCanal { canal, name });
+        }
+        ui.data_mut(|data| data.insert_temp(id, name));
+        if ui
+            .button("Remove")
+            .on_hover_text("Remove this canal with its file")
+            .accessible_name("Remove canal")
+            .clicked()
+        {
+            desk.session.dialog = Some(Dialog::RemoveCanal { canal: index });
+        }
+    });
+    tool_button(
+        ui,
+        desk,
+        Tool::Trace,
+        content.trace_px.len() > 1,
+        "Trace canal",
+    );
+    tool_button(
+        ui,
+        desk,
+        Tool::FollowCanal,
+        content.assisted,
+        "Follow canal",
+    );
+    if content.assisted {
+        assisted_note(ui, "Canal line");
+    }
+    if desk.session.tool == Tool::Trace
+        && ui
+            .button("Finish the line")
+            .on_hover_text(Command::Finish.hint(ui.ctx()))
+            .clicked()
+    {
+        desk.commands.push(Command::Finish);
+    }
+}
+
+fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let now = desk.workspace.document.case().tooth.clone();
+    let mut number = now
+        .as_ref()
+        .map_or(String::new(), |tooth| tooth.number.clone());
+    let notation = now
+        .as_ref()
+        .map_or(ToothNotation::Fdi, |tooth| tooth.notation);
+    ui.horizontal(|ui| {
+        let quiet = palette::of(ui).quiet_text;
+        ui.label(RichText::new("Tooth").color(quiet));
+        let response = ui
+            .add(
+                TextEdit::singleline(&mut number)
+                    .hint_text("e.g. 36")
+                    .desired_width(52.0),
+            )
+            .accessible_name("Tooth number");
+        let mut chosen = notation;
+        for (one, name) in [
+            (ToothNotation::Fdi, "FDI"),
+            (ToothNotation::Universal, "Universal"),
+        ] {
+            ui.selectable_value(&mut chosen, one, name);
+        }
+        if response.changed() || chosen != notation {
+            let number = number.trim().to_owned();
+            let tooth = (!number.is_empty()).then(|| Tooth {
+                notation: chosen,
+                number,
+                extra: now.map_or_else(Default::default, |tooth| tooth.extra),
+            });
+            desk.apply(Edit::Tooth(tooth));
+        }
+    });
+}
+
+fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let index = desk.session.canal;
+    let case = desk.workspace.document.case();
+    let Some(content) = case.canals.get(index).cloned() else {
+        return;
+    };
+    let object = edit::file_object_index(case, index);
+    let file_points = object.map_or(0, |object| case.scale.objects[object].points_px.len());
+    let done = content.apex_px.is_some() && file_points > 1;
+    step_heading(ui, 3, "File and apex", done);
+    tool_button(ui, desk, Tool::File, file_points > 1, "Stop face, then tip");
+    let assisted = object.is_some_and(|object| case_file_assisted(desk, object));
+    tool_button(ui, desk, Tool::FindFile, assisted, "Find file");
+    if assisted {
+        assisted_note(ui, "File line");
+    }
+    ui.label(RichText::new("Set length, stop to tip").color(palette::of(ui).quiet_text));
+    scale::set_length(ui, desk, index, object);
+    tool_button(ui, desk, Tool::Apex, content.apex_px.is_some(), "Apex");
+    ui.horizontal_wrapped(|ui| {
+        tool_button(
+            ui,
+            desk,
+            Tool::Reference,
+            content.reference_px.is_some(),
+            "Reference",
+        );
+        tool_button(
+            ui,
+            desk,
+            Tool::Foramen,
+            content.foramen_px.is_some(),
+            "Foramen",
+        );
+        tool_button(
+            ui,
+            desk,
+            Tool::Tip,
+            content.file.is_some_and(|f| f.tip_px.is_some()),
+            "Tip",
+        );
+    });
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Reference").color(palette::of(ui).quiet_text));
+        let mut name = content.reference_name.unwrap_or_default();
+        let response = ui
+            .add(
+                TextEdit::singleline(&mut name)
+                    .hint_text("e.g. MB cusp")
+                    .desired_width(f32::INFINITY),
+            )
+            .accessible_name("Reference point in words");
+        if response.changed() {
+            let (canal, name) = (index, (!name.is_empty()).then_some(name));
+            desk.apply(Edit::ReferenceName { canal, name });
+        }
+    });
+}
+
+fn case_file_assisted(desk: &Desk<'_>, object: usize) -> bool {
+    desk.workspace.document.case().scale.objects[object].assisted
+}
+
+/// Says that a line is a suggestion nobody has moved.
+fn assisted_note(ui: &mut Ui, what: &str) {
+    let quiet = palette::of(ui).quiet_text;
+    ui.label(RichText::new(format!("{what}: assisted")).color(quiet))
+        .on_hover_text("Suggested from the film. Move a point to make it your own.");
+}

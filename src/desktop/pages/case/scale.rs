@@ -1,0 +1,190 @@
+//! Where millimetres come from: the source in use, all others, and how far
+//! they disagree.
+
+use egui::{Id, RichText, Ui};
+
+use super::tool_button::tool_button;
+use crate::case::edit::Tool;
+use crate::case::{ScaleObject, ScaleObjectKind};
+use crate::desktop::state::Desk;
+use crate::desktop::state::edit::Edit;
+use crate::desktop::state::reading::ScaleSource;
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::{NumberEdit, NumberField, named_value, step_heading};
+use crate::statistics::Z95;
+
+/// Lengths of instruments and objects that can be typed, mm.
+const LENGTH_RANGE_MM: std::ops::RangeInclusive<f64> = 1.0..=60.0;
+
+/// Shows the panel.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let reading = desk.workspace.reading();
+    let (scale, sources) = (reading.findings.scale.clone(), reading.scales.clone());
+    step_heading(ui, 4, "Scale", scale.mm_per_px.is_some());
+    let palette = palette::of(ui);
+    match scale.mm_per_px {
+        Some(mm_per_px) => {
+            ui.label(RichText::new(format!("In use: {}", scale.description)).strong());
+            let u = scale
+                .u_mm_per_px
+                .map_or(String::new(), |u| format!(" ± {:.5}", Z95 * u));
+            named_value(ui, "mm per px", &format!("{mm_per_px:.5}{u}"));
+        }
+        None => {
+            ui.colored_label(
+                palette.caution,
+                "No scale: pixels only. Type the file's set length, or mark a ruler or ball.",
+            );
+        }
+    }
+    others(ui, &sources);
+    if let Some(magnification) = scale.magnification {
+        named_value(ui, "Magnification", &format!("{magnification:.3}"));
+    }
+    let objects = desk.workspace.document.case().scale.objects.clone();
+    for (index, object) in objects.iter().enumerate() {
+        if object.kind != ScaleObjectKind::File {
+            object_row(ui, desk, index, object);
+        }
+    }
+    ui.horizontal_wrapped(|ui| {
+        tool_button(ui, desk, Tool::Ruler, false, "Ruler");
+        tool_button(ui, desk, Tool::Ball, false, "Ball");
+    });
+    typed(ui, desk);
+    if !desk.workspace.film.facts.is_empty() {
+        ui.collapsing("Facts from the film file", |ui| {
+            for fact in &desk.workspace.film.facts {
+                named_value(ui, &fact.name, &fact.value);
+            }
+        });
+    }
+}
+
+/// Sources besides the one in use, and how far each is from it.
+fn others(ui: &mut Ui, sources: &[ScaleSource]) {
+    let Some(in_use) = sources.iter().find(|source| source.in_use) else {
+        return;
+    };
+    for source in sources.iter().filter(|source| *source != in_use) {
+        let apart = (source.mm_per_px / in_use.mm_per_px - 1.0) * 100.0;
+        let role = if source.in_use {
+            "also in use"
+        } else {
+            "not used"
+        };
+        let value = format!("{:.5} ({apart:+.1} %), {role}", source.mm_per_px);
+        named_value(ui, &source.name, &value);
+    }
+}
+
+/// Pitch and magnification known from elsewhere.
+fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.collapsing("Typed pixel pitch", |ui| {
+        let film = desk.workspace.document.case().film.clone();
+        let pitch = NumberField {
+            label: "Pixel pitch at the detector",
+            value: film
+                .pixel_pitch_mm
+                .map(|[row, column]| (row * column).sqrt()),
+            step: 0.001,
+            unit: "mm",
+            range: 0.001..=1.0,
+            example: "0.025",
+            default: None,
+            take_focus: false,
+        };
+        if let NumberEdit::Changed(pitch) = pitch.show(ui, Id::unique("typed pitch")) {
+            desk.apply(Edit::PixelPitch(pitch));
+        }
+        let magnification = NumberField {
+            label: "Magnification",
+            value: film.magnification,
+            step: 0.01,
+            unit: "times",
+            range: 0.5..=3.0,
+            example: "1.05",
+            default: None,
+            take_focus: false,
+        };
+        if let NumberEdit::Changed(factor) =
+            magnification.show(ui, Id::unique("typed magnification"))
+        {
+            desk.apply(Edit::Magnification(factor));
+        }
+    });
+}
+
+/// The set length of the file in a canal.
+pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option<usize>) {
+    let case = desk.workspace.document.case();
+    let value = case.canals[canal]
+        .file
+        .as_ref()
+        .and_then(|file| file.set_length_mm)
+        .or_else(|| object.and_then(|object| case.scale.objects[object].true_length_mm));
+    let take_focus = object.is_some() && desk.session.focus_length_of == object;
+    if take_focus {
+        desk.session.focus_length_of = None;
+    }
+    let step = desk.preferences.length_step_mm;
+    let edit = NumberField {
+        label: "Set length",
+        value,
+        step,
+        unit: "mm",
+        range: LENGTH_RANGE_MM,
+        example: "20.5",
+        default: None,
+        take_focus,
+    }
+    .show(ui, Id::unique(("set length", canal)));
+    if let NumberEdit::Changed(length) = edit {
+        let length_mm = length;
+        desk.apply(Edit::SetLength { canal, length_mm });
+    }
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Steps of").color(palette::of(ui).quiet_text));
+        for step in [0.5, 0.25] {
+            ui.selectable_value(
+                &mut desk.preferences.length_step_mm,
+                step,
+                format!("{step}"),
+            );
+        }
+    });
+}
+
+/// A ruler or ball with its known length.
+fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObject) {
+    let (label, value) = match object.kind {
+        ScaleObjectKind::Ball => (
+            format!("Diameter of ball {}", index + 1),
+            object.true_diameter_mm,
+        ),
+        _ => (
+            format!("Length on ruler {}", index + 1),
+            object.true_length_mm,
+        ),
+    };
+    ui.label(RichText::new(&label).color(palette::of(ui).quiet_text));
+    let take_focus = desk.session.focus_length_of == Some(index);
+    if take_focus {
+        desk.session.focus_length_of = None;
+    }
+    let edit = NumberField {
+        label: &label,
+        value,
+        step: desk.preferences.length_step_mm,
+        unit: "mm",
+        range: LENGTH_RANGE_MM,
+        example: "5.0",
+        default: None,
+        take_focus,
+    }
+    .show(ui, Id::unique(("object length", index)));
+    if let NumberEdit::Changed(length) = edit {
+        let (object, length_mm) = (index, length);
+        desk.apply(Edit::KnownLength { object, length_mm });
+    }
+}

@@ -1,0 +1,38 @@
+//! The button of a tool.
+
+use egui::{Button, RichText, Ui};
+
+use crate::case::edit::Tool;
+use crate::desktop::state::Desk;
+use crate::desktop::state::command::Command;
+use crate::desktop::ui::icons::{self, Icon};
+use crate::desktop::ui::palette;
+
+/// A tool with its state: a tick once its points are there.
+pub fn tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, name: &str) {
+    let active = desk.session.tool == tool;
+    let command = Command::Use(tool);
+    let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
+    let button = Button::selectable(active, name)
+        .frame_when_inactive(true)
+        .left_text("    ")
+        .right_text(RichText::new(keys).small());
+    let state = if done { "placed" } else { "not placed" };
+    let response = ui
+        .add(button)
+        .on_hover_text(command.hint(ui.ctx()))
+        .accessible_name(format!("{name}: {state}"));
+    let palette = palette::of(ui);
+    let (icon, colour) = match (done, active) {
+        (_, true) => (if done { Icon::Tick } else { Icon::Dot }, palette.on_accent),
+        (true, false) => (Icon::Tick, palette.good),
+        (false, false) => (Icon::Dot, palette.quiet_text),
+    };
+    let side = response.rect.height() * 0.5;
+    let place = egui::pos2(response.rect.left() + side, response.rect.center().y);
+    let square = egui::Rect::from_center_size(place, egui::Vec2::splat(side));
+    icons::paint(ui.painter(), icon, square, colour);
+    if response.clicked() {
+        desk.commands.push(command);
+    }
+}

@@ -1,0 +1,77 @@
+//! What is saved of a class.
+
+use std::path::Path;
+
+use super::work::Graded;
+use crate::atomic_file;
+use crate::desktop::ui::wording::counted;
+use crate::feedback;
+use crate::grading::class::Watch;
+use crate::grading::csv;
+
+/// Kinds of record of a class.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClassRecord {
+    /// One row per graded canal.
+    Table,
+    /// One page of PDF per trace, into a folder.
+    Sheets,
+}
+
+impl ClassRecord {
+    /// What is done while it is written, as a sentence begins.
+    pub fn doing(self) -> &'static str {
+        match self {
+            ClassRecord::Table => "Saving",
+            ClassRecord::Sheets => "Writing sheet",
+        }
+    }
+
+    /// Writes it; what was done, in words. `film` is where the film of a class
+    /// lies, whose names may have been replaced.
+    ///
+    /// # Errors
+    /// One line in plain words.
+    pub fn write(
+        self,
+        graded: &Graded,
+        film: &Path,
+        path: &Path,
+        watch: &Watch,
+    ) -> Result<String, String> {
+        match self {
+            ClassRecord::Table => {
+                let table = match graded {
+                    Graded::Class(class) => csv::table(&class.rubric, &class.traces),
+                    Graded::Set(set) => set.table(&graded.class(0).rubric),
+                };
+                atomic_file::write(path, table.as_bytes())
+                    .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
+                Ok(format!("Saved as {}", path.display()))
+            }
+            ClassRecord::Sheets => {
+                let sheets = match graded {
+                    Graded::Class(class) => feedback::write(class, film, path, false, watch),
+                    Graded::Set(set) => set.write_sheets(path, false, watch),
+                }?;
+                if let Some(first) = sheets.failed.first() {
+                    let failed = sheets.failed.len();
+                    return Err(format!(
+                        "{} could not be written: {first}",
+                        counted(failed, "sheet")
+                    ));
+                }
+                let stopped = if sheets.cancelled {
+                    ", then stopped"
+                } else {
+                    ""
+                };
+                Ok(format!(
+                    "{} written into {}{stopped}",
+                    counted(sheets.written.len(), "sheet"),
+                    path.display()
+                ))
+            }
+        }
+    }
+}

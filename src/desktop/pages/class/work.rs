@@ -1,0 +1,167 @@
+//! Grading beside the window, and what it brings.
+
+use std::path::Path;
+
+use super::choice::{Against, Choice};
+use super::density::Density;
+use crate::desktop::state::open_film::{OpenFilm, open_film};
+use crate::desktop::ui::wording::counted;
+use crate::grading::class::Watch;
+use crate::grading::files::{ClassGrade, grade_files};
+use crate::practice::{self, OpenedSet, PracticeGrade};
+use crate::units::FilmPoint;
+
+/// What was graded.
+#[derive(Clone, Debug)]
+pub enum Graded {
+    /// Traces of one film against experts.
+    Class(Box<ClassGrade>),
+    /// Traces of a practice set against its truth; at least of one film.
+    Set(PracticeGrade),
+}
+
+impl Graded {
+    /// How many films were traced.
+    pub fn film_count(&self) -> usize {
+        match self {
+            Self::Class(_) => 1,
+            Self::Set(set) => set.films.len(),
+        }
+    }
+
+    /// The class of one film.
+    pub fn class(&self, film: usize) -> &ClassGrade {
+        match self {
+            Self::Class(class) => class,
+            Self::Set(set) => &set.films[film].class,
+        }
+    }
+
+    /// Where one film lies; to be asked before names are replaced.
+    pub fn film_path(&self, film: usize) -> &Path {
+        match self {
+            Self::Class(class) => class.reference.film.as_ref(),
+            Self::Set(set) => &set.films[film].film_path,
+        }
+    }
+
+    /// Replaces the names of students and files by numbers.
+    pub fn numbers_for_names(&mut self) {
+        match self {
+            Self::Class(class) => class.numbers_for_names(),
+            Self::Set(set) => set.numbers_for_names(),
+        }
+    }
+
+    /// What grading has come to, in one line.
+    pub fn words(&self) -> String {
+        let (traces, students, passed, films, refused, cancelled) = match self {
+            Self::Class(class) => (
+                class.traces.len(),
+                class.class.students,
+                class.class.passed,
+                String::new(),
+                class.refused.len(),
+                class.cancelled,
+            ),
+            Self::Set(set) => (
+                set.students.iter().map(|student| student.traces).sum(),
+                set.students.len(),
+                set.students.iter().map(|student| student.passed).sum(),
+                format!(" on {}", counted(set.films.len(), "film")),
+                set.refused.len()
+                    + set
+                        .films
+                        .iter()
+                        .map(|film| film.class.refused.len())
+                        .sum::<usize>(),
+                set.cancelled,
+            ),
+        };
+        let mut words = format!(
+            "{} of {}{films} graded, {passed} passed",
+            counted(traces, "trace"),
+            counted(students, "student")
+        );
+        if refused > 0 {
+            words += &format!("; {refused} not graded");
+        }
+        if cancelled {
+            words += "; stopped before the end";
+        }
+        words
+    }
+}
+
+/// Grades what was chosen.
+///
+/// # Errors
+/// One line in plain words.
+pub fn grade(choice: &Choice, watch: &Watch) -> Result<Graded, String> {
+    let rubric = choice
+        .rubric
+        .as_ref()
+        .map(|(_, rubric)| rubric.clone())
+        .unwrap_or_default();
+    if choice.against == Against::Experts {
+        return grade_files(&choice.reference, &choice.traces, &rubric, watch)
+            .map(|class| Graded::Class(Box::new(class)))
+            .map_err(|error| error.to_string());
+    }
+    let set = opened(choice)?;
+    let graded =
+        practice::grade(&set, &choice.traces, &rubric, watch).map_err(|error| error.to_string())?;
+    if !graded.films.is_empty() {
+        return Ok(Graded::Set(graded));
+    }
+    Err(match graded.refused.first() {
+        _ if graded.cancelled => "stopped before anything was graded".to_owned(),
+        Some(first) => format!("nothing to grade: {}", first.reason),
+        None => "nothing to grade: no canal is traced in these cases".to_owned(),
+    })
+}
+
+/// Writes the truth of the set chosen into `folder`, in the open; what was
+/// done, in words.
+///
+/// # Errors
+/// One line in plain words.
+pub fn open_truth(choice: &Choice, folder: &Path) -> Result<String, String> {
+    let films = practice::films_folder(sealed(choice));
+    let written = opened(choice)?
+        .write_open(films, folder)
+        .map_err(|error| error.to_string())?;
+    Ok(format!(
+        "The truth in the open: {} written into {}",
+        counted(written.len(), "file"),
+        folder.display()
+    ))
+}
+
+fn sealed(choice: &Choice) -> &Path {
+    choice.sealed.as_deref().unwrap_or(Path::new(""))
+}
+
+fn opened(choice: &Choice) -> Result<OpenedSet, String> {
+    OpenedSet::open(sealed(choice), choice.passphrase.get()).map_err(|error| error.to_string())
+}
+
+/// A film with what is drawn over it.
+pub struct Pictured {
+    pub film: OpenFilm,
+    pub density: Option<Density>,
+}
+
+/// Opens the film of `class`.
+///
+/// # Errors
+/// One line in plain words.
+pub fn pictured(class: &ClassGrade, film: &Path) -> Result<Pictured, String> {
+    let film = open_film(film)?;
+    let paths = class.traces.iter().flat_map(|trace| &trace.canals);
+    let paths = paths.map(|canal| -> &[FilmPoint] { &canal.picture.path_px });
+    Ok(Pictured {
+        density: Density::of(paths),
+        film,
+    })
+}

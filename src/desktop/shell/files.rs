@@ -1,0 +1,380 @@
+//! Opening and saving films, cases and records.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use egui::Context;
+
+use super::DesktopApp;
+use super::results::JobResult;
+use crate::case;
+use crate::case::edit::{self, Tool};
+use crate::desktop::pages::class::ClassRecord;
+use crate::desktop::state::document::Document;
+use crate::desktop::state::film_watch::FilmWatch;
+use crate::desktop::state::jobs::JobName;
+use crate::desktop::state::open_film::{self, OpenFilm, is_case_path};
+use crate::desktop::state::page::Page;
+use crate::desktop::state::records::{self, RecordKind, RecordOrder};
+use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::session::{Dialog, Next};
+use crate::desktop::state::workspace::Workspace;
+use crate::practice::is_sealed_path;
+use crate::report::Existing;
+
+/// Ending of case files.
+const CASE_ENDING: &str = "case.json";
+
+/// Why the user was asked for a file.
+#[derive(Clone, Debug)]
+pub(super) enum Purpose {
+    Open,
+    SaveAs { then: Option<Next> },
+    Duplicate,
+    Record(RecordKind),
+}
+
+impl DesktopApp {
+    pub(super) fn open_path(&mut self, ctx: &Context, path: PathBuf) {
+        if path.is_dir() {
+            return self.pages.grade_files(&mut self.session, vec![path]);
+        }
+        if is_sealed_path(&path) {
+            return self.pages.grade_exercises(&mut self.session, Some(path));
+        }
+        let started = self.jobs.start(ctx, JobName::Open, move || {
+            if is_case_path(&path) {
+                let opened = Box::new(open_film::open_case(&path));
+                JobResult::Case { path, opened }
+            } else {
+                let opened = open_film::open_film(&path);
+                JobResult::Film { path, opened }
+            }
+        });
+        self.note_start(started);
+    }
+
+    pub(super) fn open_demo(&mut self, ctx: &Context) {
+        let started = self.jobs.start(ctx, JobName::Open, || {
+            JobResult::Demo(Box::new(open_film::demo()))
+        });
+        self.note_start(started);
+    }
+
+    pub(super) fn restore(&mut self, ctx: &Context, snapshot: Snapshot) {
+        let started = self.jobs.start(ctx, JobName::Open, move || {
+            let opened = match &snapshot.film_path {
+                Some(path) => open_film::open_film(path),
+                None => open_film::demo().map(|(_, film)| film),
+            };
+            JobResult::Restored {
+                snapshot: Box::new(snapshot),
+                opened,
+            }
+        });
+        self.note_start(started);
+    }
+
+    pub(super) fn reload_film(&mut self, ctx: &Context) {
+        let path = self
+            .workspace
+            .as_ref()
+            .and_then(|workspace| workspace.film.path.clone());
+        if let (Some(workspace), Some(path)) = (&self.workspace, path) {
+            let snapshot = snapshot_of(workspace);
+            let started = self
+                .jobs
+                .start(ctx, JobName::Open, move || JobResult::Restored {
+                    opened: open_film::open_film(&path),
+                    snapshot: Box::new(snapshot),
+                });
+            self.note_start(started);
+        }
+    }
+
+    fn note_start(&mut self, started: bool) {
+        if !started {
+            self.session.notify("Still opening the last file");
+        }
+    }
+
+    pub(super) fn ask_for_file(&mut self, ctx: &Context, purpose: Purpose) {
+        let dialog = rfd::AsyncFileDialog::new();
+        let known = self.workspace.as_ref().and_then(|workspace| {
+            let path = workspace
+                .document
+                .case_path()
+                .or(workspace.film.path.as_deref())?;
+            Some((
+                path.parent()?.to_owned(),
+                path.file_stem()?.to_string_lossy().into_owned(),
+            ))
+        });
+        let dialog = match &known {
+            Some((folder, _)) => dialog.set_directory(folder),
+            None => dialog,
+        };
+        let films = &["dcm", "dic", "png", "tif", "tiff", "jpg", "jpeg", "bmp"];
+        let picking: std::pin::Pin<Box<dyn Future<Output = Option<rfd::FileHandle>> + Send>> =
+            match &purpose {
+                Purpose::Open => Box::pin(
+                    dialog
+                        .set_title("Open a film or a case")
+                        .add_filter("Films and cases", &[&films[..], &["json"]].concat())
+                        .add_filter("All files", &["*"])
+                        .pick_file(),
+                ),
+                Purpose::Duplicate => Box::pin(
+                    dialog
+                        .set_title("Choose the second film")
+                        .add_filter("Films", films)
+                        .add_filter("All files", &["*"])
+                        .pick_file(),
+                ),
+                Purpose::Record(kind) => {
+                    let stem = known.map_or_else(|| "record".to_owned(), |(_, stem)| stem);
+                    let stem = stem.trim_end_matches(".case");
+                    Box::pin(
+                        dialog
+                            .set_title("Save the record")
+                            .set_file_name(format!("{stem}.{}", kind.ending()))
+                            .add_filter(kind.name(), &[kind.ending()])
+                            .save_file(),
+                    )
+                }
+                Purpose::SaveAs { .. } => {
+                    let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
+                    let stem = stem.trim_end_matches(".case");
+                    Box::pin(
+                        dialog
+                            .set_title("Save the case")
+                            .set_file_name(format!("{stem}.{CASE_ENDING}"))
+                            .add_filter("Cases", &["json"])
+                            .save_file(),
+                    )
+                }
+            };
+        self.jobs
+            .start(ctx, JobName::FileDialog, move || JobResult::Picked {
+                purpose,
+                path: pollster::block_on(picking).map(|file| file.path().to_owned()),
+            });
+    }
+
+    /// A single film or case is opened; several, or a folder, are a class.
+    pub(super) fn take_dropped(&mut self, ctx: &Context) {
+        let mut dropped: Vec<PathBuf> = ctx.input(|input| {
+            let files = input.raw.dropped_files.iter();
+            files.map(|file| file.path().to_owned()).collect()
+        });
+        if dropped.is_empty() {
+            return;
+        }
+        let page = self.pages.view(self.session.page);
+        if page.is_some_and(|page| page.take_files(&dropped)) {
+            return;
+        }
+        let is_class = dropped.len() > 1 || dropped.iter().any(|path| path.is_dir());
+        if is_class {
+            self.pages.grade_files(&mut self.session, dropped);
+        } else if let Some(path) = dropped.pop() {
+            self.session.next = Some(Next::Open(path));
+        }
+    }
+
+    /// Grades a class, as the class view's button does.
+    pub fn grade_class(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        self.session.page = Page::Class;
+        self.pages.class.grade(ctx, reference, traces);
+    }
+
+    /// Writes a record of the class, as the file dialog's answer does.
+    pub fn save_class_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
+        self.pages.class.save_to(ctx, kind, path);
+    }
+
+    /// Writes the truth of the practice set chosen in the open, as the folder
+    /// dialog's answer does.
+    pub fn open_truth_to(&mut self, ctx: &Context, folder: &Path) {
+        self.pages.class.open_truth_to(ctx, folder);
+    }
+
+    pub(super) fn show_case(
+        &mut self,
+        ctx: &Context,
+        document: Document,
+        film: OpenFilm,
+        tool: Tool,
+    ) {
+        self.session.page = Page::Case;
+        self.watch = match (&film.path, &film.sha256, film.stamp) {
+            (Some(path), Some(sha256), Some(stamp)) => {
+                Some(FilmWatch::start(ctx, path.clone(), sha256.clone(), stamp))
+            }
+            _ => None,
+        };
+        self.workspace = Some(Workspace::new(document, film, self.preferences.settings()));
+        self.session.start_case(tool);
+        self.recovery.clear();
+        self.autosaved_revision = 0;
+    }
+
+    pub(super) fn look_at_film_file(&mut self) {
+        let replaced = self.watch.as_ref().is_some_and(FilmWatch::take_replaced);
+        let path = self
+            .workspace
+            .as_ref()
+            .and_then(|workspace| workspace.film.path.clone());
+        if let (true, Some(path)) = (replaced, path) {
+            self.session.dialog = Some(Dialog::FilmReplaced { path });
+        }
+    }
+
+    pub(super) fn save(&mut self, ctx: &Context, then: Option<Next>) {
+        let path = self
+            .workspace
+            .as_ref()
+            .and_then(|workspace| workspace.document.case_path().map(Path::to_owned));
+        match path {
+            Some(path) => self.write_case(ctx, path, then),
+            None => self.save_as(ctx, then),
+        }
+    }
+
+    pub(super) fn save_as(&mut self, ctx: &Context, then: Option<Next>) {
+        if self.workspace.is_some() {
+            self.ask_for_file(ctx, Purpose::SaveAs { then });
+        }
+    }
+
+    /// Writes the case to a file, as the file dialog's answer does.
+    pub fn save_to(&mut self, ctx: &Context, path: PathBuf) {
+        self.write_case(ctx, path, None);
+    }
+
+    /// Writes a record, as the file dialog's answer does. The tick that asks
+    /// for the patient's identity holds for this record alone.
+    pub fn save_record_to(&mut self, ctx: &Context, kind: RecordKind, path: PathBuf) {
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let order = RecordOrder {
+            case: workspace.document.case().clone(),
+            case_path: workspace.document.case_path().map(Path::to_owned),
+            film: workspace.film.clone(),
+            settings: self.preferences.settings(),
+            include_identity: std::mem::take(&mut self.session.include_identity),
+        };
+        let out_path = kind.with_ending(path.clone());
+        // The dialog has asked about the very name chosen, no other.
+        let existing = if out_path == path {
+            Existing::ReplaceNamed
+        } else {
+            Existing::Keep
+        };
+        let started = self.jobs.start(ctx, JobName::Record, move || {
+            JobResult::Recorded(order.write(&out_path, existing))
+        });
+        if !started {
+            self.session.notify("Still saving the last record");
+        }
+    }
+
+    /// Writes the case to a file, and the demo film beside it.
+    pub(super) fn write_case(&mut self, ctx: &Context, path: PathBuf, then: Option<Next>) {
+        let Some(workspace) = &mut self.workspace else {
+            return;
+        };
+        let mut film_copy = None;
+        let film_path = match &workspace.film.path {
+            Some(film) => path_from_case(film, &path),
+            None => {
+                let name = "demo-film.png".to_owned();
+                let target = path.with_file_name(&name);
+                film_copy = Some((target, Arc::clone(&workspace.film.film)));
+                name
+            }
+        };
+        workspace
+            .document
+            .set_film_file(film_path, workspace.film.sha256.clone());
+        let case = workspace.document.case().clone();
+        let started = self.jobs.start(ctx, JobName::Save, move || {
+            let result = film_copy
+                .map_or(Ok(()), |(target, film)| {
+                    records::save_film_beside(&film, &target)
+                })
+                .and_then(|()| case::save(&case, &path).map_err(|error| error.to_string()));
+            JobResult::Saved {
+                case: Box::new(case),
+                path,
+                result,
+                then,
+            }
+        });
+        if !started {
+            self.session.notify("Still saving");
+        }
+    }
+
+    pub(super) fn open_duplicate(&mut self, ctx: &Context, path: PathBuf) {
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let mut case = edit::for_second_film(workspace.document.case());
+        case.film.path = absolute(&path);
+        let started = self.jobs.start(ctx, JobName::Open, move || {
+            let opened = open_film::open_film(&path);
+            if let Ok(film) = &opened {
+                case.film.sha256.clone_from(&film.sha256);
+            }
+            JobResult::Duplicate {
+                case: Box::new(case),
+                opened,
+            }
+        });
+        self.note_start(started);
+    }
+}
+
+pub(super) fn snapshot_of(workspace: &Workspace) -> Snapshot {
+    Snapshot {
+        case: workspace.document.case().clone(),
+        saved: workspace.document.saved_case().clone(),
+        case_path: workspace.document.case_path().map(Path::to_owned),
+        film_path: workspace.film.path.clone(),
+    }
+}
+
+/// The film's path as the case file states it: relative where the film lies
+/// in the case's folder or below, so that both can be moved together.
+fn path_from_case(film: &Path, case: &Path) -> String {
+    let folder = case
+        .parent()
+        .map(|folder| std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned()));
+    let film = std::path::absolute(film).unwrap_or_else(|_| film.to_owned());
+    let stated = folder
+        .as_deref()
+        .and_then(|folder| film.strip_prefix(folder).ok())
+        .unwrap_or(&film);
+    stated.to_string_lossy().into_owned()
+}
+
+pub(super) fn absolute(path: &Path) -> String {
+    std::path::absolute(path)
+        .unwrap_or_else(|_| path.to_owned())
+        .to_string_lossy()
+        .into_owned()
+}
+
+pub(super) fn with_case_ending(path: PathBuf) -> PathBuf {
+    let name = path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    if name.ends_with(".json") {
+        path
+    } else {
+        path.with_file_name(format!("{name}.{CASE_ENDING}"))
+    }
+}

@@ -1,0 +1,265 @@
+//! What jobs bring back, and what becomes of it.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use egui::Context;
+
+use super::DesktopApp;
+use super::files::{Purpose, absolute, with_case_ending};
+use crate::case::Case;
+use crate::case::edit::{self, Tool, new_case};
+use crate::desktop::state::assist::{LastSuggestion, Suggestion};
+use crate::desktop::state::document::Document;
+use crate::desktop::state::edit::Edit;
+use crate::desktop::state::jobs::{JobEnd, JobName};
+use crate::desktop::state::open_film::OpenFilm;
+use crate::desktop::state::reading::Reading;
+use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::session::Next;
+use crate::desktop::view::Pyramid;
+use crate::film::Film;
+use crate::trace::TraceError;
+
+/// What a job brings back.
+pub(super) enum JobResult {
+    Picked {
+        purpose: Purpose,
+        path: Option<PathBuf>,
+    },
+    Film {
+        path: PathBuf,
+        opened: Result<OpenFilm, String>,
+    },
+    Case {
+        path: PathBuf,
+        opened: Box<Result<(Case, OpenFilm), String>>,
+    },
+    Demo(Box<Result<(Case, OpenFilm), String>>),
+    Duplicate {
+        case: Box<Case>,
+        opened: Result<OpenFilm, String>,
+    },
+    Restored {
+        snapshot: Box<Snapshot>,
+        opened: Result<OpenFilm, String>,
+    },
+    Saved {
+        case: Box<Case>,
+        path: PathBuf,
+        result: Result<(), String>,
+        then: Option<Next>,
+    },
+    Autosaved(Result<(), String>),
+    Recorded(Result<Vec<PathBuf>, String>),
+    LocalContrast {
+        of: Arc<Pyramid>,
+        local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
+    Suggested {
+        /// Revision the request was made at.
+        revision: u64,
+        of: Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
+    },
+    Refined {
+        revision: u64,
+        of: Arc<Pyramid>,
+        reading: Box<Reading>,
+    },
+}
+
+impl DesktopApp {
+    pub(super) fn poll_jobs(&mut self, ctx: &Context) {
+        for end in self.jobs.poll() {
+            match end {
+                JobEnd::Done(result) => self.take_result(ctx, result),
+                JobEnd::Lost(JobName::Intervals) => {
+                    if let Some(workspace) = &mut self.workspace {
+                        workspace.keep_live_intervals();
+                    }
+                }
+                JobEnd::Lost(JobName::Assist) => {
+                    self.session.assisting = None;
+                    self.session.notify("No suggestion: nothing was changed");
+                }
+                JobEnd::Lost(name) => self.session.report_error(format!(
+                    "{name:?}: this did not come to an end; nothing was changed"
+                )),
+            }
+        }
+    }
+
+    fn take_result(&mut self, ctx: &Context, result: JobResult) {
+        match result {
+            JobResult::Picked { path: None, .. } => self.session.notify("No file chosen"),
+            JobResult::Picked {
+                purpose,
+                path: Some(path),
+            } => match purpose {
+                Purpose::Open => self.open_path(ctx, path),
+                Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
+                Purpose::Duplicate => self.open_duplicate(ctx, path),
+                Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
+            },
+            JobResult::Film { path, opened } => match opened {
+                Ok(film) => {
+                    self.preferences.remember(&path);
+                    let mut case = new_case(&absolute(&path));
+                    case.film.sha256.clone_from(&film.sha256);
+                    self.preferences.own_click_noise.write_into(&mut case);
+                    self.show_case(ctx, Document::new(case, None), film, Tool::File);
+                    self.session.notify("Film opened");
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Case { path, opened } => match *opened {
+                Ok((case, film)) => {
+                    self.preferences.remember(&path);
+                    let tool = if case.canals.is_empty() {
+                        Tool::File
+                    } else {
+                        Tool::Select
+                    };
+                    self.show_case(ctx, Document::new(case, Some(path)), film, tool);
+                    self.session.notify("Case opened");
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Suggested {
+                revision,
+                of,
+                found,
+            } => self.take_suggestion(revision, &of, found),
+            JobResult::Refined {
+                revision,
+                of,
+                reading,
+            } => {
+                if let Some(workspace) = &mut self.workspace
+                    && Arc::ptr_eq(&of, &workspace.film.pyramid)
+                {
+                    workspace.refined(revision, *reading);
+                }
+            }
+            JobResult::Demo(demo) => match *demo {
+                Ok((case, film)) => {
+                    self.show_case(ctx, Document::new(case, None), film, Tool::Select);
+                    self.session
+                        .notify("This is the demo case: try anything, nothing can be lost");
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Duplicate { case, opened } => match opened {
+                Ok(film) => {
+                    let empty = new_case(&case.film.path);
+                    self.show_case(ctx, Document::unsaved(*case, None, empty), film, Tool::File);
+                    self.session
+                        .notify("Same tooth and canals on the second film");
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Restored { snapshot, opened } => match opened {
+                Ok(film) => {
+                    let Snapshot {
+                        mut case,
+                        saved,
+                        case_path,
+                        ..
+                    } = *snapshot;
+                    case.film.sha256.clone_from(&film.sha256);
+                    let document = Document::unsaved(case, case_path, saved);
+                    self.show_case(ctx, document, film, Tool::Select);
+                    self.session.notify("Unsaved work restored");
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Saved {
+                case,
+                path,
+                result,
+                then,
+            } => match result {
+                Ok(()) => {
+                    self.preferences.remember(&path);
+                    self.session.notify(format!("Saved as {}", path.display()));
+                    if let Some(workspace) = &mut self.workspace {
+                        workspace.document.mark_saved(*case, path);
+                    }
+                    self.autosaved_revision = 0;
+                    self.session.next = then;
+                }
+                Err(problem) => self.session.report_error(problem),
+            },
+            JobResult::Recorded(Ok(written)) => {
+                let names: Vec<_> = written
+                    .iter()
+                    .map(|path| path.display().to_string())
+                    .collect();
+                self.session
+                    .notify(format!("Saved as {}", names.join(" and ")));
+            }
+            JobResult::Recorded(Err(problem)) => self.session.report_error(problem),
+            JobResult::Autosaved(Ok(())) => {}
+            JobResult::Autosaved(Err(problem)) => self.session.report_error(problem),
+            JobResult::LocalContrast { of, local } => {
+                if let Some(workspace) = &mut self.workspace
+                    && Arc::ptr_eq(&workspace.film.pyramid, &of)
+                    && let Some((film, pyramid)) = local
+                {
+                    workspace.set_local_contrast(film, pyramid);
+                }
+            }
+        }
+    }
+
+    /// Puts a suggestion into the case, or says why there is none.
+    fn take_suggestion(
+        &mut self,
+        revision: u64,
+        of: &Arc<Pyramid>,
+        found: Result<Suggestion, TraceError>,
+    ) {
+        let cancelled = self
+            .session
+            .assisting
+            .take()
+            .is_none_or(|r| r.is_cancelled());
+        let Some(workspace) = &mut self.workspace else {
+            return;
+        };
+        if cancelled || !Arc::ptr_eq(of, &workspace.film.pyramid) {
+            return;
+        }
+        if workspace.document.revision() != revision {
+            self.session
+                .notify("The case has changed meanwhile: press again for a suggestion");
+            return;
+        }
+        match found {
+            Ok(suggestion) => {
+                let edit = Edit::Suggestion(Box::new(suggestion.clone()));
+                workspace.document.apply(edit);
+                self.session.suggested = Some(LastSuggestion {
+                    revision: workspace.document.revision(),
+                });
+                self.session.notify(suggestion.words());
+                let case = workspace.document.case();
+                let index = self.session.canal;
+                let apex = case.canals.get(index).and_then(|canal| canal.apex_px);
+                self.session.tool = match (&suggestion, apex) {
+                    (Suggestion::File { .. }, None) => Tool::Apex,
+                    _ => Tool::Select,
+                };
+                if matches!(suggestion, Suggestion::File { .. }) {
+                    self.session.focus_length_of = edit::file_object_index(case, index)
+                        .filter(|&object| case.scale.objects[object].true_length_mm.is_none());
+                }
+            }
+            Err(TraceError::Cancelled) => {}
+            Err(problem) => self
+                .session
+                .notify(format!("No suggestion: {problem}. Nothing was changed")),
+        }
+    }
+}

@@ -1,0 +1,604 @@
+//! Everything the user can order, its name and its keys.
+//!
+//! Menus, buttons, keys and the list of commands all send a [`Command`]; the
+//! application carries it out after the frame's widgets were shown.
+
+use egui::{Key, KeyboardShortcut, Modifiers};
+
+use super::page::{PAGE_ENTRIES, Page};
+use super::records::RecordKind;
+use crate::case::edit::Tool;
+
+/// An order of the user.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Command {
+    Open,
+    OpenByPath,
+    OpenDemo,
+    Save,
+    SaveAs,
+    DuplicateForNewFilm,
+    Show(Page),
+    GradeExercises,
+    Quit,
+    Undo,
+    Redo,
+    DeleteHandle,
+    InsertPoint,
+    PlaceAtCross,
+    Finish,
+    Cancel,
+    NewCanal,
+    NextCanal,
+    PreviousCanal,
+    Use(Tool),
+    CopyChartNote,
+    CopyPicture,
+    SaveRecord(RecordKind),
+    Fit,
+    OneToOne,
+    ZoomIn,
+    ZoomOut,
+    TurnLeft,
+    TurnRight,
+    Mirror,
+    Invert,
+    AutoContrast,
+    LocalContrast,
+    FullContrast,
+    ToggleRuler,
+    MeasureClickNoise,
+    NextConstruction,
+    ToggleTheme,
+    TextLarger,
+    TextSmaller,
+    ShowCommands,
+    ShowCautions,
+}
+
+/// Where a command stands in menus and lists.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Group {
+    Case,
+    Edit,
+    Place,
+    Record,
+    Class,
+    View,
+    Window,
+}
+
+impl Group {
+    /// Every group, in menu order.
+    pub const ALL: [Group; 7] = [
+        Group::Case,
+        Group::Edit,
+        Group::Place,
+        Group::Record,
+        Group::Class,
+        Group::View,
+        Group::Window,
+    ];
+
+    /// Its menu's title.
+    pub fn title(self) -> &'static str {
+        match self {
+            Group::Case => "Case",
+            Group::Edit => "Edit",
+            Group::Place => "Place",
+            Group::Record => "Record",
+            Group::Class => "Class",
+            Group::View => "Film view",
+            Group::Window => "Window",
+        }
+    }
+}
+
+/// One command with its name, place and keys.
+pub struct Entry {
+    pub command: Command,
+    pub name: &'static str,
+    pub group: Group,
+    pub shortcuts: &'static [KeyboardShortcut],
+}
+
+pub(super) const fn plain(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::NONE, key)
+}
+
+pub(super) const fn shift(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::SHIFT, key)
+}
+
+pub(super) const fn ctrl(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::COMMAND, key)
+}
+
+pub(super) const fn ctrl_shift(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
+}
+
+pub(super) const fn entry(
+    command: Command,
+    name: &'static str,
+    group: Group,
+    shortcuts: &'static [KeyboardShortcut],
+) -> Entry {
+    Entry {
+        command,
+        name,
+        group,
+        shortcuts,
+    }
+}
+
+/// All commands, in menu order.
+pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
+    PAGE_ENTRIES.iter().chain(ENTRIES)
+}
+
+/// All commands but those that show a page.
+const ENTRIES: &[Entry] = &[
+    entry(
+        Command::Open,
+        "Open film or case…",
+        Group::Case,
+        &[ctrl(Key::O)],
+    ),
+    entry(
+        Command::OpenByPath,
+        "Open by path…",
+        Group::Case,
+        &[ctrl_shift(Key::O)],
+    ),
+    entry(
+        Command::OpenDemo,
+        "Open the demo case",
+        Group::Case,
+        &[ctrl(Key::D)],
+    ),
+    entry(Command::Save, "Save", Group::Case, &[ctrl(Key::S)]),
+    entry(
+        Command::SaveAs,
+        "Save as…",
+        Group::Case,
+        &[ctrl_shift(Key::S)],
+    ),
+    entry(
+        Command::DuplicateForNewFilm,
+        "Duplicate for a second film…",
+        Group::Case,
+        &[ctrl_shift(Key::D)],
+    ),
+    entry(Command::Quit, "Quit", Group::Case, &[ctrl(Key::Q)]),
+    entry(Command::Undo, "Undo", Group::Edit, &[ctrl(Key::Z)]),
+    entry(
+        Command::Redo,
+        "Redo",
+        Group::Edit,
+        &[ctrl(Key::Y), ctrl_shift(Key::Z)],
+    ),
+    entry(
+        Command::DeleteHandle,
+        "Delete point",
+        Group::Edit,
+        &[plain(Key::Delete), plain(Key::Backspace)],
+    ),
+    entry(
+        Command::InsertPoint,
+        "Insert point after this one",
+        Group::Edit,
+        &[plain(Key::Insert)],
+    ),
+    entry(Command::NewCanal, "New canal", Group::Edit, &[ctrl(Key::N)]),
+    entry(
+        Command::NextCanal,
+        "Next canal",
+        Group::Edit,
+        &[plain(Key::PageDown)],
+    ),
+    entry(
+        Command::PreviousCanal,
+        "Previous canal",
+        Group::Edit,
+        &[plain(Key::PageUp)],
+    ),
+    entry(
+        Command::Use(Tool::Select),
+        "Move points",
+        Group::Place,
+        &[plain(Key::V)],
+    ),
+    entry(
+        Command::Use(Tool::File),
+        "File: stop face, then tip",
+        Group::Place,
+        &[plain(Key::F)],
+    ),
+    entry(
+        Command::Use(Tool::Apex),
+        "Apex",
+        Group::Place,
+        &[plain(Key::A)],
+    ),
+    entry(
+        Command::Use(Tool::Trace),
+        "Canal: orifice to apex",
+        Group::Place,
+        &[plain(Key::T)],
+    ),
+    entry(
+        Command::Use(Tool::Reference),
+        "Reference point",
+        Group::Place,
+        &[plain(Key::R)],
+    ),
+    entry(
+        Command::Use(Tool::Tip),
+        "File tip alone",
+        Group::Place,
+        &[plain(Key::I)],
+    ),
+    entry(
+        Command::Use(Tool::Foramen),
+        "Foramen",
+        Group::Place,
+        &[plain(Key::O)],
+    ),
+    entry(
+        Command::Use(Tool::Ruler),
+        "Ruler: two ends",
+        Group::Place,
+        &[plain(Key::U)],
+    ),
+    entry(
+        Command::Use(Tool::Ball),
+        "Ball: its rim",
+        Group::Place,
+        &[plain(Key::B)],
+    ),
+    entry(
+        Command::Use(Tool::FindFile),
+        "Find file: press on its shank",
+        Group::Place,
+        &[shift(Key::F)],
+    ),
+    entry(
+        Command::Use(Tool::FollowCanal),
+        "Follow canal: orifice, then apex",
+        Group::Place,
+        &[shift(Key::T)],
+    ),
+    entry(
+        Command::MeasureClickNoise,
+        "Measure your own click noise",
+        Group::Place,
+        &[shift(Key::R)],
+    ),
+    entry(
+        Command::PlaceAtCross,
+        "Place at the cross",
+        Group::Place,
+        &[plain(Key::P)],
+    ),
+    entry(
+        Command::Finish,
+        "Finish the line",
+        Group::Place,
+        &[shift(Key::Enter)],
+    ),
+    entry(
+        Command::Cancel,
+        "Put the tool down",
+        Group::Place,
+        &[plain(Key::Escape)],
+    ),
+    entry(
+        Command::CopyChartNote,
+        "Copy chart note",
+        Group::Record,
+        &[plain(Key::C)],
+    ),
+    entry(
+        Command::CopyPicture,
+        "Copy annotated picture",
+        Group::Record,
+        &[shift(Key::C)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Pdf),
+        "Save report (PDF)…",
+        Group::Record,
+        &[ctrl(Key::P)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Html),
+        "Save report (HTML)…",
+        Group::Record,
+        &[ctrl_shift(Key::P)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Csv),
+        "Save table (CSV)…",
+        Group::Record,
+        &[ctrl(Key::T)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::Picture),
+        "Save annotated film (PNG)…",
+        Group::Record,
+        &[ctrl(Key::I)],
+    ),
+    entry(
+        Command::SaveRecord(RecordKind::StructuredReport),
+        "Save DICOM structured report…",
+        Group::Record,
+        &[ctrl(Key::R)],
+    ),
+    entry(
+        Command::GradeExercises,
+        "Grade a practice set…",
+        Group::Class,
+        &[ctrl_shift(Key::G)],
+    ),
+    entry(Command::Fit, "Whole film", Group::View, &[plain(Key::Home)]),
+    entry(
+        Command::OneToOne,
+        "True pixels (1:1)",
+        Group::View,
+        &[plain(Key::Num1)],
+    ),
+    entry(
+        Command::ZoomIn,
+        "Zoom in",
+        Group::View,
+        &[plain(Key::Plus), plain(Key::Equals)],
+    ),
+    entry(
+        Command::ZoomOut,
+        "Zoom out",
+        Group::View,
+        &[plain(Key::Minus)],
+    ),
+    entry(
+        Command::TurnLeft,
+        "Turn left",
+        Group::View,
+        &[plain(Key::OpenBracket)],
+    ),
+    entry(
+        Command::TurnRight,
+        "Turn right",
+        Group::View,
+        &[plain(Key::CloseBracket)],
+    ),
+    entry(
+        Command::Mirror,
+        "Mirror left and right",
+        Group::View,
+        &[plain(Key::M)],
+    ),
+    entry(
+        Command::Invert,
+        "Invert greys",
+        Group::View,
+        &[plain(Key::N)],
+    ),
+    entry(
+        Command::AutoContrast,
+        "Automatic contrast",
+        Group::View,
+        &[plain(Key::H)],
+    ),
+    entry(
+        Command::FullContrast,
+        "Full grey range",
+        Group::View,
+        &[shift(Key::H)],
+    ),
+    entry(
+        Command::LocalContrast,
+        "Local contrast",
+        Group::View,
+        &[plain(Key::L)],
+    ),
+    entry(
+        Command::ToggleRuler,
+        "Millimetre ruler along the canal",
+        Group::View,
+        &[plain(Key::G)],
+    ),
+    entry(
+        Command::NextConstruction,
+        "Next curvature construction",
+        Group::View,
+        &[plain(Key::K)],
+    ),
+    entry(
+        Command::ShowCommands,
+        "All commands and keys",
+        Group::Window,
+        &[plain(Key::F1)],
+    ),
+    entry(
+        Command::ShowCautions,
+        "Read with care",
+        Group::Window,
+        &[plain(Key::F2)],
+    ),
+    entry(
+        Command::ToggleTheme,
+        "Dark or light",
+        Group::Window,
+        &[plain(Key::F3)],
+    ),
+    entry(
+        Command::TextLarger,
+        "Larger text",
+        Group::Window,
+        &[ctrl(Key::Plus), ctrl(Key::Equals)],
+    ),
+    entry(
+        Command::TextSmaller,
+        "Smaller text",
+        Group::Window,
+        &[ctrl(Key::Minus)],
+    ),
+];
+
+impl Command {
+    /// Its entry in [`entries`].
+    pub fn entry(self) -> &'static Entry {
+        entries()
+            .find(|entry| entry.command == self)
+            .expect("a test holds that every command is listed")
+    }
+
+    /// It means the same whatever page is shown.
+    pub fn is_global(self) -> bool {
+        match self {
+            Self::Open
+            | Self::OpenByPath
+            | Self::OpenDemo
+            | Self::Show(_)
+            | Self::GradeExercises
+            | Self::Quit
+            | Self::ToggleTheme
+            | Self::TextLarger
+            | Self::TextSmaller
+            | Self::ShowCommands
+            | Self::ShowCautions => true,
+            Self::Save
+            | Self::SaveAs
+            | Self::DuplicateForNewFilm
+            | Self::Undo
+            | Self::Redo
+            | Self::DeleteHandle
+            | Self::InsertPoint
+            | Self::PlaceAtCross
+            | Self::Finish
+            | Self::Cancel
+            | Self::NewCanal
+            | Self::NextCanal
+            | Self::PreviousCanal
+            | Self::Use(_)
+            | Self::CopyChartNote
+            | Self::CopyPicture
+            | Self::SaveRecord(_)
+            | Self::Fit
+            | Self::OneToOne
+            | Self::ZoomIn
+            | Self::ZoomOut
+            | Self::TurnLeft
+            | Self::TurnRight
+            | Self::Mirror
+            | Self::Invert
+            | Self::AutoContrast
+            | Self::LocalContrast
+            | Self::FullContrast
+            | Self::ToggleRuler
+            | Self::MeasureClickNoise
+            | Self::NextConstruction => false,
+        }
+    }
+
+    /// Name and first key, for hints.
+    pub fn hint(self, ctx: &egui::Context) -> String {
+        let entry = self.entry();
+        match entry.shortcuts.first() {
+            Some(shortcut) => format!("{} ({})", entry.name, ctx.format_shortcut(shortcut)),
+            None => entry.name.to_owned(),
+        }
+    }
+}
+
+/// The commands whose keys were pressed in this frame. Keys without Ctrl wait
+/// while text is typed.
+pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
+    let typing = ctx.text_edit_focused();
+    ctx.input_mut(|input| {
+        let mut found = Vec::new();
+        // Shortcuts with more modifiers first: egui lets Ctrl+Z match
+        // Ctrl+Shift+Z.
+        let mut keys: Vec<(Command, KeyboardShortcut)> = entries()
+            .flat_map(|entry| entry.shortcuts.iter().map(|keys| (entry.command, *keys)))
+            .collect();
+        keys.sort_by_key(|(_, keys)| std::cmp::Reverse(modifier_count(keys.modifiers)));
+        for (command, shortcut) in keys {
+            let is_text = !shortcut.modifiers.command && !is_function_key(shortcut.logical_key);
+            if !(typing && is_text) && input.consume_shortcut(&shortcut) {
+                found.push(command);
+            }
+        }
+        found
+    })
+}
+
+fn modifier_count(modifiers: Modifiers) -> u8 {
+    u8::from(modifiers.command) + u8::from(modifiers.shift) + u8::from(modifiers.alt)
+}
+
+fn is_function_key(key: Key) -> bool {
+    matches!(key, Key::F1 | Key::F2 | Key::F3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::HashMap;
+
+    #[test]
+    fn no_two_commands_share_a_key() {
+        let mut owner: HashMap<KeyboardShortcut, &str> = HashMap::new();
+        for entry in entries() {
+            for shortcut in entry.shortcuts {
+                if let Some(other) = owner.insert(*shortcut, entry.name) {
+                    panic!("{shortcut:?} means both {other:?} and {:?}", entry.name);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn no_command_takes_a_key_that_moves_between_widgets_or_handles() {
+        let kept = [
+            Key::Tab,
+            Key::Enter,
+            Key::Space,
+            Key::ArrowUp,
+            Key::ArrowDown,
+            Key::ArrowLeft,
+            Key::ArrowRight,
+        ];
+        for entry in entries() {
+            for shortcut in entry.shortcuts {
+                let taken = shortcut.modifiers.is_none() && kept.contains(&shortcut.logical_key);
+                assert!(!taken, "{} takes {:?}", entry.name, shortcut.logical_key);
+            }
+        }
+    }
+
+    #[test]
+    fn every_tool_has_a_command_with_a_key_and_names_are_told_apart() {
+        let tools = [
+            Tool::Select,
+            Tool::File,
+            Tool::Ruler,
+            Tool::Ball,
+            Tool::Trace,
+            Tool::Reference,
+            Tool::Tip,
+            Tool::Apex,
+            Tool::Foramen,
+            Tool::FindFile,
+            Tool::FollowCanal,
+        ];
+        for tool in tools {
+            assert!(!Command::Use(tool).entry().shortcuts.is_empty());
+        }
+        let mut names: Vec<&str> = entries().map(|entry| entry.name).collect();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), entries().count());
+    }
+}

@@ -1,0 +1,176 @@
+//! Every change of a case that is one step: its name, what it merges with,
+//! and what it does.
+
+use super::assist::Suggestion;
+use super::own_click_noise::OwnClickNoise;
+use crate::case::edit::{self, Handle, name_of};
+use crate::case::{Case, Tooth};
+use crate::measure::{LandmarkKind, StatedInput, click_noise};
+use crate::units::FilmPoint;
+
+/// A change of the case. Parts of the window send these; none writes the case
+/// itself.
+pub enum Edit {
+    FilmDate(Option<String>),
+    /// mm, both ways.
+    PixelPitch(Option<f64>),
+    Magnification(Option<f64>),
+    Tooth(Option<Tooth>),
+    NewCanal,
+    RenameCanal {
+        canal: usize,
+        name: String,
+    },
+    RemoveCanal {
+        canal: usize,
+    },
+    ReferenceName {
+        canal: usize,
+        name: Option<String>,
+    },
+    /// Length set between stop and tip, mm; a traced file's known length too.
+    SetLength {
+        canal: usize,
+        length_mm: Option<f64>,
+    },
+    /// Length of a ruler or diameter of a ball, mm.
+    KnownLength {
+        object: usize,
+        length_mm: Option<f64>,
+    },
+    /// How far short of the apex to end, mm.
+    Allowance {
+        canal: usize,
+        mm: f64,
+    },
+    /// Standard deviation of one click per coordinate, mm at the detector.
+    ClickNoise {
+        kind: LandmarkKind,
+        sd_mm: Option<f64>,
+    },
+    Uncertainty {
+        input: &'static StatedInput,
+        value: Option<f64>,
+    },
+    UseClickNoise(OwnClickNoise),
+    ForgetClickNoise(OwnClickNoise),
+    Nudge {
+        handle: Handle,
+        to: FilmPoint,
+    },
+    Delete(Handle),
+    InsertAfter(Handle),
+    /// A last point nearer to the apex than `joins_px` was meant to be on it.
+    FinishTrace {
+        canal: usize,
+        joins_px: f64,
+    },
+    Suggestion(Box<Suggestion>),
+}
+
+/// What an edit has come to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Applied {
+    /// Name of the step, if there was one.
+    pub step: Option<String>,
+    /// The point it has made.
+    pub handle: Option<Handle>,
+}
+
+impl Edit {
+    /// The step's name.
+    pub(super) fn label(&self, case: &Case) -> String {
+        let name = match self {
+            Self::FilmDate(_) => "Type the film's date",
+            Self::PixelPitch(_) => "Type the pixel pitch",
+            Self::Magnification(_) => "Type the magnification",
+            Self::Tooth(_) => "Name the tooth",
+            Self::NewCanal => "New canal",
+            Self::RenameCanal { .. } => "Rename canal",
+            Self::RemoveCanal { .. } => "Remove canal",
+            Self::ReferenceName { .. } => "Name the reference point",
+            Self::SetLength { .. } => "Set the file's length",
+            Self::KnownLength { .. } => "State a known length",
+            Self::Allowance { .. } => "Choose the allowance",
+            Self::ClickNoise { .. } => "State a click noise",
+            Self::Uncertainty { .. } => "State an uncertainty",
+            Self::UseClickNoise(_) => "Use my click noise",
+            Self::ForgetClickNoise(_) => "Forget my click noise",
+            Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
+            Self::Delete(handle) => return format!("Delete {}", name_of(case, handle)),
+            Self::InsertAfter(_) => "Insert point",
+            Self::FinishTrace { .. } => "Finish the canal at its apex",
+            Self::Suggestion(suggestion) => suggestion.label(),
+        };
+        name.to_owned()
+    }
+
+    /// Edits with the same key, one after the other, are one step: typing a
+    /// number, nudging a point.
+    pub(super) fn merge_key(&self) -> Option<String> {
+        Some(match self {
+            Self::FilmDate(_) => "date".to_owned(),
+            Self::PixelPitch(_) => "pitch".to_owned(),
+            Self::Magnification(_) => "magnification".to_owned(),
+            Self::Tooth(_) => "tooth".to_owned(),
+            Self::RenameCanal { canal, .. } => format!("rename {canal}"),
+            Self::ReferenceName { canal, .. } => format!("reference {canal}"),
+            Self::SetLength { canal, .. } => format!("length {canal}"),
+            Self::KnownLength { object, .. } => format!("object {object}"),
+            Self::Allowance { canal, .. } => format!("allowance {canal}"),
+            Self::ClickNoise { kind, .. } => format!("click noise {kind:?}"),
+            Self::Uncertainty { input, .. } => format!("stated {}", input.key),
+            Self::Nudge { handle, .. } => format!("nudge {handle:?}"),
+            Self::NewCanal
+            | Self::RemoveCanal { .. }
+            | Self::UseClickNoise(_)
+            | Self::ForgetClickNoise(_)
+            | Self::Delete(_)
+            | Self::InsertAfter(_)
+            | Self::FinishTrace { .. }
+            | Self::Suggestion(_) => return None,
+        })
+    }
+
+    /// Changes the case; the point made, if it makes one. What the case does
+    /// not hold is left alone.
+    pub(super) fn change(self, case: &mut Case) -> Option<Handle> {
+        match self {
+            Self::FilmDate(date) => case.film.date = date,
+            Self::PixelPitch(mm) => case.film.pixel_pitch_mm = mm.map(|mm| [mm, mm]),
+            Self::Magnification(factor) => case.film.magnification = factor,
+            Self::Tooth(tooth) => case.tooth = tooth,
+            Self::NewCanal => {
+                edit::add_canal(case);
+            }
+            Self::RenameCanal { canal, name } => {
+                edit::rename_canal(case, canal, &name);
+            }
+            Self::RemoveCanal { canal } => edit::remove_canal(case, canal),
+            Self::ReferenceName { canal, name } => {
+                if let Some(canal) = case.canals.get_mut(canal) {
+                    canal.reference_name = name;
+                }
+            }
+            Self::SetLength { canal, length_mm } => edit::set_length(case, canal, length_mm),
+            Self::KnownLength { object, length_mm } => {
+                edit::place_scale_length(case, object, length_mm);
+            }
+            Self::Allowance { canal, mm } => {
+                if let Some(canal) = case.canals.get_mut(canal) {
+                    canal.allowance_mm = Some(mm);
+                }
+            }
+            Self::ClickNoise { kind, sd_mm } => click_noise::state(case, kind, sd_mm),
+            Self::Uncertainty { input, value } => input.state(case, value),
+            Self::UseClickNoise(own) => own.write_into(case),
+            Self::ForgetClickNoise(own) => own.take_from(case),
+            Self::Nudge { handle, to } => edit::move_to(case, &handle, to),
+            Self::Delete(handle) => edit::delete(case, &handle),
+            Self::InsertAfter(handle) => return edit::insert_next(case, &handle),
+            Self::FinishTrace { canal, joins_px } => edit::finish_trace(case, canal, joins_px),
+            Self::Suggestion(suggestion) => suggestion.apply(case),
+        }
+        None
+    }
+}

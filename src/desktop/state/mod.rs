@@ -1,0 +1,27 @@
+//! What the window knows: the case and its film, what passes, what is kept.
+//!
+//! Three kinds of state stay apart: the [`document`] (case and history), the
+//! [`preferences`] that outlive the window, and the [`session`] that does not.
+//! The case changes through [`Document`](document::Document) alone: by an
+//! [`Edit`](edit::Edit), or by a drag under way.
+
+pub mod assist;
+pub mod command;
+pub mod desk;
+pub mod document;
+pub mod edit;
+pub mod film_watch;
+pub mod jobs;
+pub mod long_job;
+pub mod open_film;
+pub mod own_click_noise;
+pub mod page;
+pub mod preferences;
+pub mod reading;
+pub mod records;
+pub mod recovery;
+pub mod repeats;
+pub mod session;
+pub mod workspace;
+
+pub use desk::Desk;

@@ -1,0 +1,163 @@
+//! Films and cases read from files, and the built-in demo.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::SystemTime;
+
+use crate::case::{self, Case};
+use crate::desktop::view::Pyramid;
+use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
+use crate::measure::FilmSummary;
+use crate::phantom;
+
+/// A film ready to be shown and measured.
+#[derive(Clone)]
+pub struct OpenFilm {
+    pub film: Arc<Film>,
+    pub pyramid: Arc<Pyramid>,
+    /// File it came from; `None` for the built-in demo.
+    pub path: Option<PathBuf>,
+    /// Facts about scale and exposure that the file states, in words.
+    pub facts: Vec<Fact>,
+    /// Date of the exposure, where the file states it.
+    pub taken_on: Option<String>,
+    /// Window the film's author chose, if any.
+    pub preset: Option<Window>,
+    /// Lower-case hex SHA-256 of the file.
+    pub sha256: Option<String>,
+    /// What the file system said when it was read.
+    pub stamp: Option<FileStamp>,
+    /// What measuring needs of it.
+    pub(super) summary: FilmSummary,
+}
+
+impl OpenFilm {
+    /// Columns and rows.
+    pub fn size_px(&self) -> [u32; 2] {
+        [self.film.width_px(), self.film.height_px()]
+    }
+}
+
+/// One fact with its name, as shown in the scale panel.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fact {
+    pub name: String,
+    pub value: String,
+}
+
+/// Size and time of a file: a change of either asks for a closer look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FileStamp {
+    pub bytes: u64,
+    pub modified: Option<SystemTime>,
+}
+
+impl FileStamp {
+    /// The stamp of a file; `None` when it cannot be seen.
+    pub fn of(path: &Path) -> Option<Self> {
+        let metadata = std::fs::metadata(path).ok()?;
+        Some(Self {
+            bytes: metadata.len(),
+            modified: metadata.modified().ok(),
+        })
+    }
+}
+
+/// What a path names: films and cases are told apart by their ending.
+pub fn is_case_path(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
+}
+
+/// Reads and decodes a film.
+///
+/// # Errors
+/// One line in plain words.
+pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
+    let stamp = FileStamp::of(path);
+    let opened = film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+    Ok(ready(opened, stamp))
+}
+
+/// Reads a case and its film.
+///
+/// # Errors
+/// One line in plain words.
+pub fn open_case(path: &Path) -> Result<(Case, OpenFilm), String> {
+    let case = case::load(path).map_err(|error| error.to_string())?;
+    let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
+    let film = open_film(&film_path)?;
+    if let Some(sha256) = &film.sha256 {
+        case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
+    }
+    Ok((case, film))
+}
+
+fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
+    let summary = FilmSummary::from(&opened);
+    let stated = opened.scale.statements.iter().map(|fact| Fact {
+        name: fact.name.clone(),
+        value: format!("{} {}", fact.value, fact.unit)
+            .trim_end()
+            .to_owned(),
+    });
+    let offered = opened.scale.resolution_tags.iter().map(|tag| Fact {
+        name: format!("{} (not used)", tag.source),
+        value: format!("{:.4} × {:.4} mm", tag.pitch_mm[0], tag.pitch_mm[1]),
+    });
+    let noted = opened
+        .warnings
+        .iter()
+        .chain(&opened.scale.warnings)
+        .map(|warning| Fact {
+            name: "Note".to_owned(),
+            value: warning.text.clone(),
+        });
+    OpenFilm {
+        pyramid: Arc::new(Pyramid::new(&opened.film)),
+        facts: stated.chain(offered).chain(noted).collect(),
+        taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        preset: opened.windows.first().cloned(),
+        film: Arc::new(opened.film),
+        path: Some(opened.path),
+        sha256: Some(opened.sha256),
+        stamp,
+        summary,
+    }
+}
+
+/// `20260304` (PS3.5 6.2, DA) as `2026-03-04`; anything else as it is.
+fn readable_date(date: &str) -> String {
+    match (date.len(), date.bytes().all(|b| b.is_ascii_digit())) {
+        (8, true) => format!("{}-{}-{}", &date[..4], &date[4..6], &date[6..]),
+        _ => date.to_owned(),
+    }
+}
+
+/// The built-in demo case with its film, which is in no file of the user's.
+///
+/// # Errors
+/// One line in plain words.
+pub fn demo() -> Result<(Case, OpenFilm), String> {
+    let demo = phantom::demo().map_err(|error| error.to_string())?;
+    let film = OpenFilm {
+        path: None,
+        sha256: None,
+        ..ready(demo.film, None)
+    };
+    // Saved, its film is written anew: same samples, other bytes.
+    let mut case = demo.case;
+    case.film.sha256 = None;
+    Ok((case, film))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dicom_dates_become_readable_and_others_stay() {
+        assert_eq!(readable_date("20260304"), "2026-03-04");
+        assert_eq!(readable_date("March"), "March");
+    }
+}

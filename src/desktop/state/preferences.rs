@@ -1,0 +1,144 @@
+//! What outlives the window but belongs to no case.
+
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use crate::curvature::Method;
+use crate::desktop::state::own_click_noise::OwnClickNoise;
+use crate::measure::Settings;
+use crate::working_length::DEFAULT_CHART_STEP_MM;
+
+/// Files kept in the recent list.
+const RECENT_COUNT: usize = 10;
+/// Smallest and largest text, against the normal size.
+const TEXT_SCALE_RANGE: (f32, f32) = (0.8, 2.0);
+/// One step of the text size.
+const TEXT_SCALE_STEP: f32 = 0.1;
+
+/// Key in the window's storage.
+pub const STORAGE_KEY: &str = "lengthfilm_preferences";
+
+/// The user's habits.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Preferences {
+    pub dark: bool,
+    pub text_scale: f32,
+    /// Films and cases, latest first.
+    pub recent: Vec<PathBuf>,
+    /// Step of the set-length buttons, mm: 0.5 or 0.25.
+    pub length_step_mm: f64,
+    /// Millimetre ticks and thirds along the canal.
+    pub show_ruler: bool,
+    /// Curvature method drawn on the film, by its name.
+    pub construction: Option<String>,
+    /// Step of the chart value, mm: 0.5 or 0.25.
+    pub chart_step_mm: f64,
+    /// What limits the results stands open.
+    pub show_budget: bool,
+    /// How well each input is known stands open.
+    pub show_inputs: bool,
+    /// The person's own click noise stands open.
+    pub show_click_noise: bool,
+    /// Click noise measured by repeating; new cases start with it.
+    pub own_click_noise: OwnClickNoise,
+}
+
+impl Default for Preferences {
+    fn default() -> Self {
+        Self {
+            dark: true,
+            text_scale: 1.0,
+            recent: Vec::new(),
+            length_step_mm: 0.5,
+            show_ruler: true,
+            construction: None,
+            chart_step_mm: DEFAULT_CHART_STEP_MM,
+            show_budget: false,
+            show_inputs: false,
+            show_click_noise: false,
+            own_click_noise: OwnClickNoise::default(),
+        }
+    }
+}
+
+impl Preferences {
+    /// Puts a file at the head of the recent list.
+    pub fn remember(&mut self, path: &Path) {
+        let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+        self.recent.retain(|known| known != &path);
+        self.recent.insert(0, path);
+        self.recent.truncate(RECENT_COUNT);
+    }
+
+    /// Makes the text larger (`1`) or smaller (`-1`).
+    pub fn change_text(&mut self, steps: i8) {
+        let scale = self.text_scale + f32::from(steps) * TEXT_SCALE_STEP;
+        self.text_scale = scale.clamp(TEXT_SCALE_RANGE.0, TEXT_SCALE_RANGE.1);
+    }
+
+    /// Shows the next construction, and none after the last.
+    pub fn next_construction(&mut self) {
+        let next = match self.method() {
+            None => Some(Method::ALL[0]),
+            Some(now) => Method::ALL.into_iter().skip_while(|&one| one != now).nth(1),
+        };
+        self.show_method(next);
+    }
+
+    /// The method whose construction is drawn.
+    pub fn method(&self) -> Option<Method> {
+        let name = self.construction.as_deref()?;
+        Method::ALL.into_iter().find(|method| method.name() == name)
+    }
+
+    /// Draws a method's construction, or none.
+    pub fn show_method(&mut self, method: Option<Method>) {
+        self.construction = method.map(|method| method.name().to_owned());
+    }
+
+    /// The conventions to measure by.
+    pub fn settings(&self) -> Settings {
+        Settings {
+            chart_step_mm: self.chart_step_mm,
+            ..Settings::default()
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_recent_list_holds_each_file_once_latest_first() {
+        let mut preferences = Preferences::default();
+        for n in 0..14 {
+            preferences.remember(Path::new(&format!("/films/{n}.png")));
+        }
+        preferences.remember(Path::new("/films/9.png"));
+        assert_eq!(preferences.recent.len(), RECENT_COUNT);
+        assert_eq!(preferences.recent[0], Path::new("/films/9.png"));
+        assert_eq!(preferences.recent[1], Path::new("/films/13.png"));
+    }
+
+    #[test]
+    fn constructions_go_round_through_none() {
+        let mut preferences = Preferences::default();
+        let mut seen = Vec::new();
+        for _ in 0..=Method::ALL.len() {
+            preferences.next_construction();
+            seen.push(preferences.method());
+        }
+        assert_eq!(seen.last(), Some(&None));
+        assert_eq!(seen.iter().flatten().count(), Method::ALL.len());
+    }
+
+    #[test]
+    fn unknown_and_missing_keys_do_not_lose_the_rest() {
+        let read: Preferences = serde_json::from_str(r#"{"dark":false,"later":1}"#).expect("reads");
+        assert!(!read.dark);
+        assert_eq!(read.length_step_mm, 0.5);
+    }
+}

@@ -1,0 +1,149 @@
+//! Records of a case, saved beside the window.
+
+use std::path::{Path, PathBuf};
+
+use super::open_film::OpenFilm;
+use super::reading::complete_findings;
+use crate::atomic_file;
+use crate::case::Case;
+use crate::film::{self, Film, OpenLimits, OpenedFilm};
+use crate::measure::findings::Findings;
+use crate::measure::{Precision, Settings};
+use crate::phantom;
+use crate::report::{self, Existing, ExportOptions};
+
+/// Kinds of record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RecordKind {
+    Pdf,
+    Html,
+    Csv,
+    Picture,
+    StructuredReport,
+}
+
+impl RecordKind {
+    /// Ending of its files, without the dot.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Self::Pdf => "pdf",
+            Self::Html => "html",
+            Self::Csv => "csv",
+            Self::Picture => "png",
+            Self::StructuredReport => "dcm",
+        }
+    }
+
+    /// Its name for the save dialog.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Pdf => "Report (PDF)",
+            Self::Html => "Report (HTML)",
+            Self::Csv => "Table (CSV)",
+            Self::Picture => "Annotated film (PNG)",
+            Self::StructuredReport => "DICOM structured report",
+        }
+    }
+
+    /// `path` with the ending of this kind.
+    pub fn with_ending(self, path: PathBuf) -> PathBuf {
+        let has_it = path
+            .extension()
+            .is_some_and(|ending| ending.eq_ignore_ascii_case(self.ending()));
+        if has_it {
+            return path;
+        }
+        let mut name = path.file_name().unwrap_or_default().to_owned();
+        name.push(".");
+        name.push(self.ending());
+        path.with_file_name(name)
+    }
+}
+
+/// All that one record is made from.
+pub struct RecordOrder {
+    pub case: Case,
+    /// File of the case; `None` before it was saved.
+    pub case_path: Option<PathBuf>,
+    pub film: OpenFilm,
+    pub settings: Settings,
+    pub include_identity: bool,
+}
+
+impl RecordOrder {
+    /// Measures with full precision and writes the record. Returns the files
+    /// written.
+    ///
+    /// # Errors
+    /// One line in plain words; nothing was replaced then.
+    pub fn write(&self, out_path: &Path, existing: Existing) -> Result<Vec<PathBuf>, String> {
+        let film = self.opened_film()?;
+        let settings = Settings {
+            precision: Precision::Full,
+            ..self.settings.clone()
+        };
+        let (case, findings) = self.measured(&settings)?;
+        let options = ExportOptions {
+            include_identity: self.include_identity,
+            existing,
+            settings,
+        };
+        let case_path = self.case_path.as_deref().unwrap_or(Path::new("not saved"));
+        report::write(&case, case_path, &film, &findings, out_path, &options)
+            .map_err(|error| error.to_string())
+    }
+
+    fn measured(&self, settings: &Settings) -> Result<(Case, Findings), String> {
+        complete_findings(&self.case, &self.film, settings)
+    }
+
+    /// The film with all that its file states.
+    fn opened_film(&self) -> Result<OpenedFilm, String> {
+        let Some(path) = &self.film.path else {
+            return phantom::demo()
+                .map(|demo| demo.film)
+                .map_err(|error| error.to_string());
+        };
+        let opened = film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+        if self.film.sha256.as_ref() != Some(&opened.sha256) {
+            return Err(format!(
+                "{}: the film on disk is no longer the one shown; open it again first",
+                path.display()
+            ));
+        }
+        Ok(opened)
+    }
+}
+
+/// Writes the demo film beside its case, unless it is there already.
+///
+/// # Errors
+/// One line in plain words: it cannot be written, or another film has that
+/// name and is kept.
+pub fn save_film_beside(film: &Film, path: &Path) -> Result<(), String> {
+    let bytes = film.png16_bytes().map_err(|error| error.to_string())?;
+    match std::fs::read(path) {
+        Ok(there) if there == bytes => Ok(()),
+        Ok(_) => Err(format!(
+            "{}: another file has the name of the demo film and is kept; save the case in another folder",
+            path.display()
+        )),
+        Err(_) => atomic_file::write(path, &bytes).map_err(|error| {
+            let reason = atomic_file::reason(&error);
+            format!("{}: cannot be written: {reason}", path.display())
+        }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn endings_are_added_once() {
+        let named = |path: &str| RecordKind::Pdf.with_ending(path.into());
+        assert_eq!(named("/a/x"), PathBuf::from("/a/x.pdf"));
+        assert_eq!(named("/a/x.PDF"), PathBuf::from("/a/x.PDF"));
+        assert_eq!(named("/a/x.case"), PathBuf::from("/a/x.case.pdf"));
+    }
+}

@@ -1,0 +1,155 @@
+//! Passing state: what is in hand, what is said, what is asked. Gone when the
+//! window closes.
+
+use std::path::PathBuf;
+
+use egui::{Pos2, Vec2};
+
+use super::assist::{LastSuggestion, Request};
+use super::long_job::LongJob;
+use super::page::Page;
+use super::recovery::Leftover;
+use super::repeats::{RepeatedPlace, Repeats};
+use crate::case::edit::{Handle, Placed, Tool};
+
+/// State of the moment.
+#[derive(Default)]
+pub struct Session {
+    /// What fills the window.
+    pub page: Page,
+    /// What a click on the film means.
+    pub tool: Tool,
+    /// Canal the tools and the findings speak of.
+    pub canal: usize,
+    /// Handle last taken hold of.
+    pub selected: Option<Handle>,
+    /// What the pointer is doing on the film.
+    pub grip: Grip,
+    /// Handle that keyboard focus should go to.
+    pub focus_handle: Option<Handle>,
+    /// Scale object whose known length should be typed now.
+    pub focus_length_of: Option<usize>,
+    /// Place on the active canal that film and graph both show, mm from the
+    /// apex.
+    pub marked_from_apex_mm: Option<f64>,
+    /// Result whose budget is spelled out, by its key; `None`: the first.
+    pub budget_of: Option<String>,
+    /// Measurement of the person's click noise.
+    pub repeats: Option<Repeats>,
+    /// What it shall repeat; `None`: what is placed.
+    pub repeat_choice: Option<Vec<RepeatedPlace>>,
+    /// Clicks of the assisting tool in hand.
+    pub assist_clicks: Vec<crate::units::FilmPoint>,
+    /// Clicks that ask for a suggestion not yet begun.
+    pub assist_request: Option<Request>,
+    /// Suggestion being worked out.
+    pub assisting: Option<LongJob>,
+    /// Suggestion just put into the case.
+    pub suggested: Option<LastSuggestion>,
+    /// The next record holds the patient's and the study's identity.
+    pub include_identity: bool,
+    /// Last thing done, for the status line.
+    pub message: String,
+    /// Errors not yet put away, in plain words.
+    pub problems: Vec<String>,
+    pub dialog: Option<Dialog>,
+    /// The user has agreed to lose what is not saved.
+    pub quit_agreed: bool,
+    /// What to go on to, once unsaved work is settled.
+    pub next: Option<Next>,
+}
+
+impl Session {
+    /// Says what has been done.
+    pub fn notify(&mut self, message: impl Into<String>) {
+        self.message = message.into();
+    }
+
+    /// Shows an error until it is put away; the same one only once.
+    pub fn report_error(&mut self, problem: impl Into<String>) {
+        let problem = problem.into();
+        if !self.problems.contains(&problem) {
+            self.problems.push(problem);
+        }
+    }
+
+    /// Fresh for another case; messages and dialogs stay.
+    pub fn start_case(&mut self, tool: Tool) {
+        self.tool = tool;
+        self.canal = 0;
+        self.selected = None;
+        self.grip = Grip::None;
+        self.focus_handle = None;
+        self.focus_length_of = None;
+        self.marked_from_apex_mm = None;
+        self.suggested = None;
+        self.repeats = None;
+        self.repeat_choice = None;
+        self.include_identity = false;
+        self.stop_assisting();
+    }
+
+    /// Gives up clicks and work of the assistant.
+    pub fn stop_assisting(&mut self) {
+        self.assist_clicks.clear();
+        self.assist_request = None;
+        if let Some(running) = &self.assisting {
+            running.cancel();
+        }
+    }
+}
+
+/// What the pressed pointer holds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Grip {
+    #[default]
+    None,
+    /// A handle, with the pointer this far from its middle.
+    Handle { handle: Handle, offset: Vec2 },
+    /// A point placed by this very press.
+    Placing(Placed),
+    /// A press of the measurement of click noise.
+    Repeating,
+    /// Nothing: this press has asked for a suggestion.
+    Asking,
+    /// A line; it gets a new point once the pointer has moved.
+    Line { on: Handle, pressed_at: Pos2 },
+    /// The film itself.
+    Film,
+}
+
+/// A question or a list in front of the window.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Dialog {
+    Commands {
+        filter: String,
+    },
+    Cautions,
+    OpenByPath {
+        path: String,
+    },
+    /// Unsaved work stands against this.
+    Unsaved {
+        then: Next,
+    },
+    /// A case was left behind by a crash.
+    Recover(Box<Leftover>),
+    /// The film file is no longer the one shown.
+    FilmReplaced {
+        path: PathBuf,
+    },
+    /// A canal is about to be removed.
+    RemoveCanal {
+        canal: usize,
+    },
+}
+
+/// What to do once unsaved work is settled.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Next {
+    Open(PathBuf),
+    AskForFile,
+    Demo,
+    Duplicate,
+    Quit,
+}
