@@ -3,6 +3,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::pull::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
 use super::usual::Usual;
@@ -48,7 +49,7 @@ impl Evidence {
 
     /// The line of most clarity that turns little, within `reach` columns of
     /// the middle.
-    pub fn best_line(&self, ribbon: &Ribbon, reach: usize) -> CentreLine {
+    pub fn best_line(&self, ribbon: &Ribbon, reach: usize, pulls: &[Pull]) -> CentreLine {
         let rows = ribbon.axis.len();
         let first = ribbon.reach.saturating_sub(reach);
         let width = (2 * reach + 1).min(self.columns);
@@ -61,7 +62,16 @@ impl Evidence {
             let clarity = &self.clarity[row * self.columns + first..][..width];
             let local: Vec<f32> = clarity
                 .iter()
-                .map(|c| -saturating(*c, CLARITY_CAP))
+                .enumerate()
+                .map(|(column, c)| {
+                    let offset = self.offset_px(ribbon, first + column);
+                    let pull: f64 = pulls
+                        .iter()
+                        .filter(|p| p.row == row)
+                        .map(|p| 0.5 * ((offset - p.offset_px) / p.sigma_px).powi(2))
+                        .sum();
+                    pull as f32 - saturating(*c, CLARITY_CAP)
+                })
                 .collect();
             for column in 0..width {
                 for slope in 0..slopes {

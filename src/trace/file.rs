@@ -1,15 +1,18 @@
-//! One click on a file: its centre line, its tip and, where the film shows it,
-//! the tooth-side face of its stop.
+//! One click on a file: its centre line, its tip and the tooth-side face of
+//! its stop.
 
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use serde::Serialize;
 
-use super::found_files::find_files;
-use super::polyline::{distance_to_polyline_px, few_points};
-use super::reader::FilmReading;
+use super::metal::{FINE_STEP_MM, STEP_MM, centred, is_metal};
+use super::polyline::{arc_lengths_px, few_points, points_between, resampled};
+use super::raster::{Raster, Region};
 use super::scale::working_scale_mm_per_px;
+use super::stop::find_stop;
+use super::tip::sharpened_tip;
+use super::tracker::{Tracker, direction_at};
 use super::{TraceError, Watch};
 use crate::film::Film;
 use crate::units::FilmPoint;
@@ -25,27 +28,26 @@ pub struct LocateOptions {
 /// A file found on the film.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LocatedFile {
-    /// Where the file leaves the tooth-side face of its stop; absent where the
-    /// stop is not on the film or not sure.
+    /// Where the file leaves the tooth-side face of its stop; absent where no
+    /// stop shows.
     pub stop_px: Option<FilmPoint>,
     /// Its tip.
     pub tip_px: FilmPoint,
-    /// Few points from the stop, or from where the file comes into view, to
-    /// the tip; their drawn curve follows the file.
+    /// Few points from stop (or from where the file comes into view) to tip
+    /// whose drawn curve follows the file.
     pub points_px: Vec<FilmPoint>,
-    /// How surely the tip lies there, 0..=1.
+    /// 0..=1; below 0.5 the places should be checked with care.
     pub confidence: f64,
-    /// How surely the stop lies there, 0..=1; of the best candidate where
-    /// `stop_px` is absent.
+    /// 0..=1; 0 where no stop shows.
     pub stop_confidence: f64,
     /// Wall time, ms.
     pub ms: f64,
 }
 
-/// A click lies no farther than this from the file it means, mm.
-const CLICK_REACH_MM: f64 = 0.8;
+/// Shortest distance from stop to tip that is believed, mm.
+const LEAST_LENGTH_MM: f64 = 8.0;
 
-/// Finds the file that runs past `near`.
+/// Finds the file that runs within about half a millimetre of `near`.
 ///
 /// # Errors
 /// [`TraceError::NoFile`] when no instrument runs there;
@@ -62,25 +64,84 @@ pub fn locate_file(
     super::check_on_film(film, near, 1)?;
     let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
     watch.reached(0.0)?;
-    let reading = FilmReading::of(film, mm_per_px, &watch)?;
-    watch.reached(0.8)?;
-    let off_px = |line: &[FilmPoint]| distance_to_polyline_px(near, line);
-    let file = find_files(&reading, 1.0 / mm_per_px, &watch)?
-        .into_iter()
-        .filter(|file| off_px(&file.line) * mm_per_px <= CLICK_REACH_MM)
-        .min_by(|a, b| off_px(&a.line).total_cmp(&off_px(&b.line)))
+    let opacity = Raster::from_film(film, Region::whole(film), 0);
+    watch.reached(0.1)?;
+
+    let first = direction_at(&opacity, near, mm_per_px).ok_or(TraceError::NoFile)?;
+    let tracker = Tracker::new(&opacity, mm_per_px);
+    let mut line = tracker.track(first.reversed(), &watch)?;
+    line.reverse();
+    line.push(first.place);
+    line.extend(tracker.track(first, &watch)?);
+    watch.reached(0.5)?;
+    if arc_lengths_px(&line).last().copied().unwrap_or(0.0) * mm_per_px < LEAST_LENGTH_MM {
+        return Err(TraceError::NoFile);
+    }
+    let line = centred(&opacity, &line, mm_per_px);
+    watch.reached(0.7)?;
+
+    let stop = find_stop(&opacity, &line, mm_per_px);
+    watch.reached(0.85)?;
+    let lengths = arc_lengths_px(&line);
+    let total = lengths.last().copied().unwrap_or(0.0);
+    // The longer part of the file lies on the tooth's side of the stop.
+    // Without a stop either end may be the tip: the clearer one is.
+    let candidates = match &stop {
+        Some(stop) => vec![tip_part(&line, stop.at_px, total, stop.tip_side_is_start)],
+        None => [false, true]
+            .map(|from_start| tip_part(&line, 0.0, total, from_start))
+            .to_vec(),
+    };
+    let tip = candidates
+        .iter()
+        .filter_map(|part| {
+            let part = resampled(part, FINE_STEP_MM / mm_per_px, 8);
+            sharpened_tip(&opacity, &part, mm_per_px)
+        })
+        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
         .ok_or(TraceError::NoFile)?;
-    let points_px = few_points(&file.line, 0.4, 0.03 / mm_per_px);
+    let body = tip.body();
+    if !is_metal(&opacity, &body, mm_per_px) {
+        return Err(TraceError::NoFile);
+    }
+    let points_px = few_points(
+        &resampled(&body, STEP_MM / mm_per_px, 8),
+        0.4,
+        0.03 / mm_per_px,
+    );
     let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
         return Err(TraceError::NoFile);
     };
+    if tip.at_px * mm_per_px < LEAST_LENGTH_MM {
+        return Err(TraceError::NoFile);
+    }
     watch.reached(1.0)?;
     Ok(LocatedFile {
-        stop_px: file.has_stop.then_some(first),
+        stop_px: stop.as_ref().map(|_| first),
         tip_px,
         points_px,
-        confidence: file.confidence,
-        stop_confidence: file.stop_confidence,
+        confidence: stop
+            .as_ref()
+            .map_or(tip.confidence, |stop| stop.confidence.min(tip.confidence)),
+        stop_confidence: stop.map_or(0.0, |stop| stop.confidence),
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
+}
+
+/// The part of `line` on the tooth's side of the place `at_px` along it, its
+/// tip last.
+fn tip_part(
+    line: &[FilmPoint],
+    at_px: f64,
+    total_px: f64,
+    tip_side_is_start: bool,
+) -> Vec<FilmPoint> {
+    if !tip_side_is_start {
+        return points_between(line, at_px, total_px);
+    }
+    // Without a stop the whole line counts, whichever end is the tip.
+    let to_px = if at_px > 0.0 { at_px } else { total_px };
+    let mut part = points_between(line, 0.0, to_px);
+    part.reverse();
+    part
 }

@@ -175,12 +175,26 @@ pub(super) fn find_files(
     Ok(files)
 }
 
-/// Share of such tips that lie within 0.15 mm, on tuning films.
-fn tip_confidence(tip: &Peak, mean: f64) -> f64 {
-    f64::from(tip.value) * (mean / 0.5).min(1.0)
+/// The logistic of `slope` times the logit of `stated`, plus `shift`.
+pub(super) fn calibrated(stated: f64, slope: f64, shift: f64) -> f64 {
+    let stated = stated.clamp(1e-4, 1.0 - 1e-4);
+    let logit = (stated / (1.0 - stated)).ln();
+    1.0 / (1.0 + (-(slope * logit + shift)).exp())
 }
 
-/// Share of such stops that lie within 0.2 mm, on tuning films.
+/// Share of such tips that lie within 0.15 mm: fitted to 133 tips on 160
+/// tuning films.
+fn tip_confidence(tip: &Peak, mean: f64) -> f64 {
+    calibrated(raw(tip, mean), 1.752, 1.484)
+}
+
+/// Share of such stops that lie within 0.2 mm: fitted to 40 stops on 160
+/// tuning films.
 fn stop_confidence(stop: &Peak, mean: f64) -> f64 {
-    f64::from(stop.value) * (mean / 0.5).min(1.0)
+    calibrated(raw(stop, mean), 1.453, 0.021)
+}
+
+/// What the reader says of a peak, less where the line to it hardly shows.
+fn raw(peak: &Peak, mean: f64) -> f64 {
+    f64::from(peak.value) * (mean / 0.5).min(1.0)
 }

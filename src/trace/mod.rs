@@ -1,20 +1,26 @@
-//! Trace assistance: two clicks follow a canal, one finds a file, none gives
-//! everything that the film shows.
+//! Trace assistance: two clicks follow a canal, one finds a file.
 
-mod bright;
 mod centre;
+pub mod check;
+mod course;
 mod file;
 mod follow;
 mod found_files;
+mod instrument;
 mod metal;
 pub mod path;
 mod polyline;
+mod pull;
 pub mod raster;
 pub mod reader;
 mod ribbon;
 pub mod ridge;
+mod root;
 mod scale;
+mod stop;
 mod suggest;
+mod tip;
+mod tracker;
 mod usual;
 mod watch;
 
@@ -58,9 +64,7 @@ pub enum TraceError {
         index: usize,
     },
     /// Nothing at the click looks like an instrument.
-    #[error(
-        "no file is found within 0.8 mm of this point; click on its shank, or place stop and tip by hand"
-    )]
+    #[error("no file runs within half a millimetre of this point; click on its shank")]
     NoFile,
     /// A pitch that cannot be a film's.
     #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]

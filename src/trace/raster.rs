@@ -127,32 +127,6 @@ impl Raster {
         }
     }
 
-    /// The cells within `margin` cells of `places`, an even number of cells from
-    /// the first each way.
-    pub(super) fn cropped(&self, places: &[FilmPoint], margin: f64) -> Self {
-        let cells: Vec<(f64, f64)> = places.iter().map(|p| self.cells_from_film(*p)).collect();
-        let range = |of: fn(&(f64, f64)) -> f64, count: usize| {
-            let low = cells.iter().map(of).fold(f64::MAX, f64::min) - margin;
-            let high = cells.iter().map(of).fold(f64::MIN, f64::max) + margin;
-            let low = (low.clamp(0.0, (count - 1) as f64) as usize) & !1;
-            low..(high.max(0.0).ceil() as usize).clamp(low + 1, count)
-        };
-        let (columns, rows) = (range(|c| c.0, self.width), range(|c| c.1, self.height));
-        Self {
-            width: columns.len(),
-            height: rows.len(),
-            origin: FilmPoint::new(
-                self.origin.x + columns.start as f64 * self.cell_px,
-                self.origin.y + rows.start as f64 * self.cell_px,
-            ),
-            cell_px: self.cell_px,
-            values: rows
-                .flat_map(|y| &self.row(y)[columns.clone()])
-                .copied()
-                .collect(),
-        }
-    }
-
     pub(super) fn row(&self, row: usize) -> &[f32] {
         &self.values[row * self.width..(row + 1) * self.width]
     }

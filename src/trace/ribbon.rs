@@ -128,3 +128,51 @@ pub(super) fn gaussian_slope_kernel(sigma: f64) -> Vec<f32> {
         .map(|k| (k as f64 * gauss(k) / square_sum) as f32)
         .collect()
 }
+
+/// Means of the columns between two distances from the axis, one value a row,
+/// for the left and the right flank.
+pub(super) fn flanks(ribbon: &Ribbon, from_px: f64, to_px: f64) -> [Vec<f64>; 2] {
+    let columns = ribbon.columns();
+    [-1.0, 1.0].map(|side| {
+        ribbon
+            .values
+            .chunks(columns)
+            .map(|row| {
+                let (mut sum, mut count) = (0.0, 0.0);
+                for (column, value) in row.iter().enumerate() {
+                    let t = (column as f64 - ribbon.reach as f64) * ribbon.column_px * side;
+                    if (from_px..=to_px).contains(&t) {
+                        sum += f64::from(*value);
+                        count += 1.0;
+                    }
+                }
+                sum / f64::max(count, 1.0)
+            })
+            .collect()
+    })
+}
+
+/// Standard deviation of neighbouring rows against each other, robust.
+pub(super) fn row_noise(values: &[f64]) -> f64 {
+    let mut steps: Vec<f64> = values
+        .windows(3)
+        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs())
+        .collect();
+    if steps.is_empty() {
+        return 0.0;
+    }
+    let middle = steps.len() / 2;
+    let (_, &mut median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    median / 0.6745 / 6f64.sqrt()
+}
+
+/// 0, then the sums of the first 1, 2, … values.
+pub(super) fn running_sums(values: &[f64]) -> Vec<f64> {
+    let mut sums = vec![0.0];
+    let mut sum = 0.0;
+    for v in values {
+        sum += v;
+        sums.push(sum);
+    }
+    sums
+}

@@ -45,7 +45,6 @@ pub struct PathOutcome {
 /// What one film gave.
 #[derive(Clone, Debug)]
 pub struct Outcome {
-    pub seed: u64,
     pub cluttered: bool,
     pub files: Vec<FileOutcome>,
     pub path: Option<PathOutcome>,
@@ -55,7 +54,6 @@ pub struct Outcome {
     pub apices: Vec<(f64, bool)>,
     /// A file was found where there is none.
     pub invented_file: bool,
-    pub ms: [f64; 2],
 }
 
 fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
@@ -108,7 +106,6 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
             f.stop_visible_share,
         ));
     }
-    let mut locate_ms = 0.0;
     let mut files = Vec::new();
     for (line, tip, tip_visible, stop, stop_share) in truths {
         // A click where this file lies apart from the others, on the film.
@@ -123,18 +120,15 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         }
         let located = locate_file(film, near, &locate_options, &cancel, &|_| ()).ok();
         files.push(match located {
-            Some(found) => {
-                locate_ms = found.ms;
-                FileOutcome {
-                    found: true,
-                    tip_visible,
-                    tip_mm: found.tip_px.distance_px(tip) * mm_per_px,
-                    stop_share,
-                    stop_mm: found.stop_px.map(|p| p.distance_px(stop) * mm_per_px),
-                    confidence: found.confidence,
-                    stop_confidence: found.stop_confidence,
-                }
-            }
+            Some(found) => FileOutcome {
+                found: true,
+                tip_visible,
+                tip_mm: found.tip_px.distance_px(tip) * mm_per_px,
+                stop_share,
+                stop_mm: found.stop_px.map(|p| p.distance_px(stop) * mm_per_px),
+                confidence: found.confidence,
+                stop_confidence: found.stop_confidence,
+            },
             None => FileOutcome {
                 found: false,
                 tip_visible,
@@ -214,13 +208,11 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         && spec.clutter.second_files.is_empty()
         && spec.clutter.marks == Default::default();
     Outcome {
-        seed: spec.seed,
         cluttered: !tidy,
         files,
         path,
         apex_mm,
         apices,
         invented_file,
-        ms: [locate_ms, found.ms],
     }
 }

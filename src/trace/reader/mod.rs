@@ -5,7 +5,6 @@
 //! It was trained on phantom films of the tuning set alone
 //! (`tests/scripts/train_reader.py`), never on a film of a person.
 
-mod crest;
 mod input;
 mod layers;
 mod lines;
@@ -19,7 +18,6 @@ use super::{TraceError, Watch};
 use crate::film::Film;
 use crate::units::FilmPoint;
 
-pub(super) use crest::drawn_to_crest;
 pub use input::{CELL_MM, film_cells};
 pub(super) use lines::Ways;
 pub use net::try_weights;
@@ -57,24 +55,6 @@ impl FilmReading {
         watch.check()?;
         let levels = levels(&cells);
         Self::of_cells(&cells, levels, watch)
-    }
-
-    /// Reads the part of `film` within `margin_mm` of `places`.
-    ///
-    /// # Errors
-    /// [`TraceError::Cancelled`].
-    pub(super) fn around(
-        film: &Film,
-        mm_per_px: f64,
-        places: &[FilmPoint],
-        margin_mm: f64,
-        watch: &Watch,
-    ) -> Result<Self, TraceError> {
-        let cells = film_cells(film, mm_per_px);
-        watch.check()?;
-        let levels = levels(&cells);
-        let part = cells.cropped(places, margin_mm / CELL_MM);
-        Self::of_cells(&part, levels, watch)
     }
 
     fn of_cells(cells: &Raster, levels: [f32; 2], watch: &Watch) -> Result<Self, TraceError> {
