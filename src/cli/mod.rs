@@ -8,6 +8,7 @@ mod follow;
 mod grade;
 mod grading;
 mod info;
+mod instrument;
 mod locate_file;
 mod measure;
 mod open;
@@ -53,6 +54,8 @@ enum Command {
     LocateFile(locate_file::LocateFile),
     /// Print the files, roots and canals that a film shows.
     Suggest(suggest::Suggest),
+    /// Files in a curved canal: strain, where they bind, shaping card.
+    Instrument(instrument::Instrument),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
@@ -84,6 +87,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
         Some(Command::Suggest(command)) => command.run(),
+        Some(Command::Instrument(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),
