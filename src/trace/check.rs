@@ -136,7 +136,11 @@ mod tests {
         assert!(immerkaer(&blind) < 1e-3);
         let product = raster(16, 16, |x, y| ((x * x) * (y * y)) as f64);
         assert!((immerkaer(&product) - 0.835_542_758_2).abs() < 1e-6);
-        let board = raster(16, 16, |x, y| if (x + y) % 2 == 0 { 1.0 } else { -1.0 });
+        let board = raster(
+            16,
+            16,
+            |x, y| if (x + y).is_multiple_of(2) { 1.0 } else { -1.0 },
+        );
         assert!((immerkaer(&board) - 3.342_171_032_8).abs() < 1e-6);
         let point = raster(5, 5, |x, y| f64::from(u8::from((x, y) == (2, 2))));
         assert!((immerkaer(&point) - 0.371_352_337_0).abs() < 1e-6);

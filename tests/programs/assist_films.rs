@@ -119,7 +119,7 @@ fn truth_maps(truth: &Truth, cell_px: f64) -> Vec<u8> {
 fn sample(seed: u64) -> Sample {
     let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0x7EAC);
     let kind = CanalKind::ALL[(seed % 4) as usize];
-    let cluttered = seed % 4 != 0;
+    let cluttered = !seed.is_multiple_of(4);
     let mut spec = PhantomSpec::of_families(Families::Tuning, cluttered, kind, seed);
     // Near the reader's own cells: finer pixels tell it nothing more.
     let pitch_mm = rng.random_range(0.032..0.06);

@@ -40,7 +40,8 @@ impl Default for StopSpec {
     fn default() -> Self {
         Self {
             form: StopForm::Disc,
-            attenuation_per_mm: 0.17,
+            // Written as single precision, as all other coefficients are.
+            attenuation_per_mm: f64::from(0.17f32),
             tilt_deg: 0.0,
             tilt_side_deg: 0.0,
         }
