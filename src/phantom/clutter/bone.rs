@@ -99,9 +99,10 @@ impl Bone {
 mod tests {
     use super::*;
 
-    /// Every texture varies about zero by an amount of its own order.
+    /// Every texture varies, and changes the bone's mean density (by 0.34 times
+    /// its mean) by less than a fifth.
     #[test]
-    fn textures_vary_about_zero() {
+    fn textures_vary_and_keep_the_density() {
         for texture in [
             BoneTexture::Network,
             BoneTexture::Strands,
@@ -122,7 +123,7 @@ mod tests {
             let mean = values.iter().sum::<f32>() / values.len() as f32;
             let variance =
                 values.iter().map(|v| (v - mean).powi(2)).sum::<f32>() / values.len() as f32;
-            assert!(mean.abs() < 0.25, "{texture:?}: mean {mean}");
+            assert!(0.34 * mean.abs() < 0.2, "{texture:?}: mean {mean}");
             assert!(
                 (0.2..0.8).contains(&variance.sqrt()),
                 "{texture:?}: {variance}"
