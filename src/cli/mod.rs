@@ -21,6 +21,7 @@ mod point;
 mod practice;
 mod report;
 mod two_view;
+mod suggest;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -55,6 +56,8 @@ enum Command {
     Follow(follow::Follow),
     /// Find the file in a canal from one point on it.
     LocateFile(locate_file::LocateFile),
+    /// Print the files, roots and canals that a film shows.
+    Suggest(suggest::Suggest),
     /// Files in a curved canal: strain, where they bind, shaping card.
     Instrument(instrument::Instrument),
     /// Compare a canal before and after shaping: removal, transport, centring,
@@ -97,6 +100,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
+        Some(Command::Suggest(command)) => command.run(),
         Some(Command::Instrument(command)) => command.run(),
         Some(Command::BeforeAfter(command)) => command.run(),
         Some(Command::Block(command)) => command.run(),

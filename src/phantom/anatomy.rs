@@ -3,8 +3,9 @@
 use nalgebra::{Rotation3, Vector3};
 
 use super::crown::{Crown, Edge, Knots};
+use super::parts::{Bend, CanalSpec, ToothShape, ToothSpec};
 use super::path::CanalPath;
-use super::spec::{Bend, CanalSpec, PhantomSpec, ToothShape, ToothSpec};
+use super::spec::PhantomSpec;
 use super::tube::Section;
 
 /// Spacing of sections along roots and along canals, mm.
@@ -41,15 +42,19 @@ impl Placement {
         }
     }
 
-    fn new(turn_rad: f64, shift: Vector3<f64>) -> Self {
+    pub fn new(turn_rad: f64, shift: Vector3<f64>) -> Self {
         Self {
             turn: Rotation3::from_axis_angle(&Vector3::z_axis(), turn_rad),
             shift,
         }
     }
 
-    fn point(&self, local: Vector3<f64>) -> Vector3<f64> {
+    pub fn point(&self, local: Vector3<f64>) -> Vector3<f64> {
         self.turn * local + self.shift
+    }
+
+    pub fn direction(&self, local: Vector3<f64>) -> Vector3<f64> {
+        self.turn * local
     }
 
     /// Rows of the inverse in the mid-plane: local x = a·x + b·y + c.
@@ -168,7 +173,11 @@ fn canal_half_width(path: &CanalPath, canal: &CanalSpec, along_mm: f64) -> f64 {
     0.5 * (canal.foramen_width_mm + (canal.orifice_width_mm - canal.foramen_width_mm) * share)
 }
 
-fn canal_sections(path: &CanalPath, canal: &CanalSpec, place: &Placement) -> Vec<Section> {
+pub(super) fn canal_sections(
+    path: &CanalPath,
+    canal: &CanalSpec,
+    place: &Placement,
+) -> Vec<Section> {
     let steps = ((path.foramen_mm - path.orifice_mm) / CANAL_STEP_MM)
         .ceil()
         .max(1.0) as usize;
@@ -289,7 +298,7 @@ fn crown(tooth: &ToothSpec, canal: &CanalSpec) -> Crown {
 }
 
 /// Path of the molar's other root, in the tooth's own frame.
-fn distal_root(tooth: &ToothSpec, canal: &CanalSpec) -> (CanalSpec, Placement) {
+pub(super) fn distal_root(tooth: &ToothSpec, canal: &CanalSpec) -> (CanalSpec, Placement) {
     let side = distal_side(tooth);
     let length = canal.path_length_mm() - 0.9;
     let bend = Bend {

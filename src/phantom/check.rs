@@ -1,54 +1,14 @@
 //! Which values of a spec can be built.
 
 use super::error::PhantomError;
+use super::parts::{CanalSpec, FileSpec, ToothShape};
 use super::spec::PhantomSpec;
 
 impl PhantomSpec {
     /// Checks every value against what the renderer can build.
     pub fn check(&self) -> Result<(), PhantomError> {
-        let within = |key, value: f64, low, high| {
-            // Written so that NaN is refused.
-            if value >= low && value <= high {
-                Ok(())
-            } else {
-                Err(PhantomError::OutOfRange {
-                    key,
-                    value,
-                    low,
-                    high,
-                })
-            }
-        };
+        check_canal(&self.canal)?;
         let canal = &self.canal;
-        within(
-            "canal.reference_to_orifice_mm",
-            canal.reference_to_orifice_mm,
-            2.0,
-            20.0,
-        )?;
-        within("canal.straight_mm", canal.straight_mm, 0.0, 30.0)?;
-        within("canal.bends (count)", canal.bends.len() as f64, 0.0, 4.0)?;
-        for bend in &canal.bends {
-            within("canal.bends.turn_deg", bend.turn_deg, -90.0, 90.0)?;
-            within("canal.bends.radius_mm", bend.radius_mm, 1.0, 1000.0)?;
-            within(
-                "canal.bends.straight_after_mm",
-                bend.straight_after_mm,
-                0.0,
-                30.0,
-            )?;
-            within("canal.bends.plane_deg", bend.plane_deg, -180.0, 180.0)?;
-        }
-        within("canal path length", canal.path_length_mm(), 8.0, 45.0)?;
-        within("canal.orifice_width_mm", canal.orifice_width_mm, 0.1, 2.0)?;
-        within("canal.foramen_width_mm", canal.foramen_width_mm, 0.05, 1.5)?;
-        within("canal.depth_ratio", canal.depth_ratio, 0.5, 4.0)?;
-        within(
-            "canal.calcified_apical_mm",
-            canal.calcified_apical_mm,
-            0.0,
-            30.0,
-        )?;
         let tooth = &self.tooth;
         within("tooth.crown_height_mm", tooth.crown_height_mm, 3.0, 14.0)?;
         within("tooth.crown_width_mm", tooth.crown_width_mm, 3.0, 14.0)?;
@@ -74,18 +34,20 @@ impl PhantomSpec {
             ));
         }
         if let Some(file) = &self.file {
-            within("file.size", f64::from(file.size), 6.0, 140.0)?;
-            within("file.taper", file.taper, 0.0, 0.12)?;
-            let longest = file.operative_length_mm.min(canal.path_length_mm() + 6.0);
-            within(
-                "file.operative_length_mm",
-                file.operative_length_mm,
-                15.0,
-                45.0,
-            )?;
-            within("file.set_length_mm", file.set_length_mm, 2.0, longest)?;
-            within("file.stop_diameter_mm", file.stop_diameter_mm, 1.0, 6.0)?;
-            within("file.stop_thickness_mm", file.stop_thickness_mm, 0.3, 3.0)?;
+            check_file(file, canal)?;
+        }
+        for second in &self.clutter.second_files {
+            let own = second.beside.as_ref().map(|beside| &beside.canal);
+            if own.is_none() && tooth.shape != ToothShape::LowerMolar {
+                return Err(PhantomError::Contradiction(
+                    "a second file in another root needs a molar",
+                ));
+            }
+            check_canal(own.unwrap_or(canal))?;
+            check_file(&second.file, own.unwrap_or(canal))?;
+        }
+        for (key, value, low, high) in super::clutter::bounds(&self.clutter) {
+            within(key, value, low, high)?;
         }
         if let Some(ball) = self.ball {
             within("ball.diameter_mm", ball.diameter_mm, 0.5, 12.0)?;
@@ -189,4 +151,66 @@ impl PhantomSpec {
         within("look.ligament_mm", look.ligament_mm, 0.05, 1.0)?;
         within("look.lamina_mm", look.lamina_mm, 0.05, 1.0)
     }
+}
+
+/// Refuses what lies outside, NaN too.
+fn within(key: &'static str, value: f64, low: f64, high: f64) -> Result<(), PhantomError> {
+    if value >= low && value <= high {
+        return Ok(());
+    }
+    Err(PhantomError::OutOfRange {
+        key,
+        value,
+        low,
+        high,
+    })
+}
+
+fn check_canal(canal: &CanalSpec) -> Result<(), PhantomError> {
+    within(
+        "canal.reference_to_orifice_mm",
+        canal.reference_to_orifice_mm,
+        2.0,
+        20.0,
+    )?;
+    within("canal.straight_mm", canal.straight_mm, 0.0, 30.0)?;
+    within("canal.bends (count)", canal.bends.len() as f64, 0.0, 4.0)?;
+    for bend in &canal.bends {
+        within("canal.bends.turn_deg", bend.turn_deg, -90.0, 90.0)?;
+        within("canal.bends.radius_mm", bend.radius_mm, 1.0, 1000.0)?;
+        within(
+            "canal.bends.straight_after_mm",
+            bend.straight_after_mm,
+            0.0,
+            30.0,
+        )?;
+        within("canal.bends.plane_deg", bend.plane_deg, -180.0, 180.0)?;
+    }
+    within("canal path length", canal.path_length_mm(), 8.0, 45.0)?;
+    within("canal.orifice_width_mm", canal.orifice_width_mm, 0.1, 2.0)?;
+    within("canal.foramen_width_mm", canal.foramen_width_mm, 0.05, 1.5)?;
+    within("canal.depth_ratio", canal.depth_ratio, 0.5, 4.0)?;
+    within(
+        "canal.calcified_apical_mm",
+        canal.calcified_apical_mm,
+        0.0,
+        30.0,
+    )?;
+    Ok(())
+}
+
+fn check_file(file: &FileSpec, canal: &CanalSpec) -> Result<(), PhantomError> {
+    within("file.size", f64::from(file.size), 6.0, 140.0)?;
+    within("file.taper", file.taper, 0.0, 0.12)?;
+    let longest = file.operative_length_mm.min(canal.path_length_mm() + 6.0);
+    within(
+        "file.operative_length_mm",
+        file.operative_length_mm,
+        15.0,
+        45.0,
+    )?;
+    within("file.set_length_mm", file.set_length_mm, 2.0, longest)?;
+    within("file.stop_diameter_mm", file.stop_diameter_mm, 1.0, 6.0)?;
+    within("file.stop_thickness_mm", file.stop_thickness_mm, 0.3, 3.0)?;
+    Ok(())
 }

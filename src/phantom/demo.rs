@@ -7,10 +7,11 @@
 use std::path::Path;
 
 use super::error::PhantomError;
-use super::spec::{
-    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomSpec, RulerSpec,
-    ToothShape, ToothSpec, ViewSpec,
+use super::parts::{
+    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, RulerSpec, ToothShape,
+    ToothSpec, ViewSpec,
 };
+use super::spec::PhantomSpec;
 use super::truth::Truth;
 use crate::case::Case;
 use crate::film::{OpenLimits, OpenedFilm, open_bytes};

@@ -5,7 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
-use super::spec::DetectorSpec;
+use super::parts::DetectorSpec;
 
 /// A raster of relative intensities, row-major.
 pub(super) struct Intensities {
@@ -106,6 +106,18 @@ impl Intensities {
         self
     }
 
+    /// Grey that grows evenly with optical depth: 0 the detector's black, 1 its
+    /// white, not cut off.
+    pub fn log_grey(&self, detector: &DetectorSpec) -> Vec<f32> {
+        let black = detector.black_depth as f32;
+        let gain = 1.0 / (detector.white_depth - detector.black_depth) as f32;
+        let depth = |intensity: &f32| -intensity.max(1e-12).ln();
+        self.values
+            .par_iter()
+            .map(|intensity| gain * (depth(intensity) - black))
+            .collect()
+    }
+
     /// Samples that grow evenly with optical depth between the detector's
     /// black and white.
     pub fn log_samples(&self, detector: &DetectorSpec) -> Vec<u16> {
@@ -120,6 +132,14 @@ impl Intensities {
             })
             .collect()
     }
+}
+
+/// Grey of 0 to 1 as samples of `bits`.
+pub(super) fn quantised(grey: &[f32], bits: u8) -> Vec<u16> {
+    let top = f32::from(u16::MAX >> (16 - bits));
+    grey.iter()
+        .map(|g| (top * g).round().clamp(0.0, top) as u16)
+        .collect()
 }
 
 #[cfg(test)]

@@ -14,19 +14,25 @@ mod anatomy;
 pub mod block;
 mod check;
 mod clicks;
+pub mod clutter;
 mod crown;
 mod demo;
 mod error;
 mod exposure;
+mod family;
+mod objects;
+mod parts;
 mod path;
 mod projection;
 mod random;
 mod scene;
+mod second;
 mod solid;
 mod spec;
 mod texture;
 mod truth;
 mod tube;
+mod visibility;
 mod write;
 
 use nalgebra::Vector3;
@@ -41,11 +47,13 @@ use scene::Scene;
 pub use clicks::case_from_truth;
 pub use demo::{Demo, demo, samples};
 pub use error::PhantomError;
-pub use spec::{
-    Appearance, BallSpec, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomSpec,
-    RulerSpec, ToothShape, ToothSpec, ViewSpec,
+pub use family::Families;
+pub use parts::{
+    Appearance, BallSpec, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, RulerSpec,
+    ToothShape, ToothSpec, ViewSpec,
 };
-pub use truth::{CurveTruth, FileTruth, Truth};
+pub use spec::PhantomSpec;
+pub use truth::{CurveTruth, FileTruth, RootTruth, SecondFileTruth, Truth};
 pub use write::{PhantomFiles, write};
 
 /// A synthetic film with all that is true of it.
@@ -113,12 +121,17 @@ pub fn render(spec: &PhantomSpec) -> Result<Phantom, PhantomError> {
     if let Some(photons) = detector.photons {
         intensities = intensities.with_quantum_noise(photons, spec.seed);
     }
-    let samples = intensities
-        .blurred(
-            detector.blur_mm / column_pitch,
-            detector.blur_mm / row_pitch,
-        )
-        .log_samples(detector);
+    let intensities = intensities.blurred(
+        detector.blur_mm / column_pitch,
+        detector.blur_mm / row_pitch,
+    );
+    let samples = if spec.clutter.is_none() {
+        intensities.log_samples(detector)
+    } else {
+        let mut grey = intensities.log_grey(detector);
+        finished(spec, &mut grey, width);
+        exposure::quantised(&grey, detector.bits)
+    };
     let samples = quarter_turned(samples, width, spec.view.quarter_turns);
     let [columns, rows] = truth.film_size_px;
     let film = Film::from_samples(
@@ -132,6 +145,30 @@ pub fn render(spec: &PhantomSpec) -> Result<Phantom, PhantomError> {
         "samples and raster differ in size",
     ))?;
     Ok(Phantom { film, truth })
+}
+
+/// Noise, processing, marks and the plate's edges put onto `grey`.
+fn finished(spec: &PhantomSpec, grey: &mut Vec<f32>, width: usize) {
+    let clutter = &spec.clutter;
+    let pitch_mm = spec.detector.pixel_pitch_mm[1];
+    for (i, noise) in clutter.noise.iter().enumerate() {
+        let seed = spec.seed.wrapping_mul(97).wrapping_add(i as u64);
+        clutter::add_noise(noise, grey, width, pitch_mm, seed);
+    }
+    *grey = clutter::processed(&clutter.processing, std::mem::take(grey), width, pitch_mm);
+    clutter::responded(&clutter.processing.curve, grey);
+    clutter::draw_marks(&clutter.marks, grey, width, pitch_mm);
+    let exposed = visibility::exposed_area(spec);
+    if !exposed.is_whole() {
+        let beyond = if clutter.plate.dark_frame { 0.0 } else { 1.0 };
+        grey.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+            for (x, value) in row.iter_mut().enumerate() {
+                let depth_mm = exposed.depth_mm(x as f64 + 0.5, y as f64 + 0.5);
+                let share = (depth_mm / 0.1 + 0.5).clamp(0.0, 1.0) as f32;
+                *value = beyond + share * (*value - beyond);
+            }
+        });
+    }
 }
 
 /// The raster turned clockwise by `turns` right angles.

@@ -8,7 +8,7 @@
 
 use nalgebra::Vector3;
 
-use super::spec::CanalSpec;
+use super::parts::CanalSpec;
 
 /// A straight piece (`curvature_per_mm` = 0) or an arc.
 #[derive(Clone, Debug)]

@@ -9,7 +9,7 @@
 
 use nalgebra::{Rotation3, Vector3};
 
-use super::spec::{DetectorSpec, ViewSpec};
+use super::parts::{DetectorSpec, ViewSpec};
 use crate::units::FilmPoint;
 
 /// One exposure, with the tooth frame as the frame of reference.

@@ -7,10 +7,10 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::spec::{
-    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, PhantomSpec, ToothShape,
-    ToothSpec, ViewSpec,
+use super::parts::{
+    Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, ToothShape, ToothSpec, ViewSpec,
 };
+use super::spec::PhantomSpec;
 
 impl PhantomSpec {
     /// A plausible film of the given kind; equal seeds give equal films.
@@ -62,11 +62,11 @@ impl PhantomSpec {
     }
 }
 
-fn chance(rng: &mut ChaCha8Rng, probability: f64) -> bool {
+pub(super) fn chance(rng: &mut ChaCha8Rng, probability: f64) -> bool {
     rng.random_range(0.0..1.0) < probability
 }
 
-fn sign(rng: &mut ChaCha8Rng) -> f64 {
+pub(super) fn sign(rng: &mut ChaCha8Rng) -> f64 {
     if chance(rng, 0.5) { 1.0 } else { -1.0 }
 }
 

@@ -5,14 +5,19 @@
 //! of the size that tabulated mass attenuation gives for water, bone mineral
 //! and iron there (MEM-M), and otherwise invented for the demo.
 
-use nalgebra::Vector3;
-
 use super::anatomy::{self, Placement};
+use super::clutter::{Bone, Shadow, clamp_shadows, crown_shadows, zygoma_shadows};
 use super::crown::Crown;
+use super::objects::{file_sections, file_solids, scale_solids};
+use super::parts::{Appearance, ToothShape};
 use super::path::CanalPath;
 use super::projection::Projection;
-use super::solid::{Form, Solid};
-use super::spec::{Appearance, FileSpec, PhantomSpec, ToothShape};
+use super::second::{
+    PlacedPath, RootPlace, filling_sections, overlapping_sections, root_places, second_canals,
+    second_path,
+};
+use super::solid::Solid;
+use super::spec::PhantomSpec;
 use super::texture::{Trabeculae, gradient_noise};
 use super::tube::{RowDistances, Section, Tube};
 
@@ -27,20 +32,13 @@ mod coefficient {
     pub const ENAMEL: f32 = 0.25;
     pub const PULP: f32 = 0.027;
     pub const FILLING: f32 = 0.3;
-    pub const STEEL: f32 = 1.7;
-    pub const STOP: f32 = 0.17;
-    pub const HANDLE: f32 = 0.045;
+    pub const STEEL: f32 = crate::phantom::objects::STEEL_PER_MM;
 }
 
 /// mm of tissue in front of and behind everything.
 const CHEEK_MM: f32 = 9.0;
 /// Both cortical plates together, mm.
 const PLATES_MM: f32 = 2.6;
-/// Spacing of sections along a file, mm.
-const FILE_STEP_MM: f64 = 0.05;
-/// Half of the tip angle of 75° (ISO 3630-1, MEM-H).
-const HALF_TIP_ANGLE_DEG: f64 = 37.5;
-
 /// One tooth ready to be cut.
 #[derive(Debug)]
 struct ToothCut {
@@ -49,6 +47,15 @@ struct ToothCut {
     local_from_plane: [[f32; 3]; 2],
     roots: Vec<Tube>,
     pulp: Vec<Tube>,
+    /// Crowns and restorations, crown frame.
+    work: Vec<Shadow>,
+}
+
+/// A root of another tooth over the treated one.
+#[derive(Debug)]
+struct Overlap {
+    root: Tube,
+    canal: Tube,
 }
 
 /// Everything the rays of one exposure may meet.
@@ -57,13 +64,21 @@ pub(super) struct Scene {
     projection: Projection,
     width: usize,
     teeth: Vec<ToothCut>,
-    file: Option<Tube>,
+    files: Vec<Tube>,
+    /// Root fillings and posts; the share is the attenuation.
+    fillings: Vec<Tube>,
+    /// Stops and handles, then ball and ruler, with their shadows' boxes.
+    file_solids: Vec<(Solid, [[f64; 2]; 2])>,
     solids: Vec<(Solid, [[f64; 2]; 2])>,
+    /// Clamp and zygoma.
+    shadows: Vec<Shadow>,
+    overlap: Option<Overlap>,
+    roots: Vec<RootPlace>,
     /// Left and right wall at the floor, and the floor, of the access cavity.
     access: Option<[f32; 3]>,
     filling: Option<[f32; 4]>,
     look: Appearance,
-    trabeculae: Trabeculae,
+    bone: Bone,
     crest_y: f32,
     jaw_canal_y: f32,
 }
@@ -79,6 +94,8 @@ struct RowBuffers {
     dentine: Vec<f32>,
     pulp: Vec<f32>,
     metal: Vec<f32>,
+    /// Optical depth of dental work, clamps and what lies over the tooth.
+    over: Vec<f32>,
 }
 
 impl RowBuffers {
@@ -93,6 +110,7 @@ impl RowBuffers {
             dentine: zeros(),
             pulp: zeros(),
             metal: zeros(),
+            over: zeros(),
         }
     }
 
@@ -102,6 +120,7 @@ impl RowBuffers {
             &mut self.dentine,
             &mut self.pulp,
             &mut self.metal,
+            &mut self.over,
         ]) {
             buffer.fill(0.0);
         }
@@ -126,113 +145,6 @@ fn smoothstep(low: f32, high: f32, x: f32) -> f32 {
     t * t * (3.0 - 2.0 * t)
 }
 
-/// The file along the canal from its tip to the end of its shaft.
-fn file_sections(file: &FileSpec, path: &CanalPath) -> Vec<Section> {
-    let tip = file.set_length_mm;
-    let tip_radius = f64::from(file.size) / 200.0;
-    let cone = HALF_TIP_ANGLE_DEG.to_radians().tan();
-    let radius = |from_tip: f64| {
-        let tapered = tip_radius + 0.5 * file.taper * from_tip.min(16.0);
-        tapered.min(from_tip * cone)
-    };
-    let length = file.operative_length_mm;
-    let steps = (length / FILE_STEP_MM).ceil() as usize;
-    (0..=steps)
-        .map(|i| length * i as f64 / steps as f64)
-        .map(|from_tip| Section {
-            centre: path.point(tip - from_tip),
-            half_width_mm: radius(from_tip),
-            half_depth_mm: radius(from_tip),
-            share: 1.0,
-        })
-        .collect()
-}
-
-/// Stop, and handle with its core, on the straight part of the file.
-fn file_solids(file: &FileSpec, path: &CanalPath) -> Vec<Solid> {
-    let coronal = -path.direction(0.0);
-    let mut solids = vec![Solid {
-        form: Form::Cylinder {
-            start: path.point(0.0),
-            axis: coronal,
-            length_mm: file.stop_thickness_mm,
-            radius_mm: file.stop_diameter_mm / 2.0,
-        },
-        attenuation_per_mm: f64::from(coefficient::STOP),
-    }];
-    if file.handle {
-        let start = path.point(file.set_length_mm - file.operative_length_mm);
-        let core = f64::from(file.size) / 200.0 + 8.0 * file.taper;
-        for (length_mm, radius_mm, attenuation) in [
-            (11.0, 1.9, coefficient::HANDLE),
-            (8.0, core, coefficient::STEEL),
-        ] {
-            solids.push(Solid {
-                form: Form::Cylinder {
-                    start,
-                    axis: coronal,
-                    length_mm,
-                    radius_mm,
-                },
-                attenuation_per_mm: f64::from(attenuation),
-            });
-        }
-        // Grip rings.
-        for ring in 0..7 {
-            solids.push(Solid {
-                form: Form::Cylinder {
-                    start: start + coronal * (1.0 + 1.3 * f64::from(ring)),
-                    axis: coronal,
-                    length_mm: 0.6,
-                    radius_mm: 2.2,
-                },
-                attenuation_per_mm: f64::from(coefficient::HANDLE),
-            });
-        }
-    }
-    solids
-}
-
-fn scale_solids(spec: &PhantomSpec) -> Vec<Solid> {
-    let steel = f64::from(coefficient::STEEL);
-    let mut solids = Vec::new();
-    if let Some(ball) = spec.ball {
-        let [x, y] = ball.centre_mm;
-        solids.push(Solid {
-            form: Form::Ball {
-                centre: Vector3::new(x, y, 0.0),
-                radius_mm: ball.diameter_mm / 2.0,
-            },
-            attenuation_per_mm: steel,
-        });
-    }
-    if let Some(ruler) = spec.ruler {
-        let [x, y] = ruler.start_mm;
-        let mut wire = |start: Vector3<f64>, axis: Vector3<f64>, length_mm: f64| {
-            solids.push(Solid {
-                form: Form::Cylinder {
-                    start,
-                    axis,
-                    length_mm,
-                    radius_mm: 0.06,
-                },
-                attenuation_per_mm: 4.0 * steel,
-            });
-        };
-        let length = f64::from(ruler.divisions);
-        wire(Vector3::new(x, y, 0.0), Vector3::y(), length);
-        for tick in 0..=ruler.divisions {
-            let long = if tick % 5 == 0 { 1.6 } else { 1.0 };
-            wire(
-                Vector3::new(x, y + f64::from(tick), 0.0),
-                -Vector3::x(),
-                long,
-            );
-        }
-    }
-    solids
-}
-
 impl Scene {
     pub fn new(spec: &PhantomSpec, path: &CanalPath, projection: Projection) -> Self {
         let look = &spec.look;
@@ -243,20 +155,77 @@ impl Scene {
                 .map(|s| Tube::new(s, grow, &projection))
                 .collect()
         };
-        let teeth = anatomy::teeth(spec)
+        let clutter = &spec.clutter;
+        let solid_teeth = anatomy::teeth(spec);
+        let roots = root_places(&solid_teeth);
+        let mut teeth = solid_teeth
             .into_iter()
             .map(|tooth| ToothCut {
                 local_from_plane: Placement::inverse_rows(&tooth.place),
                 roots: tubes(&tooth.roots, grown),
                 pulp: tubes(&tooth.pulp, 0.0),
                 crown: tooth.crown,
+                work: Vec::new(),
             })
             .collect::<Vec<_>>();
-        let mut solids = scale_solids(spec);
-        if let Some(file) = &spec.file {
-            solids.extend(file_solids(file, path));
+        teeth[0].pulp.extend(tubes(&second_canals(spec), 0.0));
+        for work in &clutter.crown_work {
+            let [left, right] = spec.tooth.neighbours;
+            let index = match work.tooth {
+                0 => Some(0),
+                -1 => left.then_some(1),
+                _ => right.then_some(1 + usize::from(left)),
+            };
+            if let Some(tooth) = index.and_then(|i| teeth.get_mut(i)) {
+                let crown = &tooth.crown;
+                let shadows = crown_shadows(work, crown.middle_x, crown.reach, crown.neck_y);
+                tooth.work.extend(shadows);
+            }
         }
+        let mut paths = Vec::new();
+        paths.extend(
+            spec.file
+                .iter()
+                .map(|file| (file, PlacedPath::unmoved(path))),
+        );
+        for second in &clutter.second_files {
+            paths.push((&second.file, second_path(spec, second)));
+        }
+        let boxed = |solids: Vec<Solid>| -> Vec<(Solid, [[f64; 2]; 2])> {
+            solids
+                .into_iter()
+                .map(|s| (s, s.form.shadow_box(&projection)))
+                .collect()
+        };
+        let file_solids = paths
+            .iter()
+            .flat_map(|(file, path)| file_solids(file, &clutter.stop, path))
+            .collect();
+        let fillings = clutter
+            .root_fillings
+            .iter()
+            .filter_map(|filling| {
+                let sections = filling_sections(filling, roots.get(filling.root)?);
+                (sections.len() > 1).then(|| Tube::new(&sections, 0.0, &projection))
+            })
+            .collect();
         let crown = &teeth[0].crown;
+        let mut shadows = Vec::new();
+        if let Some(clamp) = &clutter.clamp {
+            let (middle, half) = (crown.middle_x, crown.reach);
+            shadows.extend(clamp_shadows(clamp, middle, half, crown.neck_y));
+        }
+        if let Some(zygoma) = &clutter.zygoma {
+            let apex_y = spec.reference_to_apex_mm() as f32;
+            shadows.extend(zygoma_shadows(zygoma, apex_y));
+        }
+        let overlap = clutter.overlapping_root.as_ref().map(|root| {
+            let (root, canal) = overlapping_sections(root, spec.tooth.crown_height_mm);
+            Overlap {
+                root: Tube::new(&root, grown, &projection),
+                canal: Tube::new(&canal, 0.0, &projection),
+            }
+        });
         let access = spec.file.as_ref().map(|_| {
             let floor = spec.canal.reference_to_orifice_mm as f32 - 0.9;
             if spec.tooth.shape == ToothShape::LowerMolar {
@@ -276,20 +245,25 @@ impl Scene {
             ]
         });
         Self {
-            file: spec
-                .file
-                .as_ref()
-                .map(|file| Tube::new(&file_sections(file, path), 0.0, &projection)),
-            solids: solids
+            files: paths
                 .iter()
-                .map(|s| (*s, s.form.shadow_box(&projection)))
+                .map(|(file, path)| Tube::new(&file_sections(file, path), 0.0, &projection))
                 .collect(),
+            fillings,
+            file_solids: boxed(file_solids),
+            solids: boxed(scale_solids(spec)),
+            shadows,
+            overlap,
+            roots,
             access,
             filling,
             width: spec.detector.width_px as usize,
-            trabeculae: Trabeculae {
-                seed: look.bone_seed,
-                mesh_mm: look.trabecula_mm as f32,
+            bone: Bone {
+                texture: clutter.bone,
+                trabeculae: Trabeculae {
+                    seed: look.bone_seed,
+                    mesh_mm: look.trabecula_mm as f32,
+                },
             },
             crest_y: (spec.tooth.crown_height_mm + look.crest_below_neck_mm) as f32,
             jaw_canal_y: (spec.canal.path_length_mm() + 3.5) as f32,
@@ -304,8 +278,25 @@ impl Scene {
         &self.teeth[0].roots[0]
     }
 
+    /// The film's roots, the treated one first.
+    pub fn root_places(&self) -> &[RootPlace] {
+        &self.roots
+    }
+
     /// Optical depth of the rays of `row` on the raster before quarter turns.
     pub fn optical_depth_row(&self, row: usize, out: &mut [f32]) {
+        let buffers = self.cut_row(row, true);
+        for (column, depth) in out.iter_mut().enumerate() {
+            *depth = self.depth(column, &buffers);
+        }
+    }
+
+    /// Optical depth at a place of the raster as if no file were there.
+    pub fn depth_without_files(&self, column: usize, row: usize) -> f32 {
+        self.depth(column.min(self.width - 1), &self.cut_row(row, false))
+    }
+
+    fn cut_row(&self, row: usize, with_files: bool) -> RowBuffers {
         let mut buffers = RowBuffers::new(self.width);
         let y_px = row as f64 + 0.5;
         for column in 0..self.width {
@@ -315,10 +306,9 @@ impl Scene {
         }
         buffers.clear();
         self.cut_teeth(y_px as f32, &mut buffers);
-        self.cut_metal(y_px, &mut buffers);
-        for (column, depth) in out.iter_mut().enumerate() {
-            *depth = self.depth(column, &buffers);
-        }
+        self.cut_metal(y_px, with_files, &mut buffers);
+        self.cut_over(y_px as f32, &mut buffers);
+        buffers
     }
 
     fn cut_teeth(&self, y_px: f32, row: &mut RowBuffers) {
@@ -368,15 +358,27 @@ impl Scene {
         }
     }
 
-    fn cut_metal(&self, y_px: f64, row: &mut RowBuffers) {
-        if let Some(file) = &self.file {
-            for column in file.nearest(y_px as f32, &row.xs, &row.ys, &mut row.distances) {
-                if let Some(passage) = file.passage(column, &row.distances) {
-                    row.metal[column] += coefficient::STEEL * passage.chord(0.0);
+    fn cut_metal(&self, y_px: f64, with_files: bool, row: &mut RowBuffers) {
+        let (files, file_solids): (&[Tube], &[_]) = if with_files {
+            (&self.files, &self.file_solids)
+        } else {
+            (&[], &[])
+        };
+        for (tubes, of_share) in [(files, false), (&self.fillings[..], true)] {
+            for tube in tubes {
+                for column in tube.nearest(y_px as f32, &row.xs, &row.ys, &mut row.distances) {
+                    if let Some(passage) = tube.passage(column, &row.distances) {
+                        let per_mm = if of_share {
+                            passage.share
+                        } else {
+                            coefficient::STEEL
+                        };
+                        row.metal[column] += per_mm * passage.chord(0.0);
+                    }
                 }
             }
         }
-        for (solid, [columns, rows]) in &self.solids {
+        for (solid, [columns, rows]) in file_solids.iter().chain(&self.solids) {
             if y_px < rows[0] || y_px > rows[1] {
                 continue;
             }
@@ -385,6 +387,50 @@ impl Scene {
                 let (place, ray) = self.projection.ray(column as f64 + 0.5, y_px);
                 let chord = solid.form.chord(place, ray);
                 row.metal[column] += (chord * solid.attenuation_per_mm) as f32;
+            }
+        }
+    }
+
+    /// Dental work, clamps, zygoma, and a root of another tooth.
+    fn cut_over(&self, y_px: f32, row: &mut RowBuffers) {
+        use coefficient::*;
+        if !self.shadows.is_empty() {
+            for column in 0..self.width {
+                let (x, y) = (row.xs[column], row.ys[column]);
+                row.over[column] += self.shadows.iter().map(|s| s.depth(x, y)).sum::<f32>();
+            }
+        }
+        for tooth in self.teeth.iter().filter(|t| !t.work.is_empty()) {
+            let [to_x, to_y] = tooth.local_from_plane;
+            for column in 0..self.width {
+                let (x, y) = (row.xs[column], row.ys[column]);
+                let local_x = to_x[0] * x + to_x[1] * y + to_x[2];
+                let local_y = to_y[0] * x + to_y[1] * y + to_y[2];
+                let work = tooth.work.iter().map(|s| s.depth(local_x, local_y));
+                row.over[column] += work.sum::<f32>();
+            }
+        }
+        let Some(overlap) = &self.overlap else { return };
+        let ligament = self.look.ligament_mm as f32;
+        let lamina = ligament + self.look.lamina_mm as f32;
+        for column in overlap
+            .root
+            .nearest(y_px, &row.xs, &row.ys, &mut row.distances)
+        {
+            if let Some(passage) = overlap.root.passage(column, &row.distances) {
+                let [inner, middle, outer] =
+                    [0.0, ligament, lamina].map(|grow| passage.chord(grow));
+                row.over[column] += inner * (DENTINE - TRABECULAR_BONE)
+                    - 0.7 * (middle - inner) * (TRABECULAR_BONE - LIGAMENT)
+                    + 0.7 * (outer - middle) * (LAMINA_DURA - TRABECULAR_BONE);
+            }
+        }
+        for column in overlap
+            .canal
+            .nearest(y_px, &row.xs, &row.ys, &mut row.distances)
+        {
+            if let Some(passage) = overlap.canal.passage(column, &row.distances) {
+                row.over[column] -= passage.chord(0.0) * (DENTINE - PULP);
             }
         }
     }
@@ -417,6 +463,7 @@ impl Scene {
             + self.gum_and_bone(x, y, [hard, with_ligament.max(hard), with_lamina.max(hard)])
             + teeth.max(0.0)
             + row.metal[column]
+            + row.over[column]
     }
 
     fn gum_and_bone(&self, x: f32, y: f32, [hard, with_ligament, with_lamina]: [f32; 3]) -> f32 {
@@ -433,12 +480,12 @@ impl Scene {
         }
         let thick = 7.5 + 3.5 * smoothstep(0.0, 12.0, y - crest);
         let density = self.look.bone_density as f32;
-        let texture = 1.0 + 0.34 * self.look.bone_contrast as f32 * self.trabeculae.density(x, y);
+        let texture = 1.0 + 0.34 * self.look.bone_contrast as f32 * self.bone.density(x, y);
         let spongy = (thick - with_lamina).max(0.15 * thick) * TRABECULAR_BONE * texture.max(0.1);
         let plates = PLATES_MM
             * smoothstep(-0.2, 3.5, y - crest)
             * CORTICAL_BONE
-            * (1.0 + 0.05 * self.trabeculae.density(x * 0.37 + 40.0, y * 0.37));
+            * (1.0 + 0.05 * self.bone.density(x * 0.37 + 40.0, y * 0.37));
         let crestal = 0.10 * (-((y - crest - 0.35) / 0.28).powi(2)).exp();
         let lamina = (with_lamina - with_ligament).max(0.0) * LAMINA_DURA;
         let ligament = (with_ligament - hard).max(0.0) * LIGAMENT;

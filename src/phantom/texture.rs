@@ -1,7 +1,7 @@
 //! Bone texture: seeded lattice noise shaped into a trabecular network.
 
 /// Mixes a lattice point into a well-spread 64-bit value.
-fn mix(seed: u64, x: i32, y: i32) -> u64 {
+pub(super) fn mix(seed: u64, x: i32, y: i32) -> u64 {
     let mut h = seed
         ^ (x as u32 as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15)
         ^ (y as u32 as u64).wrapping_mul(0xC2B2_AE3D_27D4_EB4F);

@@ -4,10 +4,13 @@ use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
 
 use super::anatomy::foramen_to_apex;
+use super::parts::FileSpec;
 use super::path::CanalPath;
 use super::projection::Projection;
 use super::scene::Scene;
+use super::second::{PlacedPath, second_path};
 use super::spec::PhantomSpec;
+use super::visibility::Visibility;
 use crate::units::FilmPoint;
 
 /// Spacing of the dense lines, mm.
@@ -57,6 +60,54 @@ pub struct FileTruth {
     pub centre_line_px: Vec<FilmPoint>,
     /// Its length on the film.
     pub stop_to_tip_px: f64,
+    /// The tip lies on the exposed film and is not hidden by metal.
+    #[serde(default = "shown")]
+    pub tip_visible: bool,
+    /// Share of the stop that shows, 0–1; 0 where its tooth-side face is
+    /// hidden or lies off the film.
+    #[serde(default = "wholly")]
+    pub stop_visible_share: f64,
+}
+
+/// What files of films without clutter leave out.
+fn shown() -> bool {
+    true
+}
+
+fn wholly() -> f64 {
+    1.0
+}
+
+/// A further file, in another canal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SecondFileTruth {
+    /// Tooth-side face of the stop → tip along the file, mm.
+    pub stop_to_tip_mm: f64,
+    /// Tip on the film.
+    pub tip_px: FilmPoint,
+    /// Centre of the stop's tooth-side face on the film.
+    pub stop_px: FilmPoint,
+    /// Centre line, stop face → tip.
+    pub centre_line_px: Vec<FilmPoint>,
+    /// Its canal, orifice → foramen.
+    pub canal_px: Vec<FilmPoint>,
+    /// See [`FileTruth::tip_visible`].
+    pub tip_visible: bool,
+    /// See [`FileTruth::stop_visible_share`].
+    pub stop_visible_share: f64,
+}
+
+/// One root of the film.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RootTruth {
+    /// End of the root.
+    pub apex_px: FilmPoint,
+    /// The apex lies on the exposed film.
+    pub apex_visible: bool,
+    /// Canal, orifice → foramen.
+    pub canal_px: Vec<FilmPoint>,
+    /// The root that holds the canal under treatment.
+    pub treated: bool,
 }
 
 /// Everything true of one phantom film.
@@ -113,6 +164,13 @@ pub struct Truth {
     pub curves: Vec<CurveTruth>,
     /// The file, if there is one.
     pub file: Option<FileTruth>,
+    /// Further files.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub second_files: Vec<SecondFileTruth>,
+    /// All roots of the film, the treated one first; left out on films without
+    /// clutter.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub roots: Vec<RootTruth>,
 
     /// Reference point on the film.
     pub reference_px: FilmPoint,
@@ -215,6 +273,14 @@ impl Truth {
         let magnification = projection.magnification(path.point((orifice_s + foramen_s) / 2.0));
         let mm_per_px = pitch.map(|p| p / magnification);
         let film = |point| projection.film_px(point);
+        let visibility = Visibility::new(spec, scene, projection);
+        let shown = |file: &FileSpec, path: &PlacedPath| {
+            let tip = path.point(file.set_length_mm);
+            (
+                visibility.shows_metal(tip),
+                visibility.stop_share(file, path),
+            )
+        };
         let rule = FilmRule {
             path,
             projection,
@@ -241,7 +307,10 @@ impl Truth {
             let tip_s = file.set_length_mm;
             let tip = path.point(tip_s);
             let short = apex_s - tip_s;
+            let (tip_visible, stop_visible_share) = shown(file, &PlacedPath::unmoved(path));
             FileTruth {
+                tip_visible,
+                stop_visible_share,
                 stop_to_tip_mm: tip_s,
                 tip_to_apex_mm: short,
                 tip_to_apex_straight_mm: (apex - tip).norm().copysign(short),
@@ -255,6 +324,42 @@ impl Truth {
                 stop_to_tip_px: rule.length_px(0.0, tip_s),
             }
         });
+        let second_files = spec
+            .clutter
+            .second_files
+            .iter()
+            .map(|second| {
+                let (file, path) = (&second.file, second_path(spec, second));
+                let (tip_visible, stop_visible_share) = shown(file, &path);
+                SecondFileTruth {
+                    stop_to_tip_mm: file.set_length_mm,
+                    tip_px: film(path.point(file.set_length_mm)),
+                    stop_px: film(path.point(0.0)),
+                    centre_line_px: places(0.0, file.set_length_mm, DENSE_STEP_MM)
+                        .map(|s| film(path.point(s)))
+                        .collect(),
+                    canal_px: places(path.orifice_mm(), path.foramen_mm(), DENSE_STEP_MM)
+                        .map(|s| film(path.point(s)))
+                        .collect(),
+                    tip_visible,
+                    stop_visible_share,
+                }
+            })
+            .collect();
+        let roots = if spec.clutter.is_none() {
+            Vec::new()
+        } else {
+            scene
+                .root_places()
+                .iter()
+                .map(|root| RootTruth {
+                    apex_px: film(root.apex),
+                    apex_visible: visibility.on_film(root.apex),
+                    canal_px: root.canal.iter().map(|s| film(s.centre)).collect(),
+                    treated: root.treated,
+                })
+                .collect()
+        };
         let dense = || places(orifice_s, foramen_s, DENSE_STEP_MM);
         Self {
             frame: "tooth frame, mm: origin at the coronal reference point, y apically along the \
@@ -285,6 +390,8 @@ impl Truth {
             canal_length_as_projected_mm: rule.length_mm(orifice_s, foramen_s),
             curves,
             file,
+            second_files,
+            roots,
             reference_px: rule.point(0.0),
             orifice_px: film(orifice),
             foramen_px: film(foramen),

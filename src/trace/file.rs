@@ -28,14 +28,18 @@ pub struct LocateOptions {
 /// A file found on the film.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LocatedFile {
-    /// Where the file leaves the tooth-side face of its stop.
-    pub stop_px: FilmPoint,
+    /// Where the file leaves the tooth-side face of its stop; absent where no
+    /// stop shows.
+    pub stop_px: Option<FilmPoint>,
     /// Its tip.
     pub tip_px: FilmPoint,
-    /// Few points from stop to tip whose drawn curve follows the file.
+    /// Few points from stop (or from where the file comes into view) to tip
+    /// whose drawn curve follows the file.
     pub points_px: Vec<FilmPoint>,
     /// 0..=1; below 0.5 the places should be checked with care.
     pub confidence: f64,
+    /// 0..=1; 0 where no stop shows.
+    pub stop_confidence: f64,
     /// Wall time, ms.
     pub ms: f64,
 }
@@ -47,8 +51,7 @@ const LEAST_LENGTH_MM: f64 = 8.0;
 ///
 /// # Errors
 /// [`TraceError::NoFile`] when no instrument runs there;
-/// [`TraceError::NoStop`] when no stop shows on it; [`TraceError::Cancelled`];
-/// a click off the film; a pitch no film has.
+/// [`TraceError::Cancelled`]; a click off the film; a pitch no film has.
 pub fn locate_file(
     film: &Film,
     near: FilmPoint,
@@ -77,18 +80,26 @@ pub fn locate_file(
     let line = centred(&opacity, &line, mm_per_px);
     watch.reached(0.7)?;
 
-    let stop = find_stop(&opacity, &line, mm_per_px).ok_or(TraceError::NoStop)?;
-    // The longer part of the file lies on the tooth's side of the stop.
+    let stop = find_stop(&opacity, &line, mm_per_px);
+    watch.reached(0.85)?;
     let lengths = arc_lengths_px(&line);
     let total = lengths.last().copied().unwrap_or(0.0);
-    watch.reached(0.85)?;
-    let mut shank = points_between(&line, stop.at_px, total);
-    if stop.tip_side_is_start {
-        shank = points_between(&line, 0.0, stop.at_px);
-        shank.reverse();
-    }
-    let shank = resampled(&shank, FINE_STEP_MM / mm_per_px, 8);
-    let tip = sharpened_tip(&opacity, &shank, mm_per_px).ok_or(TraceError::NoFile)?;
+    // The longer part of the file lies on the tooth's side of the stop.
+    // Without a stop either end may be the tip: the clearer one is.
+    let candidates = match &stop {
+        Some(stop) => vec![tip_part(&line, stop.at_px, total, stop.tip_side_is_start)],
+        None => [false, true]
+            .map(|from_start| tip_part(&line, 0.0, total, from_start))
+            .to_vec(),
+    };
+    let tip = candidates
+        .iter()
+        .filter_map(|part| {
+            let part = resampled(part, FINE_STEP_MM / mm_per_px, 8);
+            sharpened_tip(&opacity, &part, mm_per_px)
+        })
+        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
+        .ok_or(TraceError::NoFile)?;
     let body = tip.body();
     if !is_metal(&opacity, &body, mm_per_px) {
         return Err(TraceError::NoFile);
@@ -98,7 +109,7 @@ pub fn locate_file(
         0.4,
         0.03 / mm_per_px,
     );
-    let (Some(&stop_px), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
+    let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
         return Err(TraceError::NoFile);
     };
     if tip.at_px * mm_per_px < LEAST_LENGTH_MM {
@@ -106,10 +117,31 @@ pub fn locate_file(
     }
     watch.reached(1.0)?;
     Ok(LocatedFile {
-        stop_px,
+        stop_px: stop.as_ref().map(|_| first),
         tip_px,
         points_px,
-        confidence: stop.confidence.min(tip.confidence),
+        confidence: stop
+            .as_ref()
+            .map_or(tip.confidence, |stop| stop.confidence.min(tip.confidence)),
+        stop_confidence: stop.map_or(0.0, |stop| stop.confidence),
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
+}
+
+/// The part of `line` on the tooth's side of the place `at_px` along it, its
+/// tip last.
+fn tip_part(
+    line: &[FilmPoint],
+    at_px: f64,
+    total_px: f64,
+    tip_side_is_start: bool,
+) -> Vec<FilmPoint> {
+    if !tip_side_is_start {
+        return points_between(line, at_px, total_px);
+    }
+    // Without a stop the whole line counts, whichever end is the tip.
+    let to_px = if at_px > 0.0 { at_px } else { total_px };
+    let mut part = points_between(line, 0.0, to_px);
+    part.reverse();
+    part
 }

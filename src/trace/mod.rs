@@ -1,20 +1,24 @@
 //! Trace assistance: two clicks follow a canal, one finds a file.
 
 mod centre;
+pub mod check;
 mod course;
 mod file;
 mod follow;
+mod found_files;
 mod instrument;
 mod metal;
 pub mod path;
 mod polyline;
 mod pull;
 pub mod raster;
+pub mod reader;
 mod ribbon;
 pub mod ridge;
 mod root;
 mod scale;
 mod stop;
+mod suggest;
 mod tip;
 mod tracker;
 mod usual;
@@ -22,6 +26,7 @@ mod watch;
 
 pub use file::{LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
+pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};
 pub use watch::Watch;
 
 use crate::film::Film;
@@ -61,9 +66,6 @@ pub enum TraceError {
     /// Nothing at the click looks like an instrument.
     #[error("no file runs within half a millimetre of this point; click on its shank")]
     NoFile,
-    /// An instrument without a visible stop.
-    #[error("the instrument here shows no stop on the film; place stop and tip by hand")]
-    NoStop,
     /// A pitch that cannot be a film's.
     #[error("a pixel pitch of {mm_per_px} mm is not between 0.005 and 0.2 mm")]
     Pitch { mm_per_px: f64 },

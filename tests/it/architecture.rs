@@ -262,6 +262,7 @@ fn only_the_state_of_the_window_changes_a_case() {
         "set_length",
         "place_scale_length",
         "suggest_file",
+        "suggest_tip",
         "suggest_trace",
     ];
     let mut breaches = Vec::new();

@@ -175,7 +175,10 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
                 match locate_file(film, near, &options, &AtomicBool::new(false), &|_| ()) {
                     Ok(found) => [
                         found.tip_px.distance_px(file.tip_px) * truth.mm_per_px[0],
-                        found.stop_px.distance_px(file.stop_px) * truth.mm_per_px[0],
+                        found
+                            .stop_px
+                            .map_or(f64::INFINITY, |stop| stop.distance_px(file.stop_px))
+                            * truth.mm_per_px[0],
                     ],
                     Err(_) => [f64::INFINITY; 2],
                 }

@@ -164,7 +164,10 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
                     ((tip.x - end.x) * dx + (tip.y - end.y) * dy) / dx.hypot(dy) * mm_per_px;
                 [
                     located.tip_px.distance_px(file.tip_px) * mm_per_px,
-                    located.stop_px.distance_px(file.stop_px) * mm_per_px,
+                    located
+                        .stop_px
+                        .map_or(f64::INFINITY, |stop| stop.distance_px(file.stop_px))
+                        * mm_per_px,
                 ]
             }
             Err(_) => [f64::INFINITY; 2],

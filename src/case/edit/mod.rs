@@ -15,7 +15,7 @@ pub use derived::keeping_derived_traces;
 pub use handle::{Handle, PlacedHandle, canal_in_words, handles, name_of, position};
 pub use lines::{delete, insert_near, insert_next, move_to};
 pub use place::{Placed, Tool, place};
-pub use suggest::{suggest_file, suggest_trace};
+pub use suggest::{suggest_file, suggest_tip, suggest_trace};
 
 use super::{Case, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;

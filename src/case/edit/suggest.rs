@@ -34,6 +34,15 @@ pub fn suggest_file(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
     content.file.get_or_insert_with(CanalFile::default).tip_px = Some(tip);
 }
 
+/// Puts only the tip of a file that was found: without its stop it gives no
+/// scale, and the reference point stays as it is.
+pub fn suggest_tip(case: &mut Case, canal: usize, tip: FilmPoint) {
+    if let Some(content) = case.canals.get_mut(canal) {
+        let file = content.file.get_or_insert_with(CanalFile::default);
+        file.tip_px = Some(rounded(tip));
+    }
+}
+
 /// A trace that ends this near to the placed apex ends in it, mm: twice what a
 /// followed path may be off, our own choice.
 const JOINS_APEX_MM: f64 = 0.4;

@@ -94,7 +94,11 @@ impl Suggestion {
     pub fn apply(&self, case: &mut Case) {
         match self {
             Self::File { canal, found } => {
-                edit::suggest_file(case, *canal, &found.points_px);
+                if found.stop_px.is_some() {
+                    edit::suggest_file(case, *canal, &found.points_px);
+                } else {
+                    edit::suggest_tip(case, *canal, found.tip_px);
+                }
             }
             Self::Canal {
                 canal,
@@ -112,7 +116,13 @@ impl Suggestion {
             Self::File { found, .. } => ("File", found.confidence),
             Self::Canal { found, .. } => ("Canal", found.mean_confidence),
         };
-        format!("{what} suggested, {}", confidence_in_words(confidence))
+        let seen = confidence_in_words(confidence);
+        match self {
+            Self::File { found, .. } if found.stop_px.is_none() => {
+                format!("Tip suggested, {seen}; no stop on the film: no scale from this file")
+            }
+            _ => format!("{what} suggested, {seen}"),
+        }
     }
 }
 

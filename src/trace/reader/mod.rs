@@ -1,0 +1,161 @@
+//! The film reader: a small learned filter that says, for every cell of a
+//! film, how much it looks like a file, a file's tip, the tooth-side face of a
+//! stop, a root's apex or a canal.
+//!
+//! It was trained on phantom films of the tuning set alone
+//! (`tests/scripts/train_reader.py`), never on a film of a person.
+
+mod input;
+mod layers;
+mod lines;
+mod net;
+mod peaks;
+
+use layers::Planes;
+
+use super::raster::Raster;
+use super::{TraceError, Watch};
+use crate::film::Film;
+use crate::units::FilmPoint;
+
+pub use input::{CELL_MM, film_cells};
+pub(super) use lines::Ways;
+pub use net::try_weights;
+pub use peaks::Peak;
+
+/// What the reader looks for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sign {
+    /// Centre line of a file, from its stop to its tip.
+    File,
+    /// Tip of a file.
+    Tip,
+    /// Centre of a stop's tooth-side face.
+    Stop,
+    /// End of a root.
+    Apex,
+    /// Centre line of a canal.
+    Canal,
+}
+
+/// How much every cell of 0.1 mm looks like each sign, 0..=1.
+pub struct FilmReading {
+    maps: [Raster; 5],
+    /// Size of a cell, mm.
+    pub cell_mm: f64,
+}
+
+impl FilmReading {
+    /// Reads `film`, where a pixel is about `mm_per_px`.
+    ///
+    /// # Errors
+    /// [`TraceError::Cancelled`].
+    pub fn of(film: &Film, mm_per_px: f64, watch: &Watch) -> Result<Self, TraceError> {
+        let cells = film_cells(film, mm_per_px);
+        watch.check()?;
+        let levels = levels(&cells);
+        Self::of_cells(&cells, levels, watch)
+    }
+
+    fn of_cells(cells: &Raster, levels: [f32; 2], watch: &Watch) -> Result<Self, TraceError> {
+        let logits = net::run(&standardised(cells, levels), watch)?;
+        let maps = std::array::from_fn(|map| Raster {
+            width: logits.width,
+            height: logits.height,
+            origin: cells.origin,
+            cell_px: 2.0 * cells.cell_px,
+            values: (0..logits.height)
+                .flat_map(|y| logits.row(map, y))
+                .map(|v| 1.0 / (1.0 + (-v).exp()))
+                .collect(),
+        });
+        Ok(Self {
+            maps,
+            cell_mm: 2.0 * CELL_MM,
+        })
+    }
+
+    /// The map of one sign.
+    pub fn map(&self, sign: Sign) -> &Raster {
+        &self.maps[sign as usize]
+    }
+
+    /// Places where a sign peaks, surest first, at least `least` sure.
+    pub fn peaks(&self, sign: Sign, least: f32) -> Vec<Peak> {
+        peaks::peaks(self.map(sign), least)
+    }
+
+    /// How much the film looks like `sign` at a place.
+    pub fn at(&self, sign: Sign, place: FilmPoint) -> f64 {
+        f64::from(self.map(sign).sample(place))
+    }
+}
+
+/// The 5th and 95th percentile of a film's opacity.
+fn levels(cells: &Raster) -> [f32; 2] {
+    let mut values: Vec<f32> = (0..cells.height())
+        .step_by(5)
+        .flat_map(|y| cells.row(y).iter().copied().step_by(3))
+        .collect();
+    values.sort_by(f32::total_cmp);
+    [0.05, 0.95].map(|share| {
+        let place = share * (values.len() - 1) as f64;
+        let (low, part) = (place as usize, place.fract() as f32);
+        let high = (low + 1).min(values.len() - 1);
+        values[low] + part * (values[high] - values[low])
+    })
+}
+
+/// The four planes that the reader sees: every second cell, with the film's
+/// `levels` of opacity at −1 and 1.
+fn standardised(cells: &Raster, [low, high]: [f32; 2]) -> Planes {
+    let gain = 2.0 / (high - low).max(0.02);
+    let (width, height) = (cells.width().div_ceil(2), cells.height().div_ceil(2));
+    let mut planes = Planes::zeros(4, width, height);
+    for plane in 0..4 {
+        let (dy, dx) = (plane / 2, plane % 2);
+        for y in 0..height {
+            if 2 * y + dy >= cells.height() {
+                continue;
+            }
+            let from = cells.row(2 * y + dy).iter().skip(dx).step_by(2);
+            for (value, v) in planes.row_mut(plane, y).iter_mut().zip(from) {
+                *value = ((v - low) * gain - 1.0).clamp(-2.5, 2.5);
+            }
+        }
+    }
+    planes
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::AtomicBool;
+
+    use super::*;
+
+    /// The maps that the training program computed with the same weights.
+    #[test]
+    fn maps_equal_those_of_the_training_program() {
+        let bytes = include_bytes!("weights.check");
+        let (quads, _) = bytes.as_chunks::<4>();
+        let numbers: Vec<f32> = quads.iter().map(|b| f32::from_le_bytes(*b)).collect();
+        let mut planes = Planes::zeros(4, 64, 64);
+        for plane in 0..4 {
+            for y in 0..64 {
+                let from = &numbers[(plane * 64 + y) * 64..][..64];
+                planes.row_mut(plane, y).copy_from_slice(from);
+            }
+        }
+        let cancel = AtomicBool::new(false);
+        let logits = net::run(&planes, &Watch::new(&cancel, &|_| ())).unwrap();
+        for map in 0..5 {
+            for y in 0..64 {
+                let want = &numbers[4 * 64 * 64 + (map * 64 + y) * 64..][..64];
+                for (found, want) in logits.row(map, y).iter().zip(want) {
+                    let bound = 0.02 + 0.01 * want.abs();
+                    assert!((found - want).abs() < bound, "{found} for {want}");
+                }
+            }
+        }
+    }
+}
