@@ -146,7 +146,7 @@ impl Reference {
             }
         }
         let (scale_expert, findings, model) = scale_source.ok_or(ReferenceError::None)?;
-        let tooth_per_detector = Some(model.nominal_tooth_per_detector()).filter(|s| s.is_finite());
+        let tooth_per_detector = model.nominal_tooth_per_detector();
 
         let mut reference = Self {
             canals: Vec::new(),

@@ -250,7 +250,7 @@ impl BendModel {
     /// more than it may be bent. `form` is the input
     /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
     /// stays: `false`.
-    pub fn settle(&self, form: f64, points: &mut [Point]) -> bool {
+    pub fn project_onto_path(&self, form: f64, points: &mut [Point]) -> bool {
         let form = self.forms.pick(form);
         if let Some(form) = form {
             let offsets = form.feet.iter().zip(&self.nominal_points);

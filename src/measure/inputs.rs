@@ -76,7 +76,7 @@ pub enum ScalarKind {
     /// it, a factor about 1.
     Depth,
     /// Angle between the root and the detector, rad.
-    Lean,
+    Tilt,
     /// Turn of a bend's plane out of the film's plane, rad.
     BendPlane,
     /// Offset of the root's end from the canal's end along x, y or the depth,

@@ -9,6 +9,7 @@ mod check;
 pub mod click_noise;
 mod depth;
 pub mod findings;
+mod input_group;
 mod inputs;
 mod intervals;
 mod lengthening;
@@ -26,12 +27,13 @@ mod warnings;
 pub use bends::BendModel;
 pub use catalogue::LengthQuantity;
 pub use check::InputError;
+pub use input_group::InputGroup;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
 pub use model::{CanalModel, Model, ObjectModel, ScaleBasis, Scratch};
 pub use monte_carlo::draws;
-pub use path::{CanalPath, Station};
+pub use path::{ProlongedCurve, Station};
 pub use pipeline::{
     FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
 };

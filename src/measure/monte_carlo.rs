@@ -59,7 +59,7 @@ pub fn draws_until_settled(
         |drawn| {
             let outputs = values.par_iter().enumerate();
             outputs.all(|(output, &value)| {
-                let Some(tolerance) = numerical_tolerance(Model::output_kind(output)) else {
+                let Some(tolerance) = numerical_tolerance(OutputKind::of(output)) else {
                     return true;
                 };
                 let deviations = drawn.deviations_from(output, value);

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use super::budget::InputGroup;
 use super::catalogue::{LENGTHS, LengthRow, name_of_key};
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
+use super::input_group::InputGroup;
 use crate::curvature::QUANTITIES;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;

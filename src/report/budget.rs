@@ -3,7 +3,7 @@
 
 use super::model::Table;
 use super::numbers::ABSENT;
-use crate::measure::budget::InputGroup;
+use crate::measure::InputGroup;
 use crate::measure::findings::{Budget, Findings};
 use crate::uncertainty::rounding::fixed;
 

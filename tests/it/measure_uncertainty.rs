@@ -49,7 +49,7 @@ fn findings(case: &Case, settings: &Settings) -> Findings {
 /// Nothing uncertain but clicks and known lengths.
 fn flat() -> Settings {
     let mut settings = Settings::default();
-    settings.uncertainty.lean_half_width_rad = 0.0;
+    settings.uncertainty.tilt_half_width_rad = 0.0;
     settings.uncertainty.bend_plane_half_width_rad = 0.0;
     settings.uncertainty.depth_to_object_mm = 0.0;
     settings.uncertainty.apex_aside_mm = 0.0;
@@ -138,7 +138,7 @@ fn the_proportion_with_a_shared_reference_point() {
 #[test]
 fn a_leaning_root_is_longer_than_its_shadow() {
     let mut settings = flat();
-    settings.uncertainty.lean_half_width_rad = 30f64.to_radians();
+    settings.uncertainty.tilt_half_width_rad = 30f64.to_radians();
     settings.uncertainty.film_scale_relative = 0.0;
     let leaning = case(json!({
         "film": {"path": "film.png", "pixel_pitch_mm": [0.05, 0.05], "magnification": 1.0,
