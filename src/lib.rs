@@ -22,6 +22,7 @@ pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
+pub mod input_file;
 pub mod measure;
 pub mod phantom;
 pub mod practice;

@@ -51,19 +51,26 @@ fn quarter_circles_end_on_the_grid() {
     close(half.heading_rad(), 0.5 * FRAC_PI_2, 1e-12);
 }
 
-/// A point within a full circle: the nearest place is on its own side, and the
-/// offset is positive to the right.
+/// About a circle that is almost closed the foot lies on the radius and the
+/// offset is positive to the right. (Outside, near the gap, the prolongation of
+/// an end is nearer.)
 #[test]
 fn feet_on_a_circle_lie_on_the_radius() {
     let path = from_origin(&[arc(4.0, 350.0)]);
     let centre = Point::new(0.0, 4.0);
-    for degrees in [10.0_f64, 80.0, 170.0, 260.0, 340.0] {
+    let foot_at = |degrees: f64, distance: f64| {
         let outward = kurbo::Vec2::from_angle(degrees.to_radians() - FRAC_PI_2);
-        for (distance, offset) in [(3.0, 1.0), (5.5, -1.5)] {
-            let foot = path.project(centre + outward * distance);
-            close(foot.offset, offset, 1e-9);
-            close(foot.length_at, 4.0 * degrees.to_radians(), 1e-9);
-        }
+        path.project(centre + outward * distance)
+    };
+    for degrees in [10.0_f64, 80.0, 170.0, 260.0, 340.0] {
+        let foot = foot_at(degrees, 3.0);
+        close(foot.offset, 1.0, 1e-9);
+        close(foot.length_at, 4.0 * degrees.to_radians(), 1e-9);
+    }
+    for degrees in [80.0_f64, 170.0, 260.0] {
+        let foot = foot_at(degrees, 5.5);
+        close(foot.offset, -1.5, 1e-9);
+        close(foot.length_at, 4.0 * degrees.to_radians(), 1e-9);
     }
 }
 
