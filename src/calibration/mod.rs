@@ -102,15 +102,6 @@ pub fn apparent_length_mm(true_length_mm: f64, tilt_rad: f64, magnification: f64
     true_length_mm * tilt_rad.cos() * magnification
 }
 
-/// Cieszyński's isometry: apparent / true length when the beam is off the
-/// normal to the bisector of the tooth–detector angle by `beam_error_rad`
-/// (positive = too steep = foreshortening). Parallel rays, crown end touching
-/// the detector: cos(γ/2 + δ) / cos(γ/2 − δ) (DERIVED).
-pub fn isometry_ratio(tooth_to_detector_rad: f64, beam_error_rad: f64) -> f64 {
-    let half = tooth_to_detector_rad / 2.0;
-    (half + beam_error_rad).cos() / (half - beam_error_rad).cos()
-}
-
 /// Grossman's proportion: true tooth = true instrument × tooth on the film /
 /// instrument on the film, both measured along their paths (SEEN-2,
 /// docs/references.md).
@@ -154,25 +145,6 @@ mod tests {
         ] {
             assert!((apparent_length_mm(1.0, degrees.to_radians(), 1.0) - factor).abs() < 5e-6);
         }
-    }
-
-    /// Bisecting angle: rule MEM-H, values DERIVED.
-    #[test]
-    fn isometry_table() {
-        for (gamma, delta, ratio) in [
-            (30.0_f64, -20.0_f64, 1.21613),
-            (30.0, -10.0, 1.09918),
-            (30.0, -5.0, 1.04801),
-            (30.0, 5.0, 0.95419),
-            (30.0, 10.0, 0.90977),
-            (30.0, 20.0, 0.82228),
-            (40.0, -10.0, 1.13716),
-            (40.0, 10.0, 0.87939),
-        ] {
-            let found = isometry_ratio(gamma.to_radians(), delta.to_radians());
-            assert!((found - ratio).abs() < 5e-6, "{gamma} {delta}: {found}");
-        }
-        assert_eq!(isometry_ratio(0.5, 0.0), 1.0);
     }
 
     /// Worked values of Grossman's proportion (DERIVED).

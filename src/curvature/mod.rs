@@ -176,6 +176,8 @@ pub struct Curvature {
     pub smallest_radius: Measured,
     /// Length from the middle of the tightest arc to the apical end.
     pub smallest_radius_from_apex: Measured,
+    /// The smaller of the greatest turns to either side.
+    pub opposed_turn_rad: f64,
     /// Two curves of opposite sign, both above the threshold.
     pub s_shaped: bool,
     /// Canal-curvature row of the case difficulty form.
@@ -227,7 +229,8 @@ pub fn evaluate(
         .estrela
         .and_then(|segments| estrela::circle(&segments));
     let tightest = curve_by_curve::tightest_arc(path);
-    let s_shaped = curve_by_curve::is_s_shaped(&curves, settings.s_shape_threshold_rad);
+    let opposed_turn_rad = curve_by_curve::opposed_turn_rad(&curves);
+    let s_shaped = curve_by_curve::is_s_shaped(opposed_turn_rad, settings.s_shape_threshold_rad);
 
     Curvature {
         schneider_rad,
@@ -258,7 +261,8 @@ pub fn evaluate(
         smallest_radius: tightest.map(|arc| arc.radius),
         smallest_radius_from_apex: tightest.map(|arc| arc.middle_from_apex),
         s_shaped,
-        difficulty: Difficulty::new(schneider_rad.unwrap_or(f64::NAN), s_shaped),
+        opposed_turn_rad,
+        difficulty: Difficulty::of_canal(schneider_rad.ok(), &curves, s_shaped),
         landmarks: landmarks.clone(),
         notes: placement.notes,
         curves,

@@ -17,38 +17,51 @@ pub enum CurveQuantity {
     StartFromApex,
     /// Length from its end to the apical end.
     EndFromApex,
+    /// Schneider's angle of this curve alone, rad.
+    Schneider,
 }
 
 const SINGLE: usize = CurvatureQuantity::COUNT;
-const PER_CURVE: usize = 5;
+/// The two numbers the class is read from.
+const OF_CLASS: usize = 2;
+const BEFORE_CURVES: usize = SINGLE + OF_CLASS;
+const PER_CURVE: usize = 6;
 
 /// Place of a number in [`CurvatureNumbers::values`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum CurvatureNumber {
     /// Of the canal, or of the curve that a method measures.
     Whole(CurvatureQuantity),
+    /// [`super::Difficulty::angle_rad`].
+    ClassAngle,
+    /// [`Curvature::opposed_turn_rad`].
+    OpposedTurn,
     /// Of one curve; 0 is the most apical one.
     Curve(usize, CurveQuantity),
 }
 
 impl CurvatureNumber {
     /// Number of numbers.
-    pub const COUNT: usize = SINGLE + PER_CURVE * MAX_ARCS;
+    pub const COUNT: usize = BEFORE_CURVES + PER_CURVE * MAX_ARCS;
 
     /// Its place; `None` for a curve beyond [`MAX_ARCS`].
     pub fn index(self) -> Option<usize> {
         match self {
             Self::Whole(quantity) => Some(quantity as usize),
+            Self::ClassAngle => Some(SINGLE),
+            Self::OpposedTurn => Some(SINGLE + 1),
             Self::Curve(curve, quantity) => {
-                (curve < MAX_ARCS).then_some(SINGLE + PER_CURVE * curve + quantity as usize)
+                (curve < MAX_ARCS).then_some(BEFORE_CURVES + PER_CURVE * curve + quantity as usize)
             }
         }
     }
 
-    /// Whether the number at that place is an angle.
+    /// Whether the number at that place is an angle that is stated on its own.
     pub fn is_angle(index: usize) -> bool {
-        match index.checked_sub(SINGLE) {
-            None => QUANTITIES[index].dimension == super::Dimension::Angle,
+        match index.checked_sub(BEFORE_CURVES) {
+            None => QUANTITIES
+                .get(index)
+                .is_some_and(|row| row.dimension == super::Dimension::Angle),
             Some(of_curves) => of_curves % PER_CURVE == CurveQuantity::Turn as usize,
         }
     }
@@ -79,7 +92,9 @@ impl Curvature {
         for (value, row) in values.iter_mut().zip(&QUANTITIES) {
             *value = (row.of)(self).unwrap_or(f64::NAN);
         }
-        let slots = values[SINGLE..].chunks_exact_mut(PER_CURVE);
+        values[SINGLE] = self.difficulty.angle_rad.unwrap_or(f64::NAN);
+        values[SINGLE + 1] = self.opposed_turn_rad;
+        let slots = values[BEFORE_CURVES..].chunks_exact_mut(PER_CURVE);
         for (slot, curve) in slots.zip(self.curves.iter().rev()) {
             slot.copy_from_slice(&[
                 curve.turn_rad,
@@ -87,6 +102,7 @@ impl Curvature {
                 curve.arc_length,
                 curve.start_from_apex,
                 curve.end_from_apex,
+                curve.schneider_rad,
             ]);
         }
         CurvatureNumbers {

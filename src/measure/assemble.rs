@@ -1,6 +1,7 @@
 //! Findings from the evaluated model.
 
 use super::catalogue::LengthQuantity as L;
+use super::class::ClassShares;
 use super::findings::{
     CanalFindings, CurvatureFindings, CurveFinding, DifficultyFinding, ScaleFinding,
 };
@@ -10,8 +11,7 @@ use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale};
 use crate::case::{Canal, ScaleObjectKind};
 use crate::curvature::{
-    Curvature, CurvatureNumber, CurvatureQuantity, CurveQuantity as C, DifficultyClass, Dimension,
-    QUANTITIES,
+    Curvature, CurvatureNumber, CurveQuantity as C, DifficultyClass, Dimension, QUANTITIES,
 };
 use crate::film::ScalePlane;
 use crate::units::Quantity;
@@ -45,7 +45,18 @@ impl Reader<'_> {
         }
         self.quantity(output, dimension.shown_per_computed())
     }
+
+    /// 2.5 % and 97.5 % quantiles of a length, mm.
+    fn span(&self, number: CurvatureNumber) -> Option<[f64; 2]> {
+        let output = self.offset + L::COUNT + number.index()?;
+        let span = self.intervals.spans[output];
+        (self.has_scale && span.iter().all(|end| end.is_finite())).then_some(span)
+    }
 }
+
+/// Classes this likely or more are reached: the 95 % interval leaves as much
+/// out at either side.
+const LEAST_REACHED: f64 = 0.025;
 
 /// The scale in force.
 pub fn scale_finding(
@@ -69,18 +80,6 @@ pub fn scale_finding(
         u_mm_per_px: ratio.map(|_| intervals.standard_uncertainties[0] * pitch),
         magnification: magnification(model, ratio, film_scale),
     }
-}
-
-/// The classes other than the one given that Schneider's interval reaches; an
-/// S shape decides without it.
-fn other_classes(schneider_deg: Option<Quantity>, curvature: &Curvature) -> Vec<String> {
-    let Some(angle) = schneider_deg.filter(|_| !curvature.s_shaped) else {
-        return Vec::new();
-    };
-    DifficultyClass::reached(angle.value.to_radians(), angle.u95.to_radians())
-        .filter(|&class| Some(class) != curvature.difficulty.class)
-        .map(|class| class.label().to_owned())
-        .collect()
 }
 
 fn no_scale() -> (String, String) {
@@ -146,6 +145,7 @@ pub fn canal_findings(
     index: usize,
     canal: &Canal,
     curvature: Option<&Curvature>,
+    shares: Option<ClassShares>,
     settings: &Settings,
 ) -> CanalFindings {
     let reader = Reader {
@@ -172,13 +172,14 @@ pub fn canal_findings(
         working_length_additive_mm: additive,
         working_length_proportion_mm: proportion,
         working_length_chart_mm: chart
-            .map(|length| working_length::chart_mm(length.value, settings.chart_step_mm)),
+            .map(|length| working_length::chart_mm(length.value, settings.chart_step_mm))
+            .filter(|length_mm| *length_mm > 0.0),
         allowance_mm,
         advice: advice
             .into_iter()
             .map(|advice| advice.text(&settings.tip_limits))
             .collect(),
-        curvature: curvature.map(|curvature| curvature_findings(&reader, curvature)),
+        curvature: curvature.map(|curvature| curvature_findings(&reader, curvature, shares)),
         budget: Vec::new(),
     }
 }
@@ -194,7 +195,11 @@ fn curved_length_px(canal: &Canal) -> Option<f64> {
     Some(curve.length())
 }
 
-fn curvature_findings(reader: &Reader, curvature: &Curvature) -> CurvatureFindings {
+fn curvature_findings(
+    reader: &Reader,
+    curvature: &Curvature,
+    shares: Option<ClassShares>,
+) -> CurvatureFindings {
     let mut found = CurvatureFindings {
         as_projected: true,
         ..CurvatureFindings::default()
@@ -209,20 +214,43 @@ fn curvature_findings(reader: &Reader, curvature: &Curvature) -> CurvatureFindin
             reader.curvature(CurvatureNumber::Curve(curve, quantity), dimension)
         };
         let place = |quantity| Some(read(quantity, Dimension::Length)?.value);
+        let span = reader.span(CurvatureNumber::Curve(curve, C::Radius));
         CurveFinding {
             turn_deg: read(C::Turn, Dimension::Angle),
             radius_mm: read(C::Radius, Dimension::Radius),
+            radius_low_mm: span.map(|[low, _]| low),
+            radius_high_mm: span.map(|[_, high]| high),
+            schneider_deg: read(C::Schneider, Dimension::Angle),
             start_from_apex_mm: place(C::StartFromApex),
             end_from_apex_mm: place(C::EndFromApex),
         }
     };
     found.curves = (0..curvature.curves.len()).rev().map(of_curve).collect();
     found.s_shaped = curvature.s_shaped;
+    for row in QUANTITIES
+        .iter()
+        .filter(|row| row.dimension == Dimension::Radius)
+    {
+        found.spans[row.quantity as usize] = reader.span(CurvatureNumber::Whole(row.quantity));
+    }
     let difficulty = &curvature.difficulty;
+    let probabilities = shares.map(|shares| shares.classes);
+    let reached = |class: &DifficultyClass| {
+        Some(*class) != difficulty.class
+            && probabilities.is_some_and(|shares| shares.of(*class) >= LEAST_REACHED)
+    };
+    found.s_shaped_probability = shares.map(|shares| shares.s_shaped);
     found.difficulty = DifficultyFinding {
         class: difficulty.class.map(|class| class.label().to_owned()),
         method: difficulty.method.to_owned(),
-        reaches: other_classes(found[CurvatureQuantity::Schneider], curvature),
+        curve: difficulty.curve.map(|index| index + 1),
+        angle_deg: reader.curvature(CurvatureNumber::ClassAngle, Dimension::Angle),
+        probabilities,
+        reaches: DifficultyClass::ALL
+            .into_iter()
+            .filter(reached)
+            .map(|class| class.label().to_owned())
+            .collect(),
     };
     found
 }

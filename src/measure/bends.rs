@@ -322,6 +322,7 @@ const NO_CURVE: Curve = Curve {
     start_from_apex: f64::NAN,
     end_from_apex: f64::NAN,
     schneider_rad: 0.0,
+    schneider_to_apex_rad: 0.0,
     pieces: [0; 2],
 };
 

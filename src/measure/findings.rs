@@ -5,7 +5,8 @@ use std::ops::{Index, IndexMut};
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 
-use crate::curvature::{CurvatureQuantity, QUANTITIES, QuantityRow};
+use super::class::ClassProbabilities;
+use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
 pub use crate::units::Quantity;
 
@@ -136,9 +137,14 @@ pub struct CurvatureFindings {
     pub as_projected: bool,
     /// By [`CurvatureQuantity`], in the unit of its key.
     pub(super) values: [Option<Quantity>; CurvatureQuantity::COUNT],
+    /// 2.5 % and 97.5 % quantiles of radii, mm.
+    pub(super) spans: [Option<[f64; 2]>; CurvatureQuantity::COUNT],
     /// From the orifice.
     pub curves: Vec<CurveFinding>,
     pub s_shaped: bool,
+    /// How likely the canal is S-shaped; `None` where no uncertainty was asked
+    /// for.
+    pub s_shaped_probability: Option<f64>,
     pub difficulty: DifficultyFinding,
 }
 
@@ -167,7 +173,10 @@ impl Serialize for CurvatureFindings {
         let entries = |map: &mut S::SerializeMap, rows: Vec<&QuantityRow>| {
             rows.into_iter()
                 .try_for_each(|row| match self[row.quantity] {
-                    found if row.has_interval => map.serialize_entry(row.key, &found),
+                    Some(found) if row.has_interval => {
+                        let span = self.spans[row.quantity as usize];
+                        map.serialize_entry(row.key, &WithSpan::new(found, span))
+                    }
                     found => map.serialize_entry(row.key, &found.map(|q| q.value)),
                 })
         };
@@ -175,17 +184,53 @@ impl Serialize for CurvatureFindings {
         map.serialize_entry("curves", &self.curves)?;
         entries(&mut map, of_path)?;
         map.serialize_entry("s_shaped", &self.s_shaped)?;
+        map.serialize_entry("s_shaped_probability", &self.s_shaped_probability)?;
         map.serialize_entry("difficulty", &self.difficulty)?;
         map.end()
     }
 }
 
-/// One bend of a canal.
+/// A quantity with its asymmetric interval where it has one.
+#[derive(Serialize)]
+struct WithSpan {
+    value: f64,
+    u95: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    low: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    high: Option<f64>,
+}
+
+impl WithSpan {
+    fn new(Quantity { value, u95 }: Quantity, span: Option<[f64; 2]>) -> Self {
+        Self {
+            value,
+            u95,
+            low: span.map(|[low, _]| low),
+            high: span.map(|[_, high]| high),
+        }
+    }
+}
+
+impl CurvatureFindings {
+    /// 2.5 % and 97.5 % quantiles of a radius, mm.
+    pub fn span(&self, quantity: CurvatureQuantity) -> Option<[f64; 2]> {
+        self[quantity].and(self.spans[quantity as usize])
+    }
+}
+
+/// One curve of a canal.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct CurveFinding {
     /// Signed: positive turns clockwise on the film.
     pub turn_deg: Option<Quantity>,
     pub radius_mm: Option<Quantity>,
+    /// 2.5 % and 97.5 % quantiles of the radius: its interval is seldom even
+    /// about the value.
+    pub radius_low_mm: Option<f64>,
+    pub radius_high_mm: Option<f64>,
+    /// Schneider's angle of this curve alone.
+    pub schneider_deg: Option<Quantity>,
     pub start_from_apex_mm: Option<f64>,
     pub end_from_apex_mm: Option<f64>,
 }
@@ -193,29 +238,53 @@ pub struct CurveFinding {
 /// The canal-curvature row of the case difficulty form.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct DifficultyFinding {
-    /// `low`, `moderate` or `high`; `null` without an angle.
+    /// `low`, `moderate` or `high` at the best estimates; `null` without an
+    /// angle.
     pub class: Option<String>,
     /// Code of the method the class was read from: `schneider` or `s_shape`.
     pub method: String,
-    /// The other classes that the 95 % interval of Schneider's angle reaches.
+    /// The curve it was read from, counted from the orifice from 1; `null`
+    /// where the canal is straight.
+    pub curve: Option<usize>,
+    /// The greatest Schneider angle of any of the canal's curves.
+    pub angle_deg: Option<Quantity>,
+    /// How likely each class is; `null` where no uncertainty was asked for.
+    pub probabilities: Option<ClassProbabilities>,
+    /// The other classes with a probability of 2.5 % or more.
     pub reaches: Vec<String>,
 }
 
+/// Classes less likely than this are not named.
+const LEAST_PROBABILITY_IN_WORDS: f64 = 0.005;
+
 impl DifficultyFinding {
-    /// The class with its method, the likeliest first: "moderate or high
-    /// (Schneider)"; `None` without a class.
+    /// The classes with their probabilities and the method, the likeliest
+    /// first: "moderate 84 %, high 16 % (Schneider, curve 1)"; `None` without
+    /// a class.
     pub fn words(&self) -> Option<String> {
         let class = self.class.as_ref()?;
-        let method = match self.method.as_str() {
-            "schneider" => "Schneider",
-            "s_shape" => "S-shaped canal",
-            other => other,
+        let method = match (self.method.as_str(), self.curve) {
+            ("schneider", Some(curve)) => format!("Schneider, curve {curve}"),
+            ("schneider", None) => "Schneider".to_owned(),
+            ("s_shape", _) => "S-shaped canal".to_owned(),
+            (other, _) => other.to_owned(),
         };
-        let classes: Vec<&str> = [class]
+        let mut likely: Vec<_> = DifficultyClass::ALL
             .into_iter()
-            .chain(&self.reaches)
-            .map(String::as_str)
+            .filter_map(|class| Some((class, self.probabilities?.of(class))))
+            .filter(|(_, p)| *p >= LEAST_PROBABILITY_IN_WORDS)
             .collect();
-        Some(format!("{} ({method})", classes.join(" or ")))
+        likely.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let classes = match likely[..] {
+            [] => class.clone(),
+            [(only, _)] => only.label().to_owned(),
+            _ => {
+                let parts = likely
+                    .iter()
+                    .map(|(class, p)| format!("{} {:.0} %", class.label(), 100.0 * p));
+                parts.collect::<Vec<_>>().join(", ")
+            }
+        };
+        Some(format!("{classes} ({method})"))
     }
 }

@@ -6,6 +6,7 @@ mod bends;
 pub mod budget;
 pub mod catalogue;
 mod check;
+pub mod class;
 pub mod click_noise;
 mod depth;
 pub mod findings;

@@ -34,6 +34,7 @@ pub fn withhold_unresolved(
         .collect();
     for (number, (kink, curve)) in is_kink.iter().zip(&mut findings.curves).enumerate() {
         if *kink && curve.radius_mm.take().is_some() {
+            (curve.radius_low_mm, curve.radius_high_mm) = (None, None);
             let turn = curve.turn_deg.map_or(0.0, |turn| turn.value.abs());
             warnings.push(warning(
                 "radius_not_resolved",

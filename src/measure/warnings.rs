@@ -85,7 +85,9 @@ pub fn scale_warnings(
 
     if let Some(m) = scale.magnification {
         let (least, greatest) = settings.plausible_magnification;
-        if !(least..=greatest).contains(&m) {
+        // As it is shown: the last digits of a measured one are noise.
+        let shown = (1000.0 * m).round() / 1000.0;
+        if !(least..=greatest).contains(&shown) {
             let why = if m < least {
                 "the object is foreshortened, or its length or the pitch is wrong"
             } else {

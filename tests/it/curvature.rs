@@ -564,13 +564,63 @@ fn schneider_classes_keep_the_gaps() {
 #[test]
 fn difficulty_row() {
     use DifficultyClass::{High, Low, Moderate};
-    let class = |degrees: f64, s| curvature::Difficulty::new(degrees.to_radians(), s).class;
+    let class = |degrees: f64, s| DifficultyClass::of(degrees.to_radians(), s);
     assert_eq!(class(9.99, false), Some(Low));
     assert_eq!(class(10.0, false), Some(Moderate));
     assert_eq!(class(30.0, false), Some(Moderate));
     assert_eq!(class(30.01, false), Some(High));
     assert_eq!(class(5.0, true), Some(High));
     assert_eq!(class(f64::NAN, false), None);
+}
+
+/// The class is that of the worst curve: a severe canal with a slight recurve
+/// is not an easy one, though Schneider's angle of the last curve is small.
+#[test]
+fn a_slight_recurve_does_not_make_a_severe_canal_easy() {
+    let settings = CurvatureSettings::default();
+    for (turn, recurve) in [
+        (45.0, -4.0),
+        (45.0, -6.0),
+        (45.0, -9.0),
+        (45.0, -12.0),
+        (35.0, -5.0),
+        (35.0, -9.9),
+        (50.0, -9.9),
+    ] {
+        let canal = path(&[
+            straight(7.0),
+            arc(8.0, turn),
+            arc(10.0, recurve),
+            straight(1.0),
+        ]);
+        let none = LandmarkOverrides::none();
+        let found = curvature::evaluate(&canal, PathUnit::Millimetre, &none, &settings);
+        assert!(found.schneider_rad.unwrap().to_degrees() < 12.5);
+        let difficulty = found.difficulty;
+        assert!(
+            difficulty.class > Some(DifficultyClass::Low),
+            "{turn} {recurve}: {difficulty:?}"
+        );
+        assert_eq!(difficulty.curve, Some(0));
+        assert_eq!(found.s_shaped, recurve < -10.0);
+    }
+}
+
+/// A turn of exactly the threshold, but for rounding, is not above it.
+#[test]
+fn exactly_ten_degrees_make_no_s() {
+    let settings = CurvatureSettings::default();
+    for (recurve, s_shaped) in [(-10.0, false), (-10.0004, false), (-10.001, true)] {
+        let canal = path(&[
+            straight(7.0),
+            arc(8.0, 25.0),
+            arc(10.0, recurve),
+            straight(1.0),
+        ]);
+        let none = LandmarkOverrides::none();
+        let found = curvature::evaluate(&canal, PathUnit::Millimetre, &none, &settings);
+        assert_eq!(found.s_shaped, s_shaped, "{recurve}");
+    }
 }
 
 #[test]
