@@ -63,6 +63,8 @@ pub fn reading_reason(error: &io::Error) -> String {
         }
         ErrorKind::IsADirectory => "it is a folder; name a file".to_owned(),
         ErrorKind::InvalidData => "it is not text in UTF-8".to_owned(),
+        ErrorKind::InvalidInput => error.to_string(),
+        ErrorKind::FileTooLarge => format!("{error}: was another file meant?"),
         _ => format!("it cannot be read ({error})"),
     }
 }

@@ -24,6 +24,7 @@ pub mod film;
 pub mod flatten;
 pub mod geometry;
 pub mod grading;
+pub mod input_file;
 pub mod instrumentation;
 pub mod measure;
 pub mod phantom;

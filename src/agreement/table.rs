@@ -64,6 +64,9 @@ pub struct TableSettings {
     pub cell_kind: CellKind,
 }
 
+/// Most raters of a table (our own limit): every pair of them is compared.
+const MOST_RATERS: usize = 100;
+
 /// Why a table cannot be read. Lines count from 1, the heading included.
 #[derive(Debug, Error)]
 pub enum TableError {
@@ -83,6 +86,10 @@ pub enum TableError {
     NoHeading { what: &'static str, column: usize },
     #[error("two columns are headed \"{0}\": every rater needs a name of its own")]
     DuplicateHeading(String),
+    #[error(
+        "{found} rater columns are more than the {MOST_RATERS} allowed; are rows and columns exchanged?"
+    )]
+    TooManyRaters { found: usize },
     #[error("the table has no rater column beside the subjects")]
     NoRaters,
     #[error(
@@ -166,6 +173,11 @@ impl RatingTable {
         let raters = headings[first_rater..].to_vec();
         if raters.is_empty() {
             return Err(TableError::NoRaters);
+        }
+        if raters.len() > MOST_RATERS {
+            return Err(TableError::TooManyRaters {
+                found: raters.len(),
+            });
         }
         if let Some(unnamed) = raters.iter().position(String::is_empty) {
             return Err(TableError::NoHeading {

@@ -9,10 +9,11 @@ use thiserror::Error;
 use super::{Case, FORMAT, VERSION};
 use crate::atomic_file;
 use crate::film::hex_digest;
+use crate::input_file;
 
 /// Largest case file read, bytes: far above any real case, so that a wrong
 /// file is refused before it fills the memory.
-const MAX_CASE_BYTES: u64 = 64 << 20;
+const MAX_CASE_BYTES: u64 = 16 << 20;
 
 /// Why a case cannot be read, used or written. Each shows as one line that
 /// says what, where and how to mend it.
@@ -96,14 +97,15 @@ fn read(path: &Path) -> Result<Vec<u8>, CaseError> {
         path: path.to_owned(),
         source,
     };
-    let bytes = fs::metadata(path).map_err(read_error)?.len();
-    if bytes > MAX_CASE_BYTES {
+    let metadata = fs::metadata(path).map_err(read_error)?;
+    let bytes = metadata.len();
+    if metadata.is_file() && bytes > MAX_CASE_BYTES {
         return Err(CaseError::TooLarge {
             path: path.to_owned(),
             bytes,
         });
     }
-    fs::read(path).map_err(read_error)
+    input_file::read(path, MAX_CASE_BYTES).map_err(read_error)
 }
 
 /// Parses the bytes of a case file; `path` is used in messages only.

@@ -8,6 +8,7 @@ use super::output::{CliError, print_json};
 use crate::agreement::analysis::analyse_table;
 use crate::agreement::bland_altman::LimitConvention;
 use crate::agreement::table::TableSettings;
+use crate::input_file;
 
 /// Largest table read, bytes.
 const MAX_TABLE_BYTES: u64 = 64 << 20;
@@ -36,8 +37,8 @@ impl Agreement {
                 "too large for a table; was another file meant?",
             ));
         }
-        let text =
-            std::fs::read_to_string(&self.table).map_err(|e| CliError::unread(&self.table, &e))?;
+        let text = input_file::read_text(&self.table, MAX_TABLE_BYTES)
+            .map_err(|e| CliError::unread(&self.table, &e))?;
         let convention = if self.two_sd {
             LimitConvention::TwoSd
         } else {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::grading::{Grading, unwatched};
-use super::output::CliError;
+use super::output::{CliError, report_error};
 use crate::grading::csv;
 use crate::grading::files::grade_files;
 
@@ -32,7 +32,7 @@ impl Grade {
         }
         grading.print(&class, || csv::table(&rubric, &class.traces))?;
         for refused in &class.refused {
-            eprintln!("lengthfilm: {}", refused.reason);
+            report_error(&refused.reason);
         }
         let unwritten = grading.write_sheets(&class, &film, "")?;
         let total = class.refused.len() + class.traces.len();

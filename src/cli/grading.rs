@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use clap::{ArgGroup, Args};
 use serde::Serialize;
 
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_text, report_error};
 use crate::feedback;
 use crate::grading::class::Watch;
 use crate::grading::files::ClassGrade;
@@ -93,7 +93,7 @@ impl Grading {
         let sheets = feedback::write(class, film, &folder, self.replace, &unwatched())
             .map_err(CliError::input)?;
         for reason in &sheets.failed {
-            eprintln!("lengthfilm: {reason}");
+            report_error(&reason);
         }
         if !(self.json || self.csv) {
             for path in &sheets.written {

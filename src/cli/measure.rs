@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use rayon::prelude::*;
 
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_text, report_error};
 use crate::film::FilmCache;
 use crate::measure::{self, Settings};
 
@@ -40,7 +40,7 @@ impl Measure {
             match outcome {
                 Ok(findings) => measured.push(findings),
                 Err(error) if total == 1 => return Err(CliError::input(error)),
-                Err(error) => eprintln!("lengthfilm: {error}"),
+                Err(error) => report_error(&error),
             }
         }
         if self.json {

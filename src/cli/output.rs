@@ -72,13 +72,45 @@ pub fn print_json(value: &impl Serialize) -> Result<(), CliError> {
     print_text(&text)
 }
 
+/// Prints one line to standard error. Nobody may be there to read it: the exit
+/// code says it again.
+pub fn report_error(error: &impl std::fmt::Display) {
+    let line = one_line(&error.to_string());
+    let _ = writeln!(io::stderr(), "lengthfilm: {line}");
+}
+
+/// Text that may hold names from files, as one line: control characters are
+/// shown as escapes, so that no name can move the cursor or forge a line.
+fn one_line(text: &str) -> String {
+    text.chars()
+        .flat_map(|c| {
+            let shown = (!c.is_control()).then_some(c);
+            let escaped = c.is_control().then(|| c.escape_default());
+            shown.into_iter().chain(escaped.into_iter().flatten())
+        })
+        .collect()
+}
+
 /// The exit code of an outcome, its message printed to standard error.
 pub fn exit_code(outcome: Result<(), CliError>) -> ExitCode {
     match outcome {
         Ok(()) | Err(CliError::Closed) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("lengthfilm: {error}");
+            report_error(&error);
             ExitCode::from(1)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::one_line;
+
+    #[test]
+    fn control_characters_are_shown_not_obeyed() {
+        assert_eq!(
+            one_line("Günday\n\u{1b}[2Ja\tb"),
+            "Günday\\n\\u{1b}[2Ja\\tb"
+        );
     }
 }

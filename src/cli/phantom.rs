@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::output::{CliError, print_json, print_text};
+use crate::input_file;
 use crate::phantom::{self, CanalKind, PhantomSpec};
 
 /// Kinds of canal, as written on the command line.
@@ -49,13 +50,17 @@ pub struct Phantom {
     json: bool,
 }
 
+/// Largest specification read, bytes.
+const MAX_SPEC_BYTES: u64 = 1 << 20;
+
 impl Phantom {
     /// Renders the film and writes it with its truth and a case.
     pub fn run(self) -> Result<(), CliError> {
         let spec = match &self.spec {
             None => PhantomSpec::random(self.kind.into(), self.seed),
             Some(path) => {
-                let bytes = std::fs::read(path).map_err(|e| CliError::unread(path, &e))?;
+                let bytes = input_file::read(path, MAX_SPEC_BYTES)
+                    .map_err(|e| CliError::unread(path, &e))?;
                 serde_json::from_slice(&bytes).map_err(|e| CliError::at(path, e))?
             }
         };

@@ -7,7 +7,8 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
 use super::grading::{Grading, unwatched};
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_text, report_error};
+use crate::input_file;
 use crate::practice::{self, OpenedSet, Order};
 
 #[derive(Debug, Args)]
@@ -52,15 +53,19 @@ struct Passphrase {
     passphrase_file: PathBuf,
 }
 
+/// Longest passphrase file read, bytes.
+const MAX_PASSPHRASE_BYTES: u64 = 1 << 16;
+
 impl Passphrase {
     fn read(&self) -> Result<String, CliError> {
         let mut text = String::new();
         if self.passphrase_file == Path::new("-") {
             std::io::stdin()
+                .take(MAX_PASSPHRASE_BYTES)
                 .read_to_string(&mut text)
                 .map_err(|e| CliError::input(format!("standard input: {e}")))?;
         } else {
-            text = std::fs::read_to_string(&self.passphrase_file)
+            text = input_file::read_text(&self.passphrase_file, MAX_PASSPHRASE_BYTES)
                 .map_err(|e| CliError::unread(&self.passphrase_file, &e))?;
         }
         Ok(text.lines().next().unwrap_or_default().to_owned())
@@ -168,7 +173,7 @@ impl GradeSet {
             .chain(&graded.refused);
         for refused in refused {
             failed += 1;
-            eprintln!("lengthfilm: {}", refused.reason);
+            report_error(&refused.reason);
         }
         CliError::unless_all(failed, failed + traces().count())
     }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use rayon::prelude::*;
 
-use super::output::{CliError, print_text};
+use super::output::{CliError, print_text, report_error};
 use crate::measure::{self, FilmSummary, Settings};
 use crate::report::{self, Existing, ExportOptions};
 
@@ -52,7 +52,7 @@ impl Report {
                 Err(error) if total == 1 => return Err(error),
                 Err(error) => {
                     failed += 1;
-                    eprintln!("lengthfilm: {error}");
+                    report_error(&error);
                 }
             }
         }

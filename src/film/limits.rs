@@ -55,7 +55,7 @@ impl OpenLimits {
     }
 
     /// Most bytes of an uncompressed film within the limit.
-    fn max_bytes(&self) -> u64 {
+    pub(crate) fn max_bytes(&self) -> u64 {
         Self::bytes_for(self.max_pixels)
     }
 

@@ -14,6 +14,7 @@ use super::raster::{RasterFile, bmp, jpeg, png, tiff};
 use super::scale_facts::{FilmWarning, ScaleFacts};
 use super::window::Window;
 use super::{Film, dicom};
+use crate::input_file;
 
 /// File formats, told apart by their first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -180,8 +181,11 @@ pub fn open_bytes(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<Open
 }
 
 fn read(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {
-    limits.check_bytes(fs::metadata(path)?.len())?;
-    decode(path, &fs::read(path)?, limits)
+    let metadata = fs::metadata(path)?;
+    if metadata.is_file() {
+        limits.check_bytes(metadata.len())?;
+    }
+    decode(path, &input_file::read(path, limits.max_bytes())?, limits)
 }
 
 fn decode(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {

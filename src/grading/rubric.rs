@@ -10,6 +10,7 @@ use thiserror::Error;
 use super::measures::Measure;
 use crate::atomic_file;
 use crate::curvature::CurvatureQuantity;
+use crate::input_file;
 use crate::uncertainty::rounding::spaced;
 
 /// Value of the `format` key in every rubric.
@@ -146,7 +147,7 @@ impl Rubric {
         if size > MAX_RUBRIC_BYTES {
             return Err(unreadable("too large for a rubric".to_owned()));
         }
-        let bytes = fs::read(path).map_err(unread)?;
+        let bytes = input_file::read(path, MAX_RUBRIC_BYTES).map_err(unread)?;
         let rubric: Self = serde_json::from_slice(&bytes).map_err(|source| RubricError::Shape {
             path: path.to_owned(),
             source,

@@ -20,6 +20,13 @@ pub const DUPLICATE_DISTANCE_PX: f64 = 0.5;
 /// instrument (31 mm, SEEN-2).
 const LARGEST_LENGTH_MM: f64 = 62.0;
 
+/// Our own limits, far above any real case: a hostile one must not keep a class
+/// waiting. A molar has six canals at most, a followed trace some hundred points.
+const MOST_CANALS: usize = 64;
+const MOST_OBJECTS: usize = 64;
+const MOST_POINTS: usize = 2000;
+const MOST_LETTERS: usize = 200;
+
 /// Shorter arcs of a ball's rim do not tell its diameter: with three points on
 /// 120° it is three times as uncertain as with points all around, on 60°
 /// fourteen times (DERIVED, see [`crate::calibration::u_diameter`]).
@@ -39,6 +46,14 @@ pub enum InputError {
         y: f64,
         width: u32,
         height: u32,
+    },
+    /// More of something than a film can show.
+    #[error("{place}: {found} {what} are more than the {most} allowed; check the file")]
+    TooMany {
+        place: String,
+        what: &'static str,
+        found: usize,
+        most: usize,
     },
     /// Two points of a trace are one.
     #[error(
@@ -105,6 +120,13 @@ pub enum InputError {
 pub fn check(case: &Case, width: u32, height: u32) -> Result<(), InputError> {
     let film = Raster { width, height };
     check_film_facts(case)?;
+    at_most("canals", "canals", case.canals.len(), MOST_CANALS)?;
+    let objects = case.scale.objects.len();
+    at_most("scale", "objects", objects, MOST_OBJECTS)?;
+    for canal in &case.canals {
+        let letters = canal.name.chars().count();
+        at_most("name of a canal", "letters", letters, MOST_LETTERS)?;
+    }
     for (i, object) in case.scale.objects.iter().enumerate() {
         check_object(object, &format!("scale object {}", i + 1), &film)?;
     }
@@ -238,6 +260,7 @@ fn check_trace(
     needed: usize,
     film: &Raster,
 ) -> Result<(), InputError> {
+    at_most(place, "points", points.len(), MOST_POINTS)?;
     for point in points {
         film.contains(*point, place)?;
     }
@@ -259,6 +282,19 @@ fn check_trace(
         }
     }
     Ok(())
+}
+
+fn at_most(place: &str, what: &'static str, found: usize, most: usize) -> Result<(), InputError> {
+    if found <= most {
+        return Ok(());
+    }
+    let place = place.to_owned();
+    Err(InputError::TooMany {
+        place,
+        what,
+        found,
+        most,
+    })
 }
 
 fn in_range(

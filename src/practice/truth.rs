@@ -9,7 +9,11 @@ use super::seal::{seal, unseal};
 use super::{LEAST_PASSPHRASE, PracticeError};
 use crate::atomic_file;
 use crate::case::{self, Canal, CanalFile, Case, FilmReference, Tooth, ToothNotation};
+use crate::input_file;
 use crate::phantom::Truth;
+
+/// Largest sealed set read, bytes.
+const MAX_SEALED_BYTES: u64 = 64 << 20;
 
 /// Points of the truth's trace before its apex.
 const TRACE_POINTS: usize = 30;
@@ -137,7 +141,8 @@ impl OpenedSet {
     /// [`PracticeError`]: not a sealed file, a wrong passphrase.
     pub fn open(path: &Path, passphrase: &str) -> Result<Self, PracticeError> {
         let at = |reason: &dyn std::fmt::Display| PracticeError::file(path, reason);
-        let file = std::fs::read(path).map_err(|e| at(&e))?;
+        let unread = |e| at(&atomic_file::reading_reason(&e));
+        let file = input_file::read(path, MAX_SEALED_BYTES).map_err(unread)?;
         let json = unseal(&file, passphrase).map_err(|e| at(&e))?;
         serde_json::from_slice(&json).map_err(|e| at(&e))
     }

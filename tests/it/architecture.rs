@@ -10,6 +10,7 @@ const LAYERS: &[&[&str]] = &[
         "units",
         "tooth",
         "atomic_file",
+        "input_file",
         "cautions",
         "statistics",
         "spreadsheet",

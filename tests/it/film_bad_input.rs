@@ -232,3 +232,60 @@ fn false_value_lengths_are_refused_before_memory_is_taken() {
     let error = open_bytes(&bytes).unwrap_err();
     assert!(error.to_string().contains("runs past the end"), "{error}");
 }
+
+/// JPEG 2000 streams cut anywhere after the header are refused: their decoder
+/// alone would fill what is missing with grey.
+#[test]
+fn cut_jpeg_2000_is_refused() {
+    for name in ["jpeg2000_8.dcm", "jpeg2000_16.dcm", "jpeg2000_lossy_12.dcm"] {
+        let whole = std::fs::read(fixture(name)).unwrap();
+        assert!(open_bytes(&whole).is_ok(), "{name}");
+        let start = whole.windows(4).position(|w| w == [0xFF, 0x4F, 0xFF, 0x51]);
+        let start = start.unwrap();
+        let end = whole.windows(2).rposition(|w| w == [0xFF, 0xD9]).unwrap();
+        let fragment = u32::from_le_bytes(whole[start - 4..start].try_into().unwrap()) as usize;
+        let rest = whole[start + fragment..].to_vec();
+        for share in [0.5, 0.75, 0.9, 0.95] {
+            // An item of even length, as the standard asks.
+            let kept = ((end - start) as f64 * share) as usize & !1;
+            let mut cut = whole[..start + kept].to_vec();
+            cut[start - 4..start].copy_from_slice(&(kept as u32).to_le_bytes());
+            cut.extend(&rest);
+            let error = open_bytes(&cut).expect_err(name).to_string();
+            assert!(error.contains("JPEG 2000"), "{error}");
+        }
+    }
+}
+
+/// A small file that asks for a tile to every pixel.
+#[test]
+fn countless_tiles_are_refused() {
+    let mut bytes = std::fs::read(fixture("jpeg2000_16.dcm")).unwrap();
+    let start = bytes.windows(4).position(|w| w == [0xFF, 0x4F, 0xFF, 0x51]);
+    let start = start.unwrap();
+    // XTsiz and YTsiz (T.800 A.5.1).
+    bytes[start + 24..start + 32].copy_from_slice(&[0, 0, 0, 1, 0, 0, 0, 1]);
+    assert!(open_bytes(&bytes).is_err());
+}
+
+/// A picture whose header claims far more than its bytes can hold.
+#[test]
+fn a_jpeg_of_a_few_bytes_is_no_large_film() {
+    let mut bytes = std::fs::read(fixture("grey8.jpg")).unwrap();
+    let frame = bytes.windows(2).position(|w| w == [0xFF, 0xC0]).unwrap();
+    bytes[frame + 5..frame + 9].copy_from_slice(&[0x36, 0xB0, 0x36, 0xB0]);
+    let error = film::open_bytes(&PathBuf::from("a.jpg"), &bytes, &OpenLimits::default());
+    let error = error.unwrap_err().to_string();
+    assert!(error.contains("holds less than its size needs"), "{error}");
+}
+
+/// Bits Allocated as one half of a number of four bytes.
+#[test]
+fn a_length_that_is_no_whole_value_is_refused() {
+    let mut bytes = std::fs::read(fixture("explicit_16.dcm")).unwrap();
+    let element = [0x28, 0x00, 0x00, 0x01, b'U', b'S'];
+    let at = bytes.windows(6).position(|w| w == element).unwrap();
+    bytes[at + 4..at + 6].copy_from_slice(b"FL");
+    let error = open_bytes(&bytes).unwrap_err().to_string();
+    assert!(error.contains("length its type cannot have"), "{error}");
+}

@@ -1,5 +1,4 @@
-//! Real films, where they are at hand: `../shared/films` beside the project or
-//! the folder that `LENGTHFILM_FILMS` names.
+//! Real films, where they are at hand: the folder that `LENGTHFILM_FILMS` names.
 
 use lengthfilm::film::{self, OpenLimits, OpenedFilm, ScalePlane};
 

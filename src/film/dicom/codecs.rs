@@ -13,6 +13,62 @@ use crate::film::raster::jpeg::{SOF55_JPEG_LS, read_header};
 const JPEG_2000: &str = "JPEG 2000";
 const JPEG_LS: &str = "JPEG-LS";
 
+/// Most tiles of a film: the decoder takes memory for each, however small.
+const MOST_TILES: u64 = 4096;
+
+/// Tiles of size `tile` from `origin` to `end`; `None` for a size that is none.
+fn tiles_along(end: u32, origin: u32, tile: u32) -> Option<u64> {
+    let covered = end.checked_sub(origin)?;
+    (tile > 0).then(|| u64::from(covered.div_ceil(tile)))
+}
+
+/// Walks from tile-part to tile-part (ITU-T T.800 A.4.2) and makes sure that
+/// each is there to its end and that no tile is missing: the decoder itself
+/// fills what was cut off with grey.
+fn check_complete(code_stream: &[u8], tiles: u64) -> Result<(), FilmFault> {
+    const TILE_PART: u16 = 0xFF90;
+    const END: u16 = 0xFFD9;
+    let cut = || FilmFault::damaged(JPEG_2000, "it is cut off");
+    let word = |at: usize| {
+        let bytes = code_stream.get(at..at + 2).ok_or_else(cut)?;
+        Ok::<u16, FilmFault>(u16::from_be_bytes([bytes[0], bytes[1]]))
+    };
+    // The main header: segments with their lengths, after the start marker.
+    let mut at = 2;
+    while word(at)? != TILE_PART {
+        at += 2 + usize::from(word(at + 2)?).max(2);
+    }
+    let mut seen = vec![false; tiles as usize];
+    while at < code_stream.len() && word(at)? == TILE_PART {
+        let tile = usize::from(word(at + 4)?);
+        let length = usize::from(word(at + 6)?) << 16 | usize::from(word(at + 8)?);
+        match seen.get_mut(tile) {
+            Some(seen) => *seen = true,
+            None => {
+                return Err(FilmFault::damaged(
+                    JPEG_2000,
+                    "a tile lies outside the film",
+                ));
+            }
+        }
+        // Zero: on to the end marker, which then must be there.
+        let end = if length == 0 {
+            let end = code_stream.windows(2).rposition(|w| w == END.to_be_bytes());
+            end.filter(|&end| end > at).ok_or_else(cut)?
+        } else {
+            at.saturating_add(length.max(12))
+        };
+        if end > code_stream.len() {
+            return Err(cut());
+        }
+        at = end;
+    }
+    if seen.contains(&false) {
+        return Err(cut());
+    }
+    Ok(())
+}
+
 /// The image and tile size marker of a JPEG 2000 code stream (ITU-T T.800
 /// A.5.1), as far as the decoder does not show it.
 pub(super) struct Jpeg2000Frame<'a> {
@@ -20,6 +76,8 @@ pub(super) struct Jpeg2000Frame<'a> {
     code_stream: &'a [u8],
     pub width_px: u32,
     pub height_px: u32,
+    /// Tiles the picture is cut into.
+    tiles: u64,
     components: u16,
     /// Component 0 is signed.
     signed: bool,
@@ -43,6 +101,11 @@ impl<'a> Jpeg2000Frame<'a> {
                 code_stream,
                 width_px: right.checked_sub(left)?,
                 height_px: bottom.checked_sub(top)?,
+                tiles: tiles_along(right, word(32)?, word(24)?)?.checked_mul(tiles_along(
+                    bottom,
+                    word(36)?,
+                    word(28)?,
+                )?)?,
                 components: (word(40)? >> 16) as u16,
                 signed: code_stream.get(42)? & 0x80 != 0,
             })
@@ -54,6 +117,13 @@ impl<'a> Jpeg2000Frame<'a> {
     /// come raised by half their range.
     pub(super) fn decode(&self, limits: &OpenLimits) -> Result<(Picture, bool), FilmFault> {
         limits.check_size(self.width_px.into(), self.height_px.into())?;
+        if self.tiles > MOST_TILES {
+            return Err(FilmFault::not_supported(
+                format!("JPEG 2000 of {} tiles", self.tiles),
+                "export the film in fewer tiles",
+            ));
+        }
+        check_complete(self.code_stream, self.tiles)?;
         let channels = match self.components {
             1 => Channels::Grey,
             3 => Channels::Rgb,

@@ -2,8 +2,8 @@
 
 use std::io::{Cursor, Read};
 
-use dicom_core::header::HasLength;
-use dicom_core::{Length, Tag};
+use dicom_core::header::{DataElementHeader, HasLength};
+use dicom_core::{Length, Tag, VR};
 use dicom_dictionary_std::{tags, uids};
 use dicom_encoding::transfer_syntax::{TransferSyntax, TransferSyntaxIndex};
 use dicom_object::InMemDicomObject;
@@ -121,6 +121,7 @@ fn check_structure(
                 LazyDataToken::LazyValue { header, decoder } => {
                     let left = bytes.len() as u64 - decoder.position().min(bytes.len() as u64);
                     check_length(header.length(), left, header.tag)?;
+                    check_whole_values(header)?;
                     end = decoder.position() as usize + header.length().get().unwrap_or(0) as usize;
                 }
                 LazyDataToken::LazyItemValue { len, decoder } => {
@@ -135,6 +136,27 @@ fn check_structure(
         }
         Ok(bytes.len())
     })
+}
+
+/// A length that is no multiple of its type's size makes the object reader
+/// take memory for values that are not there (PS3.5 6.2).
+fn check_whole_values(header: &DataElementHeader) -> Result<(), FilmFault> {
+    let size = match header.vr {
+        VR::OW | VR::SS | VR::US => 2,
+        VR::AT | VR::FL | VR::OF | VR::OL | VR::SL | VR::UL => 4,
+        VR::FD | VR::OD | VR::OV | VR::SV | VR::UV => 8,
+        _ => 1,
+    };
+    match header.length().get() {
+        Some(length) if length % size != 0 => Err(FilmFault::damaged(
+            FORMAT,
+            format_args!(
+                "the value of {} has a length its type cannot have",
+                header.tag
+            ),
+        )),
+        _ => Ok(()),
+    }
 }
 
 fn check_length(length: Length, left: u64, tag: Tag) -> Result<(), FilmFault> {

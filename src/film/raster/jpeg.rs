@@ -136,6 +136,14 @@ pub(crate) fn decode_frame(
     limits: &OpenLimits,
 ) -> Result<Picture, FilmFault> {
     let most_bytes = limits.check_size(header.width_px.into(), header.height_px.into())?;
+    // Each block of 8 × 8 takes a bit at the least (T.81 F.1.2, G.1.2).
+    let blocks = u64::from(header.width_px) * u64::from(header.height_px) / 64;
+    if (bytes.len() as u64).saturating_mul(8) < blocks {
+        return Err(FilmFault::damaged(
+            FORMAT,
+            "it holds less than its size needs",
+        ));
+    }
     match (header.frame_marker, header.bits) {
         (0xC0..=0xC2, 8) => decode_dct(bytes, header, convert_color),
         (SOF3_LOSSLESS, 2..=16) => decode_lossless(bytes, header, most_bytes as usize),
