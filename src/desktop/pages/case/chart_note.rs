@@ -2,11 +2,13 @@
 
 use crate::case::Case;
 use crate::case::edit::canal_in_words;
-use crate::desktop::ui::wording::{capitalised, chart_length, tip_in_words, uncertainty_alone};
+use crate::desktop::ui::wording::{
+    capitalised, chart_length, rounded_from, tip_in_words, uncertainty_alone,
+};
 use crate::measure::findings::Findings;
 use crate::uncertainty::rounding::with_u95;
 
-/// The caution every note carries (REFERENCES 9, items 1 and 3).
+/// The caution every note carries.
 const CAUTION: &str =
     "One film is one projection: confirm the length electronically and clinically.";
 
@@ -16,10 +18,11 @@ pub fn chart_note(
     findings: &Findings,
     canal: usize,
     film_date: Option<&str>,
+    chart_step_mm: f64,
 ) -> Option<String> {
     let content = case.canals.get(canal)?;
     let found = findings.canals.get(canal)?;
-    let chart = chart_length(found.working_length_chart_mm?);
+    let mut chart = chart_length(found.working_length_chart_mm?);
 
     let tooth = match &case.tooth {
         Some(tooth) => format!("Tooth {}, {}", tooth.number, canal_in_words(&content.name)),
@@ -46,6 +49,7 @@ pub fn chart_note(
         .as_ref()
         .or(found.working_length_proportion_mm.as_ref());
     if let Some(raw) = raw {
+        chart = format!("{chart} {}", rounded_from(raw.value, chart_step_mm));
         how.push(format!("unrounded {}", with_u95(*raw, "mm")));
     }
     how.push(format!("scale: {}", findings.scale.description));

@@ -84,7 +84,7 @@ fn values(method: Method, found: &CurvatureFindings) -> Vec<Shown> {
 }
 
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
-    let drawn = desk.preferences.method() == Some(method);
+    let drawn = desk.session.construction == Some(method);
     let words: Vec<String> = values
         .iter()
         .filter_map(|(quantity, unit, what)| {
@@ -113,7 +113,7 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
         .on_hover_text(method.source())
         .accessible_name(&name);
     if response.clicked() {
-        desk.preferences.show_method((!drawn).then_some(method));
+        desk.session.construction = (!drawn).then_some(method);
     }
     for line in rest {
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Min), |ui| {
