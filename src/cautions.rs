@@ -1,5 +1,5 @@
 //! What must be said beside the numbers: the limits of a film and of the
-//! conventions (METHODS 12, REFERENCES 9). One text each, used wherever a
+//! conventions (docs/methods.md 9). One text each, used wherever a
 //! result is shown.
 
 /// One caution.

@@ -59,6 +59,19 @@ pub fn normal_quantile(p: f64) -> Option<f64> {
     (p > 0.0 && p < 1.0).then(|| Normal::standard().inverse_cdf(p))
 }
 
+/// Share of a normal distribution above `limit`; all or nothing where `sd` is
+/// 0, and the limit itself counts as above. `None` for numbers that are not
+/// finite or a negative `sd`.
+pub fn normal_share_above(limit: f64, mean: f64, sd: f64) -> Option<f64> {
+    if !(limit.is_finite() && mean.is_finite() && sd.is_finite() && sd >= 0.0) {
+        return None;
+    }
+    if sd == 0.0 {
+        return Some(f64::from(u8::from(mean >= limit)));
+    }
+    Some(Normal::standard().sf((limit - mean) / sd))
+}
+
 /// Quantile `p` of Student's t with `dof` degrees of freedom, which need not
 /// be whole and may be infinite (the normal distribution). `None` outside
 /// 0 < p < 1 or without degrees of freedom.

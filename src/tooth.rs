@@ -93,7 +93,7 @@ impl ToothNumber {
     }
 
     /// Total length of this permanent tooth type: Woelfel's means and ranges
-    /// (REFERENCES 5: upper anterior rows SEEN, all others MEM-H). `None` for
+    /// (upper anterior rows SEEN-2, all others MEM-H). `None` for
     /// deciduous teeth, for which no range was found.
     ///
     /// A flag for checking the scale, never a length to fill in.
@@ -179,7 +179,7 @@ mod tests {
         ToothNumber::parse(ToothNotation::Fdi, number).unwrap()
     }
 
-    /// The FDI/universal pairs of REFERENCES 8.3 (CID 4018, SEEN).
+    /// The FDI/universal pairs of PS3.16, CID 4018 (SEEN).
     #[test]
     fn permanent_pairs_match_the_published_table() {
         let pairs = [
@@ -224,8 +224,7 @@ mod tests {
         }
     }
 
-    /// A–J upper right to left, K–T lower left to right (REFERENCES 8.3,
-    /// MEM-H).
+    /// A–J upper right to left, K–T lower left to right (MEM-H).
     #[test]
     fn deciduous_letters_run_round_the_arches() {
         let order = [

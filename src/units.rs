@@ -1,6 +1,6 @@
 //! Points in the film frame, and the number-with-uncertainty every result uses.
 //!
-//! Frames (METHODS 1): *film* is px with x right, y down, (0, 0) the outer
+//! Frames (docs/methods.md 1): *film* is px with x right, y down, (0, 0) the outer
 //! corner of the first pixel and pixel centres at +0.5; *tooth* is mm. A
 //! [`FilmPoint`] is px by type; a [`kurbo::Point`] in this crate is in mm
 //! (tooth frame) unless its name ends in `_px`. Only a calibration turns one

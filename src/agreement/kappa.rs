@@ -33,6 +33,8 @@ pub struct CohenKappa {
     /// standard error is 0, as it is for raters who agree on everything: too
     /// few subjects for it to say anything, not certainty.
     pub ci95: Option<Interval>,
+    /// Why there is no interval.
+    pub ci95_missing: Option<String>,
 }
 
 /// κ from two raters' classes of the same subjects; classes are told apart by
@@ -123,6 +125,11 @@ pub fn cohen_kappa_from_counts(
         ci95: (se_asymptotic > LEAST_SE).then(|| Interval {
             low: (kappa - TWO_SIDED_95 * se_asymptotic).max(-1.0),
             high: (kappa + TWO_SIDED_95 * se_asymptotic).min(1.0),
+        }),
+        ci95_missing: (se_asymptotic <= LEAST_SE).then(|| {
+            "no interval: the large-sample standard error is 0, as for raters who agree on \
+             every subject; more subjects are needed"
+                .to_owned()
         }),
     })
 }

@@ -80,7 +80,7 @@ mod tests {
     use kurbo::Point;
 
     /// Circumradius of a 3-4-5 triangle is 2.5, of an equilateral one with
-    /// side 6 is 3.4641 (REFERENCES 1.2, DERIVED).
+    /// side 6 is 3.4641 (DERIVED).
     #[test]
     fn circumradius_of_three_points() {
         let right = [(0.0, 0.0), (3.0, 0.0), (0.0, 4.0)].map(Point::from);

@@ -69,7 +69,7 @@ impl TypedScale {
         typed.or_else(from_distances)
     }
 
-    /// The scale of a typed pitch (METHODS 3 d).
+    /// The scale of a typed pitch (docs/methods.md 3).
     fn film_scale(&self) -> Option<FilmScale> {
         let magnification = self.magnification();
         let description = match magnification {
@@ -87,8 +87,8 @@ impl TypedScale {
 }
 
 /// All scales known without an object on the film, most trusted first: DICOM
-/// (METHODS 3 c), completed by a typed magnification where it states none,
-/// then the typed pitch (3 d).
+/// (docs/methods.md 3), completed by a typed magnification where it states
+/// none, then the typed pitch.
 pub fn film_scales(facts: &ScaleFacts, typed: &TypedScale) -> Vec<FilmScale> {
     let dicom = facts.dicom_scale().map(FilmScale::from).map(|mut scale| {
         let unknown = scale.plane == ScalePlane::Detector && scale.magnification.is_none();
@@ -124,7 +124,7 @@ mod tests {
         assert_eq!(scales[1].divisor(), 1.0);
     }
 
-    /// REFERENCES 3: SID 200, SOD 190 → M 1.05263 (DERIVED).
+    /// M = SID/SOD: SID 200, SOD 190 → M 1.05263 (DERIVED).
     #[test]
     fn a_typed_magnification_completes_a_detector_pitch() {
         let typed = TypedScale {

@@ -1,6 +1,6 @@
 //! From px to true mm: pixel pitch, objects of known size, magnification.
 //!
-//! Two steps (METHODS 1 and 3). [`DetectorFrame`] makes px isotropic: mm at
+//! Two steps (docs/methods.md 1, 3). [`DetectorFrame`] makes px isotropic: mm at
 //! the detector where a pitch is known, px otherwise. A [`Scale`] then turns
 //! detector units into true mm in the tooth's plane, from objects of known
 //! size or from what is known about the exposure.
@@ -19,7 +19,7 @@ pub use objects::{
 
 use crate::units::FilmPoint;
 
-/// Plausible magnification of a periapical film (METHODS 3): below 1 means
+/// Plausible magnification of a periapical film (docs/methods.md 3): below 1 means
 /// foreshortening or a wrong entry.
 pub const PLAUSIBLE_MAGNIFICATION: (f64, f64) = (1.00, 1.15);
 
@@ -82,7 +82,7 @@ impl DetectorFrame {
     }
 }
 
-/// Magnification M = SID / SOD (PS3.3 C.8.7.6, REFERENCES 3).
+/// Magnification M = SID / SOD (PS3.3 C.8.7.6).
 ///
 /// `None` unless both distances are positive and the source is farther from
 /// the detector than from the tooth.
@@ -97,23 +97,14 @@ pub fn magnification_from_distances(
 }
 
 /// Length on the detector of a tooth tilted by `tilt_rad` against the
-/// detector, beam normal to the detector: L′ = L · cos τ · M (REFERENCES 3).
+/// detector, beam normal to the detector: L′ = L · cos τ · M (DERIVED).
 pub fn apparent_length_mm(true_length_mm: f64, tilt_rad: f64, magnification: f64) -> f64 {
     true_length_mm * tilt_rad.cos() * magnification
 }
 
-/// Cieszyński's isometry: apparent / true length when the beam is off the
-/// normal to the bisector of the tooth–detector angle by `beam_error_rad`
-/// (positive = too steep = foreshortening). Parallel rays, crown end touching
-/// the detector: cos(γ/2 + δ) / cos(γ/2 − δ) (REFERENCES 3, DERIVED).
-pub fn isometry_ratio(tooth_to_detector_rad: f64, beam_error_rad: f64) -> f64 {
-    let half = tooth_to_detector_rad / 2.0;
-    (half + beam_error_rad).cos() / (half - beam_error_rad).cos()
-}
-
 /// Grossman's proportion: true tooth = true instrument × tooth on the film /
-/// instrument on the film, both measured along their paths (REFERENCES 2.1,
-/// SEEN[22]).
+/// instrument on the film, both measured along their paths (SEEN-2,
+/// docs/references.md).
 pub fn grossman_mm(true_instrument_mm: f64, tooth_on_film: f64, instrument_on_film: f64) -> f64 {
     true_instrument_mm * tooth_on_film / instrument_on_film
 }
@@ -123,7 +114,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// REFERENCES 3, table of M = SID/SOD with SOD = SID − OFD, and of what
+    /// Table of M = SID/SOD with SOD = SID − OFD, and of what
     /// 21 mm shows as (textbook geometry, DERIVED).
     #[test]
     fn magnification_table() {
@@ -142,7 +133,7 @@ mod tests {
         }
     }
 
-    /// REFERENCES 3: cosine factors of tilt (closed form).
+    /// Cosine factors of tilt (closed form).
     #[test]
     fn tilt_shortens_by_its_cosine() {
         for (degrees, factor) in [
@@ -156,26 +147,7 @@ mod tests {
         }
     }
 
-    /// REFERENCES 3: bisecting angle, rule MEM-H, values DERIVED.
-    #[test]
-    fn isometry_table() {
-        for (gamma, delta, ratio) in [
-            (30.0_f64, -20.0_f64, 1.21613),
-            (30.0, -10.0, 1.09918),
-            (30.0, -5.0, 1.04801),
-            (30.0, 5.0, 0.95419),
-            (30.0, 10.0, 0.90977),
-            (30.0, 20.0, 0.82228),
-            (40.0, -10.0, 1.13716),
-            (40.0, 10.0, 0.87939),
-        ] {
-            let found = isometry_ratio(gamma.to_radians(), delta.to_radians());
-            assert!((found - ratio).abs() < 5e-6, "{gamma} {delta}: {found}");
-        }
-        assert_eq!(isometry_ratio(0.5, 0.0), 1.0);
-    }
-
-    /// REFERENCES 2.1: worked values of Grossman's proportion (DERIVED).
+    /// Worked values of Grossman's proportion (DERIVED).
     #[test]
     fn grossman_worked_values() {
         for (instrument, tooth_on_film, instrument_on_film, tooth) in [
@@ -214,7 +186,7 @@ mod tests {
         }
     }
 
-    /// METHODS 1: DICOM gives the row spacing first, and it scales y.
+    /// PS3.3 10.7.1.3: DICOM gives the row spacing first, and it scales y.
     #[test]
     fn row_pitch_scales_y() {
         let frame = DetectorFrame::with_pitch([0.03, 0.02]);

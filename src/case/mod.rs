@@ -159,7 +159,7 @@ pub struct ScaleObject {
     pub extra: Map<String, Value>,
 }
 
-/// Kinds of scale object (METHODS 3 a and b).
+/// Kinds of scale object (docs/methods.md 3).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ScaleObjectKind {
@@ -209,7 +209,7 @@ pub struct Canal {
     /// Foramen, where it can be seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub foramen_px: Option<FilmPoint>,
-    /// Distance from the apex at which to stop; absent: 1.0 mm (METHODS 4).
+    /// Distance from the apex at which to stop; absent: 1.0 mm (docs/methods.md 4).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub allowance_mm: Option<f64>,
     /// Curvature landmarks the user has moved, by name; they win over the

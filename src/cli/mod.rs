@@ -1,4 +1,4 @@
-//! The commands of CONTRACT: one file each, a thin front to the library.
+//! The commands: one file each, a thin front to the library.
 //!
 //! Results go to standard output, messages to standard error. Exit 0: done;
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).

@@ -4,82 +4,10 @@ use kurbo::{Circle, Line, Point};
 
 use super::landmarks::Placement;
 use super::{
-    Landmark, LandmarkOverrides, Missing, PathUnit, curve_by_curve, estrela, gunday, pruett,
-    schafer, schneider,
+    Landmark, LandmarkOverrides, Method, Missing, PathUnit, curve_by_curve, estrela, gunday,
+    pruett, schafer, schneider,
 };
 use crate::geometry::StraightArcPath;
-
-/// A method with a construction of its own.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Method {
-    Schneider,
-    Weine,
-    AxisAxis,
-    Pruett,
-    Luiten,
-    Schafer,
-    Gunday,
-    Estrela,
-}
-
-impl Method {
-    /// All methods, in the order of METHODS 5.
-    pub const ALL: [Self; 8] = [
-        Self::Schneider,
-        Self::Weine,
-        Self::AxisAxis,
-        Self::Pruett,
-        Self::Luiten,
-        Self::Schafer,
-        Self::Gunday,
-        Self::Estrela,
-    ];
-
-    /// Name as shown.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Schneider => "Schneider",
-            Self::Weine => "Weine",
-            Self::AxisAxis => "Axis–axis",
-            Self::Pruett => "Pruett",
-            Self::Luiten => "Luiten",
-            Self::Schafer => "Schäfer",
-            Self::Gunday => "Günday",
-            Self::Estrela => "Estrela",
-        }
-    }
-
-    /// Its publication.
-    pub fn source(self) -> &'static str {
-        match self {
-            Self::Schneider => "Schneider 1971, Oral Surg Oral Med Oral Pathol 32:271–5",
-            Self::Weine => "Weine 1982, Endodontic Therapy, 3rd ed.",
-            Self::AxisAxis => "after Hankins and ElDeeb 1996, J Endod 22:123–30",
-            Self::Pruett => "Pruett, Clement and Carnes 1997, J Endod 23:77–85",
-            Self::Luiten => "Luiten et al. 1995, J Endod 21:26–32",
-            Self::Schafer => "Schäfer et al. 2002, J Endod 28:211–6",
-            Self::Gunday => "Günday, Sazak and Garip 2005, J Endod 31:796–8",
-            Self::Estrela => "Estrela et al. 2008, Braz Dent J 19:114–8",
-        }
-    }
-
-    /// Landmarks it is built on, each of which can be moved.
-    pub fn landmarks(self) -> &'static [Landmark] {
-        use Landmark::{
-            ApicalEnd, AxisStart, CurveEnd, CurveStart, EstrelaApical, EstrelaCoronal,
-            EstrelaJoint, LuitenApical, LuitenAxis, Orifice,
-        };
-        match self {
-            Self::Schneider | Self::Schafer => &[AxisStart, CurveStart, ApicalEnd],
-            Self::Weine | Self::AxisAxis | Self::Pruett => {
-                &[AxisStart, CurveStart, CurveEnd, ApicalEnd]
-            }
-            Self::Luiten => &[Orifice, LuitenAxis, LuitenApical, ApicalEnd],
-            Self::Gunday => &[Orifice, AxisStart, CurveStart, ApicalEnd],
-            Self::Estrela => &[EstrelaCoronal, EstrelaJoint, EstrelaApical],
-        }
-    }
-}
 
 /// The drawing of one method, in the frame of the path.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! Every curve of a canal by itself.
 //!
-//! METHODS 5.9: a curve ends where the turning changes sign (our choice, as
-//! REFERENCES 1.1 has no source). Adjoining arcs that turn the same way, with
+//! docs/methods.md 5.9: a curve ends where the turning changes sign (our
+//! choice, no source was found). Adjoining arcs that turn the same way, with
 //! or without a straight piece between, are one curve. Secondary curvature as
 //! "opposite in direction to the main one": Cunningham CJ, Senia ES. J Endod
 //! 1992;18:294–300 (SEEN).
@@ -31,6 +31,8 @@ pub struct Curve {
     /// Angle between the tangent at its start and its chord: Schneider's angle
     /// of this curve alone, rad.
     pub schneider_rad: f64,
+    /// The same, but to the apical end of the path, rad.
+    pub schneider_to_apex_rad: f64,
     /// Indices of its first and last arc among the pieces of the path.
     pub pieces: [usize; 2],
 }
@@ -62,6 +64,7 @@ pub fn curves(path: &StraightArcPath) -> ArrayVec<Curve, MAX_ARCS> {
                 start_from_apex: total - stations[index],
                 end_from_apex,
                 schneider_rad: 0.0,
+                schneider_to_apex_rad: 0.0,
                 pieces: [index; 2],
             }),
         }
@@ -72,16 +75,31 @@ pub fn curves(path: &StraightArcPath) -> ArrayVec<Curve, MAX_ARCS> {
             &path.poses()[curve.pieces[1] + 1],
         );
         curve.radius = curve.arc_length / curve.turn_rad.abs();
-        curve.schneider_rad =
-            schneider::angle_rad(start.direction, start.point, end.point).unwrap_or(0.0);
+        let schneider_rad =
+            |to| schneider::angle_rad(start.direction, start.point, to).unwrap_or(0.0);
+        curve.schneider_rad = schneider_rad(end.point);
+        curve.schneider_to_apex_rad = schneider_rad(path.end());
     }
     curves
 }
 
+/// Half a unit of the third decimal of a degree: a turn shown as 10.000° is not
+/// above 10°.
+const ROUNDING_RAD: f64 = 0.0005 * std::f64::consts::PI / 180.0;
+
+/// The smaller of the greatest turns to either side, rad; 0 where the canal
+/// bends to one side only.
+pub fn opposed_turn_rad(curves: &[Curve]) -> f64 {
+    let greatest = |side: f64| {
+        let turns = curves.iter().map(|curve| side * curve.turn_rad);
+        turns.fold(0.0, f64::max)
+    };
+    greatest(1.0).min(greatest(-1.0))
+}
+
 /// Two curves of opposite sign each turn by more than `threshold_rad`.
-pub fn is_s_shaped(curves: &[Curve], threshold_rad: f64) -> bool {
-    curves.iter().any(|curve| curve.turn_rad > threshold_rad)
-        && curves.iter().any(|curve| curve.turn_rad < -threshold_rad)
+pub fn is_s_shaped(opposed_turn_rad: f64, threshold_rad: f64) -> bool {
+    opposed_turn_rad > threshold_rad + ROUNDING_RAD
 }
 
 /// The tightest arc of a path.

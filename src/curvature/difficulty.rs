@@ -1,9 +1,12 @@
 //! Canal-curvature row of the AAE case difficulty form, 2022 edition.
 //!
-//! REFERENCES 6: below 10° low, 10–30° moderate, above 30° or S-shaped high.
+//! Below 10° low (SEEN-2), 10–30° moderate (SEEN-2), above 30° or S-shaped
+//! high (MEM-H).
 //! Exactly 10° and exactly 30° count as moderate (our choice). The form names
-//! no method of measuring; the class is read from Schneider's angle and says
-//! so.
+//! no method of measuring; the class is read from the greatest Schneider angle
+//! of any of the canal's curves and says so (our choice).
+
+use super::Curve;
 
 /// Below this the row reads low, degrees.
 const MODERATE_FROM_DEG: f64 = 10.0;
@@ -39,45 +42,67 @@ pub struct Difficulty {
     pub class: Option<DifficultyClass>,
     /// The method the class was read from: `schneider` or `s_shape`.
     pub method: &'static str,
+    /// The greatest Schneider angle of any of the canal's curves, rad.
+    pub angle_rad: Option<f64>,
+    /// The curve it belongs to, counted from the orifice; `None` where the
+    /// canal is straight.
+    pub curve: Option<usize>,
 }
 
 impl DifficultyClass {
-    /// The classes that angles of `schneider_rad` ± `u_rad` fall in, without an
-    /// S shape.
-    pub fn reached(schneider_rad: f64, u_rad: f64) -> impl Iterator<Item = Self> {
-        let class = |angle: f64| Difficulty::new(angle, false).class;
-        let least = class((schneider_rad - u_rad).max(0.0));
-        let greatest = class(schneider_rad + u_rad);
-        [Self::Low, Self::Moderate, Self::High]
-            .into_iter()
-            .filter(move |&c| Some(c) >= least && Some(c) <= greatest)
+    /// All classes, the easiest first.
+    pub const ALL: [Self; 3] = [Self::Low, Self::Moderate, Self::High];
+
+    /// Where moderate and high begin, rad.
+    pub const LIMITS_RAD: [f64; 2] = [
+        MODERATE_FROM_DEG * std::f64::consts::PI / 180.0,
+        HIGH_ABOVE_DEG * std::f64::consts::PI / 180.0,
+    ];
+
+    /// The class of an angle and the S shape; `None` for an angle that is no
+    /// number.
+    pub fn of(angle_rad: f64, s_shaped: bool) -> Option<Self> {
+        if s_shaped {
+            return Some(Self::High);
+        }
+        // Rounding of the conversion must not push 30° over the edge.
+        let degrees = (angle_rad.to_degrees() * 1e9).round() / 1e9;
+        if degrees.is_nan() {
+            None
+        } else if degrees < MODERATE_FROM_DEG {
+            Some(Self::Low)
+        } else if degrees <= HIGH_ABOVE_DEG {
+            Some(Self::Moderate)
+        } else {
+            Some(Self::High)
+        }
     }
 }
 
 impl Difficulty {
-    /// The class of Schneider's angle and the S shape; an angle that is no
-    /// number gives none.
-    pub fn new(schneider_rad: f64, s_shaped: bool) -> Self {
-        if s_shaped {
-            return Self {
-                class: Some(DifficultyClass::High),
-                method: "s_shape",
-            };
+    /// The class of a canal: that of its worst curve. A canal is as difficult
+    /// as its most severe curve, not as its last one.
+    ///
+    /// `schneider_rad` is the method's own angle, of the most apical curve or
+    /// as the user has placed it. Each other curve counts with its Schneider
+    /// angle to its own end or to the apical end, whichever is greater.
+    pub fn of_canal(schneider_rad: Option<f64>, curves: &[Curve], s_shaped: bool) -> Self {
+        let own = |curve: &Curve| curve.schneider_rad.max(curve.schneider_to_apex_rad);
+        let last = curves.len().checked_sub(1);
+        let coronal = curves.iter().enumerate().take(last.unwrap_or(0));
+        let mut worst = schneider_rad.map(|angle| (angle, last));
+        for (index, curve) in coronal {
+            let angle = own(curve);
+            if worst.is_none_or(|(greatest, _)| angle > greatest) {
+                worst = Some((angle, Some(index)));
+            }
         }
-        // Rounding of the conversion must not push 30° over the edge.
-        let degrees = (schneider_rad.to_degrees() * 1e9).round() / 1e9;
-        let class = if degrees.is_nan() {
-            None
-        } else if degrees < MODERATE_FROM_DEG {
-            Some(DifficultyClass::Low)
-        } else if degrees <= HIGH_ABOVE_DEG {
-            Some(DifficultyClass::Moderate)
-        } else {
-            Some(DifficultyClass::High)
-        };
+        let angle_rad = worst.map(|(angle, _)| angle);
         Self {
-            class,
-            method: "schneider",
+            class: DifficultyClass::of(angle_rad.unwrap_or(f64::NAN), s_shaped),
+            method: if s_shaped { "s_shape" } else { "schneider" },
+            angle_rad,
+            curve: worst.and_then(|(_, curve)| curve),
         }
     }
 }
@@ -86,15 +111,22 @@ impl Difficulty {
 mod tests {
     use super::DifficultyClass::{self, High, Low, Moderate};
 
-    /// Edges of the form: 10° and 30° (METHODS 5).
+    /// Edges of the form: 10° and 30°; exactly either is moderate.
     #[test]
-    fn an_interval_reaches_every_class_it_touches() {
-        let reached = |angle: f64, u: f64| {
-            DifficultyClass::reached(angle.to_radians(), u.to_radians()).collect::<Vec<_>>()
-        };
-        assert_eq!(reached(20.0, 5.0), [Moderate]);
-        assert_eq!(reached(25.0, 6.0), [Moderate, High]);
-        assert_eq!(reached(3.0, 150.0), [Low, Moderate, High]);
-        assert_eq!(reached(2.0, 5.0), [Low]);
+    fn edges_of_the_classes() {
+        for (degrees, class) in [
+            (0.0_f64, Low),
+            (9.999, Low),
+            (10.0, Moderate),
+            (30.0, Moderate),
+            (30.001, High),
+        ] {
+            assert_eq!(
+                DifficultyClass::of(degrees.to_radians(), false),
+                Some(class)
+            );
+            assert_eq!(DifficultyClass::of(degrees.to_radians(), true), Some(High));
+        }
+        assert_eq!(DifficultyClass::of(f64::NAN, false), None);
     }
 }

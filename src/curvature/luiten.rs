@@ -1,8 +1,7 @@
 //! Luiten's angle.
 //!
 //! Luiten DJ, Morgan LA, Baumgartner JC, Marshall JG. J Endod 1995;21:26–32
-//! (study SEEN; the four points MEM-M, agreeing with a public teaching
-//! document). A: centre of the orifice; B: 2 mm apical to A on the canal; D:
+//! (study SEEN in its abstract; the four points SEEN-2). A: centre of the orifice; B: 2 mm apical to A on the canal; D:
 //! apical foramen; C: 1 mm coronal to D on the canal. The angle lies between
 //! AB and CD; it is blind to what lies between. Both distances are taken along
 //! the canal.

@@ -1,6 +1,6 @@
 //! Curvature of a canal by every published method, on the fitted path.
 //!
-//! METHODS 5. Each method stands in a file of its own with its source and
+//! docs/methods.md 5. Each method stands in a file of its own with its source and
 //! definition. Landmarks are placed automatically on the path; any the user
 //! has moved win. Angles are rad, lengths in the unit of the path
 //! ([`PathUnit`]), places in the path's frame.
@@ -10,6 +10,7 @@
 //! [`Curvature::notes`] says so.
 
 pub mod axis_axis;
+mod catalogue;
 mod constructions;
 pub mod curve_by_curve;
 pub mod difficulty;
@@ -28,11 +29,14 @@ use arrayvec::ArrayVec;
 use kurbo::Vec2;
 use thiserror::Error;
 
-pub use constructions::{Construction, Method, constructions};
+pub use catalogue::{
+    CurvatureQuantity, Dimension, METHODS, Method, MethodRow, QUANTITIES, QuantityRow,
+};
+pub use constructions::{Construction, constructions};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, Landmark, LandmarkOverrides};
-pub use numbers::{CurvatureNumbers, CurvatureQuantity};
+pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
 use landmarks::Placement;
@@ -50,7 +54,7 @@ pub enum PathUnit {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CurvatureSettings {
     /// Two curves of opposite sign, each turning more than this, make an S,
-    /// rad. Default 10° (METHODS 5.9).
+    /// rad. Default 10° (docs/methods.md 5.9).
     pub s_shape_threshold_rad: f64,
 }
 
@@ -172,6 +176,8 @@ pub struct Curvature {
     pub smallest_radius: Measured,
     /// Length from the middle of the tightest arc to the apical end.
     pub smallest_radius_from_apex: Measured,
+    /// The smaller of the greatest turns to either side.
+    pub opposed_turn_rad: f64,
     /// Two curves of opposite sign, both above the threshold.
     pub s_shaped: bool,
     /// Canal-curvature row of the case difficulty form.
@@ -223,7 +229,8 @@ pub fn evaluate(
         .estrela
         .and_then(|segments| estrela::circle(&segments));
     let tightest = curve_by_curve::tightest_arc(path);
-    let s_shaped = curve_by_curve::is_s_shaped(&curves, settings.s_shape_threshold_rad);
+    let opposed_turn_rad = curve_by_curve::opposed_turn_rad(&curves);
+    let s_shaped = curve_by_curve::is_s_shaped(opposed_turn_rad, settings.s_shape_threshold_rad);
 
     Curvature {
         schneider_rad,
@@ -254,7 +261,8 @@ pub fn evaluate(
         smallest_radius: tightest.map(|arc| arc.radius),
         smallest_radius_from_apex: tightest.map(|arc| arc.middle_from_apex),
         s_shaped,
-        difficulty: Difficulty::new(schneider_rad.unwrap_or(f64::NAN), s_shaped),
+        opposed_turn_rad,
+        difficulty: Difficulty::of_canal(schneider_rad.ok(), &curves, s_shaped),
         landmarks: landmarks.clone(),
         notes: placement.notes,
         curves,

@@ -1,99 +1,69 @@
 //! The results as plain numbers, for Monte Carlo.
 
-use super::{Curvature, Measured};
+use super::{Curvature, CurvatureQuantity};
+use crate::curvature::catalogue::QUANTITIES;
 use crate::geometry::MAX_ARCS;
 
-/// A number of [`CurvatureNumbers`].
+/// A number of one curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum CurvatureQuantity {
-    SchneiderRad,
-    WeineRad,
-    AxisAxisRad,
-    PruettRad,
-    PruettRadius,
-    PruettMismatch,
-    LuitenRad,
-    SchaferRadius,
-    SchaferCurveLength,
-    CanalAccessRad,
-    CurvatureHeight,
-    CurvatureDistance,
-    CurvatureDistanceFromApex,
-    EstrelaRadius,
-    EstrelaRadiusApical,
-    EstrelaRadiusCoronal,
-    NetTurnRad,
-    TotalTurnRad,
-    SmallestRadius,
-    SmallestRadiusFromApex,
-    /// Signed turn of a curve; 0 is the most apical one.
-    CurveTurnRad(usize),
-    /// Radius of a curve.
-    CurveRadius(usize),
-    /// Length of a curve's arcs.
-    CurveArcLength(usize),
-    /// Length from a curve's start to the apical end.
-    CurveStartFromApex(usize),
-    /// Length from a curve's end to the apical end.
-    CurveEndFromApex(usize),
+pub enum CurveQuantity {
+    /// Signed turn, rad.
+    Turn,
+    /// Radius.
+    Radius,
+    /// Length of its arcs.
+    ArcLength,
+    /// Length from its start to the apical end.
+    StartFromApex,
+    /// Length from its end to the apical end.
+    EndFromApex,
+    /// Schneider's angle of this curve alone, rad.
+    Schneider,
 }
 
-const SINGLE: usize = 20;
-const PER_CURVE: usize = 5;
+const SINGLE: usize = CurvatureQuantity::COUNT;
+/// The two numbers the class is read from.
+const OF_CLASS: usize = 2;
+const BEFORE_CURVES: usize = SINGLE + OF_CLASS;
+const PER_CURVE: usize = 6;
 
-impl CurvatureQuantity {
-    /// Number of quantities.
-    pub const COUNT: usize = SINGLE + PER_CURVE * MAX_ARCS;
+/// Place of a number in [`CurvatureNumbers::values`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum CurvatureNumber {
+    /// Of the canal, or of the curve that a method measures.
+    Whole(CurvatureQuantity),
+    /// [`super::Difficulty::angle_rad`].
+    ClassAngle,
+    /// [`Curvature::opposed_turn_rad`].
+    OpposedTurn,
+    /// Of one curve; 0 is the most apical one.
+    Curve(usize, CurveQuantity),
+}
 
-    /// Whether the number at that [`CurvatureQuantity::index`] is an angle.
-    pub fn is_angle(index: usize) -> bool {
-        let single = [
-            Self::SchneiderRad,
-            Self::WeineRad,
-            Self::AxisAxisRad,
-            Self::PruettRad,
-            Self::LuitenRad,
-            Self::CanalAccessRad,
-            Self::NetTurnRad,
-            Self::TotalTurnRad,
-        ];
-        let turns = (0..MAX_ARCS).map(Self::CurveTurnRad);
-        let mut angles = single.into_iter().chain(turns);
-        angles.any(|quantity| quantity.index() == Some(index))
+impl CurvatureNumber {
+    /// Number of numbers.
+    pub const COUNT: usize = BEFORE_CURVES + PER_CURVE * MAX_ARCS;
+
+    /// Its place; `None` for a curve beyond [`MAX_ARCS`].
+    pub fn index(self) -> Option<usize> {
+        match self {
+            Self::Whole(quantity) => Some(quantity as usize),
+            Self::ClassAngle => Some(SINGLE),
+            Self::OpposedTurn => Some(SINGLE + 1),
+            Self::Curve(curve, quantity) => {
+                (curve < MAX_ARCS).then_some(BEFORE_CURVES + PER_CURVE * curve + quantity as usize)
+            }
+        }
     }
 
-    /// Place in [`CurvatureNumbers::values`]; `None` for a curve beyond
-    /// [`MAX_ARCS`].
-    pub fn index(self) -> Option<usize> {
-        let of_curve =
-            |curve: usize, k: usize| (curve < MAX_ARCS).then_some(SINGLE + PER_CURVE * curve + k);
-        Some(match self {
-            Self::SchneiderRad => 0,
-            Self::WeineRad => 1,
-            Self::AxisAxisRad => 2,
-            Self::PruettRad => 3,
-            Self::PruettRadius => 4,
-            Self::PruettMismatch => 5,
-            Self::LuitenRad => 6,
-            Self::SchaferRadius => 7,
-            Self::SchaferCurveLength => 8,
-            Self::CanalAccessRad => 9,
-            Self::CurvatureHeight => 10,
-            Self::CurvatureDistance => 11,
-            Self::CurvatureDistanceFromApex => 12,
-            Self::EstrelaRadius => 13,
-            Self::EstrelaRadiusApical => 14,
-            Self::EstrelaRadiusCoronal => 15,
-            Self::NetTurnRad => 16,
-            Self::TotalTurnRad => 17,
-            Self::SmallestRadius => 18,
-            Self::SmallestRadiusFromApex => 19,
-            Self::CurveTurnRad(curve) => return of_curve(curve, 0),
-            Self::CurveRadius(curve) => return of_curve(curve, 1),
-            Self::CurveArcLength(curve) => return of_curve(curve, 2),
-            Self::CurveStartFromApex(curve) => return of_curve(curve, 3),
-            Self::CurveEndFromApex(curve) => return of_curve(curve, 4),
-        })
+    /// Whether the number at that place is an angle that is stated on its own.
+    pub fn is_angle(index: usize) -> bool {
+        match index.checked_sub(BEFORE_CURVES) {
+            None => QUANTITIES
+                .get(index)
+                .is_some_and(|row| row.dimension == super::Dimension::Angle),
+            Some(of_curves) => of_curves % PER_CURVE == CurveQuantity::Turn as usize,
+        }
     }
 }
 
@@ -102,49 +72,29 @@ impl CurvatureQuantity {
 /// coronal one comes or goes between draws.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CurvatureNumbers {
-    /// By [`CurvatureQuantity::index`].
-    pub values: [f64; CurvatureQuantity::COUNT],
+    /// By [`CurvatureNumber::index`].
+    pub values: [f64; CurvatureNumber::COUNT],
     /// Number of curves.
     pub curve_count: usize,
 }
 
 impl CurvatureNumbers {
-    /// The value of `quantity`; NaN where there is none.
-    pub fn get(&self, quantity: CurvatureQuantity) -> f64 {
-        quantity
-            .index()
-            .map_or(f64::NAN, |index| self.values[index])
+    /// The value of `number`; NaN where there is none.
+    pub fn get(&self, number: CurvatureNumber) -> f64 {
+        number.index().map_or(f64::NAN, |index| self.values[index])
     }
 }
 
 impl Curvature {
     /// Every number of these results.
     pub fn numbers(&self) -> CurvatureNumbers {
-        let or_nan = |measured: Measured| measured.unwrap_or(f64::NAN);
-        let mut values = [f64::NAN; CurvatureQuantity::COUNT];
-        values[..SINGLE].copy_from_slice(&[
-            or_nan(self.schneider_rad),
-            or_nan(self.weine_rad),
-            or_nan(self.axis_axis_rad),
-            or_nan(self.pruett_rad),
-            or_nan(self.pruett_radius),
-            or_nan(self.pruett_mismatch),
-            or_nan(self.luiten_rad),
-            or_nan(self.schafer_radius),
-            or_nan(self.schafer_curve_length),
-            or_nan(self.canal_access_rad),
-            or_nan(self.curvature_height),
-            or_nan(self.curvature_distance),
-            or_nan(self.curvature_distance_from_apex),
-            or_nan(self.estrela_radius),
-            or_nan(self.estrela_radius_apical),
-            or_nan(self.estrela_radius_coronal),
-            self.net_turn_rad,
-            self.total_turn_rad,
-            or_nan(self.smallest_radius),
-            or_nan(self.smallest_radius_from_apex),
-        ]);
-        let slots = values[SINGLE..].chunks_exact_mut(PER_CURVE);
+        let mut values = [f64::NAN; CurvatureNumber::COUNT];
+        for (value, row) in values.iter_mut().zip(&QUANTITIES) {
+            *value = (row.of)(self).unwrap_or(f64::NAN);
+        }
+        values[SINGLE] = self.difficulty.angle_rad.unwrap_or(f64::NAN);
+        values[SINGLE + 1] = self.opposed_turn_rad;
+        let slots = values[BEFORE_CURVES..].chunks_exact_mut(PER_CURVE);
         for (slot, curve) in slots.zip(self.curves.iter().rev()) {
             slot.copy_from_slice(&[
                 curve.turn_rad,
@@ -152,6 +102,7 @@ impl Curvature {
                 curve.arc_length,
                 curve.start_from_apex,
                 curve.end_from_apex,
+                curve.schneider_rad,
             ]);
         }
         CurvatureNumbers {

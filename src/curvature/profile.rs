@@ -1,6 +1,6 @@
 //! Curvature against the distance from the apex, with its uncertainty.
 //!
-//! METHODS 5.10. Where a piece ends is itself uncertain, so the band cannot
+//! docs/methods.md 5.10. Where a piece ends is itself uncertain, so the band cannot
 //! come from one variance per piece: it is taken from draws of the fit's
 //! parameters with their covariance.
 

@@ -4,6 +4,7 @@ use image::GrayImage;
 
 use super::figure;
 use crate::cautions::CAUTIONS;
+use crate::curvature::CurvatureQuantity;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
 use crate::grading::measures::Measure;
@@ -201,13 +202,13 @@ const SHOWN: &[Measure] = &[
     Measure::FrechetPx,
     Measure::ApexErrorPx,
     Measure::TipErrorPx,
-    Measure::SchneiderErrorDeg,
-    Measure::WeineErrorDeg,
-    Measure::AxisAxisErrorDeg,
-    Measure::PruettErrorDeg,
-    Measure::PruettRadiusErrorMm,
-    Measure::NetTurnErrorDeg,
-    Measure::SmallestRadiusErrorMm,
+    Measure::Curvature(CurvatureQuantity::Schneider),
+    Measure::Curvature(CurvatureQuantity::Weine),
+    Measure::Curvature(CurvatureQuantity::AxisAxis),
+    Measure::Curvature(CurvatureQuantity::Pruett),
+    Measure::Curvature(CurvatureQuantity::PruettRadius),
+    Measure::Curvature(CurvatureQuantity::NetTurn),
+    Measure::Curvature(CurvatureQuantity::SmallestRadius),
 ];
 
 fn capital(text: &str) -> String {

@@ -1,5 +1,5 @@
 //! Every fact about scale a film file states, and the pitch that follows from
-//! those of DICOM (METHODS 3 c; PS3.3 10.7.1.3, C.8.11.4, C.8.11.7).
+//! those of DICOM (docs/methods.md 3; PS3.3 10.7.1.3, C.8.11.4, C.8.11.7).
 
 use serde::Serialize;
 
@@ -183,7 +183,7 @@ pub struct DicomScale {
 }
 
 impl ScaleFacts {
-    /// The scale by the trust order of METHODS 3 c; `None` without a believed
+    /// The scale by the trust order of docs/methods.md 3; `None` without a believed
     /// DICOM spacing. Resolution tags never count.
     pub fn dicom_scale(&self) -> Option<DicomScale> {
         self.calibrated_pixel_spacing()
@@ -282,7 +282,7 @@ impl ScaleFacts {
         })
     }
 
-    /// M = SID/SOD (REFERENCES 8.2) where both are known.
+    /// M = SID/SOD (PS3.3 C.8.7.6) where both are known.
     fn sid_over_sod(&self) -> Option<f64> {
         Some(self.source_to_detector_mm? / self.source_to_patient_mm?)
     }
@@ -397,7 +397,7 @@ mod tests {
             ..ScaleFacts::default()
         };
         assert_eq!(facts.dicom_scale(), None);
-        // 300 dpi = 0.08467 mm (REFERENCES 8.1, DERIVED).
+        // 300 dpi = 0.08467 mm (DERIVED).
         assert!((facts.resolution_tags[0].pitch_mm[0] - 0.08467).abs() < 5e-6);
     }
 

@@ -137,7 +137,7 @@ mod tests {
             .apply(x, 0.0, 255.0)
     }
 
-    /// c = 2048, w = 4096 → 0..255 (REFERENCES 8.2, DERIVED).
+    /// c = 2048, w = 4096 → 0..255 (PS3.3 C.11.2.1.2; values DERIVED).
     #[test]
     fn check_values_of_the_three_laws() {
         use WindowFunction::{Linear, LinearExact, Sigmoid};
@@ -148,7 +148,7 @@ mod tests {
         assert!((shown(Sigmoid, 1000.0) - 67.41138).abs() < 5e-6);
     }
 
-    /// w = 1 is a threshold; LINEAR needs w ≥ 1 (REFERENCES 8.2, SEEN).
+    /// w = 1 is a threshold; LINEAR needs w ≥ 1 (PS3.3 C.11.2.1.2, SEEN).
     #[test]
     fn narrow_windows() {
         let threshold = Window::new(100.0, 1.0, WindowFunction::Linear).unwrap();

@@ -11,7 +11,7 @@ use super::{GeometryError, Projection, check_points, unit};
 const RELATIVE_ACCURACY: f64 = 1e-10;
 
 /// Interpolating C2 cubic spline with natural ends over the chord-length
-/// parameter (METHODS 2), prolonged straight along its end tangents.
+/// parameter (docs/methods.md 2), prolonged straight along its end tangents.
 ///
 /// It gives lengths and places. It must not be used for angles or curvature:
 /// it follows the noise of the points (see `docs/accuracy.md`).

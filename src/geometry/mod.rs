@@ -1,5 +1,5 @@
 //! Plane geometry of canals: the drawn curve, the straight/arc path and its
-//! least-squares fit (METHODS 2).
+//! least-squares fit (docs/methods.md 2).
 //!
 //! Frame-neutral: a [`kurbo::Point`] is in any isotropic unit, in practice mm
 //! in the tooth frame (x right, y down). Headings are `atan2(dy, dx)` in rad,

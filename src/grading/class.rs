@@ -315,7 +315,7 @@ fn canals_named<'a>(
 fn summaries(reference: &Reference, traces: &[TraceGrade]) -> Vec<Summary> {
     let mut found = Vec::new();
     for wanted in &reference.canals {
-        for &measure in Measure::ALL {
+        for &measure in Measure::all() {
             let mut values: Vec<f64> = canals_named(traces, &wanted.name)
                 .filter_map(|c| c.measures.get(&measure).copied().flatten())
                 .collect();

@@ -44,7 +44,7 @@ fn header(rubric: &Rubric) -> Vec<String> {
     ]
     .map(str::to_owned)
     .to_vec();
-    header.extend(Measure::ALL.iter().map(|m| m.key().to_owned()));
+    header.extend(Measure::all().iter().map(|m| m.key().to_owned()));
     header.extend(
         rubric
             .lines

@@ -230,7 +230,7 @@ fn grade_canal(
         name: wanted.name.clone(),
         curved_length_mm: drawn.values.get(&Measure::LengthErrorMm).copied(),
         curved_length_px: drawn.values.get(&Measure::LengthErrorPx).copied(),
-        measures: Measure::ALL
+        measures: Measure::all()
             .iter()
             .map(|&m| (m, values.get(&m).copied()))
             .collect(),

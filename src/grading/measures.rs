@@ -1,34 +1,29 @@
 //! Everything a trace is judged by. Keys are those of the JSON, the CSV and
 //! the rubric; the ending names the unit.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
+use crate::curvature::{CurvatureQuantity, QUANTITIES};
 use crate::measure::findings::{CanalFindings, Quantity};
 
 macro_rules! measures {
     ($($name:ident $key:literal $words:literal,)*) => {
         /// A number a trace is judged by. Errors are trace − reference.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Measure {
-            $(#[doc = $words] #[serde(rename = $key)] $name,)*
+            $(#[doc = $words] $name,)*
+            /// Error of a number of the catalogue of curvature.
+            Curvature(CurvatureQuantity),
         }
 
         impl Measure {
-            /// Every measure, in the order of the table.
-            pub const ALL: &[Measure] = &[$(Measure::$name,)*];
-
-            /// The key in JSON, CSV and rubric.
-            pub fn key(self) -> &'static str {
-                match self { $(Measure::$name => $key,)* }
-            }
-
-            /// The measure in words.
-            pub fn words(self) -> &'static str {
-                match self { $(Measure::$name => $words,)* }
-            }
+            const OWN: &[(Measure, &str, &str)] = &[$((Measure::$name, $key, $words),)*];
         }
     };
 }
@@ -51,24 +46,69 @@ measures! {
     LengthErrorPx "length_error_px" "error of the canal's length",
     ApexErrorPx "apex_error_px" "distance between the apex marks",
     TipErrorPx "tip_error_px" "distance between the file tip marks",
-    SchneiderErrorDeg "schneider_error_deg" "error of the Schneider angle",
-    WeineErrorDeg "weine_error_deg" "error of the Weine angle",
-    AxisAxisErrorDeg "axis_axis_error_deg" "error of the angle between the axes",
-    PruettErrorDeg "pruett_error_deg" "error of the Pruett angle",
-    PruettRadiusErrorMm "pruett_radius_error_mm" "error of the Pruett radius",
-    LuitenErrorDeg "luiten_error_deg" "error of the Luiten angle",
-    SchaferRadiusErrorMm "schafer_radius_error_mm" "error of the Schäfer radius",
-    SchaferCurveLengthErrorMm "schafer_curve_length_error_mm" "error of the Schäfer curve length",
-    CanalAccessErrorDeg "canal_access_error_deg" "error of the canal access angle",
-    CurvatureHeightErrorMm "curvature_height_error_mm" "error of the curvature height",
-    CurvatureDistanceErrorMm "curvature_distance_error_mm" "error of the curvature distance",
-    EstrelaRadiusErrorMm "estrela_radius_error_mm" "error of the Estrela radius",
-    NetTurnErrorDeg "net_turn_error_deg" "error of the net turn",
-    TotalTurnErrorDeg "total_turn_error_deg" "error of the total turn",
-    SmallestRadiusErrorMm "smallest_radius_error_mm" "error of the smallest radius",
 }
 
+/// Places along the canal, which say nothing that another measure does not.
+const NOT_JUDGED: [CurvatureQuantity; 2] = [
+    CurvatureQuantity::CurvatureDistanceFromApex,
+    CurvatureQuantity::SmallestRadiusFromApex,
+];
+
+/// A measure with its key and its words.
+struct Row {
+    measure: Measure,
+    key: String,
+    words: String,
+}
+
+static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
+    let own = Measure::OWN.iter().map(|&(measure, key, words)| Row {
+        measure,
+        key: key.to_owned(),
+        words: words.to_owned(),
+    });
+    let judged = QUANTITIES
+        .iter()
+        .filter(|row| !NOT_JUDGED.contains(&row.quantity));
+    let of_curvature = judged.map(|row| {
+        let (stem, unit) = row.key.rsplit_once('_').unwrap_or((row.key, ""));
+        Row {
+            measure: Measure::Curvature(row.quantity),
+            key: format!("{stem}_error_{unit}"),
+            words: format!("error of the {}", row.name),
+        }
+    });
+    own.chain(of_curvature).collect()
+});
+
+static ALL: LazyLock<Vec<Measure>> = LazyLock::new(|| ROWS.iter().map(|row| row.measure).collect());
+
 impl Measure {
+    /// Every measure, in the order of the table.
+    pub fn all() -> &'static [Measure] {
+        &ALL
+    }
+
+    fn row(self) -> Option<&'static Row> {
+        ROWS.iter().find(|row| row.measure == self)
+    }
+
+    /// The key in JSON, CSV and rubric.
+    pub fn key(self) -> &'static str {
+        self.row().map_or("", |row| &row.key)
+    }
+
+    /// The measure in words.
+    pub fn words(self) -> &'static str {
+        self.row().map_or("", |row| &row.words)
+    }
+
+    /// The measure of that key.
+    pub fn from_key(key: &str) -> Option<Self> {
+        let row = ROWS.iter().find(|row| row.key == key)?;
+        Some(row.measure)
+    }
+
     /// The unit's sign: `mm`, `px` or `°`.
     pub fn unit(self) -> &'static str {
         match self.key().rsplit('_').next() {
@@ -76,6 +116,41 @@ impl Measure {
             Some("px") => "px",
             _ => "mm",
         }
+    }
+}
+
+impl Serialize for Measure {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.key())
+    }
+}
+
+impl<'de> Deserialize<'de> for Measure {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let key = String::deserialize(deserializer)?;
+        Self::from_key(&key).ok_or_else(|| {
+            let keys: Vec<&str> = ROWS.iter().map(|row| row.key.as_str()).collect();
+            D::Error::custom(format!(
+                "unknown measure \"{key}\", expected one of {}",
+                keys.join(", ")
+            ))
+        })
+    }
+}
+
+impl JsonSchema for Measure {
+    fn schema_name() -> Cow<'static, str> {
+        "Measure".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let keys = ROWS.iter().map(
+            |row| json_schema!({ "const": row.key, "type": "string", "description": row.words }),
+        );
+        json_schema!({
+            "description": "A number a trace is judged by. Errors are trace − reference.",
+            "oneOf": keys.collect::<Vec<_>>(),
+        })
     }
 }
 
@@ -96,32 +171,11 @@ pub fn compared_values(found: &CanalFindings) -> Values {
         (Measure::WorkingLengthErrorMm, value(working_length)),
     ];
     if let Some(c) = &found.curvature {
-        all.extend([
-            (Measure::SchneiderErrorDeg, value(c.schneider_deg)),
-            (Measure::WeineErrorDeg, value(c.weine_deg)),
-            (Measure::AxisAxisErrorDeg, value(c.axis_axis_deg)),
-            (Measure::PruettErrorDeg, value(c.pruett_deg)),
-            (Measure::PruettRadiusErrorMm, value(c.pruett_radius_mm)),
-            (Measure::LuitenErrorDeg, value(c.luiten_deg)),
-            (Measure::SchaferRadiusErrorMm, value(c.schafer_radius_mm)),
-            (
-                Measure::SchaferCurveLengthErrorMm,
-                value(c.schafer_curve_length_mm),
-            ),
-            (Measure::CanalAccessErrorDeg, value(c.canal_access_deg)),
-            (
-                Measure::CurvatureHeightErrorMm,
-                value(c.curvature_height_mm),
-            ),
-            (
-                Measure::CurvatureDistanceErrorMm,
-                value(c.curvature_distance_mm),
-            ),
-            (Measure::EstrelaRadiusErrorMm, value(c.estrela_radius_mm)),
-            (Measure::NetTurnErrorDeg, value(c.net_turn_deg)),
-            (Measure::TotalTurnErrorDeg, value(c.total_turn_deg)),
-            (Measure::SmallestRadiusErrorMm, value(c.smallest_radius_mm)),
-        ]);
+        let judged = Measure::all().iter().filter_map(|&measure| match measure {
+            Measure::Curvature(quantity) => Some((measure, value(c[quantity]))),
+            _ => None,
+        });
+        all.extend(judged);
     }
     all.into_iter()
         .filter_map(|(measure, value)| Some((measure, value.filter(|v| v.is_finite())?)))

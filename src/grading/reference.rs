@@ -146,7 +146,7 @@ impl Reference {
             }
         }
         let (scale_expert, findings, model) = scale_source.ok_or(ReferenceError::None)?;
-        let tooth_per_detector = Some(model.nominal_tooth_per_detector()).filter(|s| s.is_finite());
+        let tooth_per_detector = model.nominal_tooth_per_detector();
 
         let mut reference = Self {
             canals: Vec::new(),
@@ -372,7 +372,7 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         (!places.is_empty()).then(|| (sum / places.len() as f64).to_point())
     };
     let (mut values, mut spread) = (Values::new(), Values::new());
-    for &measure in Measure::ALL {
+    for &measure in Measure::all() {
         let known: Vec<f64> = drawn
             .iter()
             .filter_map(|c| c.values.get(&measure).copied())

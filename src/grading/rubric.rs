@@ -9,6 +9,7 @@ use thiserror::Error;
 
 use super::measures::Measure;
 use crate::atomic_file;
+use crate::curvature::CurvatureQuantity;
 use crate::uncertainty::rounding::spaced;
 
 /// Value of the `format` key in every rubric.
@@ -17,7 +18,7 @@ pub const FORMAT: &str = "lengthfilm-rubric";
 pub const VERSION: u32 = 1;
 /// Largest rubric read, bytes.
 const MAX_RUBRIC_BYTES: u64 = 1 << 20;
-const NO_SOURCE: &str = "common practice, no source";
+const OWN_LIMIT: &str = "our own limit";
 
 /// Limits and what they are worth.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -104,8 +105,8 @@ impl Default for Rubric {
     fn default() -> Self {
         use Measure::*;
         let both =
-            |measure, limit: f64| RubricLine::within(measure, Some(-limit), limit, NO_SOURCE);
-        let up_to = |measure, limit| RubricLine::within(measure, None, limit, NO_SOURCE);
+            |measure, limit: f64| RubricLine::within(measure, Some(-limit), limit, OWN_LIMIT);
+        let up_to = |measure, limit| RubricLine::within(measure, None, limit, OWN_LIMIT);
         Self {
             format: FORMAT.to_owned(),
             version: VERSION,
@@ -122,9 +123,9 @@ impl Default for Rubric {
                     WorkingEndToApexMm,
                     Some(0.0),
                     2.0,
-                    "Liang 2012: 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015) or 0–3 mm (Sci World J 2014)",
+                    "Liang et al. 2012 (PMC3501171): 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015:135120) or 0–3 mm (Sci World J 2014:751274)",
                 ),
-                both(SchneiderErrorDeg, 5.0),
+                both(Curvature(CurvatureQuantity::Schneider), 5.0),
             ],
         }
     }

@@ -1,14 +1,18 @@
 //! Findings from the evaluated model.
 
+use super::catalogue::LengthQuantity as L;
+use super::class::ClassShares;
 use super::findings::{
     CanalFindings, CurvatureFindings, CurveFinding, DifficultyFinding, ScaleFinding,
 };
 use super::intervals::Intervals;
-use super::model::{CanalModel, LENGTH_OUTPUTS, LengthOutput, Model, ScaleBasis};
+use super::model::{CanalModel, Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale};
 use crate::case::{Canal, ScaleObjectKind};
-use crate::curvature::{Curvature, CurvatureQuantity as Q, DifficultyClass};
+use crate::curvature::{
+    Curvature, CurvatureNumber, CurveQuantity as C, DifficultyClass, Dimension, QUANTITIES,
+};
 use crate::film::ScalePlane;
 use crate::units::Quantity;
 use crate::working_length::{self, advise};
@@ -28,21 +32,31 @@ impl Reader<'_> {
         (value.is_finite() && u95.is_finite()).then_some(Quantity { value, u95 })
     }
 
-    fn length(&self, output: LengthOutput) -> Option<Quantity> {
-        self.quantity(output as usize, 1.0)
+    fn length(&self, length: L) -> Option<Quantity> {
+        self.quantity(length as usize, 1.0)
     }
 
-    /// An angle; needs no scale.
-    fn deg(&self, quantity: Q) -> Option<Quantity> {
-        self.quantity(LENGTH_OUTPUTS + quantity.index()?, 1f64.to_degrees())
+    /// A number of curvature, in the unit in which it is shown; a length in mm
+    /// or not at all.
+    fn curvature(&self, number: CurvatureNumber, dimension: Dimension) -> Option<Quantity> {
+        let output = L::COUNT + number.index()?;
+        if dimension != Dimension::Angle && !self.has_scale {
+            return None;
+        }
+        self.quantity(output, dimension.shown_per_computed())
     }
 
-    /// A length of a curvature method, in mm or not at all.
-    fn mm(&self, quantity: Q) -> Option<Quantity> {
-        let index = LENGTH_OUTPUTS + quantity.index()?;
-        self.has_scale.then(|| self.quantity(index, 1.0)).flatten()
+    /// 2.5 % and 97.5 % quantiles of a length, mm.
+    fn span(&self, number: CurvatureNumber) -> Option<[f64; 2]> {
+        let output = self.offset + L::COUNT + number.index()?;
+        let span = self.intervals.spans[output];
+        (self.has_scale && span.iter().all(|end| end.is_finite())).then_some(span)
     }
 }
+
+/// Classes this likely or more are reached: the 95 % interval leaves as much
+/// out at either side.
+const LEAST_REACHED: f64 = 0.025;
 
 /// The scale in force.
 pub fn scale_finding(
@@ -66,18 +80,6 @@ pub fn scale_finding(
         u_mm_per_px: ratio.map(|_| intervals.standard_uncertainties[0] * pitch),
         magnification: magnification(model, ratio, film_scale),
     }
-}
-
-/// The classes other than the one given that Schneider's interval reaches; an
-/// S shape decides without it.
-fn other_classes(schneider_deg: Option<Quantity>, curvature: &Curvature) -> Vec<String> {
-    let Some(angle) = schneider_deg.filter(|_| !curvature.s_shaped) else {
-        return Vec::new();
-    };
-    DifficultyClass::reached(angle.value.to_radians(), angle.u95.to_radians())
-        .filter(|&class| Some(class) != curvature.difficulty.class)
-        .map(|class| class.label().to_owned())
-        .collect()
 }
 
 fn no_scale() -> (String, String) {
@@ -143,6 +145,7 @@ pub fn canal_findings(
     index: usize,
     canal: &Canal,
     curvature: Option<&Curvature>,
+    shares: Option<ClassShares>,
     settings: &Settings,
 ) -> CanalFindings {
     let reader = Reader {
@@ -151,31 +154,32 @@ pub fn canal_findings(
         has_scale: intervals.values[0].is_finite(),
     };
     let CanalModel { allowance_mm, .. } = model.canals[index];
-    let additive = reader.length(LengthOutput::Additive);
-    let proportion = reader.length(LengthOutput::Proportion);
-    let tip_to_apex = reader.length(LengthOutput::TipToApex);
+    let additive = reader.length(L::Additive);
+    let proportion = reader.length(L::Proportion);
+    let tip_to_apex = reader.length(L::TipToApex);
     let chart = additive.or(proportion).filter(|length| length.value > 0.0);
     let advice = tip_to_apex.map_or_else(Vec::new, |d| {
         advise(d.value, d.u95, allowance_mm, &settings.tip_limits)
     });
     CanalFindings {
         name: canal.name.clone(),
-        curved_length_mm: reader.length(LengthOutput::CurvedLength),
+        curved_length_mm: reader.length(L::CurvedLength),
         curved_length_px: curved_length_px(canal),
-        chord_mm: reader.length(LengthOutput::Chord),
-        reference_to_apex_mm: reader.length(LengthOutput::ReferenceToApex),
+        chord_mm: reader.length(L::Chord),
+        reference_to_apex_mm: reader.length(L::ReferenceToApex),
         tip_to_apex_mm: tip_to_apex,
-        tip_to_apex_straight_mm: reader.length(LengthOutput::TipToApexStraight),
+        tip_to_apex_straight_mm: reader.length(L::TipToApexStraight),
         working_length_additive_mm: additive,
         working_length_proportion_mm: proportion,
         working_length_chart_mm: chart
-            .map(|length| working_length::chart_mm(length.value, settings.chart_step_mm)),
+            .map(|length| working_length::chart_mm(length.value, settings.chart_step_mm))
+            .filter(|length_mm| *length_mm > 0.0),
         allowance_mm,
         advice: advice
             .into_iter()
             .map(|advice| advice.text(&settings.tip_limits))
             .collect(),
-        curvature: curvature.map(|curvature| curvature_findings(&reader, curvature)),
+        curvature: curvature.map(|curvature| curvature_findings(&reader, curvature, shares)),
         budget: Vec::new(),
     }
 }
@@ -191,40 +195,62 @@ fn curved_length_px(canal: &Canal) -> Option<f64> {
     Some(curve.length())
 }
 
-fn curvature_findings(reader: &Reader, curvature: &Curvature) -> CurvatureFindings {
-    // Numbers count curves from the apex; findings from the orifice.
-    let curves = (0..curvature.curves.len()).rev().map(|curve| CurveFinding {
-        turn_deg: reader.deg(Q::CurveTurnRad(curve)),
-        radius_mm: reader.mm(Q::CurveRadius(curve)),
-        start_from_apex_mm: reader.mm(Q::CurveStartFromApex(curve)).map(|q| q.value),
-        end_from_apex_mm: reader.mm(Q::CurveEndFromApex(curve)).map(|q| q.value),
-    });
-    let difficulty = &curvature.difficulty;
-    CurvatureFindings {
+fn curvature_findings(
+    reader: &Reader,
+    curvature: &Curvature,
+    shares: Option<ClassShares>,
+) -> CurvatureFindings {
+    let mut found = CurvatureFindings {
         as_projected: true,
-        schneider_deg: reader.deg(Q::SchneiderRad),
-        weine_deg: reader.deg(Q::WeineRad),
-        axis_axis_deg: reader.deg(Q::AxisAxisRad),
-        pruett_deg: reader.deg(Q::PruettRad),
-        pruett_radius_mm: reader.mm(Q::PruettRadius),
-        luiten_deg: reader.deg(Q::LuitenRad),
-        schafer_radius_mm: reader.mm(Q::SchaferRadius),
-        schafer_curve_length_mm: reader.mm(Q::SchaferCurveLength),
-        canal_access_deg: reader.deg(Q::CanalAccessRad),
-        curvature_height_mm: reader.mm(Q::CurvatureHeight),
-        curvature_distance_mm: reader.mm(Q::CurvatureDistance),
-        curvature_distance_from_apex_mm: reader.mm(Q::CurvatureDistanceFromApex),
-        estrela_radius_mm: reader.mm(Q::EstrelaRadius),
-        curves: curves.collect(),
-        net_turn_deg: reader.deg(Q::NetTurnRad),
-        total_turn_deg: reader.deg(Q::TotalTurnRad),
-        smallest_radius_mm: reader.mm(Q::SmallestRadius),
-        smallest_radius_from_apex_mm: reader.mm(Q::SmallestRadiusFromApex).map(|q| q.value),
-        s_shaped: curvature.s_shaped,
-        difficulty: DifficultyFinding {
-            class: difficulty.class.map(|class| class.label().to_owned()),
-            method: difficulty.method.to_owned(),
-            reaches: other_classes(reader.deg(Q::SchneiderRad), curvature),
-        },
+        ..CurvatureFindings::default()
+    };
+    for row in &QUANTITIES {
+        let number = CurvatureNumber::Whole(row.quantity);
+        found[row.quantity] = reader.curvature(number, row.dimension);
     }
+    // Numbers count curves from the apex; findings from the orifice.
+    let of_curve = |curve: usize| {
+        let read = |quantity, dimension| {
+            reader.curvature(CurvatureNumber::Curve(curve, quantity), dimension)
+        };
+        let place = |quantity| Some(read(quantity, Dimension::Length)?.value);
+        let span = reader.span(CurvatureNumber::Curve(curve, C::Radius));
+        CurveFinding {
+            turn_deg: read(C::Turn, Dimension::Angle),
+            radius_mm: read(C::Radius, Dimension::Radius),
+            radius_low_mm: span.map(|[low, _]| low),
+            radius_high_mm: span.map(|[_, high]| high),
+            schneider_deg: read(C::Schneider, Dimension::Angle),
+            start_from_apex_mm: place(C::StartFromApex),
+            end_from_apex_mm: place(C::EndFromApex),
+        }
+    };
+    found.curves = (0..curvature.curves.len()).rev().map(of_curve).collect();
+    found.s_shaped = curvature.s_shaped;
+    for row in QUANTITIES
+        .iter()
+        .filter(|row| row.dimension == Dimension::Radius)
+    {
+        found.spans[row.quantity as usize] = reader.span(CurvatureNumber::Whole(row.quantity));
+    }
+    let difficulty = &curvature.difficulty;
+    let probabilities = shares.map(|shares| shares.classes);
+    let reached = |class: &DifficultyClass| {
+        Some(*class) != difficulty.class
+            && probabilities.is_some_and(|shares| shares.of(*class) >= LEAST_REACHED)
+    };
+    found.s_shaped_probability = shares.map(|shares| shares.s_shaped);
+    found.difficulty = DifficultyFinding {
+        class: difficulty.class.map(|class| class.label().to_owned()),
+        method: difficulty.method.to_owned(),
+        curve: difficulty.curve.map(|index| index + 1),
+        angle_deg: reader.curvature(CurvatureNumber::ClassAngle, Dimension::Angle),
+        probabilities,
+        reaches: DifficultyClass::ALL
+            .into_iter()
+            .filter(reached)
+            .map(|class| class.label().to_owned())
+            .collect(),
+    };
+    found
 }

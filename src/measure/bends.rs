@@ -8,15 +8,12 @@ use kurbo::{Affine, Point, Vec2};
 
 use super::settings::{Precision, Settings};
 use crate::curvature::{
-    self, Construction, Curvature, CurvatureQuantity, CurvatureSettings, Curve, Landmark,
-    LandmarkOverrides, PathUnit, curve_by_curve,
+    self, Construction, Curvature, CurvatureSettings, Curve, Landmark, LandmarkOverrides, PathUnit,
+    curve_by_curve,
 };
 use crate::geometry::{
     Candidate, FitError, FitOptions, FormFit, MAX_ARCS, PathFit, StraightArcPath, fit_path,
 };
-
-/// Outputs of one canal's bends, in the order of [`CurvatureQuantity`].
-pub const BEND_OUTPUTS: usize = CurvatureQuantity::COUNT;
 
 /// Least standard deviation of a point the fit is told, as a share of the
 /// path's chord: points without any noise still need a scale to be compared
@@ -253,7 +250,7 @@ impl BendModel {
     /// more than it may be bent. `form` is the input
     /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
     /// stays: `false`.
-    pub fn settle(&self, form: f64, points: &mut [Point]) -> bool {
+    pub fn project_onto_path(&self, form: f64, points: &mut [Point]) -> bool {
         let form = self.forms.pick(form);
         if let Some(form) = form {
             let offsets = form.feet.iter().zip(&self.nominal_points);
@@ -325,6 +322,7 @@ const NO_CURVE: Curve = Curve {
     start_from_apex: f64::NAN,
     end_from_apex: f64::NAN,
     schneider_rad: 0.0,
+    schneider_to_apex_rad: 0.0,
     pieces: [0; 2],
 };
 

@@ -4,149 +4,11 @@
 //! law (JCGM 100, 5.1; each input's own term of second order included), summed
 //! over inputs of a kind. Shares of one result add up to 1.
 
+use super::catalogue::CanalQuantity;
 use super::findings::{Budget, BudgetLine, CanalFindings};
-use super::inputs::{LandmarkKind, ScalarKind};
+use super::input_group::InputGroup;
 use super::linear::LinearLaw;
-use super::model::{LENGTH_OUTPUTS, LengthOutput, Model};
-use crate::curvature::CurvatureQuantity as Q;
-
-/// A kind of input: one line of a budget.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum InputGroup {
-    /// Clicks on one kind of place.
-    Clicks(LandmarkKind),
-    /// A scalar of one kind.
-    Scalar(ScalarKind),
-}
-
-impl InputGroup {
-    /// All groups, in a fixed order.
-    pub const ALL: [Self; 14] = [
-        Self::Clicks(LandmarkKind::Reference),
-        Self::Clicks(LandmarkKind::Tip),
-        Self::Clicks(LandmarkKind::Apex),
-        Self::Clicks(LandmarkKind::Canal),
-        Self::Clicks(LandmarkKind::ScaleObject),
-        Self::Clicks(LandmarkKind::Curvature),
-        Self::Scalar(ScalarKind::SetLength),
-        Self::Scalar(ScalarKind::KnownLength),
-        Self::Scalar(ScalarKind::FilmScale),
-        Self::Scalar(ScalarKind::Depth),
-        Self::Scalar(ScalarKind::Lean),
-        Self::Scalar(ScalarKind::BendPlane),
-        Self::Scalar(ScalarKind::ApexAside),
-        Self::Scalar(ScalarKind::CurveForm),
-    ];
-
-    /// Stable code.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::Clicks(LandmarkKind::Reference) => "reference",
-            Self::Clicks(LandmarkKind::Tip) => "tip",
-            Self::Clicks(LandmarkKind::Apex) => "apex",
-            Self::Clicks(LandmarkKind::Canal) => "canal",
-            Self::Clicks(LandmarkKind::ScaleObject) => "scale_object",
-            Self::Clicks(LandmarkKind::Curvature) => "curvature",
-            Self::Scalar(ScalarKind::SetLength) => "set_length",
-            Self::Scalar(ScalarKind::KnownLength) => "known_length",
-            Self::Scalar(ScalarKind::FilmScale) => "film_scale",
-            Self::Scalar(ScalarKind::Depth) => "depth",
-            Self::Scalar(ScalarKind::Lean) => "lean",
-            Self::Scalar(ScalarKind::BendPlane) => "bend_plane",
-            Self::Scalar(ScalarKind::ApexAside) => "apex_aside",
-            Self::Scalar(ScalarKind::CurveForm) => "curve_form",
-        }
-    }
-
-    /// The group in words, to follow "rules:".
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Clicks(LandmarkKind::Reference) => "the click on the reference point",
-            Self::Clicks(LandmarkKind::Tip) => "the click on the file tip",
-            Self::Clicks(LandmarkKind::Apex) => "the click on the apex",
-            Self::Clicks(LandmarkKind::Canal) => "the points of the trace",
-            Self::Clicks(LandmarkKind::ScaleObject) => "the points of scale objects",
-            Self::Clicks(LandmarkKind::Curvature) => "the curvature landmarks moved by hand",
-            Self::Scalar(ScalarKind::SetLength) => "the file's set length",
-            Self::Scalar(ScalarKind::KnownLength) => "the known length of ruler or ball",
-            Self::Scalar(ScalarKind::FilmScale) => "pixel pitch and magnification",
-            Self::Scalar(ScalarKind::Depth) => "the depth between scale object and canal",
-            Self::Scalar(ScalarKind::Lean) => "the lean of the root against the detector",
-            Self::Scalar(ScalarKind::BendPlane) => "bends towards or away from the source",
-            Self::Scalar(ScalarKind::ApexAside) => "the apex lying beside the canal's end",
-            Self::Scalar(ScalarKind::CurveForm) => "the choice of the curve's form",
-        }
-    }
-}
-
-impl InputGroup {
-    /// What makes this input more certain, as an order to the user.
-    pub fn remedy(self) -> &'static str {
-        match self {
-            Self::Clicks(LandmarkKind::Reference) => {
-                "Mark the reference point, or the stop's tooth-side face, at a higher zoom."
-            }
-            Self::Clicks(LandmarkKind::Tip) => "Mark the file tip at a higher zoom.",
-            Self::Clicks(LandmarkKind::Apex) => {
-                "Mark the apex at a higher zoom, with the contrast set for the root's end."
-            }
-            Self::Clicks(LandmarkKind::Canal) => {
-                "Trace at a higher zoom, and set more points where the canal bends."
-            }
-            Self::Clicks(LandmarkKind::ScaleObject) => {
-                "Mark the scale object at a higher zoom, and use its whole length."
-            }
-            Self::Clicks(LandmarkKind::Curvature) => {
-                "Move the curvature landmarks at a higher zoom, or leave them automatic."
-            }
-            Self::Scalar(ScalarKind::SetLength) => {
-                "Read the file on a ruler with quarter millimetres, and state that reading."
-            }
-            Self::Scalar(ScalarKind::KnownLength) => {
-                "Use a ruler or ball whose size is known better, and state how well."
-            }
-            Self::Scalar(ScalarKind::FilmScale) => {
-                "Trace a file of known length in this canal: it brings its own scale."
-            }
-            Self::Scalar(ScalarKind::Depth) => {
-                "Trace a file in this very canal: it lies at the canal's own depth."
-            }
-            Self::Scalar(ScalarKind::Lean) => {
-                "Trace a file in this canal, which leans with it, or use a film holder and state \
-                 the lean that is left."
-            }
-            Self::Scalar(ScalarKind::BendPlane) => {
-                "One film cannot show it: take a second view from the side."
-            }
-            Self::Scalar(ScalarKind::ApexAside) => {
-                "End the trace where the canal itself ends, and mark the apex apart from it."
-            }
-            Self::Scalar(ScalarKind::CurveForm) => {
-                "Set more points where the canal bends and behind the bend."
-            }
-        }
-    }
-
-    /// Its words name several things.
-    pub fn is_plural(self) -> bool {
-        matches!(
-            self,
-            Self::Clicks(LandmarkKind::Canal | LandmarkKind::ScaleObject | LandmarkKind::Curvature)
-                | Self::Scalar(ScalarKind::FilmScale | ScalarKind::BendPlane)
-        )
-    }
-
-    /// The group of a code; `None` for one this version does not know.
-    pub fn from_code(code: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|group| group.code() == code)
-    }
-
-    /// The group as the first cell of a table: "The file's set length".
-    pub fn label(self) -> String {
-        let words = self.words();
-        words[..1].to_uppercase() + &words[1..]
-    }
-}
+use super::model::Model;
 
 /// The group of each value of a model's flat input vector.
 pub fn groups(model: &Model) -> Vec<InputGroup> {
@@ -178,69 +40,6 @@ pub fn contributions(model: &Model, law: &LinearLaw, output: usize) -> Vec<(Inpu
     found
 }
 
-/// The results of a canal that get a budget, by key: those that exist, with
-/// their index among the outputs of the canal.
-pub fn results(found: &CanalFindings) -> Vec<(String, usize)> {
-    let lengths = [
-        (
-            "working_length_additive_mm",
-            found.working_length_additive_mm,
-            LengthOutput::Additive,
-        ),
-        (
-            "working_length_proportion_mm",
-            found.working_length_proportion_mm,
-            LengthOutput::Proportion,
-        ),
-        (
-            "tip_to_apex_mm",
-            found.tip_to_apex_mm,
-            LengthOutput::TipToApex,
-        ),
-        (
-            "curved_length_mm",
-            found.curved_length_mm,
-            LengthOutput::CurvedLength,
-        ),
-    ];
-    let mut results: Vec<_> = lengths
-        .into_iter()
-        .filter(|(_, quantity, _)| quantity.is_some())
-        .map(|(key, _, output)| (key.to_owned(), output as usize))
-        .collect();
-    let Some(curvature) = &found.curvature else {
-        return results;
-    };
-    let mut angle = |key: String, exists: bool, quantity: Q| {
-        if let (true, Some(index)) = (exists, quantity.index()) {
-            results.push((key, LENGTH_OUTPUTS + index));
-        }
-    };
-    for (key, value, quantity) in [
-        ("schneider_deg", curvature.schneider_deg, Q::SchneiderRad),
-        ("weine_deg", curvature.weine_deg, Q::WeineRad),
-        ("axis_axis_deg", curvature.axis_axis_deg, Q::AxisAxisRad),
-        ("pruett_deg", curvature.pruett_deg, Q::PruettRad),
-        ("luiten_deg", curvature.luiten_deg, Q::LuitenRad),
-        (
-            "canal_access_deg",
-            curvature.canal_access_deg,
-            Q::CanalAccessRad,
-        ),
-        ("net_turn_deg", curvature.net_turn_deg, Q::NetTurnRad),
-    ] {
-        angle(key.to_owned(), value.is_some(), quantity);
-    }
-    // Findings list curves from the orifice, numbers from the apex.
-    let count = curvature.curves.len();
-    for (place, curve) in curvature.curves.iter().enumerate() {
-        let from_apex = count - 1 - place;
-        let key = format!("curves[{place}].turn_deg");
-        angle(key, curve.turn_deg.is_some(), Q::CurveTurnRad(from_apex));
-    }
-    results
-}
-
 /// The budgets of canal `index`.
 pub fn of_canal(
     model: &Model,
@@ -248,14 +47,11 @@ pub fn of_canal(
     index: usize,
     found: &CanalFindings,
 ) -> Vec<Budget> {
-    let budget = |(result, output): (String, usize)| {
-        let parts = contributions(model, law, Model::canal_offset(index) + output);
+    let budget = |quantity: CanalQuantity| {
+        let output = Model::canal_offset(index) + quantity.output()?;
+        let parts = contributions(model, law, output);
         let variance: f64 = parts.iter().map(|(_, u)| u * u).sum();
-        let unit = if result.ends_with("_deg") {
-            1f64.to_degrees()
-        } else {
-            1.0
-        };
+        let unit = quantity.shown_per_computed();
         let line = |(group, u): (InputGroup, f64)| BudgetLine {
             input: group.code().to_owned(),
             words: group.words().to_owned(),
@@ -263,11 +59,12 @@ pub fn of_canal(
             u: u * unit,
         };
         let remedy = parts.first().map(|(group, _)| group.remedy().to_owned());
-        Budget {
-            result,
+        Some(Budget {
+            result: quantity.key(),
             lines: parts.into_iter().map(line).collect(),
             remedy,
-        }
+        })
     };
-    results(found).into_iter().map(budget).collect()
+    let quantities = CanalQuantity::with_budget(found).into_iter();
+    quantities.filter_map(budget).collect()
 }

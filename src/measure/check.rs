@@ -13,11 +13,11 @@ use crate::uncertainty::UncertaintyError;
 use crate::units::FilmPoint;
 
 /// Points of one trace closer than this are one point clicked twice
-/// (METHODS 2), px.
+/// (docs/methods.md 2), px.
 pub const DUPLICATE_DISTANCE_PX: f64 = 0.5;
 
 /// Longest length anyone can mean on a periapical film, mm: twice the longest
-/// instrument (31 mm, REFERENCES 4).
+/// instrument (31 mm, SEEN-2).
 const LARGEST_LENGTH_MM: f64 = 62.0;
 
 /// Shorter arcs of a ball's rim do not tell its diameter: with three points on

@@ -62,7 +62,7 @@ pub struct DepthProfile {
 #[derive(Clone, Copy, Debug)]
 pub struct Start {
     /// Angle to the film's plane, rad.
-    pub lean_rad: f64,
+    pub tilt_rad: f64,
     /// Depth towards the source from the plane where the film's scale holds,
     /// over the path's length on the film.
     pub depth: f64,
@@ -80,7 +80,7 @@ impl DepthProfile {
     ) -> Self {
         let mut here = Knot {
             share: 0.0,
-            angle_rad: bounded(start.lean_rad),
+            angle_rad: bounded(start.tilt_rad),
             in_space: InSpace {
                 length: 0.0,
                 depth: start.depth,
@@ -162,9 +162,9 @@ mod tests {
     use kurbo::Point;
 
     /// Starts where the film's scale holds.
-    fn from(lean_rad: f64) -> Start {
+    fn from(tilt_rad: f64) -> Start {
         Start {
-            lean_rad,
+            tilt_rad,
             depth: 0.0,
         }
     }
@@ -175,7 +175,7 @@ mod tests {
     fn perspective_about_the_middle_cancels() {
         let (lean, nearness) = (0.1f64, 0.05);
         let start = Start {
-            lean_rad: lean,
+            tilt_rad: lean,
             depth: -0.5 * lean.tan(),
         };
         let found = DepthProfile::new(None, start, &[0.0; 3], nearness).at(1.0);

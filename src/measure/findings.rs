@@ -1,6 +1,12 @@
 //! The results of one case. Field names are the JSON keys of `measure --json`.
 
+use std::ops::{Index, IndexMut};
+
 use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
+
+use super::class::ClassProbabilities;
+use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
 pub use crate::units::Quantity;
 
@@ -122,42 +128,109 @@ pub struct BudgetLine {
     pub u: f64,
 }
 
-/// Curvature by every method of METHODS 5.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+/// Curvature by every method. A number is read by its quantity,
+/// `found[CurvatureQuantity::Schneider]`; in JSON it stands under its key.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct CurvatureFindings {
     /// Always true: angles and radii are those of the canal's shadow. One film
     /// cannot know how much of a bend points towards or away from the source.
     pub as_projected: bool,
-    pub schneider_deg: Option<Quantity>,
-    pub weine_deg: Option<Quantity>,
-    pub axis_axis_deg: Option<Quantity>,
-    pub pruett_deg: Option<Quantity>,
-    pub pruett_radius_mm: Option<Quantity>,
-    pub luiten_deg: Option<Quantity>,
-    pub schafer_radius_mm: Option<Quantity>,
-    pub schafer_curve_length_mm: Option<Quantity>,
-    pub canal_access_deg: Option<Quantity>,
-    pub curvature_height_mm: Option<Quantity>,
-    /// Günday's y measured from the orifice (AD).
-    pub curvature_distance_mm: Option<Quantity>,
-    /// Günday's other part (DC).
-    pub curvature_distance_from_apex_mm: Option<Quantity>,
-    pub estrela_radius_mm: Option<Quantity>,
+    /// By [`CurvatureQuantity`], in the unit of its key.
+    pub(super) values: [Option<Quantity>; CurvatureQuantity::COUNT],
+    /// 2.5 % and 97.5 % quantiles of radii, mm.
+    pub(super) spans: [Option<[f64; 2]>; CurvatureQuantity::COUNT],
+    /// From the orifice.
     pub curves: Vec<CurveFinding>,
-    pub net_turn_deg: Option<Quantity>,
-    pub total_turn_deg: Option<Quantity>,
-    pub smallest_radius_mm: Option<Quantity>,
-    pub smallest_radius_from_apex_mm: Option<f64>,
     pub s_shaped: bool,
+    /// How likely the canal is S-shaped; `None` where no uncertainty was asked
+    /// for.
+    pub s_shaped_probability: Option<f64>,
     pub difficulty: DifficultyFinding,
 }
 
-/// One bend of a canal.
+impl Index<CurvatureQuantity> for CurvatureFindings {
+    type Output = Option<Quantity>;
+
+    fn index(&self, quantity: CurvatureQuantity) -> &Self::Output {
+        &self.values[quantity as usize]
+    }
+}
+
+impl IndexMut<CurvatureQuantity> for CurvatureFindings {
+    fn index_mut(&mut self, quantity: CurvatureQuantity) -> &mut Self::Output {
+        &mut self.values[quantity as usize]
+    }
+}
+
+impl Serialize for CurvatureFindings {
+    /// The numbers of the methods, the curves, then what holds for the whole
+    /// path.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("as_projected", &self.as_projected)?;
+        let (of_methods, of_path): (Vec<_>, Vec<_>) =
+            QUANTITIES.iter().partition(|row| row.method.is_some());
+        let entries = |map: &mut S::SerializeMap, rows: Vec<&QuantityRow>| {
+            rows.into_iter()
+                .try_for_each(|row| match self[row.quantity] {
+                    Some(found) if row.has_interval => {
+                        let span = self.spans[row.quantity as usize];
+                        map.serialize_entry(row.key, &WithSpan::new(found, span))
+                    }
+                    found => map.serialize_entry(row.key, &found.map(|q| q.value)),
+                })
+        };
+        entries(&mut map, of_methods)?;
+        map.serialize_entry("curves", &self.curves)?;
+        entries(&mut map, of_path)?;
+        map.serialize_entry("s_shaped", &self.s_shaped)?;
+        map.serialize_entry("s_shaped_probability", &self.s_shaped_probability)?;
+        map.serialize_entry("difficulty", &self.difficulty)?;
+        map.end()
+    }
+}
+
+/// A quantity with its asymmetric interval where it has one.
+#[derive(Serialize)]
+struct WithSpan {
+    value: f64,
+    u95: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    low: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    high: Option<f64>,
+}
+
+impl WithSpan {
+    fn new(Quantity { value, u95 }: Quantity, span: Option<[f64; 2]>) -> Self {
+        Self {
+            value,
+            u95,
+            low: span.map(|[low, _]| low),
+            high: span.map(|[_, high]| high),
+        }
+    }
+}
+
+impl CurvatureFindings {
+    /// 2.5 % and 97.5 % quantiles of a radius, mm.
+    pub fn span(&self, quantity: CurvatureQuantity) -> Option<[f64; 2]> {
+        self[quantity].and(self.spans[quantity as usize])
+    }
+}
+
+/// One curve of a canal.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct CurveFinding {
     /// Signed: positive turns clockwise on the film.
     pub turn_deg: Option<Quantity>,
     pub radius_mm: Option<Quantity>,
+    /// 2.5 % and 97.5 % quantiles of the radius: its interval is seldom even
+    /// about the value.
+    pub radius_low_mm: Option<f64>,
+    pub radius_high_mm: Option<f64>,
+    /// Schneider's angle of this curve alone.
+    pub schneider_deg: Option<Quantity>,
     pub start_from_apex_mm: Option<f64>,
     pub end_from_apex_mm: Option<f64>,
 }
@@ -165,29 +238,53 @@ pub struct CurveFinding {
 /// The canal-curvature row of the case difficulty form.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct DifficultyFinding {
-    /// `low`, `moderate` or `high`; `null` without an angle.
+    /// `low`, `moderate` or `high` at the best estimates; `null` without an
+    /// angle.
     pub class: Option<String>,
     /// Code of the method the class was read from: `schneider` or `s_shape`.
     pub method: String,
-    /// The other classes that the 95 % interval of Schneider's angle reaches.
+    /// The curve it was read from, counted from the orifice from 1; `null`
+    /// where the canal is straight.
+    pub curve: Option<usize>,
+    /// The greatest Schneider angle of any of the canal's curves.
+    pub angle_deg: Option<Quantity>,
+    /// How likely each class is; `null` where no uncertainty was asked for.
+    pub probabilities: Option<ClassProbabilities>,
+    /// The other classes with a probability of 2.5 % or more.
     pub reaches: Vec<String>,
 }
 
+/// Classes less likely than this are not named.
+const LEAST_PROBABILITY_IN_WORDS: f64 = 0.005;
+
 impl DifficultyFinding {
-    /// The class with its method, the likeliest first: "moderate or high
-    /// (Schneider)"; `None` without a class.
+    /// The classes with their probabilities and the method, the likeliest
+    /// first: "moderate 84 %, high 16 % (Schneider, curve 1)"; `None` without
+    /// a class.
     pub fn words(&self) -> Option<String> {
         let class = self.class.as_ref()?;
-        let method = match self.method.as_str() {
-            "schneider" => "Schneider",
-            "s_shape" => "S-shaped canal",
-            other => other,
+        let method = match (self.method.as_str(), self.curve) {
+            ("schneider", Some(curve)) => format!("Schneider, curve {curve}"),
+            ("schneider", None) => "Schneider".to_owned(),
+            ("s_shape", _) => "S-shaped canal".to_owned(),
+            (other, _) => other.to_owned(),
         };
-        let classes: Vec<&str> = [class]
+        let mut likely: Vec<_> = DifficultyClass::ALL
             .into_iter()
-            .chain(&self.reaches)
-            .map(String::as_str)
+            .filter_map(|class| Some((class, self.probabilities?.of(class))))
+            .filter(|(_, p)| *p >= LEAST_PROBABILITY_IN_WORDS)
             .collect();
-        Some(format!("{} ({method})", classes.join(" or ")))
+        likely.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let classes = match likely[..] {
+            [] => class.clone(),
+            [(only, _)] => only.label().to_owned(),
+            _ => {
+                let parts = likely
+                    .iter()
+                    .map(|(class, p)| format!("{} {:.0} %", class.label(), 100.0 * p));
+                parts.collect::<Vec<_>>().join(", ")
+            }
+        };
+        Some(format!("{classes} ({method})"))
     }
 }

@@ -76,7 +76,7 @@ pub enum ScalarKind {
     /// it, a factor about 1.
     Depth,
     /// Angle between the root and the detector, rad.
-    Lean,
+    Tilt,
     /// Turn of a bend's plane out of the film's plane, rad.
     BendPlane,
     /// Offset of the root's end from the canal's end along x, y or the depth,
@@ -227,7 +227,7 @@ mod tests {
         assert_eq!(inputs.place(&inputs.nominal(), from_canal), tip);
     }
 
-    /// JCGM 100 4.3.7 (REFERENCES 10.1, SEEN): a/√3; the reading of 0.5 mm
+    /// JCGM 100 4.3.7 (SEEN): a/√3; the reading of 0.5 mm
     /// gives 0.2887.
     #[test]
     fn rectangular_spread() {

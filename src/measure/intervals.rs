@@ -10,6 +10,8 @@ pub struct Intervals {
     /// U of "value ± U": half the width of the interval about the value that
     /// holds 95 % of what the inputs make possible; NaN where unknown.
     pub u95: Vec<f64>,
+    /// 2.5 % and 97.5 % quantiles; NaN where unknown.
+    pub spans: Vec<[f64; 2]>,
     /// Share of the possible inputs, 0–1, for which the output does not exist;
     /// U speaks of the others.
     pub missing_shares: Vec<f64>,
@@ -22,6 +24,7 @@ impl Intervals {
     pub fn of_values(values: Vec<f64>) -> Self {
         let none = vec![0.0; values.len()];
         Self {
+            spans: vec![[f64::NAN; 2]; values.len()],
             values,
             standard_uncertainties: none.clone(),
             u95: none.clone(),

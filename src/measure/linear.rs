@@ -66,6 +66,7 @@ impl LinearLaw {
             values: self.values.clone(),
             standard_uncertainties: of_outputs(|result| Some(result.standard_uncertainty)),
             u95: of_outputs(|result| result.expanded(0.95)),
+            spans: vec![[f64::NAN; 2]; self.values.len()],
             missing_shares: vec![0.0; self.values.len()],
             draws: None,
         }

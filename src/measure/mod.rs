@@ -4,10 +4,13 @@
 mod assemble;
 mod bends;
 pub mod budget;
+pub mod catalogue;
 mod check;
+pub mod class;
 pub mod click_noise;
 mod depth;
 pub mod findings;
+mod input_group;
 mod inputs;
 mod intervals;
 mod lengthening;
@@ -23,16 +26,20 @@ mod text;
 mod warnings;
 
 pub use bends::BendModel;
+pub use catalogue::LengthQuantity;
 pub use check::InputError;
+pub use input_group::InputGroup;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
-pub use model::{CanalModel, LengthOutput, Model, ObjectModel, ScaleBasis, Scratch};
+pub use model::{CanalModel, Model, ObjectModel, ScaleBasis, Scratch};
 pub use monte_carlo::draws;
-pub use path::{CanalPath, Station};
+pub use path::{ProlongedCurve, Station};
 pub use pipeline::{
     FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
 pub use stated::{STATED_INPUTS, StatedInput};
-pub use text::{budget_words, findings_text, leading_words, percent_words, result_name, tip_words};
+pub use text::{
+    budget_words, capitalised, findings_text, leading_words, percent_words, result_name, tip_words,
+};

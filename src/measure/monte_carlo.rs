@@ -59,7 +59,7 @@ pub fn draws_until_settled(
         |drawn| {
             let outputs = values.par_iter().enumerate();
             outputs.all(|(output, &value)| {
-                let Some(tolerance) = numerical_tolerance(Model::output_kind(output)) else {
+                let Some(tolerance) = numerical_tolerance(OutputKind::of(output)) else {
                     return true;
                 };
                 let deviations = drawn.deviations_from(output, value);
@@ -101,17 +101,20 @@ impl Intervals {
     pub fn from_draws(values: Vec<f64>, draws: &Draws) -> Self {
         let of_output = |(output, &value): (usize, &f64)| {
             let Some(deviations) = draws.deviations_from(output, value) else {
-                return (f64::NAN, f64::NAN, 1.0);
+                return (f64::NAN, f64::NAN, 1.0, [f64::NAN; 2]);
             };
             let missing = 1.0 - deviations.len() as f64 / draws.draw_count() as f64;
             let sd = sample_sd(&deviations);
+            let mut sorted = deviations.clone();
+            let span = [0.025, 0.975].map(|p| value + quantile(&mut sorted, p).unwrap_or(f64::NAN));
             let u95 = quantile(&mut distances(deviations), 0.95);
-            (sd, u95.unwrap_or(f64::NAN), missing)
+            (sd, u95.unwrap_or(f64::NAN), missing, span)
         };
         let found: Vec<_> = values.par_iter().enumerate().map(of_output).collect();
         Self {
             standard_uncertainties: found.iter().map(|f| f.0).collect(),
             u95: found.iter().map(|f| f.1).collect(),
+            spans: found.iter().map(|f| f.3).collect(),
             missing_shares: found.iter().map(|f| f.2).collect(),
             draws: Some(draws.draw_count()),
             values,

@@ -5,9 +5,9 @@ use kurbo::{Point, Vec2};
 use crate::geometry::DrawnCurve;
 
 /// A drawn curve whose apical prolongation follows a steadier direction than
-/// the spline's own end tangent (METHODS 4: the fitted curve's last tangent).
+/// the spline's own end tangent: the fitted curve's last tangent (docs/methods.md 4).
 #[derive(Clone, Copy, Debug)]
-pub struct CanalPath<'a> {
+pub struct ProlongedCurve<'a> {
     curve: &'a DrawnCurve,
     end_direction: Vec2,
 }
@@ -22,7 +22,7 @@ pub struct Station {
     pub distance: f64,
 }
 
-impl<'a> CanalPath<'a> {
+impl<'a> ProlongedCurve<'a> {
     /// The path along `curve` that leaves it in `end_direction` (unit), or
     /// along its own end tangent.
     pub fn new(curve: &'a DrawnCurve, end_direction: Option<Vec2>) -> Self {
@@ -75,12 +75,12 @@ mod tests {
     fn beyond_the_end_the_given_direction_counts() {
         let curve = DrawnCurve::through(&[Point::new(0.0, 0.0), Point::new(0.0, 10.0)]).unwrap();
         let diagonal = Vec2::new(1.0, 1.0).normalize();
-        let path = CanalPath::new(&curve, Some(diagonal));
+        let path = ProlongedCurve::new(&curve, Some(diagonal));
         let short = path.station(Point::new(0.3, 8.5));
         assert!((short.length_at - 8.5).abs() < 1e-9 && (short.distance - 0.3).abs() < 1e-9);
         let beyond = path.station(Point::new(0.0, 10.0) + diagonal * 0.7);
         assert!((beyond.length_at - 10.7).abs() < 1e-9 && beyond.distance < 1e-9);
-        let own = CanalPath::new(&curve, None).station(Point::new(0.2, 11.0));
+        let own = ProlongedCurve::new(&curve, None).station(Point::new(0.2, 11.0));
         assert!((own.length_at - 11.0).abs() < 1e-9 && (own.distance - 0.2).abs() < 1e-9);
     }
 }

@@ -8,6 +8,7 @@ use thiserror::Error;
 use super::assemble::{canal_findings, scale_finding};
 use super::budget;
 use super::check::{InputError, check};
+use super::class::ClassShares;
 use super::findings::Findings;
 use super::intervals::Intervals;
 use super::linear::LinearLaw;
@@ -19,7 +20,7 @@ use super::warnings::{canal_warnings, missing_share_warning, scale_warnings, str
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
-use crate::uncertainty::monte_carlo::{self, Monitor};
+use crate::uncertainty::monte_carlo::{self, Draws, Monitor};
 
 /// Why a case file gives no findings: one clear line.
 #[derive(Debug, Error)]
@@ -122,7 +123,7 @@ pub fn measure_with_model(
         Precision::ValuesOnly => LinearLaw::values_only(&model),
         Precision::Live | Precision::Full => LinearLaw::of(&model, &model.input_set()?),
     };
-    let intervals = intervals(&model, &law, case.seed, settings)?;
+    let (intervals, drawn) = intervals(&model, &law, case.seed, settings)?;
 
     let scale = scale_finding(&model, &intervals, film_scales.first());
     let mut warnings = scale_warnings(&model, &scale, &film_scales, settings);
@@ -136,6 +137,7 @@ pub fn measure_with_model(
             index,
             canal,
             curvature.as_ref().ok(),
+            class_shares(&intervals, drawn.as_ref(), index, settings),
             settings,
         );
         let unresolved = curvature
@@ -165,10 +167,10 @@ fn intervals(
     law: &LinearLaw,
     seed: u64,
     settings: &Settings,
-) -> Result<Intervals, InputError> {
+) -> Result<(Intervals, Option<Draws>), InputError> {
     match settings.precision {
-        Precision::ValuesOnly => Ok(Intervals::of_values(law.values.clone())),
-        Precision::Live => Ok(law.intervals()),
+        Precision::ValuesOnly => Ok((Intervals::of_values(law.values.clone()), None)),
+        Precision::Live => Ok((law.intervals(), None)),
         Precision::Full => {
             let draws = settings.draws;
             let amount = monte_carlo::Settings { draws, seed };
@@ -178,8 +180,24 @@ fn intervals(
             } else {
                 draws_of(model, amount, &monitor)?
             };
-            Ok(Intervals::from_draws(law.values.clone(), &drawn))
+            let intervals = Intervals::from_draws(law.values.clone(), &drawn);
+            Ok((intervals, Some(drawn)))
         }
+    }
+}
+
+/// How likely each class of a canal is, where its uncertainty was asked for.
+fn class_shares(
+    intervals: &Intervals,
+    drawn: Option<&Draws>,
+    canal: usize,
+    settings: &Settings,
+) -> Option<ClassShares> {
+    let least_turn_rad = settings.s_shape_least_turn_rad;
+    match (settings.precision, drawn) {
+        (Precision::ValuesOnly, _) => None,
+        (_, Some(drawn)) => ClassShares::of_draws(drawn, canal, least_turn_rad),
+        (_, None) => ClassShares::of_law(intervals, canal, least_turn_rad),
     }
 }
 

@@ -3,7 +3,7 @@
 use super::findings::{CanalFindings, Warning};
 use super::model::Model;
 use super::warnings::warning;
-use crate::curvature::Curvature;
+use crate::curvature::{Curvature, CurvatureQuantity};
 
 /// Fitted arcs stand on their lower bound within this share of it.
 const ON_THE_BOUND: f64 = 1.001;
@@ -34,6 +34,7 @@ pub fn withhold_unresolved(
         .collect();
     for (number, (kink, curve)) in is_kink.iter().zip(&mut findings.curves).enumerate() {
         if *kink && curve.radius_mm.take().is_some() {
+            (curve.radius_low_mm, curve.radius_high_mm) = (None, None);
             let turn = curve.turn_deg.map_or(0.0, |turn| turn.value.abs());
             warnings.push(warning(
                 "radius_not_resolved",
@@ -47,12 +48,12 @@ pub fn withhold_unresolved(
         }
     }
     if is_kink.contains(&true) {
-        findings.smallest_radius_mm = None;
-        findings.smallest_radius_from_apex_mm = None;
+        findings[CurvatureQuantity::SmallestRadius] = None;
+        findings[CurvatureQuantity::SmallestRadiusFromApex] = None;
     }
     // The method speaks of the most apical curve.
     if is_kink.last() == Some(&true) {
-        findings.pruett_radius_mm = None;
+        findings[CurvatureQuantity::PruettRadius] = None;
     }
     warnings
 }

@@ -72,7 +72,7 @@ pub enum Precision {
     Full,
 }
 
-/// Default uncertainty of each kind of input (METHODS 8), used where the case
+/// Default uncertainty of each kind of input (docs/methods.md 6), used where the case
 /// does not state its own. Each says what it rests on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InputUncertainty {
@@ -114,7 +114,7 @@ pub struct InputUncertainty {
     /// Half width of the angle between root and detector, rad: 8°, what the
     /// paralleling technique leaves (common practice, no source). A root that
     /// leans shows too short unless its own file leans with it.
-    pub lean_half_width_rad: f64,
+    pub tilt_half_width_rad: f64,
     /// Half width of the turn of each bend's plane out of the film's plane,
     /// rad: 25° (assumed, no source). Bends that point more steeply towards
     /// the source need a second view.
@@ -125,8 +125,8 @@ pub struct InputUncertainty {
     /// piece hides.
     pub apex_aside_mm: f64,
     /// Way from a canal's end to the root's end, mm: 0.5 (Kuttler 1955, apex
-    /// centre to foramen centre 0.495 mm at 18–25 years, REFERENCES 2.2,
-    /// SEEN).
+    /// centre to foramen centre 0.495 mm at 18–25 years,
+    /// SEEN-2).
     pub foramen_to_apex_mm: f64,
 }
 
@@ -152,7 +152,7 @@ impl Default for InputUncertainty {
             depth_to_other_canal_mm: 2.0,
             depth_to_object_mm: 3.0,
             source_distance_mm: 300.0,
-            lean_half_width_rad: 8.0_f64.to_radians(),
+            tilt_half_width_rad: 8.0_f64.to_radians(),
             bend_plane_half_width_rad: 25.0_f64.to_radians(),
             apex_aside_mm: 0.08,
             foramen_to_apex_mm: 0.5,

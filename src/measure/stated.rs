@@ -113,7 +113,7 @@ pub const STATED_INPUTS: [StatedInput; 12] = [
         greatest: 45.0,
         reason: "what the paralleling technique leaves (common practice, no source)",
         stated: |s| &mut s.lean_half_width_deg,
-        used: |u| &mut u.lean_half_width_rad,
+        used: |u| &mut u.tilt_half_width_rad,
         used_per_stated: RAD_PER_DEG,
     },
     StatedInput {

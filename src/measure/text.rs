@@ -2,8 +2,10 @@
 
 use std::fmt::Write;
 
-use super::budget::InputGroup;
+use super::catalogue::{LENGTHS, LengthRow, name_of_key};
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
+use super::input_group::InputGroup;
+use crate::curvature::QUANTITIES;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
 
@@ -50,18 +52,11 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
         let note = format!("{chart} mm (allowance {} mm)", canal.allowance_mm);
         line(out, "Working length, chart", &note)?;
     }
-    for (label, quantity) in [
-        ("Working length, additive", canal.working_length_additive_mm),
-        (
-            "Working length, proportion",
-            canal.working_length_proportion_mm,
-        ),
-        ("Reference to apex", canal.reference_to_apex_mm),
-        ("Curved length", canal.curved_length_mm),
-        ("Straight, orifice to apex", canal.chord_mm),
-    ] {
-        if let Some(quantity) = quantity {
-            line(out, label, &with_u95(quantity, "mm"))?;
+    // The tip has been told already.
+    let is_tip = |row: &&LengthRow| row.key.starts_with("tip_to_apex");
+    for row in LENGTHS.iter().filter(|row| !is_tip(row)) {
+        if let Some(quantity) = (row.of)(canal) {
+            line(out, row.name, &with_u95(quantity, "mm"))?;
         }
     }
     if let (None, Some(px)) = (canal.curved_length_mm, canal.curved_length_px) {
@@ -90,33 +85,36 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
 }
 
 fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt::Result {
-    for (label, quantity, unit) in [
-        ("Schneider", curvature.schneider_deg, "°"),
-        ("Weine", curvature.weine_deg, "°"),
-        ("Axis–axis", curvature.axis_axis_deg, "°"),
-        ("Pruett", curvature.pruett_deg, "°"),
-        ("Pruett radius", curvature.pruett_radius_mm, "mm"),
-        ("Luiten", curvature.luiten_deg, "°"),
-        ("Schäfer radius", curvature.schafer_radius_mm, "mm"),
-        ("Canal access angle", curvature.canal_access_deg, "°"),
-        ("Estrela radius", curvature.estrela_radius_mm, "mm"),
-        ("Smallest radius", curvature.smallest_radius_mm, "mm"),
-    ] {
-        if let Some(quantity) = quantity {
-            line(out, label, &with_u95(quantity, unit))?;
+    for row in QUANTITIES.iter().filter(|row| row.has_interval) {
+        if let Some(quantity) = curvature[row.quantity] {
+            let text = match curvature.span(row.quantity) {
+                Some(span) => radius_words(quantity.value, span),
+                None => with_u95(quantity, row.dimension.sign()),
+            };
+            line(out, row.name, &text)?;
         }
     }
     for (i, curve) in curvature.curves.iter().enumerate() {
         if let Some(turn) = curve.turn_deg {
             let mut text = with_u95(turn, "°");
             if let Some(radius) = curve.radius_mm {
-                write!(text, ", radius {}", with_u95(radius, "mm"))?;
+                let words = match (curve.radius_low_mm, curve.radius_high_mm) {
+                    (Some(low), Some(high)) => radius_words(radius.value, [low, high]),
+                    _ => with_u95(radius, "mm"),
+                };
+                write!(text, ", radius {words}")?;
+            }
+            if let (Some(schneider), true) = (curve.schneider_deg, curvature.curves.len() > 1) {
+                write!(text, ", Schneider {}", with_u95(schneider, "°"))?;
             }
             line(out, &format!("Curve {}", i + 1), &text)?;
         }
     }
+    if let Some(p) = curvature.s_shaped_probability.filter(|p| *p >= 0.005) {
+        line(out, "S-shaped", &percent_words(p))?;
+    }
     match curvature.difficulty.words() {
-        Some(text) => line(out, "Difficulty, curvature row", &text),
+        Some(text) => line(out, "AAE form 2022, canal-curvature row only", &text),
         None => Ok(()),
     }
 }
@@ -155,32 +153,6 @@ pub fn leading_words(budget: &Budget) -> Option<String> {
     Some(format!("{} {verb}: {percent}.", group.label()))
 }
 
-/// The result a budget belongs to, in words: "Working length, additive".
-pub fn result_name(key: &str) -> String {
-    let curve = key
-        .strip_prefix("curves[")
-        .and_then(|rest| rest.strip_suffix("].turn_deg"))
-        .and_then(|place| place.parse::<usize>().ok());
-    if let Some(place) = curve {
-        return format!("Turn of curve {}", place + 1);
-    }
-    let name = match key {
-        "working_length_additive_mm" => "Working length, additive",
-        "working_length_proportion_mm" => "Working length, proportion",
-        "tip_to_apex_mm" => "Tip to apex",
-        "curved_length_mm" => "Curved length",
-        "schneider_deg" => "Schneider",
-        "weine_deg" => "Weine",
-        "axis_axis_deg" => "Axis–axis",
-        "pruett_deg" => "Pruett",
-        "luiten_deg" => "Luiten",
-        "canal_access_deg" => "Canal access angle",
-        "net_turn_deg" => "Net turn",
-        other => other,
-    };
-    name.to_owned()
-}
-
 /// A share as whole per cent: "68 %".
 pub fn percent_words(share: f64) -> String {
     let percent = 100.0 * share;
@@ -191,8 +163,27 @@ pub fn percent_words(share: f64) -> String {
     }
 }
 
+/// The result a budget belongs to, in words: "Working length, additive".
+pub fn result_name(key: &str) -> String {
+    capitalised(&name_of_key(key))
+}
+
+/// With a capital first letter.
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().collect::<String>() + letters.as_str())
+        .unwrap_or_default()
+}
+
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {
-    writeln!(out, "  {label:<28}{text}")
+    writeln!(out, "  {:<42}{text}", capitalised(label))
+}
+
+/// A radius with its 95 % interval, which is seldom even: "6.1 mm (4.2 to 9.9)".
+pub fn radius_words(value_mm: f64, [low_mm, high_mm]: [f64; 2]) -> String {
+    format!("{value_mm:.1} mm ({low_mm:.1} to {high_mm:.1})")
 }
 
 /// A tip's distance in words: "1.2 ± 0.2 mm short of the apex".

@@ -1,14 +1,14 @@
 //! Conditions the user must hear of, each with what to do.
 
 use super::assemble::object_in_words;
-use super::budget;
+use super::catalogue::CanalQuantity;
 use super::findings::{CanalFindings, ScaleFinding, Warning};
 use super::intervals::Intervals;
 use super::model::{Model, ScaleBasis};
 use super::settings::Settings;
 use crate::calibration::{DetectorUnit, FilmScale, MeasuredObject, combine, disagreement};
 use crate::case::{Canal, Case, ScaleObjectKind};
-use crate::curvature::{Curvature, Landmark, Measured};
+use crate::curvature::{Curvature, Landmark, Method, Missing, QUANTITIES};
 use crate::film::ScalePlane;
 use crate::geometry::FitError;
 use crate::tooth::ToothNumber;
@@ -85,7 +85,9 @@ pub fn scale_warnings(
 
     if let Some(m) = scale.magnification {
         let (least, greatest) = settings.plausible_magnification;
-        if !(least..=greatest).contains(&m) {
+        // As it is shown: the last digits of a measured one are noise.
+        let shown = (1000.0 * m).round() / 1000.0;
+        if !(least..=greatest).contains(&shown) {
             let why = if m < least {
                 "the object is foreshortened, or its length or the pitch is wrong"
             } else {
@@ -285,9 +287,10 @@ pub fn missing_share_warning(
     found: &CanalFindings,
     settings: &Settings,
 ) -> Vec<Warning> {
-    let results = budget::results(found).into_iter();
-    let missing = results.filter_map(|(key, output)| {
-        let share = intervals.missing_shares[Model::canal_offset(index) + output];
+    let results = CanalQuantity::with_budget(found).into_iter();
+    let missing = results.filter_map(|quantity| {
+        let output = Model::canal_offset(index) + quantity.output()?;
+        let (key, share) = (quantity.key(), intervals.missing_shares[output]);
         (share > settings.missing_share_limit).then(|| {
             warning(
                 "often_undefined",
@@ -303,7 +306,7 @@ pub fn missing_share_warning(
     missing.collect()
 }
 
-/// Tooth length outside the published range of its type (METHODS 4).
+/// Tooth length outside the published range of its type (docs/methods.md 4).
 fn implausible_length(case: &Case, found: &CanalFindings) -> Option<String> {
     let tooth = case.tooth.as_ref()?;
     let tooth = ToothNumber::parse(tooth.notation, &tooth.number).ok()?;
@@ -388,23 +391,16 @@ fn curvature_warnings(canal: &str, curvature: &Curvature) -> Vec<Warning> {
         .iter()
         .map(|note| warning("curvature_note", Some(canal), note.text()))
         .collect();
-    let results: [(&str, &Measured); 8] = [
-        ("Schneider angle", &curvature.schneider_rad),
-        ("Pruett radius", &curvature.pruett_radius),
-        ("Luiten angle", &curvature.luiten_rad),
-        ("Schäfer radius", &curvature.schafer_radius),
-        ("canal access angle", &curvature.canal_access_rad),
-        ("curvature height", &curvature.curvature_height),
-        ("Estrela radius", &curvature.estrela_radius),
-        ("smallest radius", &curvature.smallest_radius),
-    ];
-    for (name, result) in results {
-        if let Err(reason) = result {
-            warnings.push(warning(
-                "method_not_applicable",
-                Some(canal),
-                format!("No {name}: {reason}."),
-            ));
+    // Once for each method: its other numbers are missing for the same reason.
+    let mut said: Vec<(Option<Method>, Missing)> = Vec::new();
+    for row in &QUANTITIES {
+        let Err(reason) = (row.of)(curvature) else {
+            continue;
+        };
+        if !said.contains(&(row.method, reason)) {
+            said.push((row.method, reason));
+            let text = format!("No {}: {reason}.", row.name);
+            warnings.push(warning("method_not_applicable", Some(canal), text));
         }
     }
     warnings

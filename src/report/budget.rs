@@ -1,9 +1,9 @@
-//! Which input spoils a result, and by how much: the budget of METHODS 8, as
+//! Which input spoils a result, and by how much: the budget (docs/methods.md 6), as
 //! the findings have it.
 
 use super::model::Table;
 use super::numbers::ABSENT;
-use crate::measure::budget::InputGroup;
+use crate::measure::InputGroup;
 use crate::measure::findings::{Budget, Findings};
 use crate::uncertainty::rounding::fixed;
 

@@ -1,14 +1,16 @@
 //! What a record says, in which order.
 
 use super::film_figure::Lettering;
-use super::methods::{CURVATURE_ROWS, OTHER_METHODS, meaning};
+use super::methods::OTHER_METHODS;
 use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
 use super::numbers::{ABSENT, chart, or_absent, with_uncertainty};
 use super::subject::Subject;
 use super::{budget, curvature_figures, film_figure};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
-use crate::curvature::Method;
+use crate::curvature::{METHODS, Method, QUANTITIES};
+use crate::measure::capitalised;
+use crate::measure::catalogue::LENGTHS;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
 use crate::uncertainty::rounding::fixed;
 use crate::units::Quantity;
@@ -204,31 +206,15 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     let mut line = |name: &str, cell: &dyn Fn(&CanalFindings) -> String| {
         table.row(row(name, cell));
     };
-    line("Working length, additive", &|canal| {
-        or_absent(canal.working_length_additive_mm)
-    });
-    line("Working length, proportion", &|canal| {
-        or_absent(canal.working_length_proportion_mm)
-    });
+    for row in &LENGTHS {
+        line(&capitalised(row.name), &|canal| or_absent((row.of)(canal)));
+    }
     line("Allowance", &|canal| fixed(canal.allowance_mm, 2));
     line("Set length of the file", &|canal| {
         input(canal)
             .and_then(|c| c.file.as_ref())
             .and_then(|file| file.set_length_mm)
             .map_or(ABSENT.to_owned(), |mm| fixed(mm, 2))
-    });
-    line("Tip to apex, along the path", &|canal| {
-        or_absent(canal.tip_to_apex_mm)
-    });
-    line("Tip to apex, straight", &|canal| {
-        or_absent(canal.tip_to_apex_straight_mm)
-    });
-    line("Reference to apex", &|canal| {
-        or_absent(canal.reference_to_apex_mm)
-    });
-    line("Curved length", &|canal| or_absent(canal.curved_length_mm));
-    line("Straight, orifice to apex", &|canal| {
-        or_absent(canal.chord_mm)
     });
     line("Canal, px", &|canal| {
         canal
@@ -324,11 +310,11 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         let cells = canals.iter().map(|canal| cell(canal));
         table.row(std::iter::once(name).chain(cells).collect());
     };
-    for method in &CURVATURE_ROWS {
-        line(
-            format!("{}, {}", method.name, method.unit.sign()),
-            &|canal| or_absent(canal.curvature.as_ref().and_then(method.of)),
-        );
+    for row in QUANTITIES.iter().filter(|row| row.has_interval) {
+        let name = format!("{}, {}", capitalised(row.name), row.dimension.sign());
+        line(name, &|canal| {
+            or_absent(canal.curvature.as_ref().and_then(|c| c[row.quantity]))
+        });
     }
     let bend = |canal: &CanalFindings, index: usize| -> Option<CurveFinding> {
         canal.curvature.as_ref()?.curves.get(index).copied()
@@ -400,9 +386,9 @@ fn citations() -> Section {
     let line = |name: &str, what: &str, source: &str| {
         format!("{name}: {what}. {}.", source.trim_end_matches('.'))
     };
-    let curvature = Method::ALL
+    let curvature = METHODS
         .iter()
-        .map(|&method| line(method.name(), meaning(method), method.source()));
+        .map(|row| line(row.name, row.meaning, row.source));
     let others = OTHER_METHODS
         .iter()
         .map(|(name, what, source)| line(name, what, source));

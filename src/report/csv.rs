@@ -1,13 +1,23 @@
 //! One row per canal, for spreadsheets and statistics (docs/csv.md).
 
-use super::methods::CURVATURE_ROWS;
 use super::subject::Subject;
+use crate::curvature::QUANTITIES;
+use crate::measure::catalogue::LengthQuantity;
 use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
 use crate::spreadsheet::{csv_bytes, inert};
 
 /// Curves that have columns of their own; a canal with more is named in
 /// `curve_count`.
 const CURVES: usize = 3;
+
+/// Lengths before the allowance, in the order of their columns.
+const LENGTH_COLUMNS: [LengthQuantity; 5] = [
+    LengthQuantity::CurvedLength,
+    LengthQuantity::Chord,
+    LengthQuantity::ReferenceToApex,
+    LengthQuantity::TipToApex,
+    LengthQuantity::TipToApexStraight,
+];
 
 /// The table as the bytes of an RFC 4180 file: UTF-8, comma, decimal point,
 /// CRLF. A byte order mark comes first only where some text is not ASCII,
@@ -55,31 +65,29 @@ fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
     cells.number("magnification", findings.scale.magnification);
 
     cells.number("curved_length_px", canal.curved_length_px);
-    cells.quantity("curved_length_mm", canal.curved_length_mm);
-    cells.quantity("chord_mm", canal.chord_mm);
-    cells.quantity("reference_to_apex_mm", canal.reference_to_apex_mm);
-    cells.quantity("tip_to_apex_mm", canal.tip_to_apex_mm);
-    cells.quantity("tip_to_apex_straight_mm", canal.tip_to_apex_straight_mm);
+    let length = |cells: &mut Cells, quantity: LengthQuantity| {
+        let row = quantity.row();
+        cells.quantity(row.key, (row.of)(canal));
+    };
+    // The order of columns is a promise to those who read them by number.
+    for quantity in LENGTH_COLUMNS {
+        length(&mut cells, quantity);
+    }
     cells.number("allowance_mm", Some(canal.allowance_mm));
-    cells.quantity(
-        "working_length_additive_mm",
-        canal.working_length_additive_mm,
-    );
-    cells.quantity(
-        "working_length_proportion_mm",
-        canal.working_length_proportion_mm,
-    );
+    length(&mut cells, LengthQuantity::Additive);
+    length(&mut cells, LengthQuantity::Proportion);
     cells.number("working_length_chart_mm", canal.working_length_chart_mm);
 
     let none = CurvatureFindings::default();
     let curvature = canal.curvature.as_ref().unwrap_or(&none);
-    for method in &CURVATURE_ROWS {
-        cells.quantity(method.key, (method.of)(curvature));
+    for row in &QUANTITIES {
+        let found = curvature[row.quantity];
+        if row.has_interval {
+            cells.quantity(row.key, found);
+        } else {
+            cells.number(row.key, found.map(|q| q.value));
+        }
     }
-    cells.number(
-        "smallest_radius_from_apex_mm",
-        curvature.smallest_radius_from_apex_mm,
-    );
     let known = canal.curvature.is_some();
     cells.text(
         "s_shaped",

@@ -4,7 +4,7 @@ use super::TraceError;
 use crate::film::Film;
 
 /// Length a film is taken to have when nothing is known, mm: size 2 is
-/// 31 × 41 mm, size 1 24 × 40 mm (ISO 3665, MEM).
+/// 31 × 41 mm, size 1 24 × 40 mm (film sizes of ISO 3665, SEEN-2).
 const USUAL_LENGTH_MM: f64 = 40.0;
 
 /// `known` if it can be a film's pitch; otherwise a likely one. The likely one

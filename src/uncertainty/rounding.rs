@@ -100,7 +100,7 @@ mod tests {
         with_u95(Quantity { value, u95 }, unit)
     }
 
-    /// JCGM 100 7.2.6 (REFERENCES 10.1, SEEN): 10.05762 Ω with 27 mΩ is
+    /// JCGM 100 7.2.6 (SEEN): 10.05762 Ω with 27 mΩ is
     /// 10.058.
     #[test]
     fn decimals_follow_the_uncertainty() {

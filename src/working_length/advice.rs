@@ -4,10 +4,10 @@
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TipLimits {
     /// Tip-to-apex distances that are acceptable, mm (Ingle's step 6,
-    /// REFERENCES 2.1, SEEN[19][20][21]).
+    /// SEEN-2).
     pub acceptable_mm: (f64, f64),
     /// Distance from the intended place beyond which the length is adjusted
-    /// and exposed again, mm (retake SEEN[20]; 1 mm MEM-H, some texts 2–3).
+    /// and exposed again, mm (retake SEEN-2; 1 mm MEM-H, some texts 2–3).
     pub adjust_beyond_mm: f64,
 }
 
@@ -83,8 +83,8 @@ impl Advice {
                 limits.adjust_beyond_mm
             ),
             Advice::AdjustWithoutExposure => {
-                "The tip is not yet at its intended place, but near enough to adjust the \
-                 length without another exposure (Ingle)."
+                "The tip is not at its intended place, though near it: by convention the \
+                 length is adjusted; whether a further film is needed, the clinician decides."
                     .to_owned()
             }
             Advice::BeyondApex => {
@@ -178,7 +178,7 @@ mod tests {
             .collect()
     }
 
-    /// METHODS 4 (Ingle's steps, REFERENCES 2.1): without uncertainty every
+    /// Ingle's steps (docs/methods.md 4): without uncertainty every
     /// distance has one verdict.
     #[test]
     fn verdicts_of_the_convention() {

@@ -1,4 +1,5 @@
-//! From where the file tip stands to the length for the chart (METHODS 4).
+//! From where the file tip stands to the length for the chart (docs/methods.md
+//! 4).
 //!
 //! The conventions here are settings, each with its source; the clinician
 //! decides.
@@ -8,7 +9,7 @@ mod advice;
 pub use advice::{Advice, TipLimits, advise};
 
 /// Distance from the radiographic apex at which to stop, by the state of bone
-/// and root: Weine's subtraction (REFERENCES 2.1, SEEN[20][22]).
+/// and root: Weine's subtraction (SEEN-2).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Resorption {
     /// Neither bone nor root resorbed.
@@ -37,10 +38,10 @@ pub const DEFAULT_ALLOWANCE_MM: f64 = 1.0;
 pub const DEFAULT_CHART_STEP_MM: f64 = 0.5;
 
 /// Difference between the additive and the proportion length that warns
-/// (METHODS 4).
+/// (docs/methods.md 4).
 pub const LENGTH_DIFFERENCE_LIMIT_MM: f64 = 0.5;
 
-/// Distance of the tip from the canal path that warns (METHODS 4).
+/// Distance of the tip from the canal path that warns (docs/methods.md 4).
 pub const TIP_OFF_PATH_LIMIT_MM: f64 = 0.5;
 
 /// Additive working length: set length + tip-to-apex − allowance, all mm in
@@ -63,7 +64,7 @@ mod tests {
     use super::*;
     use crate::calibration::grossman_mm;
 
-    /// REFERENCES 2.1 (DERIVED): the 22.0 mm tooth of Grossman's proportion
+    /// DERIVED: the 22.0 mm tooth of Grossman's proportion
     /// less 1.0/1.5/2.0, and the additive length with scale 1.05.
     #[test]
     fn worked_values() {

@@ -228,7 +228,7 @@ fn kappa_of(counts: &[&[u64]]) -> CohenKappa {
 #[test]
 fn cohen_kappa_tables() {
     let k = kappa_of(&[&[20, 5], &[10, 15]]);
-    // SEEN; simple standard error DERIVED.
+    // Worked table of Cohen's κ (SEEN-2); simple standard error DERIVED.
     prints(k.observed_agreement, "0.70");
     prints(k.expected_agreement, "0.50");
     prints(k.kappa, "0.40");

@@ -215,7 +215,7 @@ fn info_prints_size_and_depth() {
     lengthfilm().args(["info", "absent.png"]).assert().code(1);
 }
 
-/// Shrout & Fleiss 1979 (REFERENCES 7.4, SEEN): the six coefficients, through
+/// Shrout & Fleiss 1979 (Psychol Bull 86:420–8, Table 4, SEEN): the six coefficients, through
 /// the command.
 #[test]
 fn agreement_prints_the_published_coefficients() {

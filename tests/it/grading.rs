@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use assert_cmd::Command;
+use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::{Film, Polarity};
 use lengthfilm::grading::class::Watch;
 use lengthfilm::grading::files::{ClassGrade, grade_files};
@@ -193,7 +194,7 @@ fn a_student_is_measured_as_the_reference_is() {
     ];
     let class = graded(&[reference], &traces, &Rubric::default());
     let of = |trace: usize| &class.traces[trace].canals[0].measures;
-    assert!(of(0)[&Measure::SchneiderErrorDeg].is_some());
+    assert!(of(0)[&Measure::Curvature(CurvatureQuantity::Schneider)].is_some());
     assert_eq!(of(0), of(1));
     assert_eq!(of(1)[&Measure::TipErrorMm], None);
 }

@@ -6,6 +6,7 @@ mod assist;
 mod case_file;
 mod cli;
 mod curvature;
+mod difficulty;
 mod distances;
 mod feedback;
 mod film;

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use lengthfilm::calibration::DetectorFrame;
 use lengthfilm::case::{ByLandmarkKind, Case, StatedUncertainty};
+use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
 use lengthfilm::measure::findings::{CanalFindings, Findings, Quantity};
@@ -48,7 +49,7 @@ fn findings(case: &Case, settings: &Settings) -> Findings {
 /// Nothing uncertain but clicks and known lengths.
 fn flat() -> Settings {
     let mut settings = Settings::default();
-    settings.uncertainty.lean_half_width_rad = 0.0;
+    settings.uncertainty.tilt_half_width_rad = 0.0;
     settings.uncertainty.bend_plane_half_width_rad = 0.0;
     settings.uncertainty.depth_to_object_mm = 0.0;
     settings.uncertainty.apex_aside_mm = 0.0;
@@ -105,8 +106,8 @@ fn two_clicks_have_the_uncertainty_of_two_clicks() {
 }
 
 /// Grossman's proportion 21 × 23.1/22.05 with one reference point for both
-/// lengths. Independent lengths of u 0.15 would give 0.3664 (REFERENCES 10.2,
-/// DERIVED); clicks of 0.15/√2 that share the reference give, closed form,
+/// lengths. Independent lengths of u 0.15 would give 0.3664 (law of first
+/// order, DERIVED); clicks of 0.15/√2 that share the reference give, closed form,
 /// u² = 22² [(0.2887/21)² + σ² ((1/22.05 − 1/23.1)² + 1/22.05² + 1/23.1²)].
 #[test]
 fn the_proportion_with_a_shared_reference_point() {
@@ -137,7 +138,7 @@ fn the_proportion_with_a_shared_reference_point() {
 #[test]
 fn a_leaning_root_is_longer_than_its_shadow() {
     let mut settings = flat();
-    settings.uncertainty.lean_half_width_rad = 30f64.to_radians();
+    settings.uncertainty.tilt_half_width_rad = 30f64.to_radians();
     settings.uncertainty.film_scale_relative = 0.0;
     let leaning = case(json!({
         "film": {"path": "film.png", "pixel_pitch_mm": [0.05, 0.05], "magnification": 1.0,
@@ -334,11 +335,11 @@ fn settled_intervals_agree_with_all_draws() {
         let angles = |c: &CanalFindings| {
             let c = c.curvature.as_ref().unwrap();
             [
-                c.schneider_deg,
-                c.weine_deg,
-                c.axis_axis_deg,
-                c.pruett_deg,
-                c.net_turn_deg,
+                c[CurvatureQuantity::Schneider],
+                c[CurvatureQuantity::Weine],
+                c[CurvatureQuantity::AxisAxis],
+                c[CurvatureQuantity::Pruett],
+                c[CurvatureQuantity::NetTurn],
             ]
         };
         let pairs = |a: &[Option<Quantity>], b: &[Option<Quantity>], within: f64| {
@@ -417,7 +418,7 @@ fn a_straight_canal_has_an_uncertain_angle() {
         let found = findings(&straight, &settings);
         let curvature = found.canals[0].curvature.as_ref().unwrap();
         assert!(curvature.curves.is_empty());
-        let turn = curvature.net_turn_deg.unwrap();
+        let turn = curvature[CurvatureQuantity::NetTurn].unwrap();
         assert_eq!(turn.value, 0.0);
         assert!((2.0..8.0).contains(&turn.u95), "{}", turn.u95);
     }

@@ -5,6 +5,7 @@
 use std::fmt::Write as _;
 
 use lengthfilm::case::Case;
+use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::{CanalFindings, CurveFinding, Quantity};
 use lengthfilm::measure::{FilmSummary, Settings, measure};
@@ -191,7 +192,7 @@ fn compare_curves(found: &CanalFindings, truth: &Truth, out: &mut FilmOutcome) {
             // "Straight" is a statement too: a turn of 0 within its U.
             None if curvature.curves.is_empty() && truth.curves.len() == 1 => {
                 out.missed_curves += 1;
-                curvature.net_turn_deg
+                curvature[CurvatureQuantity::NetTurn]
             }
             None => {
                 out.missed_curves += 1;

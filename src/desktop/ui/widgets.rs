@@ -105,12 +105,13 @@ impl NumberField<'_> {
             }
             let was_left = std::mem::replace(&mut typing.has_focus, response.has_focus())
                 && !response.has_focus();
-            if was_left && ui.input(|input| input.key_pressed(Key::Escape)) {
+            let is_usable = self.usable(&typing.text).is_some();
+            if was_left && is_usable && ui.input(|input| input.key_pressed(Key::Escape)) {
                 typing.text = typing.former.map(plain_number).unwrap_or_default();
                 if typing.former != self.value {
                     edit = NumberEdit::Changed(typing.former);
                 }
-            } else if was_left && self.usable(&typing.text).is_none() {
+            } else if was_left && !is_usable {
                 let kept = match typing.former {
                     Some(former) => format!("{} {}", plain_number(former), self.unit),
                     None => "nothing".to_owned(),

@@ -1,6 +1,7 @@
 //! Numbers in words, where the window says them shorter than the printed
 //! findings.
 
+pub use crate::measure::capitalised;
 use crate::report::numbers::chart;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
@@ -51,15 +52,6 @@ pub fn set_length_change(set_mm: f64, chart_mm: f64) -> String {
             chart_length(-change)
         )
     }
-}
-
-/// With a capital first letter.
-pub fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().collect::<String>() + letters.as_str())
-        .unwrap_or_default()
 }
 
 /// A count with its noun: "1 trace", "2 traces".

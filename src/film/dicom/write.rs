@@ -171,7 +171,7 @@ fn build(
     }
     let sequences = [
         (tags::ACQUISITION_CONTEXT_SEQUENCE, vec![]),
-        // CID 4016: MEM-H; CID 4018: SEEN (REFERENCES 8.3).
+        // CID 4016: MEM-H; CID 4018: SEEN (PS3.16).
         (
             tags::ANATOMIC_REGION_SEQUENCE,
             vec![code("91609006", "SCT", "Mandible")],

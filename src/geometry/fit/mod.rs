@@ -1,4 +1,4 @@
-//! Least-squares fit of a [`StraightArcPath`] to a trace (METHODS 2).
+//! Least-squares fit of a [`StraightArcPath`] to a trace (docs/methods.md 2).
 //!
 //! Residuals are orthogonal distances, for the end points also along the
 //! path, divided by the known standard deviation of a point. Structures with
@@ -109,7 +109,7 @@ pub struct Candidate {
     form: FormFit,
 }
 
-/// Least number of points for a fit (METHODS 2).
+/// Least number of points for a fit (docs/methods.md 2).
 const LEAST_POINTS: usize = 4;
 
 /// A fitted path with its uncertainty and the competition it won.

@@ -1,4 +1,4 @@
-//! Coded concepts of the structured report (PS3.16; REFERENCES 8.3) and the
+//! Coded concepts of the structured report (PS3.16) and the
 //! private scheme for what the standard has no code for.
 
 use super::tree::plain_dashes;

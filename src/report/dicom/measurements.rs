@@ -2,8 +2,10 @@
 
 use super::codes::Code;
 use crate::case::Canal;
+use crate::curvature::{Dimension, QUANTITIES};
+use crate::measure::capitalised;
+use crate::measure::catalogue::{LENGTHS, MeasuredAlong};
 use crate::measure::findings::{CanalFindings, CurveFinding, Quantity};
-use crate::report::methods::{CURVATURE_ROWS, Unit};
 use crate::units::FilmPoint;
 
 /// One number with everything a NUM item needs.
@@ -38,19 +40,17 @@ fn length() -> Code {
 pub fn of(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
     let mut all = lengths(canal, found);
     if let Some(curvature) = &found.curvature {
-        for row in &CURVATURE_ROWS {
-            let (concept, unit) = match row.unit {
-                Unit::Degree => (Code::sct("1483009", "Angle"), degree()),
-                Unit::Millimetre if row.name.contains("radius") => {
-                    (Code::sct("131190003", "Radius"), mm())
-                }
-                Unit::Millimetre => (length(), mm()),
+        for row in QUANTITIES.iter().filter(|row| row.has_interval) {
+            let (concept, unit) = match row.dimension {
+                Dimension::Angle => (Code::sct("1483009", "Angle"), degree()),
+                Dimension::Radius => (Code::sct("131190003", "Radius"), mm()),
+                Dimension::Length => (length(), mm()),
             };
             all.extend(measured(
                 concept,
-                Code::own(row.code, row.name),
+                Code::own(row.code, &capitalised(row.name)),
                 unit,
-                (row.of)(curvature),
+                curvature[row.quantity],
                 &canal.trace_px,
             ));
         }
@@ -117,66 +117,20 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
         u95: None,
         along: trace.clone(),
     });
-    [
-        measured(
-            path_length(),
-            Code::own(
-                "CURVED_LENGTH",
-                "Canal along its drawn curve, orifice to apex",
-            ),
-            mm(),
-            found.curved_length_mm,
-            trace,
-        ),
+    let with_interval = LENGTHS.iter().filter_map(|row| {
+        let (concept, along): (_, &[FilmPoint]) = match row.along {
+            MeasuredAlong::Trace => (path_length(), trace),
+            MeasuredAlong::Chord => (distance(), &ends),
+            MeasuredAlong::FromReference => (path_length(), &from_reference),
+            MeasuredAlong::TipToApex => (path_length(), &to_apex),
+            MeasuredAlong::TipToApexStraight => (distance(), &to_apex),
+            MeasuredAlong::Nothing => (length(), &[]),
+        };
+        let method = Code::own(row.code, row.meaning);
+        measured(concept, method, mm(), (row.of)(found), along)
+    });
+    let alone = [
         in_px,
-        measured(
-            distance(),
-            Code::own("CHORD", "Canal straight, orifice to apex"),
-            mm(),
-            found.chord_mm,
-            &ends,
-        ),
-        measured(
-            path_length(),
-            Code::own("REFERENCE_APEX", "Reference point to apex along the path"),
-            mm(),
-            found.reference_to_apex_mm,
-            &from_reference,
-        ),
-        measured(
-            path_length(),
-            Code::own("TIP_APEX", "File tip to apex along the path, + is short"),
-            mm(),
-            found.tip_to_apex_mm,
-            &to_apex,
-        ),
-        measured(
-            distance(),
-            Code::own("TIP_APEX_DIRECT", "File tip to apex straight, + is short"),
-            mm(),
-            found.tip_to_apex_straight_mm,
-            &to_apex,
-        ),
-        measured(
-            length(),
-            Code::own(
-                "WL_FILE",
-                "Working length: set length + tip to apex - allowance",
-            ),
-            mm(),
-            found.working_length_additive_mm,
-            &[],
-        ),
-        measured(
-            length(),
-            Code::own(
-                "WL_PROPORTION",
-                "Working length: Grossman proportion - allowance",
-            ),
-            mm(),
-            found.working_length_proportion_mm,
-            &[],
-        ),
         stated(
             Code::own("WL_CHART", "Working length for the chart, towards short"),
             found.working_length_chart_mm,
@@ -185,10 +139,8 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
             Code::own("ALLOWANCE", "Allowance before the apex"),
             Some(found.allowance_mm),
         ),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    ];
+    with_interval.chain(alone.into_iter().flatten()).collect()
 }
 
 /// Turn, radius and place of one bend, numbered from the orifice.

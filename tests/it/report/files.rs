@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::report::{self, Existing, ExportOptions, ReportError};
 
 use super::fixture::{
@@ -53,7 +54,7 @@ fn csv_has_one_row_per_canal_with_every_number() {
         let curvature = canal.curvature.as_ref().unwrap();
         close(
             &cell(row, "schneider_deg"),
-            curvature.schneider_deg.unwrap().value,
+            curvature[CurvatureQuantity::Schneider].unwrap().value,
         );
         let last = curvature.curves.last().unwrap();
         let column = format!("curve{}_turn_deg", curvature.curves.len());

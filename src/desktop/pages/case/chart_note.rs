@@ -8,7 +8,7 @@ use crate::desktop::ui::wording::{
 use crate::measure::findings::Findings;
 use crate::uncertainty::rounding::with_u95;
 
-/// The caution every note carries.
+/// The caution every note carries (docs/methods.md 9).
 const CAUTION: &str =
     "One film is one projection: confirm the length electronically and clinically.";
 
@@ -112,16 +112,16 @@ mod tests {
             }],
             warnings: Vec::new(),
         };
-        let note = chart_note(&case, &findings, 0, Some("2026-03-04")).expect("a length");
+        let note = chart_note(&case, &findings, 0, Some("2026-03-04"), 0.5).expect("a length");
         assert_eq!(
             note,
-            "Tooth 36, canal MB: working length 20.0 mm from MB cusp.\n\
+            "Tooth 36, canal MB: working length 20.0 mm (20.42, rounded down to 0.5) from MB cusp.\n\
              From the film: file set at 20.0 mm, tip 1.4 mm short of the apex (± 0.15 mm), \
              allowance 1.0 mm, unrounded 20.42 ± 0.30 mm, scale: file of known length; \
              film of 2026-03-04.\n\
              One film is one projection: confirm the length electronically and clinically."
         );
         findings.canals[0].working_length_chart_mm = None;
-        assert_eq!(chart_note(&case, &findings, 0, None), None);
+        assert_eq!(chart_note(&case, &findings, 0, None, 0.5), None);
     }
 }

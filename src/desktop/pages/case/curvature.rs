@@ -2,15 +2,13 @@
 
 use egui::{RichText, Ui};
 
-use crate::curvature::Method;
+use crate::curvature::{CurvatureQuantity, Method, QuantityRow};
 use crate::desktop::state::Desk;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::named_value;
-use crate::measure::findings::{CurvatureFindings, CurveFinding, Quantity};
+use crate::measure::capitalised;
+use crate::measure::findings::{CurvatureFindings, CurveFinding};
 use crate::uncertainty::rounding::with_u95;
-
-/// A quantity with its unit and what it is, where the method gives several.
-type Shown = (Option<Quantity>, &'static str, &'static str);
 
 /// Shows the table.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
@@ -24,18 +22,16 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
             ui.label(RichText::new(text).color(quiet));
         }
     }
-    for (name, quantity) in [
-        ("Net turn", found.net_turn_deg),
-        ("Total turn", found.total_turn_deg),
-    ] {
-        if let Some(quantity) = quantity {
-            named_value(ui, name, &with_u95(quantity, "°"));
-        }
-    }
-    if let Some(radius) = found.smallest_radius_mm {
-        named_value(ui, "Smallest radius", &with_u95(radius, "mm"));
-        if let Some(mm) = found.smallest_radius_from_apex_mm {
-            ui.label(RichText::new(format!("{mm:.1} mm before the apex")).color(quiet));
+    for row in CurvatureQuantity::of_method(None) {
+        let Some(quantity) = found[row.quantity] else {
+            continue;
+        };
+        let sign = row.dimension.sign();
+        if row.has_interval {
+            named_value(ui, &capitalised(row.name), &with_u95(quantity, sign));
+        } else {
+            let text = format!("{:.1} {sign} from the apex", quantity.value);
+            ui.label(RichText::new(text).color(quiet));
         }
     }
     ui.label(RichText::new("Published methods: choose one to draw it on the film").color(quiet));
@@ -59,38 +55,20 @@ fn curve_in_words(curve: &CurveFinding) -> String {
     }
 }
 
-fn values(method: Method, found: &CurvatureFindings) -> Vec<Shown> {
-    match method {
-        Method::Schneider => vec![(found.schneider_deg, "°", "")],
-        Method::Weine => vec![(found.weine_deg, "°", "")],
-        Method::AxisAxis => vec![(found.axis_axis_deg, "°", "")],
-        Method::Pruett => vec![
-            (found.pruett_deg, "°", ""),
-            (found.pruett_radius_mm, "mm", "radius "),
-        ],
-        Method::Luiten => vec![(found.luiten_deg, "°", "")],
-        Method::Schafer => vec![
-            (found.schafer_radius_mm, "mm", "radius "),
-            (found.schafer_curve_length_mm, "mm", "length "),
-        ],
-        Method::Gunday => vec![
-            (found.canal_access_deg, "°", "access "),
-            (found.curvature_height_mm, "mm", "height "),
-            (found.curvature_distance_mm, "mm", "distance AD "),
-            (found.curvature_distance_from_apex_mm, "mm", "DC "),
-        ],
-        Method::Estrela => vec![(found.estrela_radius_mm, "mm", "radius ")],
-    }
+/// The numbers of a method in words, each after what it is where the method
+/// gives several.
+fn values(method: Method, found: &CurvatureFindings) -> Vec<String> {
+    let shown = |row: &QuantityRow| {
+        let value = with_u95(found[row.quantity]?, row.dimension.sign());
+        Some(format!("{} {value}", row.part).trim_start().to_owned())
+    };
+    CurvatureQuantity::of_method(Some(method))
+        .filter_map(shown)
+        .collect()
 }
 
-fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
+fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, words: &[String]) {
     let drawn = desk.session.construction == Some(method);
-    let words: Vec<String> = values
-        .iter()
-        .filter_map(|(quantity, unit, what)| {
-            quantity.map(|quantity| format!("{what}{}", with_u95(quantity, unit)))
-        })
-        .collect();
     let (first, rest) = match words.split_first() {
         Some((first, rest)) => (first.as_str(), rest),
         None => ("–", &[][..]),
@@ -123,7 +101,7 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, values: &[Shown]) {
     }
 }
 
-/// The curvature row of the case difficulty form (METHODS 5).
+/// The curvature row of the case difficulty form (docs/methods.md 5).
 fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
     if let Some(text) = found.difficulty.words() {
         named_value(ui, "Difficulty, curvature row", &text);

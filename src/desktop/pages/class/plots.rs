@@ -62,7 +62,7 @@ impl Distribution {
                 .width(280.0)
                 .selected_text(measure.words())
                 .show_ui(ui, |ui| {
-                    for &one in Measure::ALL {
+                    for &one in Measure::all() {
                         if measured(one, canal) {
                             ui.selectable_value(measure, one, one.words());
                         }

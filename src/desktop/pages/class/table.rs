@@ -2,6 +2,7 @@
 
 use std::cmp::{Ordering, Reverse};
 
+use crate::curvature::CurvatureQuantity;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade};
 use crate::grading::measures::Measure;
@@ -96,7 +97,7 @@ fn short(measure: Measure) -> &'static str {
         LengthErrorMm | LengthErrorPx => "Length",
         ApexErrorMm | ApexErrorPx => "Apex",
         TipErrorMm | TipErrorPx => "Tip",
-        SchneiderErrorDeg => "Schneider",
+        Curvature(CurvatureQuantity::Schneider) => "Schneider",
         other => other.words(),
     }
 }
@@ -283,7 +284,7 @@ fn measures(in_mm: bool) -> &'static [Measure] {
             LengthErrorMm,
             ApexErrorMm,
             TipErrorMm,
-            SchneiderErrorDeg,
+            Curvature(CurvatureQuantity::Schneider),
         ]
     } else {
         &[
@@ -294,7 +295,7 @@ fn measures(in_mm: bool) -> &'static [Measure] {
             LengthErrorPx,
             ApexErrorPx,
             TipErrorPx,
-            SchneiderErrorDeg,
+            Curvature(CurvatureQuantity::Schneider),
         ]
     }
 }

@@ -27,7 +27,7 @@ const CIRCLE_POINTS: usize = 96;
 pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -> CanalDrawing {
     let content = &case.canals[canal];
     let frame = &model.frame;
-    let tooth_per_detector = model.nominal_tooth_per_detector();
+    let tooth_per_detector = model.nominal_tooth_per_detector().unwrap_or(f64::NAN);
     let has_scale = findings.scale.mm_per_px.is_some() && tooth_per_detector.is_finite();
     // Straight between its clicks: a spline through three would leave the file.
     let file = file_object_index(case, canal)

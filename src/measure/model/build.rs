@@ -1,0 +1,453 @@
+//! A case becomes a model: every input once, then every part of the model
+//! from the inputs at their best estimates.
+
+use kurbo::Point;
+
+use super::Model;
+use super::canal::CanalModel;
+use super::scale::{
+    ObjectModel, ScaleBasis, apparent_size, drawn, object_mm_per_detector, true_size_mm,
+};
+use crate::calibration::{self, DetectorFrame, FilmScale, KnownObject, MeasuredObject};
+use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::curvature::Landmark;
+use crate::geometry::{DrawnCurve, MAX_ARCS};
+use crate::measure::bends::BendModel;
+use crate::measure::click_noise::ClickNoise;
+use crate::measure::inputs::{
+    Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind,
+};
+use crate::measure::lengthening::lengthening;
+use crate::measure::path::ProlongedCurve;
+use crate::measure::settings::{InputUncertainty, Settings};
+use crate::uncertainty::inputs::Shape;
+
+impl Model {
+    /// The model of a case that has passed [`crate::measure::check::check`], on
+    /// a film whose own scale is `film_scale`.
+    pub fn new(case: &Case, film_scale: Option<&FilmScale>, settings: &Settings) -> Self {
+        let frame = film_scale.map_or_else(DetectorFrame::without_pitch, |scale| {
+            DetectorFrame::with_pitch(scale.pitch_mm)
+        });
+        let uncertainty = &settings.uncertainty.stated_in(case);
+        let source_distance_mm = case
+            .film
+            .source_to_tooth_mm
+            .or(case.film.source_to_detector_mm)
+            .unwrap_or(uncertainty.source_distance_mm);
+        let mut entry = Entry {
+            frame,
+            uncertainty,
+            clicks: ClickNoise::new(
+                case,
+                frame,
+                object_mm_per_detector(case, frame),
+                uncertainty,
+            ),
+            source_distance_mm,
+            inputs: InputsBuilder::default(),
+        };
+        let tilt = entry.inputs.scalar(Scalar {
+            kind: ScalarKind::Tilt,
+            value: 0.0,
+            spread: Shape::Rectangular {
+                half_width: uncertainty.tilt_half_width_rad,
+            },
+        });
+        let objects: Vec<_> = case
+            .scale
+            .objects
+            .iter()
+            .filter_map(|object| entry.object(object))
+            .collect();
+        let canals: Vec<_> = case
+            .canals
+            .iter()
+            .map(|canal| entry.canal(canal, case, &objects, settings))
+            .collect();
+        let basis = entry.basis(&objects, film_scale);
+        let clicks = entry.clicks;
+
+        // Every input has been entered: what follows is read at their best
+        // estimates.
+        let inputs = entry.inputs.build();
+        let best = BestEstimates {
+            nominal: inputs.nominal(),
+            frame,
+            clicks,
+            inputs: &inputs,
+        };
+        let objects: Vec<_> = objects
+            .into_iter()
+            .map(|object| best.object(object))
+            .collect();
+        let canals = canals
+            .into_iter()
+            .map(|canal| best.canal(canal, &objects, settings))
+            .collect();
+        let nominal = best.nominal;
+        let mut model = Self {
+            inputs,
+            frame,
+            basis,
+            objects,
+            canals,
+            clicks,
+            tilt,
+            source_per_detector: 0.0,
+            nominal,
+        };
+        if let Some(mm) = model.nominal_tooth_per_detector() {
+            model.source_per_detector = mm / source_distance_mm;
+        }
+        model
+    }
+}
+
+/// The inputs at their best estimates.
+struct BestEstimates<'a> {
+    nominal: Vec<f64>,
+    frame: DetectorFrame,
+    clicks: ClickNoise,
+    inputs: &'a Inputs,
+}
+
+impl BestEstimates<'_> {
+    fn place(&self, landmark: LandmarkIndex) -> Point {
+        self.frame
+            .detector_from_film(self.inputs.place(&self.nominal, landmark))
+    }
+
+    fn places(&self, landmarks: &[LandmarkIndex]) -> Vec<Point> {
+        landmarks.iter().map(|&l| self.place(l)).collect()
+    }
+
+    /// Standard deviation of a click per coordinate.
+    fn sd_of(&self, landmark: LandmarkIndex) -> f64 {
+        let landmark = self.inputs.landmark(landmark);
+        self.clicks.of(landmark.kind, landmark.assisted)
+    }
+
+    fn object(&self, entered: EnteredObject) -> ObjectModel {
+        let mut memory = None;
+        let lengthening = lengthening(
+            &self.places(&entered.points),
+            |i| self.sd_of(entered.points[i]),
+            |points| apparent_size(entered.kind, points, &mut memory),
+        );
+        ObjectModel {
+            kind: entered.kind,
+            canal: entered.canal,
+            measured: entered.measured,
+            points: entered.points,
+            lengthening,
+            true_size: entered.true_size,
+            depth: entered.depth,
+        }
+    }
+
+    fn canal(
+        &self,
+        entered: EnteredCanal,
+        objects: &[ObjectModel],
+        settings: &Settings,
+    ) -> CanalModel {
+        let points = self.places(&entered.path);
+        let click = self.clicks.of(LandmarkKind::Canal, entered.assisted);
+        let bends = BendModel::fit(&points, click, settings);
+        let mut memory = None;
+        let lengthening = lengthening(
+            &points,
+            |i| self.sd_of(entered.path[i]),
+            |points| Some(drawn(&mut memory, points)?.length()),
+        );
+        let curve = DrawnCurve::through(&points).ok();
+        let is_on_path = |place: Option<LandmarkIndex>| {
+            let path = curve.as_ref().map(|curve| ProlongedCurve::new(curve, None));
+            path.zip(place).is_some_and(|(path, place)| {
+                let station = path.station(self.place(place));
+                station.length_at > station.distance
+            })
+        };
+        let stop = entered.own_file.map(|file| objects[file].points[0]);
+        CanalModel {
+            reference_on_path: is_on_path(entered.reference),
+            stop_on_path: is_on_path(stop),
+            lengthening,
+            bends,
+            name: entered.name,
+            allowance_mm: entered.allowance_mm,
+            has_trace: entered.has_trace,
+            own_file: entered.own_file,
+            path: entered.path,
+            reference: entered.reference,
+            tip: entered.tip,
+            apex: entered.apex,
+            set_length: entered.set_length,
+            form: entered.form,
+            planes: entered.planes,
+            lateral_offset: entered.lateral_offset,
+            assisted: entered.assisted,
+            moved: entered.moved,
+        }
+    }
+}
+
+/// An object of known size whose inputs have been entered.
+struct EnteredObject {
+    kind: ScaleObjectKind,
+    canal: Option<String>,
+    measured: MeasuredObject,
+    points: Vec<LandmarkIndex>,
+    true_size: ScalarIndex,
+    depth: ScalarIndex,
+}
+
+/// A canal whose inputs have been entered.
+struct EnteredCanal {
+    name: String,
+    allowance_mm: f64,
+    has_trace: bool,
+    own_file: Option<usize>,
+    path: Vec<LandmarkIndex>,
+    reference: Option<LandmarkIndex>,
+    tip: Option<LandmarkIndex>,
+    apex: Option<LandmarkIndex>,
+    set_length: Option<ScalarIndex>,
+    form: ScalarIndex,
+    planes: [ScalarIndex; MAX_ARCS],
+    lateral_offset: Option<[ScalarIndex; 3]>,
+    assisted: bool,
+    moved: Vec<(Landmark, LandmarkIndex)>,
+}
+
+/// Enters the inputs of a case.
+struct Entry<'a> {
+    frame: DetectorFrame,
+    uncertainty: &'a InputUncertainty,
+    clicks: ClickNoise,
+    source_distance_mm: f64,
+    inputs: InputsBuilder,
+}
+
+impl Entry<'_> {
+    fn object(&mut self, object: &ScaleObject) -> Option<EnteredObject> {
+        let true_size_mm = true_size_mm(object)?;
+        let half_width_mm = match object.kind {
+            _ if object.nominal => self.uncertainty.nominal_half_width_mm,
+            ScaleObjectKind::File => self.uncertainty.reading_half_width_mm,
+            ScaleObjectKind::Ruler => self.uncertainty.ruler_half_width_mm,
+            ScaleObjectKind::Ball => self.uncertainty.ball_half_width_mm,
+        };
+        let spread = Shape::Rectangular {
+            half_width: half_width_mm,
+        };
+        let in_detector: Vec<_> = object
+            .points_px
+            .iter()
+            .map(|&p| self.frame.detector_from_film(p))
+            .collect();
+        let known = KnownObject {
+            true_size_mm,
+            u_true_size_mm: spread.standard_uncertainty(),
+            u_apparent: self.u_apparent(object),
+        };
+        let measured = known.measured(apparent_size(object.kind, &in_detector, &mut None)?)?;
+
+        let last = object.points_px.len() - 1;
+        let points = object.points_px.iter().enumerate().map(|(i, &p)| {
+            let kind = match (object.kind, i) {
+                (ScaleObjectKind::File, 0) => LandmarkKind::Reference,
+                (ScaleObjectKind::File, i) if i == last => LandmarkKind::Tip,
+                _ => LandmarkKind::ScaleObject,
+            };
+            self.inputs.landmark(p, kind, object.assisted)
+        });
+        let depth_mm = match object.kind {
+            ScaleObjectKind::File => self.uncertainty.depth_to_other_canal_mm,
+            ScaleObjectKind::Ball | ScaleObjectKind::Ruler => self.uncertainty.depth_to_object_mm,
+        };
+        Some(EnteredObject {
+            kind: object.kind,
+            canal: object.canal.clone(),
+            measured,
+            points: points.collect(),
+            true_size: self.inputs.scalar(Scalar {
+                // A file's known length is what its stop was set to.
+                kind: match object.kind {
+                    ScaleObjectKind::File => ScalarKind::SetLength,
+                    ScaleObjectKind::Ball | ScaleObjectKind::Ruler => ScalarKind::KnownLength,
+                },
+                value: true_size_mm,
+                spread,
+            }),
+            depth: self.inputs.scalar(Scalar {
+                kind: ScalarKind::Depth,
+                value: 1.0,
+                spread: Shape::Normal {
+                    sd: depth_mm / self.source_distance_mm,
+                },
+            }),
+        })
+    }
+
+    /// Standard uncertainty of an object's size on the film from its clicks:
+    /// two ends, or a diameter from rim points.
+    fn u_apparent(&self, object: &ScaleObject) -> f64 {
+        let click = |kind| self.clicks.of(kind, object.assisted);
+        match (object.kind, object.points_px.len()) {
+            (ScaleObjectKind::Ball, n) if n > 2 => {
+                let rim: Vec<_> = object
+                    .points_px
+                    .iter()
+                    .map(|&p| self.frame.detector_from_film(p))
+                    .collect();
+                let click = click(LandmarkKind::ScaleObject);
+                calibration::u_diameter(&rim, click).unwrap_or(f64::INFINITY)
+            }
+            (ScaleObjectKind::File, _) => {
+                click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
+            }
+            _ => std::f64::consts::SQRT_2 * click(LandmarkKind::ScaleObject),
+        }
+    }
+
+    fn canal(
+        &mut self,
+        canal: &Canal,
+        case: &Case,
+        objects: &[EnteredObject],
+        settings: &Settings,
+    ) -> EnteredCanal {
+        let own_object = case.own_file(canal);
+        let own_file = objects.iter().position(|o| {
+            o.kind == ScaleObjectKind::File && o.canal.as_deref() == Some(canal.name.as_str())
+        });
+        let has_trace = canal.trace_px.len() >= 2;
+
+        let (path_px, assisted): (&[_], _) = match own_object {
+            Some(object) if !has_trace => (&object.points_px, object.assisted),
+            _ => (&canal.trace_px, canal.assisted),
+        };
+        let path: Vec<_> = path_px
+            .iter()
+            .map(|&p| self.inputs.landmark(p, LandmarkKind::Canal, assisted))
+            .collect();
+
+        let file = canal.file.as_ref();
+        let object_end = |end: fn(&[_]) -> Option<&_>| own_object.and_then(|o| end(&o.points_px));
+        let reference_px = canal.reference_px.or(object_end(<[_]>::first).copied());
+        let tip_px = file
+            .and_then(|f| f.tip_px)
+            .or(object_end(<[_]>::last).copied());
+        let apex_px = canal.apex_px.or(canal.trace_px.last().copied());
+        // Merged with the trace's or the file's own point where it is one, and
+        // assisted only if that is.
+        let mut landmark =
+            |place, kind, assisted| Option::map(place, |p| self.inputs.landmark(p, kind, assisted));
+        let file_assisted = own_object.is_some_and(|o| o.assisted);
+
+        let [reference, tip, apex] = [
+            landmark(reference_px, LandmarkKind::Reference, file_assisted),
+            landmark(tip_px, LandmarkKind::Tip, file_assisted),
+            landmark(apex_px, LandmarkKind::Apex, false),
+        ];
+
+        let ends_on_apex = apex.is_some() && apex == path.last().copied();
+        let lateral_offset = ends_on_apex.then(|| {
+            [(); 3].map(|()| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::ApexAside,
+                    value: 0.0,
+                    spread: Shape::Normal {
+                        sd: self.clicks.apex_aside(),
+                    },
+                })
+            })
+        });
+
+        EnteredCanal {
+            name: canal.name.clone(),
+            allowance_mm: canal.allowance_mm.unwrap_or(settings.default_allowance_mm),
+            has_trace,
+            own_file,
+            reference,
+            tip,
+            apex,
+            set_length: self.set_length(
+                file.and_then(|f| f.set_length_mm),
+                own_object.and_then(|o| o.true_length_mm),
+                own_file.map(|i| objects[i].true_size),
+            ),
+            moved: canal
+                .landmarks
+                .iter()
+                .filter_map(|(name, &place)| {
+                    let landmark = Landmark::from_name(name)?;
+                    Some((
+                        landmark,
+                        self.inputs.landmark(place, LandmarkKind::Curvature, false),
+                    ))
+                })
+                .collect(),
+            path,
+            assisted,
+            planes: std::array::from_fn(|_| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::BendPlane,
+                    value: 0.0,
+                    spread: Shape::Rectangular {
+                        half_width: self.uncertainty.bend_plane_half_width_rad,
+                    },
+                })
+            }),
+            lateral_offset,
+            form: self.inputs.scalar(Scalar {
+                kind: ScalarKind::CurveForm,
+                value: 0.0,
+                spread: Shape::Rectangular { half_width: 1.0 },
+            }),
+        }
+    }
+
+    /// The set length of a canal's file: the very input that is the known
+    /// length of the traced file where both are one reading.
+    fn set_length(
+        &mut self,
+        typed_mm: Option<f64>,
+        traced_mm: Option<f64>,
+        traced: Option<ScalarIndex>,
+    ) -> Option<ScalarIndex> {
+        match typed_mm {
+            None => traced,
+            Some(typed) if Some(typed) == traced_mm => traced,
+            Some(value) => Some(self.inputs.scalar(Scalar {
+                kind: ScalarKind::SetLength,
+                value,
+                spread: Shape::Rectangular {
+                    half_width: self.uncertainty.reading_half_width_mm,
+                },
+            })),
+        }
+    }
+
+    fn basis(&mut self, objects: &[EnteredObject], film_scale: Option<&FilmScale>) -> ScaleBasis {
+        let known = objects.iter().map(|o| (o.kind, &o.measured));
+        if let Some(basis) = ScaleBasis::of_objects(known) {
+            return basis;
+        }
+        match film_scale {
+            Some(scale) => {
+                let factor = self.inputs.scalar(Scalar {
+                    kind: ScalarKind::FilmScale,
+                    value: 1.0,
+                    spread: Shape::Normal {
+                        sd: self.uncertainty.film_scale_relative,
+                    },
+                });
+                ScaleBasis::of_film(scale, factor)
+            }
+            None => ScaleBasis::None,
+        }
+    }
+}

@@ -1,0 +1,312 @@
+//! The measurement model of a case (JCGM 101 3.2): one function from the
+//! flat input vector to every number of every canal.
+//!
+//! Whatever does not depend on the draw is settled when the model is built:
+//! which objects set the scale and their weights, the structure of each
+//! fitted path. Evaluating it is then cheap enough for ten thousand draws.
+
+mod build;
+mod canal;
+mod outputs;
+mod route;
+mod scale;
+
+use kurbo::Point;
+
+use super::bends::BendModel;
+use super::catalogue::CANAL_OUTPUTS;
+use super::click_noise::ClickNoise;
+use super::input_group::InputGroup;
+use super::inputs::{self, Inputs, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind};
+use super::path::ProlongedCurve;
+use crate::calibration::DetectorFrame;
+use crate::case::ScaleObjectKind;
+use crate::curvature::{Construction, Curvature, Landmark};
+use crate::geometry::{DrawnCurve, FitError};
+use crate::uncertainty::UncertaintyError;
+use crate::uncertainty::inputs::{Input, InputSet, Shape};
+
+pub use canal::CanalModel;
+pub use outputs::OutputKind;
+use scale::apparent_size;
+pub use scale::{ObjectModel, ScaleBasis};
+
+/// The measurement model of a case.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// Its inputs.
+    pub inputs: Inputs,
+    /// Film → detector.
+    pub frame: DetectorFrame,
+    /// What the scale rests on.
+    pub basis: ScaleBasis,
+    /// All objects of known size.
+    pub objects: Vec<ObjectModel>,
+    /// The canals.
+    pub canals: Vec<CanalModel>,
+    clicks: ClickNoise,
+    /// Angle between root and detector.
+    tilt: ScalarIndex,
+    /// Detector units times this are shares of the distance from the source.
+    source_per_detector: f64,
+    nominal: Vec<f64>,
+}
+
+/// Values of all inputs with the model they belong to.
+struct Draw<'a> {
+    model: &'a Model,
+    values: &'a [f64],
+    /// Values that the inputs may have, not their best estimates: results are
+    /// those of a canal as it may be, see [`mod@crate::measure::lengthening`].
+    is_possible: bool,
+}
+
+/// Memory reused from draw to draw.
+#[derive(Debug, Default)]
+pub struct Scratch {
+    points: Vec<Point>,
+    curve: Option<DrawnCurve>,
+    object_curve: Option<DrawnCurve>,
+    object_sizes: Vec<Option<f64>>,
+    moved: Vec<(Landmark, Point)>,
+}
+
+impl Model {
+    /// The best estimates, flat.
+    pub fn nominal(&self) -> &[f64] {
+        &self.nominal
+    }
+
+    /// Number of outputs: true mm per detector unit, then each canal's.
+    pub fn output_count(&self) -> usize {
+        1 + self.canals.len() * CANAL_OUTPUTS
+    }
+
+    /// Where the outputs of a canal start.
+    pub fn canal_offset(canal: usize) -> usize {
+        1 + canal * CANAL_OUTPUTS
+    }
+
+    /// Every output at the best estimates; NaN where an output cannot be had.
+    /// `out` holds [`Model::output_count`] values.
+    pub fn evaluate_best(&self, scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(&self.nominal, false, scratch, out);
+    }
+
+    /// Every output at values that the inputs may have: of a canal as it may
+    /// be, see [`mod@crate::measure::lengthening`].
+    pub fn evaluate_possible(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
+        self.evaluate(values, true, scratch, out);
+    }
+
+    fn evaluate(&self, values: &[f64], is_possible: bool, scratch: &mut Scratch, out: &mut [f64]) {
+        let draw = Draw {
+            model: self,
+            values,
+            is_possible,
+        };
+        out.fill(f64::NAN);
+        draw.apparent_sizes(scratch);
+        let size = |index: usize| scratch.object_sizes[index];
+        let is_file = |index: usize| self.objects[index].kind == ScaleObjectKind::File;
+        out[0] = draw.tooth_per_detector(size, is_file).unwrap_or(f64::NAN);
+        for (index, canal) in self.canals.iter().enumerate() {
+            let from = Self::canal_offset(index);
+            canal.evaluate(&draw, scratch, &mut out[from..from + CANAL_OUTPUTS]);
+        }
+    }
+
+    /// The best estimates as a draw.
+    fn best(&self) -> Draw<'_> {
+        Draw {
+            model: self,
+            values: &self.nominal,
+            is_possible: false,
+        }
+    }
+
+    /// Distance of a canal's tip from its path at the best estimates, mm.
+    pub fn tip_off_path_mm(&self, canal: usize) -> Option<f64> {
+        self.off_path_mm(canal, self.canals[canal].tip?)
+    }
+
+    /// Distance of a canal's apex from its path at the best estimates, mm.
+    pub fn apex_off_path_mm(&self, canal: usize) -> Option<f64> {
+        self.off_path_mm(canal, self.canals[canal].apex?)
+    }
+
+    /// Mean distance between neighbouring points of a canal's trace at the best
+    /// estimates, in standard deviations of a click on one.
+    pub fn spacing_in_noise(&self, canal: usize) -> Option<f64> {
+        let canal = &self.canals[canal];
+        let mut points = Vec::new();
+        self.best().gather(&canal.path, &mut points);
+        let gaps = points.windows(2).map(|pair| pair[0].distance(pair[1]));
+        let spacing = gaps.sum::<f64>() / (points.len().checked_sub(1)? as f64);
+        let click = self.clicks.of(LandmarkKind::Canal, canal.assisted);
+        Some(spacing / click).filter(|spacing| spacing.is_finite())
+    }
+
+    fn off_path_mm(&self, canal: usize, place: LandmarkIndex) -> Option<f64> {
+        let canal = &self.canals[canal];
+        let mut points = Vec::new();
+        self.best().gather(&canal.path, &mut points);
+        let curve = DrawnCurve::through(&points).ok()?;
+        let place = self.best().place(place);
+        let end_direction = canal.bends.as_ref().ok().map(BendModel::end_direction);
+        let distance = ProlongedCurve::new(&curve, end_direction)
+            .station(place)
+            .distance;
+        Some(distance * self.nominal_tooth_per_detector()?)
+    }
+
+    /// The bends of a canal: its fitted path and everything drawn from it.
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn bends(&self, canal: usize) -> Result<&BendModel, FitError> {
+        self.canals[canal].bends.as_ref().map_err(|error| *error)
+    }
+
+    /// Curvature of a canal at the best estimates, mm (px without a scale).
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn curvature(&self, canal: usize) -> Result<Curvature, FitError> {
+        let mut moved = Vec::new();
+        self.best().gather_moved(&self.canals[canal], &mut moved);
+        let bends = self.bends(canal)?;
+        Ok(bends.curvature(self.nominal_or_nan(), &moved))
+    }
+
+    /// The shortest arc of a canal's fitted path that is not a kink, in the
+    /// unit of [`Self::curvature`].
+    pub fn shortest_arc(&self, canal: usize) -> Option<f64> {
+        let bends = self.bends(canal).ok()?;
+        let (_, _, factor) = bends.measured_path(self.nominal_or_nan());
+        Some(bends.point_sd() * factor)
+    }
+
+    /// What each curvature method draws on a canal, detector frame.
+    ///
+    /// # Errors
+    /// Why no path could be fitted.
+    pub fn constructions(&self, canal: usize) -> Result<Vec<Construction>, FitError> {
+        let mut moved = Vec::new();
+        self.best().gather_moved(&self.canals[canal], &mut moved);
+        let bends = self.bends(canal)?;
+        Ok(bends.constructions(self.nominal_or_nan(), &moved))
+    }
+
+    /// True mm per detector unit at the best estimates; `None` without a scale.
+    pub fn nominal_tooth_per_detector(&self) -> Option<f64> {
+        let mut scratch = Scratch::default();
+        let best = self.best();
+        best.apparent_sizes(&mut scratch);
+        best.tooth_per_detector(|index| scratch.object_sizes[index], |_| true)
+    }
+
+    /// As the curvature of a path takes it: NaN without a scale.
+    fn nominal_or_nan(&self) -> f64 {
+        self.nominal_tooth_per_detector().unwrap_or(f64::NAN)
+    }
+
+    /// Input values from which slopes are taken: the best estimates, with the
+    /// likeliest bent form in place of a straight one. A canal that shows
+    /// straight has no slopes of its own.
+    pub fn slope_point(&self) -> Vec<f64> {
+        let mut values = self.nominal.clone();
+        let scalars = 2 * self.inputs.landmarks().len();
+        for (value, scalar) in values[scalars..].iter_mut().zip(self.inputs.scalars()) {
+            if scalar.kind == ScalarKind::CurveForm {
+                *value = f64::MIN_POSITIVE;
+            }
+        }
+        values
+    }
+
+    /// The inputs with their distributions, in the order of the flat vector.
+    /// A click noise measured from few repeats is drawn from t; all clicks of
+    /// a kind rest on the same estimate of it.
+    ///
+    /// # Errors
+    /// An input without a finite value or spread.
+    pub fn input_set(&self) -> Result<InputSet, UncertaintyError> {
+        let click = |landmark: &inputs::Landmark| {
+            let inputs::Landmark {
+                place_px,
+                kind,
+                assisted,
+            } = *landmark;
+            let sd = self.clicks.of(kind, assisted);
+            let dof = self.clicks.dof(kind, assisted);
+            let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
+            [(place_px.x, sd_px.x), (place_px.y, sd_px.y)].map(|(value, sd)| {
+                let name = InputGroup::Clicks(kind).words();
+                if dof.is_finite() {
+                    let shape = Shape::ScaledT { scale: sd, dof };
+                    Input::new(name, value, shape).of_estimate(kind as usize)
+                } else {
+                    Input::normal(name, value, sd)
+                }
+            })
+        };
+        let scalar = |scalar: &Scalar| {
+            let name = InputGroup::Scalar(scalar.kind).words();
+            Input::new(name, scalar.value, scalar.spread)
+        };
+        let clicks = self.inputs.landmarks().iter().flat_map(click);
+        let scalars = self.inputs.scalars().iter().map(scalar);
+        InputSet::new(clicks.chain(scalars).collect())
+    }
+}
+
+impl Draw<'_> {
+    fn scalar(&self, index: ScalarIndex) -> f64 {
+        self.model.inputs.scalar(self.values, index)
+    }
+
+    /// A landmark in the detector frame.
+    fn place(&self, landmark: LandmarkIndex) -> Point {
+        let place_px = self.model.inputs.place(self.values, landmark);
+        self.model.frame.detector_from_film(place_px)
+    }
+
+    fn gather(&self, landmarks: &[LandmarkIndex], points: &mut Vec<Point>) {
+        points.clear();
+        points.extend(landmarks.iter().map(|&l| self.place(l)));
+    }
+
+    fn gather_moved(&self, canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
+        moved.clear();
+        let places = canal.moved.iter();
+        moved.extend(places.map(|&(name, l)| (name, self.place(l))));
+    }
+
+    /// The size of every object on the film, detector units.
+    fn apparent_sizes(&self, scratch: &mut Scratch) {
+        scratch.object_sizes.clear();
+        for object in &self.model.objects {
+            self.gather(&object.points, &mut scratch.points);
+            let size = apparent_size(object.kind, &scratch.points, &mut scratch.object_curve);
+            // Once for the clicks made, once for those drawn.
+            let noise = if self.is_possible {
+                2.0 * object.lengthening
+            } else {
+                0.0
+            };
+            scratch.object_sizes.push(size.map(|size| size - noise));
+        }
+    }
+
+    fn tooth_per_detector(
+        &self,
+        size: impl Fn(usize) -> Option<f64>,
+        in_plane: impl Fn(usize) -> bool,
+    ) -> Option<f64> {
+        let model = self.model;
+        model
+            .basis
+            .tooth_per_detector(&model.inputs, self.values, &model.objects, size, in_plane)
+    }
+}
