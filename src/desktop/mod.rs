@@ -15,5 +15,6 @@ mod view;
 
 pub use pages::class::ClassRecord;
 pub use shell::{DesktopApp, DesktopError, Setup, StartWith, run};
+pub use state::clipboard::Clipboard;
 pub use state::preferences::Preferences;
 pub use state::records::RecordKind;

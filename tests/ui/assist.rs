@@ -73,10 +73,10 @@ fn two_clicks_follow_a_canal_and_a_dragged_point_makes_it_the_users_own() {
         before.trace_px[before.trace_px.len() - 1],
     );
     desk.key(Modifiers::SHIFT, Key::T);
-    assert!(desk.says("press on the canal's orifice"));
+    assert!(desk.says("click the canal's orifice"));
     desk.click_film(first.x, first.y);
     assert_eq!(desk.case().canals[0], before, "one click changes nothing");
-    assert!(desk.says("now press on the canal's end"));
+    assert!(desk.says("now click the canal's end"));
     desk.click_film(last.x, last.y);
 
     let followed = desk.case().canals[0].clone();
@@ -128,7 +128,7 @@ fn escape_puts_half_made_requests_away() {
     desk.click_film(300.0, 550.0);
     desk.key(Modifiers::NONE, Key::Escape);
     desk.key(Modifiers::SHIFT, Key::T);
-    assert!(desk.says("press on the canal's orifice"));
+    assert!(desk.says("click the canal's orifice"));
     assert_eq!(desk.case(), &before);
 }
 
@@ -154,7 +154,7 @@ fn the_next_press_stops_the_work_and_only_the_last_request_counts() {
         before,
         "the stopped work changes nothing"
     );
-    assert!(desk.says("now press on the canal's end"));
+    assert!(desk.says("now click the canal's end"));
     assert!(!desk.says("Canal suggested, "));
     desk.click_film(last.x, last.y);
     assert!(desk.says("Canal suggested, "));

@@ -115,7 +115,7 @@ fn a_reference_that_cannot_be_used_is_an_error_in_plain_words() {
     desk.settle();
     assert!(desk.says("not valid JSON"));
     assert!(desk.says("Grade a class"), "the files stay chosen");
-    desk.click("Put away");
+    desk.click("Dismiss");
 }
 
 #[test]
@@ -221,7 +221,7 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
     // What is there is kept, and said so.
     desk.save_class_to(ClassRecord::Sheets, &folder.join("sheets"));
     assert!(desk.says("3 sheets could not be written"));
-    desk.click("Put away");
+    desk.click("Dismiss");
 
     desk.click("Numbers for names");
     assert!(

@@ -112,7 +112,7 @@ fn a_bad_file_is_an_error_in_the_window_and_loses_nothing() {
     desk.key(Modifiers::NONE, Key::Enter);
     assert!(desk.says("bad.png"), "the error names the file");
     assert_eq!(desk.case(), &before);
-    desk.click("Put away");
+    desk.click("Dismiss");
     assert!(!desk.says("bad.png"));
 }
 

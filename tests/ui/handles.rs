@@ -20,7 +20,10 @@ fn traced() -> (tempfile::TempDir, Desk) {
     ] {
         desk.click_film(x, y);
     }
-    desk.key(Modifiers::SHIFT, Key::Enter);
+    desk.key(Modifiers::NONE, Key::Enter);
+    // Without an apex that is what the next click is for.
+    desk.click_film(600.0, 880.0);
+    desk.key(Modifiers::NONE, Key::Escape);
     (folder, desk)
 }
 
@@ -30,6 +33,50 @@ fn a_traced_canal_ends_at_its_apex() {
     let canal = &desk.case().canals[0];
     assert_eq!(canal.trace_px.len(), 4);
     assert_eq!(canal.apex_px, canal.trace_px.last().copied());
+}
+
+#[test]
+fn enter_and_a_double_click_finish_a_trace_and_add_nothing() {
+    for by_double_click in [false, true] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let film = write_film(folder.path(), "canal.png", 1200, 1250);
+        let mut desk = Desk::with_film(&film);
+        desk.key(Modifiers::NONE, Key::T);
+        desk.click_film(500.0, 300.0);
+        desk.click_film(510.0, 500.0);
+        desk.press_film(540.0, 700.0);
+        if by_double_click {
+            desk.press_film(542.0, 701.0);
+            desk.settle();
+        } else {
+            desk.settle();
+            desk.key(Modifiers::NONE, Key::Enter);
+        }
+        let canal = &desk.case().canals[0];
+        assert_eq!(canal.trace_px.len(), 3, "double click: {by_double_click}");
+        assert_eq!(canal.apex_px, None, "the last point is no apex");
+        assert!(desk.says("click the end of the root's outline"));
+    }
+}
+
+#[test]
+fn letters_without_a_field_place_nothing() {
+    let (_folder, mut desk) = traced();
+    let before = desk.case().clone();
+    for key in [
+        Key::P,
+        Key::A,
+        Key::P,
+        Key::T,
+        Key::P,
+        Key::F,
+        Key::P,
+        Key::Space,
+        Key::Enter,
+    ] {
+        desk.key(Modifiers::NONE, key);
+        assert_eq!(desk.case(), &before, "{key:?}");
+    }
 }
 
 #[test]
@@ -57,11 +104,7 @@ fn a_drag_moves_by_the_pointers_way_keeps_the_grab_offset_and_is_one_step() {
 fn a_press_without_a_move_is_no_step() {
     let (_folder, mut desk) = traced();
     desk.click_film(510.0, 500.0);
-    assert!(
-        desk.harness
-            .query_by_label("Undo: Finish the canal at its apex")
-            .is_some()
-    );
+    assert!(desk.harness.query_by_label("Undo: Place apex").is_some());
 }
 
 #[test]
@@ -183,7 +226,6 @@ fn turning_and_mirroring_the_view_changes_no_stored_point() {
         Key::N,
         Key::H,
         Key::Plus,
-        Key::Num1,
         Key::Home,
     ] {
         desk.key(Modifiers::NONE, key);

@@ -20,17 +20,17 @@ fn a_film_is_measured_with_keys_alone() {
     for _ in 0..6 {
         desk.key(Modifiers::NONE, Key::ArrowUp);
     }
-    desk.key(Modifiers::NONE, Key::P);
+    desk.key(Modifiers::NONE, Key::Space);
     for _ in 0..10 {
         desk.key(Modifiers::NONE, Key::ArrowDown);
     }
-    desk.key(Modifiers::NONE, Key::Enter);
+    desk.key(Modifiers::NONE, Key::Space);
     assert_eq!(desk.focused_label().as_deref(), Some("Set length"));
     desk.type_text("21,5");
     desk.key(Modifiers::NONE, Key::Enter);
     desk.key(Modifiers::NONE, Key::A);
     desk.key(Modifiers::NONE, Key::ArrowDown);
-    desk.key(Modifiers::NONE, Key::P);
+    desk.key(Modifiers::NONE, Key::Space);
     desk.key(Modifiers::NONE, Key::C);
     assert_eq!(desk.clicks, 0);
     let note = desk.copied().expect("a note");
@@ -45,7 +45,7 @@ fn every_command_is_in_the_list_that_f1_opens_and_runs_from_there() {
     for name in [
         "Copy chart note",
         "Save as…",
-        "True pixels (1:1)",
+        "Actual size (1:1)",
         "Delete point",
     ] {
         assert!(desk.says(name), "{name}");

@@ -21,7 +21,7 @@ fn a_length_film_becomes_a_chart_note_in_at_most_five_clicks_and_one_typed_numbe
     let film = write_film(folder.path(), "length.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
     assert!(
-        desk.says("press on the stop's tooth-side face"),
+        desk.says("click the stop, tooth side"),
         "the first step is named"
     );
 
@@ -60,6 +60,55 @@ fn a_length_film_becomes_a_chart_note_in_at_most_five_clicks_and_one_typed_numbe
         canal.file.as_ref().and_then(|f| f.set_length_mm),
         Some(20.0)
     );
+}
+
+#[test]
+fn what_nobody_traced_has_no_length_and_no_curvature() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "length.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    measure_straight_film(&mut desk);
+    assert!(desk.case().canals[0].trace_px.is_empty());
+    assert!(desk.says("Trace canal: not placed"));
+    for untraced in [
+        "Curved length",
+        "Straight, orifice to apex",
+        "Estrela",
+        "Günday",
+    ] {
+        assert!(!desk.says(untraced), "{untraced}");
+    }
+    assert!(desk.says("Tip: 1.4 mm short of the apex"));
+}
+
+#[test]
+fn digits_typed_over_the_film_are_the_set_length_whatever_was_clicked() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "length.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    desk.click_film(600.0, 100.0);
+    desk.click_film(600.0, 900.0);
+    assert!(desk.says("type the set length"));
+    desk.click_film(600.0, 956.0);
+    desk.type_text("20.5");
+    let set = desk.case().canals[0]
+        .file
+        .as_ref()
+        .and_then(|f| f.set_length_mm);
+    assert_eq!(set, Some(20.5));
+    assert!(!desk.says("type the set length"));
+}
+
+#[test]
+fn the_chart_value_says_how_it_was_rounded_and_what_it_makes_of_the_set_length() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "length.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    measure_straight_film(&mut desk);
+    assert!(desk.says("20.0 mm (20.40, rounded down to 0.5)"));
+    assert!(desk.says("By the convention: the set length stays 20.0 mm"));
+    desk.drag_film([600.0, 956.0], [600.0, 996.0]);
+    assert!(desk.says("By the convention: lengthen by 1.0 mm, to 21.0 mm"));
 }
 
 #[test]

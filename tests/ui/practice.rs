@@ -136,7 +136,7 @@ fn a_set_is_made_traced_and_graded_over_all_its_films() {
     choose(&mut desk, None, &path.join("class"), "wrong passphrase");
     desk.click("Grade");
     assert!(desk.says("passphrase is wrong"));
-    desk.click("Put away");
+    desk.click("Dismiss");
     desk.click("Passphrase of the set");
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text(PASSPHRASE);
@@ -250,7 +250,7 @@ fn folders_that_cannot_be_used_are_refused_in_plain_words() {
     let mut desk = filled("2", path);
     desk.click("Make the set");
     assert!(desk.says("film-02.png: exists already and is kept"));
-    desk.click("Put away");
+    desk.click("Dismiss");
     assert_eq!(names_in(path), ["film-02.png"]);
     assert_eq!(fs::read(path.join("film-02.png")).expect("stays"), b"mine");
 
@@ -353,7 +353,7 @@ fn a_student_sees_nothing_of_the_truth_and_traces_by_hand() {
 
     let mut desk = Desk::start(Some(StartWith::Film(path.join("kept-away"))), None);
     assert!(desk.says("kept-away"), "no film: an error that names it");
-    desk.click("Put away");
+    desk.click("Dismiss");
     desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::G);
     let sealed: PathBuf = path.join("kept-away");
     choose(&mut desk, Some(&sealed), &path.join("class"), PASSPHRASE);

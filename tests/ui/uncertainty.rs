@@ -296,7 +296,7 @@ fn advice_waits_while_the_interval_straddles_a_limit() {
     let times = |desk: &Desk, part: &str| desk.harness.query_all_by_label_contains(part).count();
     assert!(desk.says("Tip: 0.9 mm short of the apex"));
     assert_eq!(times(&desk, "straddles a limit: the film cannot decide"), 1);
-    assert!(desk.says("To be looked at") && !desk.says("Within the usual limits"));
+    assert!(desk.says("Check") && !desk.says("Within the usual limits"));
 
     desk.drag_film([600.0, 936.0], [600.0, 860.0]);
     assert_eq!(times(&desk, "The tip lies beyond the radiographic apex"), 1);

@@ -42,9 +42,10 @@ pub fn set_length(case: &mut Case, canal: usize, length_mm: Option<f64>) {
     }
 }
 
-/// Ends the canal's trace at its apex, reversed if it was drawn from there:
-/// joins a placed apex, or makes the last point the apex where none is placed. A last point nearer to it than
-/// `joins_px` was meant to be on it.
+/// Ends the canal's trace: reversed if it was drawn from the apex, and joined
+/// to the apex where one is placed. A last point nearer to it than `joins_px`
+/// was meant to be on it. Where no apex is placed the last point stays what it
+/// is: an end of the line, no apex.
 pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
     orifice_first(case, canal);
     let Some(content) = case.canals.get_mut(canal) else {
@@ -54,7 +55,7 @@ pub fn finish_trace(case: &mut Case, canal: usize, joins_px: f64) {
         return;
     };
     match content.apex_px {
-        None => content.apex_px = Some(last),
+        None => {}
         Some(apex) if last.distance_px(apex) >= joins_px.max(DUPLICATE_PX) => {
             content.trace_px.push(apex)
         }

@@ -2,7 +2,6 @@
 
 use kurbo::{Line, ParamCurveNearest, Point};
 
-use super::derived::trace_is_derived;
 use super::handle::{Handle, coincident, position_mut};
 use super::{DUPLICATE_PX, rounded};
 use crate::case::{Case, ScaleObjectKind};
@@ -37,9 +36,6 @@ fn mark_as_own(case: &mut Case, handle: &Handle) {
 /// Takes away a handle and all that coincide with it; objects without points
 /// go too.
 pub fn delete(case: &mut Case, handle: &Handle) {
-    let derived = (0..case.canals.len())
-        .map(|canal| trace_is_derived(case, canal))
-        .collect::<Vec<_>>();
     // Later indices first, so that earlier ones stay true.
     let mut going = coincident(case, handle);
     going.reverse();
@@ -68,9 +64,6 @@ pub fn delete(case: &mut Case, handle: &Handle) {
     case.scale
         .objects
         .retain(|object| !object.points_px.is_empty());
-    for (canal, _) in derived.iter().enumerate().filter(|(_, derived)| **derived) {
-        case.canals[canal].trace_px.clear();
-    }
 }
 
 /// Inserts a point on the line that `handle` belongs to, half way to its next

@@ -1,7 +1,6 @@
 //! What a click, a drag or a key does to a case. Pure functions on [`Case`].
 
 mod canals;
-mod derived;
 mod handle;
 mod lines;
 mod place;
@@ -11,7 +10,6 @@ pub use canals::{
     add_canal, finish_trace, for_second_film, new_case, place_scale_length, remove_canal,
     rename_canal, set_length,
 };
-pub use derived::keeping_derived_traces;
 pub use handle::{Handle, PlacedHandle, canal_in_words, handles, name_of, position};
 pub use lines::{delete, insert_near, insert_next, move_to};
 pub use place::{Placed, Tool, place};

@@ -1,6 +1,5 @@
 //! What a click on the film places.
 
-use super::derived::trace_is_derived;
 use super::handle::{Handle, canal_of, coincident};
 use super::lines::insert_into;
 use super::{DUPLICATE_PX, file_object_index, new_object, rounded};
@@ -75,7 +74,7 @@ impl Tool {
                 Tool::Ruler => kind == Some(ScaleObjectKind::Ruler),
                 Tool::Ball => kind == Some(ScaleObjectKind::Ball),
                 Tool::Trace => {
-                    matches!(handle, Handle::TracePoint { .. }) && !trace_is_derived(case, canal)
+                    matches!(handle, Handle::TracePoint { .. })
                 }
                 Tool::Reference => matches!(handle, Handle::Reference { .. }),
                 Tool::Tip => matches!(handle, Handle::Tip { .. }),
@@ -114,11 +113,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
         Tool::Ruler => place_object_point(case, ScaleObjectKind::Ruler, at),
         Tool::Ball => place_object_point(case, ScaleObjectKind::Ball, at),
         Tool::Trace => {
-            let replaces_derived = trace_is_derived(case, canal);
             let trace = &mut case.canals.get_mut(canal)?.trace_px;
-            if replaces_derived {
-                trace.clear();
-            }
             if trace
                 .last()
                 .is_some_and(|last| last.distance_px(at) < DUPLICATE_PX)
@@ -149,15 +144,22 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             }
             let content = case.canals.get_mut(canal)?;
             content.file.get_or_insert_with(CanalFile::default).tip_px = Some(at);
+            let has_apex = content.apex_px.is_some();
             Some(placed(
                 Handle::Tip { canal },
                 "Place file tip",
-                Tool::Select,
+                if has_apex { Tool::Select } else { Tool::Apex },
             ))
         }
         Tool::Apex => {
-            case.canals.get_mut(canal)?.apex_px = Some(at);
-            Some(placed(Handle::Apex { canal }, "Place apex", Tool::Select))
+            let content = case.canals.get_mut(canal)?;
+            content.apex_px = Some(at);
+            // Where no stop says it, the coronal end is what is missing.
+            let next = match content.reference_px {
+                None => Tool::Reference,
+                Some(_) => Tool::Select,
+            };
+            Some(placed(Handle::Apex { canal }, "Place apex", next))
         }
         Tool::Foramen => {
             case.canals.get_mut(canal)?.foramen_px = Some(at);

@@ -9,11 +9,6 @@ fn p(x: f64, y: f64) -> FilmPoint {
     FilmPoint::new(x, y)
 }
 
-/// An edit as the window makes it.
-fn act(case: &mut Case, change: impl FnOnce(&mut Case)) {
-    keeping_derived_traces(case, change);
-}
-
 fn with_file_and_apex() -> Case {
     let mut case = case();
     for (tool, at) in [
@@ -21,15 +16,13 @@ fn with_file_and_apex() -> Case {
         (Tool::File, p(10.0, 210.0)),
         (Tool::Apex, p(10.0, 225.0)),
     ] {
-        act(&mut case, |c| {
-            place(c, tool, 0, at).expect("a new place");
-        });
+        place(&mut case, tool, 0, at).expect("a new place");
     }
     case
 }
 
 #[test]
-fn three_clicks_give_reference_file_tip_apex_and_a_trace() {
+fn three_clicks_give_reference_file_tip_and_apex_and_no_trace() {
     let case = with_file_and_apex();
     let canal = &case.canals[0];
     assert_eq!(canal.reference_px, Some(p(10.0, 10.0)));
@@ -37,60 +30,28 @@ fn three_clicks_give_reference_file_tip_apex_and_a_trace() {
         canal.file.as_ref().and_then(|f| f.tip_px),
         Some(p(10.0, 210.0))
     );
-    assert_eq!(
-        canal.trace_px,
-        [p(10.0, 10.0), p(10.0, 210.0), p(10.0, 225.0)]
-    );
+    assert!(canal.trace_px.is_empty());
     assert_eq!(handles(&case).len(), 3, "coincident points are one handle");
 }
 
 #[test]
-fn moving_the_tip_moves_tip_file_and_derived_trace() {
+fn moving_the_tip_moves_the_end_of_its_file() {
     let mut case = with_file_and_apex();
-    act(&mut case, |c| {
-        move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
-    });
+    move_to(&mut case, &Handle::Tip { canal: 0 }, p(12.0, 200.0));
     assert_eq!(
         case.canals[0].file.as_ref().and_then(|f| f.tip_px),
         Some(p(12.0, 200.0))
     );
     assert_eq!(case.scale.objects[0].points_px[1], p(12.0, 200.0));
-    assert_eq!(case.canals[0].trace_px[1], p(12.0, 200.0));
 }
 
 #[test]
-fn a_tip_beyond_the_apex_leaves_the_derived_trace_ending_at_the_apex() {
-    let mut case = with_file_and_apex();
-    act(&mut case, |c| {
-        move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 190.0))
-    });
-    assert_eq!(case.canals[0].trace_px, [p(10.0, 10.0), p(10.0, 190.0)]);
-    act(&mut case, |c| {
-        move_to(c, &Handle::Apex { canal: 0 }, p(10.0, 230.0))
-    });
-    assert_eq!(case.canals[0].trace_px.len(), 3);
-}
-
-#[test]
-fn deleting_and_placing_the_tip_again_derives_the_trace_again() {
-    let mut case = with_file_and_apex();
-    act(&mut case, |c| delete(c, &Handle::Tip { canal: 0 }));
-    assert!(case.canals[0].trace_px.is_empty());
-    act(&mut case, |c| {
-        place(c, Tool::File, 0, p(11.0, 205.0));
-    });
-    assert_eq!(case.canals[0].trace_px[1], p(11.0, 205.0));
-}
-
-#[test]
-fn a_trace_drawn_from_the_apex_is_turned_round_when_it_is_finished() {
+fn a_trace_drawn_from_the_apex_is_reversed_when_it_is_finished() {
     let mut case = with_file_and_apex();
     for y in [224.0, 180.0, 60.0] {
-        act(&mut case, |c| {
-            place(c, Tool::Trace, 0, p(14.0, y));
-        });
+        place(&mut case, Tool::Trace, 0, p(14.0, y));
     }
-    act(&mut case, |c| finish_trace(c, 0, 6.0));
+    finish_trace(&mut case, 0, 6.0);
     assert_eq!(
         case.canals[0].trace_px,
         [p(14.0, 60.0), p(14.0, 180.0), p(10.0, 225.0)]
@@ -98,14 +59,12 @@ fn a_trace_drawn_from_the_apex_is_turned_round_when_it_is_finished() {
 }
 
 #[test]
-fn a_trace_of_the_users_own_replaces_the_derived_one_and_stays() {
+fn a_finished_trace_stays_when_the_tip_moves_and_follows_its_apex() {
     let mut case = with_file_and_apex();
     for y in [60.0, 120.0, 180.0] {
-        act(&mut case, |c| {
-            place(c, Tool::Trace, 0, p(14.0, y));
-        });
+        place(&mut case, Tool::Trace, 0, p(14.0, y));
     }
-    act(&mut case, |c| finish_trace(c, 0, 4.0));
+    finish_trace(&mut case, 0, 4.0);
     let own = case.canals[0].trace_px.clone();
     assert_eq!(
         own,
@@ -116,13 +75,9 @@ fn a_trace_of_the_users_own_replaces_the_derived_one_and_stays() {
             p(10.0, 225.0)
         ]
     );
-    act(&mut case, |c| {
-        move_to(c, &Handle::Tip { canal: 0 }, p(12.0, 200.0))
-    });
+    move_to(&mut case, &Handle::Tip { canal: 0 }, p(12.0, 200.0));
     assert_eq!(case.canals[0].trace_px, own);
-    act(&mut case, |c| {
-        move_to(c, &Handle::Apex { canal: 0 }, p(12.0, 230.0))
-    });
+    move_to(&mut case, &Handle::Apex { canal: 0 }, p(12.0, 230.0));
     assert_eq!(
         case.canals[0].trace_px[3],
         p(12.0, 230.0),
@@ -133,15 +88,12 @@ fn a_trace_of_the_users_own_replaces_the_derived_one_and_stays() {
 #[test]
 fn a_further_click_with_the_file_tool_bends_the_line_where_it_is() {
     let mut case = with_file_and_apex();
-    act(&mut case, |c| {
-        place(c, Tool::File, 0, p(15.0, 100.0));
-    });
+    place(&mut case, Tool::File, 0, p(15.0, 100.0));
     assert_eq!(case.scale.objects[0].points_px[1], p(15.0, 100.0));
     assert_eq!(
         case.canals[0].file.as_ref().and_then(|f| f.tip_px),
         Some(p(10.0, 210.0))
     );
-    assert_eq!(case.canals[0].trace_px.len(), 4);
 }
 
 /// 0.4 mm is 8 px at 0.05 mm/px and 40 px at 0.01 mm/px.

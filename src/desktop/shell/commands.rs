@@ -60,7 +60,7 @@ impl DesktopApp {
             Command::TextLarger => self.preferences.change_text(1),
             Command::TextSmaller => self.preferences.change_text(-1),
             Command::ToggleRuler => self.preferences.show_ruler = !self.preferences.show_ruler,
-            Command::NextConstruction => self.preferences.next_construction(),
+            Command::NextConstruction => self.session.next_construction(),
             Command::ShowCommands => {
                 self.session.dialog = Some(Dialog::Commands {
                     filter: String::new(),
@@ -78,9 +78,7 @@ impl DesktopApp {
             Command::NextCanal => self.on_case(ctx, |desk| on_case::next_canal(desk, 1)),
             Command::PreviousCanal => self.on_case(ctx, |desk| on_case::next_canal(desk, -1)),
             Command::Use(tool) => self.on_case(ctx, |desk| on_case::use_tool(ctx, desk, tool)),
-            Command::CopyChartNote => {
-                self.on_case(ctx, |desk| on_case::copy_chart_note(ctx, desk));
-            }
+            Command::CopyChartNote => self.on_case(ctx, on_case::copy_chart_note),
             Command::CopyPicture => self.on_case(ctx, |desk| on_case::copy_picture(ctx, desk)),
             // Taken by the measurement of click noise wherever a case is open.
             Command::MeasureClickNoise => {}

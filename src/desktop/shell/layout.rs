@@ -3,7 +3,7 @@
 use egui::{Frame, Margin, Rect, Ui, UiBuilder};
 
 use super::{DesktopApp, desk_of, menu, welcome};
-use crate::desktop::pages::case::{film, findings, rail, status};
+use crate::desktop::pages::case::{film, findings, rail, status, take_digits};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::page::Page;
@@ -77,6 +77,7 @@ impl DesktopApp {
         let (middle, findings_rect) =
             middle.split_left_right_at_x(middle.right() - FINDINGS_WIDTH * scale);
         let (toolbar, film) = middle.split_top_bottom_at_y(middle.top() + TOOLBAR_HEIGHT * scale);
+        take_digits(ui.ctx(), &mut desk);
         region(ui, "toolbar", toolbar, |ui| film::toolbar(ui, &mut desk));
         // The film first: what is dragged there changes all numbers of this
         // very frame.
@@ -123,7 +124,7 @@ fn problem_strip(ui: &mut Ui, problems: &mut Vec<String>) {
             for (index, problem) in problems.iter().enumerate() {
                 Frame::new().show(ui, |ui| {
                     ui.horizontal(|ui| {
-                        if ui.button("Put away").clicked() {
+                        if ui.button("Dismiss").clicked() {
                             gone = Some(index);
                         }
                         icons::sign(ui, Icon::Square, palette.alarm, "Problem");

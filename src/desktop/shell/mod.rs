@@ -6,6 +6,7 @@
 //! native window around it all.
 
 mod background;
+mod clipboard;
 mod commands;
 mod dialogs;
 mod files;
@@ -23,6 +24,7 @@ use egui::{Context, Ui, ViewportCommand};
 
 use super::pages::Pages;
 use super::state::Desk;
+use super::state::clipboard::{Clipboard, OfTheHost};
 use super::state::command::{self, Command};
 use super::state::film_watch::FilmWatch;
 use super::state::jobs::{JobName, Jobs};
@@ -50,6 +52,7 @@ pub struct DesktopApp {
     session: Session,
     preferences: Preferences,
     jobs: Jobs<JobResult>,
+    clipboard: Box<dyn Clipboard>,
     recovery: Recovery,
     pages: Pages,
     watch: Option<FilmWatch>,
@@ -68,6 +71,7 @@ impl DesktopApp {
             session: Session::default(),
             preferences: setup.preferences,
             jobs: Jobs::default(),
+            clipboard: Box::new(OfTheHost),
             recovery: Recovery::new(setup.recovery_folder),
             pages: Pages::default(),
             watch: None,
@@ -152,6 +156,7 @@ impl DesktopApp {
         for command in commands {
             self.carry_out(&ctx, command);
         }
+        self.copy(&ctx);
         self.assist(&ctx);
         self.settle_next(&ctx);
         self.hold_close(&ctx);

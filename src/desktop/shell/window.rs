@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use egui::ViewportBuilder;
 use thiserror::Error;
 
+use super::clipboard::OfTheSystem;
 use super::frame_log::FrameLog;
 use super::{DesktopApp, Setup};
 use crate::desktop::state::preferences::{Preferences, STORAGE_KEY};
@@ -63,7 +64,8 @@ pub fn run(start: StartWith) -> Result<(), DesktopError> {
                 preferences,
                 recovery_folder: eframe::storage_dir(APP_ID).map(|folder| folder.join("recovery")),
             };
-            let app = DesktopApp::new(&creation.egui_ctx, setup);
+            let app = DesktopApp::new(&creation.egui_ctx, setup)
+                .with_clipboard(Box::new(OfTheSystem::default()));
             Ok(Box::new(NativeApp {
                 app,
                 log: FrameLog::from_environment(),

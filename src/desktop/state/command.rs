@@ -3,7 +3,7 @@
 //! Menus, buttons, keys and the list of commands all send a [`Command`]; the
 //! application carries it out after the frame's widgets were shown.
 
-use egui::{Key, KeyboardShortcut, Modifiers};
+use egui::{Id, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::page::{PAGE_ENTRIES, Page};
 use super::records::RecordKind;
@@ -211,7 +211,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::Use(Tool::File),
-        "File: stop face, then tip",
+        "File: stop, tooth side, then tip",
         Group::Place,
         &[plain(Key::F)],
     ),
@@ -235,7 +235,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::Use(Tool::Tip),
-        "File tip alone",
+        "File tip alone: stop not on the film",
         Group::Place,
         &[plain(Key::I)],
     ),
@@ -259,7 +259,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::Use(Tool::FindFile),
-        "Find file: press on its shank",
+        "Find file: click its shank",
         Group::Place,
         &[shift(Key::F)],
     ),
@@ -279,7 +279,7 @@ const ENTRIES: &[Entry] = &[
         Command::PlaceAtCross,
         "Place at the cross",
         Group::Place,
-        &[plain(Key::P)],
+        &[ctrl(Key::Enter)],
     ),
     entry(
         Command::Finish,
@@ -289,7 +289,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::Cancel,
-        "Put the tool down",
+        "Deselect tool",
         Group::Place,
         &[plain(Key::Escape)],
     ),
@@ -341,12 +341,17 @@ const ENTRIES: &[Entry] = &[
         Group::Class,
         &[ctrl_shift(Key::G)],
     ),
-    entry(Command::Fit, "Whole film", Group::View, &[plain(Key::Home)]),
+    entry(
+        Command::Fit,
+        "Fit to window",
+        Group::View,
+        &[plain(Key::Home)],
+    ),
     entry(
         Command::OneToOne,
-        "True pixels (1:1)",
+        "Actual size (1:1)",
         Group::View,
-        &[plain(Key::Num1)],
+        &[ctrl(Key::Num1)],
     ),
     entry(
         Command::ZoomIn,
@@ -422,7 +427,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::ShowCautions,
-        "Read with care",
+        "Cautions",
         Group::Window,
         &[plain(Key::F2)],
     ),
@@ -516,6 +521,12 @@ impl Command {
 /// while text is typed.
 pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
     let typing = ctx.text_edit_focused();
+    // Escape shuts what is open, or gives a field back, before it deselects a
+    // tool; the field has lost the keyboard by now.
+    let typed_before = Id::unique("typed in the last frame");
+    let was_typing = ctx.data(|data| data.get_temp(typed_before).unwrap_or(false));
+    ctx.data_mut(|data| data.insert_temp(typed_before, typing));
+    let keeps_escape = was_typing || Popup::is_any_open(ctx);
     ctx.input_mut(|input| {
         let mut found = Vec::new();
         // Shortcuts with more modifiers first: egui lets Ctrl+Z match
@@ -526,6 +537,9 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
         keys.sort_by_key(|(_, keys)| std::cmp::Reverse(modifier_count(keys.modifiers)));
         for (command, shortcut) in keys {
             let is_text = !shortcut.modifiers.command && !is_function_key(shortcut.logical_key);
+            if shortcut.logical_key == Key::Escape && keeps_escape {
+                continue;
+            }
             if !(typing && is_text) && input.consume_shortcut(&shortcut) {
                 found.push(command);
             }

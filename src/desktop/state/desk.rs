@@ -5,6 +5,7 @@ use super::edit::{Applied, Edit};
 use super::preferences::Preferences;
 use super::session::Session;
 use super::workspace::Workspace;
+use crate::case::edit::file_object_index;
 
 /// Document and film, passing state, habits, and the orders given in this
 /// frame.
@@ -16,6 +17,21 @@ pub struct Desk<'a> {
 }
 
 impl Desk<'_> {
+    /// File and tip are known, the set length is what is missing.
+    pub fn awaits_length(&self) -> bool {
+        let case = self.workspace.document.case();
+        let canal = self.session.canal;
+        let Some(content) = case.canals.get(canal) else {
+            return false;
+        };
+        let object = file_object_index(case, canal).map(|object| &case.scale.objects[object]);
+        let file = content.file.as_ref();
+        let has_tip = file.is_some_and(|file| file.tip_px.is_some());
+        let has_length = file.is_some_and(|file| file.set_length_mm.is_some())
+            || object.is_some_and(|object| object.true_length_mm.is_some());
+        object.is_some_and(|object| object.points_px.len() > 1) && has_tip && !has_length
+    }
+
     /// Changes the case as one named step.
     pub fn apply(&mut self, edit: Edit) -> Applied {
         self.workspace.document.apply(edit)

@@ -3,7 +3,7 @@
 
 use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
-use crate::case::edit::{self, Handle, name_of};
+use crate::case::edit::{self, Handle, Tool, name_of};
 use crate::case::{Case, Tooth};
 use crate::measure::{LandmarkKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -58,6 +58,16 @@ pub enum Edit {
         handle: Handle,
         to: FilmPoint,
     },
+    /// What one click with a tool places.
+    Place {
+        tool: Tool,
+        canal: usize,
+        at: FilmPoint,
+    },
+    InsertOnLine {
+        on: Handle,
+        at: FilmPoint,
+    },
     Delete(Handle),
     InsertAfter(Handle),
     /// A last point nearer to the apex than `joins_px` was meant to be on it.
@@ -98,7 +108,8 @@ impl Edit {
             Self::ForgetClickNoise(_) => "Forget my click noise",
             Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
             Self::Delete(handle) => return format!("Delete {}", name_of(case, handle)),
-            Self::InsertAfter(_) => "Insert point",
+            Self::Place { .. } => "Place point",
+            Self::InsertOnLine { .. } | Self::InsertAfter(_) => "Insert point",
             Self::FinishTrace { .. } => "Finish the canal at its apex",
             Self::Suggestion(suggestion) => suggestion.label(),
         };
@@ -125,6 +136,8 @@ impl Edit {
             | Self::RemoveCanal { .. }
             | Self::UseClickNoise(_)
             | Self::ForgetClickNoise(_)
+            | Self::Place { .. }
+            | Self::InsertOnLine { .. }
             | Self::Delete(_)
             | Self::InsertAfter(_)
             | Self::FinishTrace { .. }
@@ -166,6 +179,10 @@ impl Edit {
             Self::UseClickNoise(own) => own.write_into(case),
             Self::ForgetClickNoise(own) => own.take_from(case),
             Self::Nudge { handle, to } => edit::move_to(case, &handle, to),
+            Self::Place { tool, canal, at } => {
+                return edit::place(case, tool, canal, at).map(|placed| placed.handle);
+            }
+            Self::InsertOnLine { on, at } => return edit::insert_near(case, &on, at),
             Self::Delete(handle) => edit::delete(case, &handle),
             Self::InsertAfter(handle) => return edit::insert_next(case, &handle),
             Self::FinishTrace { canal, joins_px } => edit::finish_trace(case, canal, joins_px),

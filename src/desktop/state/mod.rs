@@ -6,6 +6,7 @@
 //! [`Edit`](edit::Edit), or by a drag under way.
 
 pub mod assist;
+pub mod clipboard;
 pub mod command;
 pub mod desk;
 pub mod document;

@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use crate::curvature::Method;
 use crate::desktop::state::own_click_noise::OwnClickNoise;
 use crate::measure::Settings;
 use crate::working_length::DEFAULT_CHART_STEP_MM;
@@ -31,8 +30,6 @@ pub struct Preferences {
     pub length_step_mm: f64,
     /// Millimetre ticks and thirds along the canal.
     pub show_ruler: bool,
-    /// Curvature method drawn on the film, by its name.
-    pub construction: Option<String>,
     /// Step of the chart value, mm: 0.5 or 0.25.
     pub chart_step_mm: f64,
     /// What limits the results stands open.
@@ -53,7 +50,6 @@ impl Default for Preferences {
             recent: Vec::new(),
             length_step_mm: 0.5,
             show_ruler: true,
-            construction: None,
             chart_step_mm: DEFAULT_CHART_STEP_MM,
             show_budget: false,
             show_inputs: false,
@@ -76,26 +72,6 @@ impl Preferences {
     pub fn change_text(&mut self, steps: i8) {
         let scale = self.text_scale + f32::from(steps) * TEXT_SCALE_STEP;
         self.text_scale = scale.clamp(TEXT_SCALE_RANGE.0, TEXT_SCALE_RANGE.1);
-    }
-
-    /// Shows the next construction, and none after the last.
-    pub fn next_construction(&mut self) {
-        let next = match self.method() {
-            None => Some(Method::ALL[0]),
-            Some(now) => Method::ALL.into_iter().skip_while(|&one| one != now).nth(1),
-        };
-        self.show_method(next);
-    }
-
-    /// The method whose construction is drawn.
-    pub fn method(&self) -> Option<Method> {
-        let name = self.construction.as_deref()?;
-        Method::ALL.into_iter().find(|method| method.name() == name)
-    }
-
-    /// Draws a method's construction, or none.
-    pub fn show_method(&mut self, method: Option<Method>) {
-        self.construction = method.map(|method| method.name().to_owned());
     }
 
     /// The conventions to measure by.
@@ -121,18 +97,6 @@ mod tests {
         assert_eq!(preferences.recent.len(), RECENT_COUNT);
         assert_eq!(preferences.recent[0], Path::new("/films/9.png"));
         assert_eq!(preferences.recent[1], Path::new("/films/13.png"));
-    }
-
-    #[test]
-    fn constructions_go_round_through_none() {
-        let mut preferences = Preferences::default();
-        let mut seen = Vec::new();
-        for _ in 0..=Method::ALL.len() {
-            preferences.next_construction();
-            seen.push(preferences.method());
-        }
-        assert_eq!(seen.last(), Some(&None));
-        assert_eq!(seen.iter().flatten().count(), Method::ALL.len());
     }
 
     #[test]

@@ -6,11 +6,13 @@ use std::path::PathBuf;
 use egui::{Pos2, Vec2};
 
 use super::assist::{LastSuggestion, Request};
+use super::clipboard::ToCopy;
 use super::long_job::LongJob;
 use super::page::Page;
 use super::recovery::Leftover;
 use super::repeats::{RepeatedPlace, Repeats};
 use crate::case::edit::{Handle, Placed, Tool};
+use crate::curvature::Method;
 
 /// State of the moment.
 #[derive(Default)]
@@ -27,6 +29,16 @@ pub struct Session {
     pub grip: Grip,
     /// Handle that keyboard focus should go to.
     pub focus_handle: Option<Handle>,
+    /// Digits typed over the film, for the set length.
+    pub typed_ahead: String,
+    /// Keys steer the film under the cross: then the cross is shown and places.
+    pub steers_by_keys: bool,
+    /// Time and place of the last press on the film, to tell a double click.
+    pub last_press: Option<(f64, Pos2)>,
+    /// Cases shown so far.
+    pub case_count: usize,
+    /// Curvature method whose construction is drawn.
+    pub construction: Option<Method>,
     /// Scale object whose known length should be typed now.
     pub focus_length_of: Option<usize>,
     /// Place on the active canal that film and graph both show, mm from the
@@ -48,6 +60,8 @@ pub struct Session {
     pub suggested: Option<LastSuggestion>,
     /// The next record holds the patient's and the study's identity.
     pub include_identity: bool,
+    /// What is to be put on the clipboard.
+    pub to_copy: Option<ToCopy>,
     /// Last thing done, for the status line.
     pub message: String,
     /// Errors not yet put away, in plain words.
@@ -81,12 +95,25 @@ impl Session {
         self.grip = Grip::None;
         self.focus_handle = None;
         self.focus_length_of = None;
+        self.typed_ahead.clear();
+        self.steers_by_keys = false;
+        self.last_press = None;
+        self.construction = None;
+        self.case_count += 1;
         self.marked_from_apex_mm = None;
         self.suggested = None;
         self.repeats = None;
         self.repeat_choice = None;
         self.include_identity = false;
         self.stop_assisting();
+    }
+
+    /// Draws the next construction, and none after the last.
+    pub fn next_construction(&mut self) {
+        self.construction = match self.construction {
+            None => Some(Method::ALL[0]),
+            Some(now) => Method::ALL.into_iter().skip_while(|&one| one != now).nth(1),
+        };
     }
 
     /// Gives up clicks and work of the assistant.
@@ -152,4 +179,21 @@ pub enum Next {
     Demo,
     Duplicate,
     Quit,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn constructions_go_round_through_none() {
+        let mut session = Session::default();
+        let mut seen = Vec::new();
+        for _ in 0..=Method::ALL.len() {
+            session.next_construction();
+            seen.push(session.construction);
+        }
+        assert_eq!(seen.last(), Some(&None));
+        assert_eq!(seen.iter().flatten().count(), Method::ALL.len());
+    }
 }

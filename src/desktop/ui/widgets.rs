@@ -21,6 +21,8 @@ pub struct NumberField<'a> {
     pub default: Option<f64>,
     /// Take the keyboard in this frame.
     pub take_focus: bool,
+    /// Typed elsewhere for this field, in place of what it holds.
+    pub typed: Option<&'a str>,
 }
 
 /// What the user has done to a [`NumberField`].
@@ -60,14 +62,24 @@ impl NumberField<'_> {
                 Some(default) => default.to_string(),
                 None => format!("e.g. {}", self.example),
             };
-            let field = egui::TextEdit::singleline(&mut typing.text)
-                .id(id)
-                .hint_text(hint)
-                .desired_width(60.0 * text_scale(ui))
-                .align(egui::Align2::RIGHT_CENTER);
+            let width = 60.0 * text_scale(ui);
+            let field = |text| {
+                egui::TextEdit::singleline(text)
+                    .id(id)
+                    .hint_text(hint)
+                    .desired_width(width)
+                    .align(egui::Align2::RIGHT_CENTER)
+            };
+            if let Some(typed) = self.typed {
+                typed.clone_into(&mut typing.text);
+            }
+            let field = field(&mut typing.text);
             let response = ui.add(field).accessible_name(self.label);
-            if self.take_focus {
+            if self.take_focus || self.typed.is_some() {
                 response.request_focus();
+                let end = typing.text.chars().count();
+                let begin = if self.typed.is_some() { end } else { 0 };
+                select(ui, id, begin, end);
             }
             if response.has_focus() {
                 stepped += ui.input(|input| {
@@ -84,7 +96,7 @@ impl NumberField<'_> {
                 typing.former = Some(to);
                 typing.refused = None;
                 edit = NumberEdit::Changed(Some(to));
-            } else if response.changed() {
+            } else if response.changed() || self.typed.is_some() {
                 typing.refused = None;
                 let holds = self.usable(&typing.text).unwrap_or(typing.former);
                 if holds != self.value {
@@ -93,7 +105,13 @@ impl NumberField<'_> {
             }
             let was_left = std::mem::replace(&mut typing.has_focus, response.has_focus())
                 && !response.has_focus();
-            if was_left && self.usable(&typing.text).is_none() {
+            let is_usable = self.usable(&typing.text).is_some();
+            if was_left && is_usable && ui.input(|input| input.key_pressed(Key::Escape)) {
+                typing.text = typing.former.map(plain_number).unwrap_or_default();
+                if typing.former != self.value {
+                    edit = NumberEdit::Changed(typing.former);
+                }
+            } else if was_left && !is_usable {
                 let kept = match typing.former {
                     Some(former) => format!("{} {}", plain_number(former), self.unit),
                     None => "nothing".to_owned(),
@@ -158,15 +176,24 @@ fn parse(typed: &str) -> Option<Option<f64>> {
     value.is_finite().then_some(Some(value))
 }
 
-/// At most three decimals, no trailing zeros beyond the first.
+/// At most six decimals, no trailing zeros beyond the first.
 fn plain_number(value: f64) -> String {
-    let text = format!("{value:.3}");
+    let text = format!("{value:.6}");
     let text = text.trim_end_matches('0');
     if text.ends_with('.') {
         format!("{text}0")
     } else {
         text.to_owned()
     }
+}
+
+/// Selects part of a field's text, in letters.
+fn select(ui: &Ui, id: Id, begin: usize, end: usize) {
+    use egui::text::{CCursor, CCursorRange};
+    let mut state = egui::text_edit::TextEditState::load(ui.ctx(), id).unwrap_or_default();
+    let range = CCursorRange::two(CCursor::new(begin), CCursor::new(end));
+    state.cursor.set_char_range(Some(range));
+    state.store(ui.ctx(), id);
 }
 
 /// A page in place of the case: title, what it is for, and its parts in a
@@ -326,5 +353,6 @@ mod tests {
         assert_eq!(plain_number(20.0), "20.0");
         assert_eq!(plain_number(20.25), "20.25");
         assert_eq!(plain_number(0.035), "0.035");
+        assert_eq!(plain_number(0.0309), "0.0309");
     }
 }

@@ -32,6 +32,28 @@ pub fn chart_length(mm: f64) -> String {
     format!("{} mm", chart(mm))
 }
 
+/// Where a chart length comes from: `(18.98, rounded down to 0.5)`.
+pub fn rounded_from(raw_mm: f64, step_mm: f64) -> String {
+    format!("({raw_mm:.2}, rounded down to {step_mm})")
+}
+
+/// What the chart length makes of the set length: `lengthen by 1.0 mm, to 19.5
+/// mm`.
+pub fn set_length_change(set_mm: f64, chart_mm: f64) -> String {
+    let change = chart_mm - set_mm;
+    let to = chart_length(chart_mm);
+    if change.abs() < AT_APEX_MM {
+        format!("the set length stays {to}")
+    } else if change > 0.0 {
+        format!("lengthen by {}, to {to}", chart_length(change))
+    } else {
+        format!(
+            "reduce the set length by {}, to {to}",
+            chart_length(-change)
+        )
+    }
+}
+
 /// A count with its noun: "1 trace", "2 traces".
 pub fn counted(count: usize, noun: &str) -> String {
     let ending = if count == 1 { "" } else { "s" };
@@ -57,6 +79,21 @@ mod tests {
             u95: 0.314,
         };
         assert_eq!(uncertainty_alone(quantity, "mm"), "± 0.32 mm");
+    }
+
+    #[test]
+    fn the_change_of_the_set_length_has_a_direction_in_words() {
+        assert_eq!(
+            set_length_change(18.5, 19.5),
+            "lengthen by 1.0 mm, to 19.5 mm"
+        );
+        let reduced = set_length_change(20.25, 20.0);
+        assert_eq!(reduced, "reduce the set length by 0.25 mm, to 20.0 mm");
+        assert_eq!(
+            set_length_change(20.0, 20.0),
+            "the set length stays 20.0 mm"
+        );
+        assert_eq!(rounded_from(18.984, 0.5), "(18.98, rounded down to 0.5)");
     }
 
     #[test]

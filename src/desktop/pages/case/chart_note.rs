@@ -2,7 +2,9 @@
 
 use crate::case::Case;
 use crate::case::edit::canal_in_words;
-use crate::desktop::ui::wording::{capitalised, chart_length, tip_in_words, uncertainty_alone};
+use crate::desktop::ui::wording::{
+    capitalised, chart_length, rounded_from, tip_in_words, uncertainty_alone,
+};
 use crate::measure::findings::Findings;
 use crate::uncertainty::rounding::with_u95;
 
@@ -16,10 +18,11 @@ pub fn chart_note(
     findings: &Findings,
     canal: usize,
     film_date: Option<&str>,
+    chart_step_mm: f64,
 ) -> Option<String> {
     let content = case.canals.get(canal)?;
     let found = findings.canals.get(canal)?;
-    let chart = chart_length(found.working_length_chart_mm?);
+    let mut chart = chart_length(found.working_length_chart_mm?);
 
     let tooth = match &case.tooth {
         Some(tooth) => format!("Tooth {}, {}", tooth.number, canal_in_words(&content.name)),
@@ -46,6 +49,7 @@ pub fn chart_note(
         .as_ref()
         .or(found.working_length_proportion_mm.as_ref());
     if let Some(raw) = raw {
+        chart = format!("{chart} {}", rounded_from(raw.value, chart_step_mm));
         how.push(format!("unrounded {}", with_u95(*raw, "mm")));
     }
     how.push(format!("scale: {}", findings.scale.description));
@@ -108,16 +112,16 @@ mod tests {
             }],
             warnings: Vec::new(),
         };
-        let note = chart_note(&case, &findings, 0, Some("2026-03-04")).expect("a length");
+        let note = chart_note(&case, &findings, 0, Some("2026-03-04"), 0.5).expect("a length");
         assert_eq!(
             note,
-            "Tooth 36, canal MB: working length 20.0 mm from MB cusp.\n\
+            "Tooth 36, canal MB: working length 20.0 mm (20.42, rounded down to 0.5) from MB cusp.\n\
              From the film: file set at 20.0 mm, tip 1.4 mm short of the apex (± 0.15 mm), \
              allowance 1.0 mm, unrounded 20.42 ± 0.30 mm, scale: file of known length; \
              film of 2026-03-04.\n\
              One film is one projection: confirm the length electronically and clinically."
         );
         findings.canals[0].working_length_chart_mm = None;
-        assert_eq!(chart_note(&case, &findings, 0, None), None);
+        assert_eq!(chart_note(&case, &findings, 0, None, 0.5), None);
     }
 }

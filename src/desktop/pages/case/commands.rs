@@ -6,6 +6,7 @@ use super::chart_note::chart_note;
 use super::film;
 use crate::case::edit::Tool;
 use crate::desktop::state::Desk;
+use crate::desktop::state::clipboard::{ToCopy, keep_picture};
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::session::Grip;
 use crate::desktop::view::Tone;
@@ -60,12 +61,11 @@ pub fn use_tool(ctx: &Context, desk: &mut Desk<'_>, tool: Tool) {
 /// Copies the film as it is shown.
 pub fn copy_picture(ctx: &Context, desk: &mut Desk<'_>) {
     let film = desk.workspace.view.viewport;
-    let copied = ctx.clone();
+    let keeper = ctx.clone();
     ctx.request_screenshot(move |picture| {
-        copied.copy_image(picture.region(&film, Some(copied.pixels_per_point())));
-        copied.request_repaint();
+        let region = picture.region(&film, Some(keeper.pixels_per_point()));
+        keep_picture(&keeper, region);
     });
-    desk.session.notify("Annotated picture copied");
 }
 
 /// Zooms about the middle of the film's view.
@@ -97,7 +97,7 @@ pub fn set_window(desk: &mut Desk<'_>, tone: Tone) {
 /// Takes the chosen point away.
 pub fn delete_selected(desk: &mut Desk<'_>) {
     let Some(handle) = desk.session.selected.take() else {
-        desk.session.notify("No point chosen: press on one first");
+        desk.session.notify("No point chosen: click one first");
         return;
     };
     let applied = desk.apply(Edit::Delete(handle));
@@ -128,14 +128,21 @@ pub fn finish(desk: &mut Desk<'_>) {
     const ON_THE_APEX: f64 = 6.0;
     let canal = desk.session.canal;
     let joins_px = ON_THE_APEX / desk.workspace.view.zoom;
-    if desk.session.tool == Tool::Trace {
+    let was_tracing = desk.session.tool == Tool::Trace;
+    if was_tracing {
         desk.apply(Edit::FinishTrace { canal, joins_px });
     }
-    desk.session.tool = Tool::Select;
+    let case = desk.workspace.document.case();
+    let has_apex = case.canals.get(canal).is_some_and(|c| c.apex_px.is_some());
+    desk.session.tool = if was_tracing && !has_apex {
+        Tool::Apex
+    } else {
+        Tool::Select
+    };
 }
 
 /// Copies the chart note of the canal.
-pub fn copy_chart_note(ctx: &Context, desk: &mut Desk<'_>) {
+pub fn copy_chart_note(desk: &mut Desk<'_>) {
     desk.workspace.reading();
     let typed = desk.workspace.document.case().film.date.clone();
     let date = typed.or_else(|| desk.workspace.film.taken_on.clone());
@@ -144,11 +151,11 @@ pub fn copy_chart_note(ctx: &Context, desk: &mut Desk<'_>) {
         &desk.workspace.last_reading().findings,
         desk.session.canal,
         date.as_deref(),
+        desk.preferences.chart_step_mm,
     );
     match note {
         Some(note) => {
-            ctx.copy_text(note);
-            desk.session.notify("Chart note copied");
+            desk.session.to_copy = Some(ToCopy::Text(note, "Chart note"));
         }
         None => desk
             .session

@@ -68,7 +68,7 @@ fn values(method: Method, found: &CurvatureFindings) -> Vec<String> {
 }
 
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, words: &[String]) {
-    let drawn = desk.preferences.method() == Some(method);
+    let drawn = desk.session.construction == Some(method);
     let (first, rest) = match words.split_first() {
         Some((first, rest)) => (first.as_str(), rest),
         None => ("–", &[][..]),
@@ -91,7 +91,7 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, words: &[String]) {
         .on_hover_text(method.source())
         .accessible_name(&name);
     if response.clicked() {
-        desk.preferences.show_method((!drawn).then_some(method));
+        desk.session.construction = (!drawn).then_some(method);
     }
     for line in rest {
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Min), |ui| {

@@ -1,18 +1,16 @@
-//! The answer: how far the tip is from the apex, and the working length.
+//! Right of the film: the answer, always in sight, and all that goes with it.
 
 use egui::{Frame, RichText, ScrollArea, Ui};
 
-use super::{budget, click_noise, curvature, inputs, profile};
+use super::{answer, budget, click_noise, curvature, inputs, profile};
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::icons::{self, Icon};
-use crate::desktop::ui::palette::{self, Palette, answer_style, figure_style};
-use crate::desktop::ui::widgets::{named_value, spoken};
-use crate::desktop::ui::wording::{chart_length, tip_in_words, uncertainty_alone};
-use crate::measure::findings::{CanalFindings, Quantity};
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::named_value;
+use crate::measure::findings::CanalFindings;
 use crate::uncertainty::rounding::with_u95;
-use crate::working_length::{Advice, TipLimits, advise};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -20,135 +18,60 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     egui::Panel::bottom("record")
         .frame(Frame::NONE)
         .show(ui, |ui| record(ui, desk));
+    let index = desk.session.canal;
+    let reading = desk.workspace.last_reading();
+    let Some(found) = reading.findings.canals.get(index).cloned() else {
+        ui.label("No canal yet: make one with Ctrl+N.");
+        return;
+    };
+    egui::Panel::top("answer")
+        .frame(Frame::NONE)
+        .show_separator_line(false)
+        .show(ui, |ui| answer::show(ui, desk, &found));
     egui::CentralPanel::no_frame().show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            let index = desk.session.canal;
-            let reading = desk.workspace.last_reading();
-            let Some(found) = reading.findings.canals.get(index).cloned() else {
-                ui.label("No canal yet: make one with Ctrl+N.");
-                return;
-            };
-            answer(ui, &found);
-            allowance(ui, desk, index, &found);
-            if is_begun(desk, index) {
-                warnings(ui, desk, &found);
-                ui.separator();
-                lengths(ui, &found);
-            }
-            budget::show(ui, desk, &found);
-            if let Some(curvature) = &found.curvature {
-                ui.separator();
-                curvature::show(ui, desk, curvature);
-            }
-            profile::show(ui, desk);
-            inputs::show(ui, desk);
-            click_noise::show(ui, desk);
-        });
+        ScrollArea::vertical()
+            .auto_shrink(false)
+            // Another film begins at the top.
+            .id_salt(("findings", desk.session.case_count))
+            .show(ui, |ui| {
+                allowance(ui, desk, index, &found);
+                advice(ui, &found);
+                if has_results(&found) {
+                    warnings(ui, desk, &found);
+                    ui.separator();
+                    lengths(ui, &found);
+                }
+                budget::show(ui, desk, &found);
+                if let Some(curvature) = &found.curvature {
+                    ui.separator();
+                    curvature::show(ui, desk, curvature);
+                }
+                profile::show(ui, desk);
+                inputs::show(ui, desk);
+                click_noise::show(ui, desk);
+            });
     });
 }
 
-/// Something has been placed: before that every warning only says that
-/// nothing has.
-fn is_begun(desk: &Desk<'_>, canal: usize) -> bool {
-    let case = desk.workspace.document.case();
-    let canal = &case.canals[canal];
-    !case.scale.objects.is_empty() || !canal.trace_px.is_empty() || canal.apex_px.is_some()
+/// There is a number that warnings can be about.
+fn has_results(found: &CanalFindings) -> bool {
+    found.tip_to_apex_mm.is_some()
+        || found.curved_length_px.is_some()
+        || found.reference_to_apex_mm.is_some()
+        || found.curvature.is_some()
 }
 
-/// Tip-to-apex and working length, to be read at arm's length.
-fn answer(ui: &mut Ui, found: &CanalFindings) {
-    let palette = palette::of(ui);
-    Frame::new()
-        .fill(palette.raised)
-        .corner_radius(6.0)
-        .inner_margin(12.0)
-        .show(ui, |ui| {
-            ui.set_width(ui.available_width());
-            ui.label(RichText::new(&found.name).color(palette.quiet_text));
-            match &found.tip_to_apex_mm {
-                Some(tip) => tip_answer(ui, palette, found, tip),
-                None => {
-                    let dash = ui.label(RichText::new("–").text_style(answer_style()));
-                    spoken(&dash, "Tip to apex: not known yet");
-                    ui.label(RichText::new(missing(found)).color(palette.quiet_text));
-                }
-            }
-            ui.add_space(6.0);
-            ui.label(RichText::new("Working length").color(palette.quiet_text));
-            match found.working_length_chart_mm {
-                Some(chart) => {
-                    let chart = chart_length(chart);
-                    let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
-                    spoken(&shown, &format!("Working length for the chart: {chart}"));
-                    let raw = found
-                        .working_length_additive_mm
-                        .or(found.working_length_proportion_mm);
-                    if let Some(raw) = raw {
-                        let raw = with_u95(raw, "mm");
-                        ui.label(
-                            RichText::new(format!("unrounded {raw}")).color(palette.quiet_text),
-                        );
-                    }
-                }
-                None => {
-                    let dash = ui.label(RichText::new("–").text_style(figure_style()));
-                    spoken(&dash, "Working length: not known yet");
-                }
-            }
-        });
-}
-
-fn tip_answer(ui: &mut Ui, palette: &Palette, found: &CanalFindings, tip: &Quantity) {
-    let words = tip_in_words(tip.value);
-    let advice = advise(
-        tip.value,
-        tip.u95,
-        found.allowance_mm,
-        &TipLimits::default(),
-    );
-    let (icon, colour, verdict) = match advice.first() {
-        Some(Advice::BeyondApex) => (Icon::Square, palette.alarm, "Beyond the apex"),
-        Some(Advice::Acceptable) => (Icon::Disc, palette.good, "Within the usual limits"),
-        _ => (Icon::Triangle, palette.caution, "To be looked at"),
-    };
-    let (big, rest) = match words.split_once(" mm ") {
-        Some((number, rest)) => (format!("{number} mm"), rest.to_owned()),
-        None => (words.clone(), String::new()),
-    };
-    ui.horizontal(|ui| {
-        let shown = ui.label(
-            RichText::new(&big)
-                .text_style(answer_style())
-                .color(colour)
-                .strong(),
-        );
-        spoken(&shown, &format!("Tip: {words}"));
-        ui.label(RichText::new(uncertainty_alone(*tip, "mm")).color(palette.quiet_text));
-    });
-    if !rest.is_empty() {
-        ui.horizontal(|ui| {
-            icons::sign(ui, icon, colour, verdict);
-            ui.label(RichText::new(rest).heading().color(colour));
-        });
-    }
+/// What the convention says about the tip.
+fn advice(ui: &mut Ui, found: &CanalFindings) {
     for line in &found.advice {
         ui.label(line);
     }
 }
 
-/// What has to be clicked or typed before there is an answer.
-fn missing(found: &CanalFindings) -> &'static str {
-    if found.curved_length_px.is_none() {
-        "Mark the file and the apex."
-    } else {
-        "Type the set length."
-    }
-}
-
-/// Where to stop short of the apex.
+/// How far short of the apex to end.
 fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindings) {
     ui.horizontal_wrapped(|ui| {
-        ui.label(RichText::new("Stop short by").color(palette::of(ui).quiet_text));
+        ui.label(RichText::new("End short of the apex by").color(palette::of(ui).quiet_text));
         let mut allowance = found.allowance_mm;
         for (mm, why) in [
             (1.0, "no resorption"),
@@ -157,7 +80,7 @@ fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindin
         ] {
             ui.selectable_value(&mut allowance, mm, format!("{mm:.1}"))
                 .on_hover_text(why)
-                .accessible_name(format!("Stop {mm:.1} mm short: {why}"));
+                .accessible_name(format!("End {mm:.1} mm short: {why}"));
         }
         ui.add(
             egui::DragValue::new(&mut allowance)
@@ -190,6 +113,11 @@ fn warnings(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
             .canal
             .as_ref()
             .is_none_or(|canal| canal == &found.name)
+    });
+    let is_traced = found.curved_length_px.is_some();
+    // What nobody has asked for is not missing.
+    let mine = mine.filter(|warning| {
+        is_traced || !matches!(warning.code.as_str(), "no_trace" | "no_curvature")
     });
     for warning in mine {
         Frame::new()

@@ -70,6 +70,7 @@ fn click(ui: &mut Ui, desk: &mut Desk<'_>, kind: LandmarkKind) {
         example: "0.05",
         default: Some(default),
         take_focus: false,
+        typed: None,
     };
     let id = Id::unique(("click noise", kind));
     if let NumberEdit::Changed(sd_mm) = row(ui, kind.label(), field, id) {
@@ -111,6 +112,7 @@ fn stated(
         example: &example,
         default: Some(default),
         take_focus: false,
+        typed: None,
     };
     let id = Id::unique(("stated", input.key));
     if let NumberEdit::Changed(value) = row(ui, input.label, field, id) {

@@ -1,6 +1,7 @@
 //! The open case: the film in the middle, and what stands around it, one panel
 //! a file.
 
+mod answer;
 mod budget;
 mod chart_note;
 mod click_noise;
@@ -9,9 +10,13 @@ mod curvature;
 pub mod film;
 pub mod findings;
 mod inputs;
+mod next_step;
 mod profile;
 pub mod rail;
 pub mod repeats;
 mod scale;
 pub mod status;
 mod tool_button;
+mod type_ahead;
+
+pub use type_ahead::take_digits;

@@ -11,7 +11,7 @@ use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::session::Dialog;
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::step_heading;
+use crate::desktop::ui::widgets::{spoken, step_heading};
 
 /// Shows the rail.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -130,31 +130,31 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.session.dialog = Some(Dialog::RemoveCanal { canal: index });
         }
     });
-    tool_button(
-        ui,
-        desk,
-        Tool::Trace,
-        content.trace_px.len() > 1,
-        "Trace canal",
-    );
-    tool_button(
-        ui,
-        desk,
-        Tool::FollowCanal,
-        content.assisted,
-        "Follow canal",
-    );
-    if content.assisted {
-        assisted_note(ui, "Canal line");
-    }
-    if desk.session.tool == Tool::Trace
-        && ui
-            .button("Finish the line")
-            .on_hover_text(Command::Finish.hint(ui.ctx()))
-            .clicked()
-    {
-        desk.commands.push(Command::Finish);
-    }
+    ui.horizontal(|ui| {
+        let is_traced = content.trace_px.len() > 1;
+        tool_button(ui, desk, Tool::Trace, is_traced, "Trace canal");
+        if desk.session.tool == Tool::Trace
+            && ui
+                .button("Finish")
+                .on_hover_text(Command::Finish.hint(ui.ctx()))
+                .accessible_name("Finish the line")
+                .clicked()
+        {
+            desk.commands.push(Command::Finish);
+        }
+    });
+    ui.horizontal(|ui| {
+        tool_button(
+            ui,
+            desk,
+            Tool::FollowCanal,
+            content.assisted,
+            "Follow canal",
+        );
+        if content.assisted {
+            assisted_note(ui, "Canal line");
+        }
+    });
 }
 
 fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -204,12 +204,14 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
     let file_points = object.map_or(0, |object| case.scale.objects[object].points_px.len());
     let done = content.apex_px.is_some() && file_points > 1;
     step_heading(ui, 3, "File and apex", done);
-    tool_button(ui, desk, Tool::File, file_points > 1, "Stop face, then tip");
+    tool_button(ui, desk, Tool::File, file_points > 1, "Stop, then tip");
     let assisted = object.is_some_and(|object| case_file_assisted(desk, object));
-    tool_button(ui, desk, Tool::FindFile, assisted, "Find file");
-    if assisted {
-        assisted_note(ui, "File line");
-    }
+    ui.horizontal(|ui| {
+        tool_button(ui, desk, Tool::FindFile, assisted, "Find file");
+        if assisted {
+            assisted_note(ui, "File line");
+        }
+    });
     ui.label(RichText::new("Set length, stop to tip").color(palette::of(ui).quiet_text));
     scale::set_length(ui, desk, index, object);
     tool_button(ui, desk, Tool::Apex, content.apex_px.is_some(), "Apex");
@@ -260,6 +262,7 @@ fn case_file_assisted(desk: &Desk<'_>, object: usize) -> bool {
 /// Says that a line is a suggestion nobody has moved.
 fn assisted_note(ui: &mut Ui, what: &str) {
     let quiet = palette::of(ui).quiet_text;
-    ui.label(RichText::new(format!("{what}: assisted")).color(quiet))
-        .on_hover_text("Suggested from the film. Move a point to make it your own.");
+    let note = ui.label(RichText::new("assisted").color(quiet));
+    spoken(&note, &format!("{what}: assisted"));
+    note.on_hover_text("Suggested from the film. Move a point to make it your own.");
 }

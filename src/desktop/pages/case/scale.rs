@@ -1,7 +1,7 @@
 //! Where millimetres come from: the source in use, all others, and how far
 //! they disagree.
 
-use egui::{Id, RichText, Ui};
+use egui::{Id, Popup, RichText, Ui};
 
 use super::tool_button::tool_button;
 use crate::case::edit::Tool;
@@ -93,6 +93,7 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             example: "0.025",
             default: None,
             take_focus: false,
+            typed: None,
         };
         if let NumberEdit::Changed(pitch) = pitch.show(ui, Id::unique("typed pitch")) {
             desk.apply(Edit::PixelPitch(pitch));
@@ -106,6 +107,7 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
             example: "1.05",
             default: None,
             take_focus: false,
+            typed: None,
         };
         if let NumberEdit::Changed(factor) =
             magnification.show(ui, Id::unique("typed magnification"))
@@ -123,10 +125,14 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
         .as_ref()
         .and_then(|file| file.set_length_mm)
         .or_else(|| object.and_then(|object| case.scale.objects[object].true_length_mm));
-    let take_focus = object.is_some() && desk.session.focus_length_of == object;
-    if take_focus {
+    let asked_for = object.is_some() && desk.session.focus_length_of == object;
+    if asked_for {
         desk.session.focus_length_of = None;
     }
+    // It waits for a number, whatever was clicked meanwhile.
+    let is_free = ui.memory(|memory| memory.focused().is_none()) && desk.session.dialog.is_none();
+    let take_focus = asked_for || is_free && desk.awaits_length() && !Popup::is_any_open(ui.ctx());
+    let typed = std::mem::take(&mut desk.session.typed_ahead);
     let step = desk.preferences.length_step_mm;
     let edit = NumberField {
         label: "Set length",
@@ -137,6 +143,7 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
         example: "20.5",
         default: None,
         take_focus,
+        typed: (!typed.is_empty()).then_some(typed.as_str()),
     }
     .show(ui, Id::unique(("set length", canal)));
     if let NumberEdit::Changed(length) = edit {
@@ -181,6 +188,7 @@ fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObje
         example: "5.0",
         default: None,
         take_focus,
+        typed: None,
     }
     .show(ui, Id::unique(("object length", index)));
     if let NumberEdit::Changed(length) = edit {

@@ -6,9 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::edit::{Applied, Edit};
 use crate::case::Case;
-use crate::case::edit::{
-    Handle, Placed, Tool, insert_near, keeping_derived_traces, move_to, place,
-};
+use crate::case::edit::{Handle, Placed, Tool, insert_near, move_to, place};
 use crate::units::FilmPoint;
 use history::History;
 
@@ -104,7 +102,7 @@ impl Document {
 
     fn edit(&mut self, label: &str, key: Option<MergeKey>, change: impl FnOnce(&mut Case)) -> bool {
         let before = self.case.clone();
-        keeping_derived_traces(&mut self.case, change);
+        change(&mut self.case);
         if self.case == before {
             return false;
         }
@@ -146,7 +144,7 @@ impl Document {
         if self.before_live.is_none() {
             self.before_live = Some(self.case.clone());
         }
-        keeping_derived_traces(&mut self.case, change);
+        change(&mut self.case);
         self.revision += 1;
     }
 

@@ -29,9 +29,10 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
     let frame = &model.frame;
     let tooth_per_detector = model.nominal_tooth_per_detector().unwrap_or(f64::NAN);
     let has_scale = findings.scale.mm_per_px.is_some() && tooth_per_detector.is_finite();
+    // Straight between its clicks: a spline through three would leave the file.
     let file = file_object_index(case, canal)
-        .and_then(|object| curve_through(&case.scale.objects[object].points_px, frame))
-        .map(|curve| samples_of(&curve, frame).map(|(at, _)| at).collect());
+        .map(|object| case.scale.objects[object].points_px.clone())
+        .filter(|points| points.len() > 1);
     let path = curve_through(&content.trace_px, frame).map(|curve| {
         let length = curve.length();
         let sample = |(at, length_at): (FilmPoint, f64)| PathSample {

@@ -43,7 +43,7 @@ pub struct ProfileSample {
 pub struct CanalDrawing {
     /// Drawn curve, orifice → apex.
     pub path: Vec<PathSample>,
-    /// The file's curve, stop → tip.
+    /// The file's line, stop → tip: straight between its clicks.
     pub file: Vec<FilmPoint>,
     /// Fitted curve that angles are read from.
     pub fitted: Vec<FilmPoint>,
@@ -133,8 +133,8 @@ fn complete_part(case: &Case, warnings: &mut Vec<Warning>) -> Case {
             canal.trace_px.reverse();
             warnings.push(Warning {
                 code: "drawn_from_apex".to_owned(),
-                text: "The canal was drawn from the apex to the orifice. Finish it (Shift+Enter \
-                       with Trace canal chosen) to turn it round."
+                text: "The canal was drawn from the apex to the orifice. Finish it (Enter \
+                       with Trace canal chosen) to reverse it."
                     .to_owned(),
                 canal: Some(canal.name.clone()),
             });

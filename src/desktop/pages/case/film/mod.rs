@@ -3,6 +3,7 @@
 //! Layout and input: this file and `handles`. Paint: `overlay`.
 
 mod handles;
+mod menu;
 mod overlay;
 mod path;
 mod toolbar;
@@ -25,6 +26,7 @@ use crate::desktop::state::session::Grip;
 use crate::desktop::ui::film_paint::{dragged_way, label};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::wording::capitalised;
 use crate::desktop::view::ViewTransform;
 use crate::units::FilmPoint;
 
@@ -36,6 +38,9 @@ const PAN_STEP: f32 = 40.0;
 const LINE_REACH: f32 = 7.0;
 /// How far a held line must be pulled before it gets a point, points.
 const PULL_START: f32 = 4.0;
+/// Time and distance within which two presses are a double click, s and points.
+const DOUBLE_CLICK_S: f64 = 0.3;
+const DOUBLE_CLICK_REACH: f32 = 6.0;
 /// Pointer travel that changes contrast by e, points.
 const WINDOW_DRAG_PER_E: f32 = 220.0;
 
@@ -63,6 +68,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     window_and_pan(ui, desk, &film);
     primary_button(ui, desk, &film, over_handle);
     keys(ui, desk, &film);
+    menu::show(ui, desk, &film);
     desk.workspace.view.keep_on_film(size);
     mark_from_pointer(ui, desk, &film);
 
@@ -89,7 +95,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if film.has_focus() {
         let stroke = egui::Stroke::new(2.0, palette::of(ui).accent);
         painter.rect_stroke(rect, 0.0, stroke, egui::StrokeKind::Inside);
-        if desk.session.aims() {
+        if desk.session.aims() && desk.session.steers_by_keys {
             overlay::cross(&painter, rect.center());
         }
     }
@@ -103,7 +109,7 @@ fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
     let mut placed = edit::handles(desk.workspace.document.case());
     let canal = desk.session.canal;
     let drawing = desk.workspace.last_reading().drawings.get(canal);
-    if let (Some(method), Some(drawing)) = (desk.preferences.method(), drawing) {
+    if let (Some(method), Some(drawing)) = (desk.session.construction, drawing) {
         let marks = drawing
             .constructions
             .iter()
@@ -174,8 +180,20 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
     let tapped = film.hovered() && !over_handle && pointer.button_clicked(PointerButton::Primary);
     let pressed = film.drag_started_by(PointerButton::Primary) || tapped;
     if pressed && desk.session.grip == Grip::None {
-        film.request_focus();
-        press(desk, pointer.press_origin().unwrap_or(at));
+        if !desk.awaits_length() {
+            film.request_focus();
+        }
+        desk.session.steers_by_keys = false;
+        let (now, place) = (
+            ui.input(|input| input.time),
+            pointer.press_origin().unwrap_or(at),
+        );
+        if desk.session.tool == Tool::Trace && is_second_press(desk, now, place) {
+            desk.commands.push(Command::Finish);
+            return;
+        }
+        desk.session.last_press = Some((now, place));
+        press(desk, place);
     }
     if film.dragged_by(PointerButton::Primary) {
         drag(desk, at, dragged_way(ui, film));
@@ -183,6 +201,14 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
     if film.drag_stopped_by(PointerButton::Primary) || tapped {
         release(desk);
     }
+}
+
+/// This press and the last are a double click.
+fn is_second_press(desk: &Desk<'_>, now: f64, at: Pos2) -> bool {
+    let last = desk.session.last_press;
+    last.is_some_and(|(then, there)| {
+        now - then < DOUBLE_CLICK_S && there.distance(at) < DOUBLE_CLICK_REACH
+    })
 }
 
 fn press(desk: &mut Desk<'_>, at: Pos2) {
@@ -309,9 +335,16 @@ fn keys(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
         + handles::arrow_vector(ui, Modifiers::COMMAND) * 1.0;
     if by != Vec2::ZERO {
         desk.workspace.view.pan(-by);
+        desk.session.steers_by_keys = true;
     }
-    if ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter)) {
+    let pressed = |key: Key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+    // Places only what is seen to be aimed at.
+    if desk.session.steers_by_keys && pressed(Key::Space) {
         desk.commands.push(Command::PlaceAtCross);
+    }
+    let draws_line = desk.session.tool == Tool::Trace || desk.session.is_blinded();
+    if draws_line && pressed(Key::Enter) {
+        desk.commands.push(Command::Finish);
     }
 }
 
@@ -338,12 +371,14 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
     let session = &desk.session;
     let repeats = session.repeats.as_ref().filter(|r| r.is_clicking());
     let text = repeats.map(Repeats::prompt).or_else(|| {
-        prompt_text(
-            desk.workspace.document.case(),
-            session.tool,
-            session.canal,
-            session.assist_clicks.len(),
-        )
+        let case = desk.workspace.document.case();
+        let clicks = session.assist_clicks.len();
+        let placing = prompt_text(case, session.tool, session.canal, clicks);
+        match (placing, desk.awaits_length()) {
+            (Some(placing), true) => Some(format!("{placing}; type the set length")),
+            (None, true) => Some("Type the set length".to_owned()),
+            (placing, false) => placing,
+        }
     });
     let Some(text) = text else {
         return;
@@ -366,10 +401,9 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
 
 /// The next click in words; `asked` clicks of an assisting tool are made.
 fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize) -> Option<String> {
-    let name = case
-        .canals
-        .get(canal)
-        .map_or("", |canal| canal.name.as_str());
+    let name = case.canals.get(canal).map_or(String::new(), |canal| {
+        capitalised(&edit::canal_in_words(&canal.name))
+    });
     let text = match tool {
         Tool::Select => return None,
         Tool::File => {
@@ -377,26 +411,29 @@ fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize)
                 .map_or(0, |object| case.scale.objects[object].points_px.len());
             match points {
                 0 => {
-                    format!("{name}: press on the stop's tooth-side face, where the file leaves it")
+                    format!(
+                        "{name}: click the stop, tooth side, where the file leaves it. Stop not \
+                         on the film: I, then the tip"
+                    )
                 }
-                1 => format!("{name}: now press on the file's tip"),
-                _ => format!("{name}: press beside the file where its line should bend"),
+                1 => format!("{name}: now click the file's tip"),
+                _ => format!("{name}: click beside the file where its line should bend"),
             }
         }
-        Tool::Ruler => "Press on the two ends of a known distance".to_owned(),
-        Tool::Ball => {
-            "Press on the ball's rim: both ends of a diameter, or three and more".to_owned()
-        }
+        Tool::Ruler => "Click the two ends of a known distance".to_owned(),
+        Tool::Ball => "Click the ball's rim: both ends of a diameter, or three and more".to_owned(),
         Tool::Trace => {
-            format!("{name}: press along the canal, orifice to apex; Shift+Enter finishes")
+            format!(
+                "{name}: click along the canal, orifice to apex; Enter or a double click finishes"
+            )
         }
-        Tool::Reference => format!("{name}: press on the reference point of the crown"),
-        Tool::Tip => format!("{name}: press on the file's tip"),
-        Tool::Apex => format!("{name}: press on the end of the root's outline, the apex"),
-        Tool::FindFile => format!("{name}: press anywhere on the file's shank"),
-        Tool::FollowCanal if asked == 0 => format!("{name}: press on the canal's orifice"),
-        Tool::FollowCanal => format!("{name}: now press on the canal's end at the apex"),
-        Tool::Foramen => format!("{name}: press on the foramen, if it can be seen"),
+        Tool::Reference => format!("{name}: click the reference point of the crown"),
+        Tool::Tip => format!("{name}: click the file's tip"),
+        Tool::Apex => format!("{name}: click the end of the root's outline, the apex"),
+        Tool::FindFile => format!("{name}: click anywhere on the file's shank"),
+        Tool::FollowCanal if asked == 0 => format!("{name}: click the canal's orifice"),
+        Tool::FollowCanal => format!("{name}: now click the canal's end at the apex"),
+        Tool::Foramen => format!("{name}: click the foramen, if it can be seen"),
     };
     Some(text)
 }

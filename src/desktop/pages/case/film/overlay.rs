@@ -233,7 +233,7 @@ fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, numbered: bool, colour
 }
 
 fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawing: &CanalDrawing) {
-    let Some(wanted) = desk.preferences.method() else {
+    let Some(wanted) = desk.session.construction else {
         return;
     };
     let fitted: Vec<Pos2> = drawing
