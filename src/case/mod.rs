@@ -14,17 +14,15 @@ use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
 pub use file::*;
-pub use shaping::{ShapingFile, Walls};
-pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use marks::Mark;
-pub use shaping::Walls;
+pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
+pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
-mod shaping;
-mod second_film;
 mod marks;
+mod second_film;
 mod shaping;
 mod uncertainty;
 

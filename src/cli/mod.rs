@@ -20,8 +20,8 @@ mod phantom;
 mod point;
 mod practice;
 mod report;
-mod two_view;
 mod suggest;
+mod two_view;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
