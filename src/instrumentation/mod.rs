@@ -4,6 +4,7 @@
 //! Everything is plain geometry of nominal files. It compares files in one
 //! canal; it predicts nothing about how a file behaves.
 
+mod assembly;
 mod assess;
 mod axis;
 mod bend;

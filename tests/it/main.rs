@@ -15,6 +15,7 @@ mod film_real;
 mod flatten;
 mod geometry;
 mod grading;
+mod instrument_command;
 mod instrumentation;
 mod measure;
 mod measure_uncertainty;
