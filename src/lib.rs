@@ -6,7 +6,7 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
+//! `working_length` → `trace`, `phantom`, `measure` → `grading`, `instrumentation` → `report` →
 //! `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
@@ -22,7 +22,11 @@ pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
+<<<<<<< HEAD
 pub mod input_file;
+=======
+pub mod instrumentation;
+>>>>>>> main
 pub mod measure;
 pub mod phantom;
 pub mod practice;
