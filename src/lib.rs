@@ -22,11 +22,8 @@ pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
-<<<<<<< HEAD
 pub mod input_file;
-=======
 pub mod instrumentation;
->>>>>>> main
 pub mod measure;
 pub mod phantom;
 pub mod practice;
