@@ -7,7 +7,7 @@
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry`, `registration` →
 //! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
 //! → `case`, `working_length` → `trace`, `phantom`, `measure` → `grading`,
-//! `shaping` → `report` → `feedback`, `shaping_record` → `practice` → `cli`,
+//! `instrumentation`, `shaping` → `report` → `feedback`, `shaping_record` → `practice` → `cli`,
 //! `desktop`.
 
 pub mod agreement;
@@ -24,6 +24,7 @@ pub mod film;
 pub mod flatten;
 pub mod geometry;
 pub mod grading;
+pub mod instrumentation;
 pub mod measure;
 pub mod phantom;
 pub mod practice;

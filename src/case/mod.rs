@@ -15,7 +15,7 @@ use crate::units::FilmPoint;
 pub use crate::tooth::ToothNotation;
 pub use file::*;
 pub use marks::Mark;
-pub use shaping::Walls;
+pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
@@ -231,6 +231,9 @@ pub struct Canal {
     /// `walls`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub root_outline: Option<Walls>,
+    /// The files it is to be shaped with, in the order of use.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shaping_files: Vec<ShapingFile>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

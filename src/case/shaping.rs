@@ -1,4 +1,5 @@
-//! What a case says about shaping a canal: its walls.
+//! What a case says about shaping a canal: its walls, and the files meant for
+//! it.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -21,4 +22,32 @@ pub struct Walls {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
+}
+
+/// A file that a canal is to be shaped with, by its nominal geometry.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShapingFile {
+    /// Nominal size: tip diameter in hundredths of a millimetre. Absent where
+    /// `diameters_mm` are given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub size: Option<f64>,
+    /// Taper, mm of diameter per mm of length: 0.06 for a file 25/.06.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub taper: Option<f64>,
+    /// Length of the working part, mm; absent: 16.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub working_part_mm: Option<f64>,
+    /// Variable taper: pairs `[from the tip, diameter]`, mm, tip first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub diameters_mm: Option<Vec<[f64; 2]>>,
+    /// How far short of the working length it is set, mm.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub step_back_mm: f64,
+    /// Keys unknown to this version.
+    #[serde(flatten)]
+    pub extra: Map<String, Value>,
+}
+
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
 }

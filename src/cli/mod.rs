@@ -11,6 +11,7 @@ mod follow;
 mod grade;
 mod grading;
 mod info;
+mod instrument;
 mod locate_file;
 mod measure;
 mod open;
@@ -61,6 +62,8 @@ enum Command {
     Block(block::Block),
     /// Make a photograph of a film or block flat by four corners of known size.
     Flatten(flatten::Flatten),
+    /// Files in a curved canal: strain, where they bind, shaping card.
+    Instrument(instrument::Instrument),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
@@ -94,6 +97,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::BeforeAfter(command)) => command.run(),
         Some(Command::Block(command)) => command.run(),
         Some(Command::Flatten(command)) => command.run(),
+        Some(Command::Instrument(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),

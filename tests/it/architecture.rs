@@ -25,7 +25,7 @@ const LAYERS: &[&[&str]] = &[
     ],
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
-    &["grading", "shaping"],
+    &["grading", "instrumentation", "shaping"],
     &["report"],
     &["feedback", "shaping_record"],
     &["practice"],

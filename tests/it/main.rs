@@ -15,6 +15,7 @@ mod film_real;
 mod flatten;
 mod geometry;
 mod grading;
+mod instrumentation;
 mod measure;
 mod measure_uncertainty;
 mod phantom;
