@@ -192,6 +192,6 @@ fn in_line(points: &[Point]) -> bool {
     let half = 0.5 * (xx + yy);
     let difference = (0.5 * (xx - yy)).hypot(xy);
     let (along, across) = (half + difference, half - difference);
-    // Written so that no spread at all is a line too.
-    !(across > LEAST_BREADTH * LEAST_BREADTH * along)
+    // No spread at all is a line too.
+    across <= LEAST_BREADTH * LEAST_BREADTH * along
 }

@@ -30,7 +30,7 @@ const CURVES: usize = 3;
 
 /// A seed of its own for the second film: two cases with the same seed would
 /// draw the same clicks.
-const OTHER_FILM: u64 = 0x5EED_0F_2ED;
+const OTHER_FILM: u64 = 0x05EE_D0F2;
 
 /// What became of a canal's bends and of its length.
 #[derive(Clone, Debug, Default)]

@@ -1,6 +1,5 @@
 //! Walls cut by sections normal to the centre line.
 
-use kurbo::common::solve_cubic;
 use kurbo::{BezPath, CubicBez, ParamCurve, PathSeg, Point, Vec2};
 
 use super::centre_line::Station;
@@ -80,22 +79,9 @@ impl WallCurve {
         };
         for cubic in &self.segments {
             let [a, b, c, d] = [cubic.p0, cubic.p1, cubic.p2, cubic.p3].map(along);
-            // A curve lies within the hull of its control points.
-            if (a > 0.0 && b > 0.0 && c > 0.0 && d > 0.0)
-                || (a < 0.0 && b < 0.0 && c < 0.0 && d < 0.0)
-            {
-                continue;
-            }
-            let roots = solve_cubic(
-                a,
-                3.0 * (b - a),
-                3.0 * (a - 2.0 * b + c),
-                d - a + 3.0 * (b - c),
-            );
-            for t in roots {
-                if (-1e-9..=1.0 + 1e-9).contains(&t) {
-                    offer(cubic.eval(t.clamp(0.0, 1.0)));
-                }
+            // The ends lie on both sides of the section, or on it.
+            if a * d <= 0.0 {
+                offer(cubic.eval(crossing([a, b, c, d])));
             }
         }
         for (end, outward) in self.ends {
@@ -106,6 +92,26 @@ impl WallCurve {
         }
         nearest
     }
+}
+
+/// Where a cubic with these Bézier ordinates, the first and the last of opposite
+/// sign, is zero: bisection, so that a nearly straight one is no special case.
+fn crossing([a, b, c, d]: [f64; 4]) -> f64 {
+    let value = |t: f64| {
+        let u = 1.0 - t;
+        u * u * u * a + 3.0 * u * t * (u * b + t * c) + t * t * t * d
+    };
+    let rises = d > a;
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if (value(middle) < 0.0) == rises {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
 }
 
 /// What one section shows, mm; NaN where a wall does not reach it.

@@ -197,8 +197,8 @@ fn aberrations_of_blocks_are_found() {
     }
 }
 
-/// Straightening curve by curve: the same block twice is straightened by
-/// nothing within U, and both its curves are seen with their true turns.
+/// Straightening curve by curve, on clicks without noise: the same course twice
+/// is straightened by nothing, and both its curves have their true turns.
 #[test]
 fn curves_of_a_block_are_compared_one_by_one() {
     let spec = BlockSpec {
@@ -208,7 +208,7 @@ fn curves_of_a_block_are_compared_one_by_one() {
         widened_mm: 0.1,
         moved_mm: 0.0,
     };
-    let [before, after] = clicked(&spec, 0.01, true);
+    let [before, after] = clicked(&spec, 0.0, true);
     let found = compared(&before, &after);
     let canal = &found.findings.canals[0];
     assert_eq!(canal.curves.len(), 2);
@@ -220,7 +220,7 @@ fn curves_of_a_block_are_compared_one_by_one() {
             "{before:?}"
         );
         let less = curve.straightening_deg.unwrap();
-        assert!(less.value.abs() <= less.u95, "{less:?}");
+        assert!(less.value.abs() < 0.2, "{less:?}");
     }
     let change = canal.length_change_mm.unwrap();
     assert!(change.value.abs() <= change.u95, "{change:?}");
