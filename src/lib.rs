@@ -6,8 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `two_view` → `grading` →
-//! `report` → `feedback` → `practice` → `cli`, `desktop`.
+//! `working_length` → `trace`, `phantom`, `measure` → `two_view` → `grading`,
+//! `instrumentation` → `report` → `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod atomic_file;
@@ -22,6 +22,7 @@ pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
+pub mod instrumentation;
 pub mod measure;
 pub mod phantom;
 pub mod practice;

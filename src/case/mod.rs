@@ -15,11 +15,13 @@ use crate::units::FilmPoint;
 pub use crate::tooth::ToothNotation;
 pub use file::*;
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
+pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
 mod second_film;
+mod shaping;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -222,6 +224,12 @@ pub struct Canal {
     /// automatic ones.
     #[serde(default)]
     pub landmarks: BTreeMap<String, FilmPoint>,
+    /// The canal's walls, where they were traced or followed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub walls: Option<Walls>,
+    /// The files it is to be shaped with, in the order of use.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shaping_files: Vec<ShapingFile>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

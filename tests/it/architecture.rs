@@ -20,7 +20,7 @@ const LAYERS: &[&[&str]] = &[
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
     &["two_view"],
-    &["grading"],
+    &["grading", "instrumentation"],
     &["report"],
     &["feedback"],
     &["practice"],
