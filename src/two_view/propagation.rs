@@ -76,7 +76,7 @@ pub fn intervals(
 ) -> Result<Intervals, UncertaintyError> {
     let best = &candidates[0].fitted;
     let curves = curves_of(&best.path);
-    let possible = possible_forms(films, candidates);
+    let possible = possible_forms(candidates);
     let inputs = inputs(films, knowledge)?;
     let output_count = COMMON + PER_CURVE * curves.len();
     let drawn = draw_outputs(
@@ -154,13 +154,13 @@ pub fn wrapped(angle_rad: f64) -> f64 {
 
 /// The forms that fit almost as well, with the upper ends of their shares. A
 /// straight canal may be one with a bend too slight to be seen.
-fn possible_forms(films: &[FilmPoints; 2], candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
+fn possible_forms(candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
     let best = &candidates[0];
     if best.fitted.form == Form::Arcs(0) {
-        let bent = candidates.iter().find(|c| c.fitted.form == Form::Arcs(1));
-        // All of the draws: a bend that may be there is then in every one.
-        if bent.is_some() {
-            return vec![(straight_with_arc(films, best, None), 1.0)];
+        // All of the draws: the bend that the points would take, too slight
+        // to be told from noise, is then in every one.
+        if let Some(bent) = candidates.iter().find(|c| c.fitted.form == Form::Arcs(1)) {
+            return vec![(bent.clone(), 1.0)];
         }
     }
     let weight = |c: &Candidate| (-0.5 * (c.criterion - best.criterion)).exp();
@@ -179,15 +179,14 @@ fn possible_forms(films: &[FilmPoints; 2], candidates: &[Candidate]) -> Vec<(Can
         .collect()
 }
 
-/// A straight fit as a path with one arc of no turn: over `span`, share of the
-/// length from and to, or over all of it.
+/// A straight fit as a path with one arc of no turn from one share of its length
+/// to another.
 fn straight_with_arc(
     films: &[FilmPoints; 2],
     straight: &Candidate,
-    span: Option<(f64, f64)>,
+    (from, to): (f64, f64),
 ) -> Candidate {
     let length = straight.fitted.path.length_mm();
-    let (from, to) = span.unwrap_or((0.0, 1.0));
     let mut parameters = straight.fitted.parameters[..7].to_vec();
     parameters[6] = from * length;
     parameters.extend([(to - from) * length, 0.0, 0.0, (1.0 - to) * length]);
@@ -211,7 +210,7 @@ pub fn noise_floor_rad(
     straight: &Candidate,
     span: (f64, f64),
 ) -> Option<f64> {
-    let bent = straight_with_arc(films, straight, Some(span));
+    let bent = straight_with_arc(films, straight, span);
     let mut solver = Solver::new(Form::Arcs(1), bent.shortest_arc);
     // Where the arc lies is held; its turn is free.
     let covariance = solver.covariance(films, &bent.fitted, &[6, 7])?;
