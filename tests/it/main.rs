@@ -19,5 +19,6 @@ mod measure_uncertainty;
 mod phantom;
 mod practice;
 mod report;
+mod scale_checks;
 mod support;
 mod uncertainty;
