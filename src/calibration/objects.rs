@@ -1,6 +1,8 @@
 //! Objects of known size: their scale, their weighted combination, and
 //! whether they agree.
 
+use crate::statistics::normal_quantile;
+
 /// An object whose true size is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct KnownObject {
@@ -19,6 +21,16 @@ pub struct MeasuredObject {
     pub ratio: f64,
     /// Standard uncertainty of `ratio`.
     pub u_ratio: f64,
+}
+
+impl MeasuredObject {
+    /// The same with another independent relative uncertainty.
+    pub fn with_relative_u(self, relative: f64) -> Self {
+        Self {
+            u_ratio: self.u_ratio.hypot(self.ratio * relative),
+            ..self
+        }
+    }
 }
 
 impl KnownObject {
@@ -68,12 +80,15 @@ pub struct Disagreement {
 }
 
 /// The object whose scale differs from the combination of all others by more
-/// than the 95 % interval of that difference (|z| > 1.96); the worst, and of
-/// two equals the less certain. `None` when all agree.
+/// than chance at a level of 5 % for all of them together (Bonferroni): the
+/// worst, and of two equals the less certain. `None` when all agree.
 pub fn disagreement(objects: &[MeasuredObject]) -> Option<Disagreement> {
     if objects.len() < 2 {
         return None;
     }
+    // Two objects make one comparison, more of them one each.
+    let comparisons = if objects.len() == 2 { 1 } else { objects.len() };
+    let critical = normal_quantile(1.0 - 0.025 / comparisons as f64)?;
     let mut worst: Option<(Disagreement, f64)> = None;
     for (index, object) in objects.iter().enumerate() {
         let others: Vec<_> = objects
@@ -98,7 +113,7 @@ pub fn disagreement(objects: &[MeasuredObject]) -> Option<Disagreement> {
     }
     worst
         .map(|(found, _)| found)
-        .filter(|found| found.normalised.abs() > 1.96)
+        .filter(|found| found.normalised.abs() > critical)
 }
 
 #[cfg(test)]

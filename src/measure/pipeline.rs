@@ -16,7 +16,9 @@ use super::model::Model;
 use super::monte_carlo::{draws as draws_of, draws_until_settled};
 use super::radii;
 use super::settings::{Precision, Settings};
-use super::warnings::{canal_warnings, missing_share_warning, scale_warnings, stray_file_warnings};
+use super::warnings::{
+    canal_warnings, exposure_warnings, missing_share_warning, scale_warnings, stray_file_warnings,
+};
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
@@ -163,6 +165,13 @@ pub fn measure_with_model(
         warnings.extend(missing_share_warning(&intervals, index, &found, settings));
         canals.push(found);
     }
+    warnings.extend(exposure_warnings(
+        &model,
+        case,
+        film_scales.first(),
+        &canals,
+        settings,
+    ));
     let findings = Findings {
         case: name.to_owned(),
         draws: intervals.draws,

@@ -131,6 +131,13 @@ pub struct InputUncertainty {
 }
 
 impl InputUncertainty {
+    /// Relative uncertainty that the tilt gives a length along the tooth: root
+    /// mean square of 1/cos τ − 1 ≈ τ²/2 for a rectangular τ of half width a,
+    /// a²/√20. The best estimate is read without tilt.
+    pub fn u_of_tilt(&self) -> f64 {
+        self.tilt_half_width_rad.powi(2) / 20f64.sqrt()
+    }
+
     /// Standard uncertainty of a click on that kind of place, mm.
     pub fn click_of(&self, kind: LandmarkKind) -> f64 {
         self.click_by_kind_mm.of(kind).unwrap_or(self.click_mm)

@@ -2,16 +2,19 @@
 
 use super::assemble::object_in_words;
 use super::catalogue::CanalQuantity;
-use super::findings::{CanalFindings, ScaleFinding, Warning};
+use super::findings::{CanalFindings, Quantity, ScaleFinding, Warning};
 use super::intervals::Intervals;
 use super::model::{Model, ScaleBasis};
 use super::settings::Settings;
-use crate::calibration::{DetectorUnit, FilmScale, MeasuredObject, combine, disagreement};
+use crate::calibration::{
+    DetectorUnit, FilmScale, MeasuredObject, combine, disagreement, magnification_from_distances,
+};
 use crate::case::{Canal, Case, ScaleObjectKind};
 use crate::curvature::{Curvature, Landmark, Method, Missing, QUANTITIES};
 use crate::film::ScalePlane;
 use crate::geometry::FitError;
 use crate::tooth::ToothNumber;
+use crate::uncertainty::rounding::with_u95;
 use crate::working_length::advise;
 
 /// A warning of a canal, or of the whole case.
@@ -54,8 +57,6 @@ pub fn scale_warnings(
                 100.0 * worst.relative
             ),
         );
-    } else if let Some(text) = film_disagreement(model, film_scales) {
-        warn("scale_disagreement", text);
     }
     if let [used, other, ..] = film_scales
         && relative_difference(used.pitch_mm[0], other.pitch_mm[0]) > SAME_PITCH
@@ -149,25 +150,135 @@ fn film_scale_warning(scale: Option<&FilmScale>, warn: &mut impl FnMut(&'static 
     }
 }
 
-/// A film calibrated in the tooth's plane that contradicts the objects.
-fn film_disagreement(model: &Model, film_scales: &[FilmScale]) -> Option<String> {
-    let scale = film_scales.first()?;
-    let objects: Vec<_> = model.objects.iter().map(|o| o.measured).collect();
-    let objects = combine(&objects)?;
-    let expected = match scale.plane {
+/// True mm per detector unit by the film alone, where it can say so of the
+/// tooth's plane, with its relative uncertainty.
+fn tooth_by_film(
+    model: &Model,
+    film_scale: Option<&FilmScale>,
+    case: &Case,
+    settings: &Settings,
+) -> Option<MeasuredObject> {
+    let scale = film_scale?;
+    if model.frame.unit() != DetectorUnit::Mm {
+        return None;
+    }
+    let ratio = match scale.plane {
         ScalePlane::Tooth => 1.0,
         ScalePlane::Detector => scale.magnification?.recip(),
         ScalePlane::NotStated => return None,
     };
-    let apart = objects.ratio - expected;
-    (model.frame.unit() == DetectorUnit::Mm && apart.abs() > 1.96 * objects.u_ratio).then(|| {
+    let relative = settings.uncertainty.stated_in(case).film_scale_relative;
+    let certain = MeasuredObject {
+        ratio,
+        u_ratio: 0.0,
+    };
+    Some(certain.with_relative_u(relative))
+}
+
+/// Coverage factor of a 95 % interval of a normal distribution.
+const K_95: f64 = 1.96;
+
+/// Rulers and balls that the film's own scale contradicts.
+fn film_disagreement(
+    model: &Model,
+    film_scale: &FilmScale,
+    by_film: MeasuredObject,
+) -> Option<String> {
+    let flat = model
+        .objects
+        .iter()
+        .filter(|o| o.kind != ScaleObjectKind::File);
+    let objects = combine(&flat.map(|o| o.measured).collect::<Vec<_>>())?;
+    let apart = objects.ratio - by_film.ratio;
+    (apart.abs() > K_95 * objects.u_ratio.hypot(by_film.u_ratio)).then(|| {
         format!(
-            "The traced object and the film's own scale ({}) differ by {:+.1} %; the object is \
+            "The marked object and the film's own scale ({}) differ by {:+.1} %; the object is \
              used. Check its points and its known length.",
-            scale.description,
-            100.0 * (objects.ratio / expected - 1.0)
+            film_scale.description,
+            100.0 * apart / by_film.ratio
         )
     })
+}
+
+/// What is entered about the exposure, and files whose length the pitch
+/// contradicts. Contradictions are those significant at 5 %.
+pub fn exposure_warnings(
+    model: &Model,
+    case: &Case,
+    film_scale: Option<&FilmScale>,
+    canals: &[CanalFindings],
+    settings: &Settings,
+) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let film = &case.film;
+    let uncertainty = settings.uncertainty.stated_in(case);
+    let from_distances = film
+        .source_to_detector_mm
+        .zip(film.source_to_tooth_mm)
+        .and_then(|(sid, sod)| magnification_from_distances(sid, sod));
+    if let (Some(typed), Some(by_distances)) = (film.magnification, from_distances)
+        && (typed / by_distances - 1.0).abs()
+            > K_95 * std::f64::consts::SQRT_2 * uncertainty.film_scale_relative
+    {
+        let text = format!(
+            "The typed magnification, {typed:.3}, and that of the typed distances, \
+             {by_distances:.3}, differ. Delete one of them or check it."
+        );
+        warnings.push(warning("magnification_disagreement", None, text));
+    }
+    let Some(by_film) = tooth_by_film(model, film_scale, case, settings) else {
+        return warnings;
+    };
+    if let Some(text) = film_scale.and_then(|scale| film_disagreement(model, scale, by_film)) {
+        warnings.push(warning("scale_disagreement", None, text));
+    }
+    let relative = by_film.u_ratio / by_film.ratio;
+    let mut compare = |canal: Option<&str>, set_mm: f64, by_pitch_mm: f64, u_mm: f64| {
+        let apart = Quantity {
+            value: (set_mm - by_pitch_mm).abs(),
+            u95: K_95 * u_mm,
+        };
+        if apart.value > apart.u95 {
+            let text = format!(
+                "The set length and the pixel pitch disagree by {}: {set_mm} mm is entered, the \
+                 file measures {by_pitch_mm:.1} mm. Check the length at the stop, the points of \
+                 the file and the pitch.",
+                with_u95(apart, "mm")
+            );
+            warnings.push(warning("set_length_pitch_disagreement", canal, text));
+        }
+    };
+    for (object, entered) in model.objects.iter().zip(&case.scale.objects) {
+        let (ScaleObjectKind::File, Some(set_mm)) = (object.kind, entered.true_length_mm) else {
+            continue;
+        };
+        let MeasuredObject { ratio, u_ratio } = object.in_own_plane;
+        let u_mm = set_mm * (u_ratio / ratio).hypot(relative);
+        let by_pitch_mm = set_mm * by_film.ratio / ratio;
+        compare(object.canal.as_deref(), set_mm, by_pitch_mm, u_mm);
+    }
+    // Without a traced file the two working lengths differ by what the set
+    // length differs from the way from the reference point to the tip.
+    for (found, canal) in canals.iter().zip(&case.canals) {
+        let set_mm = canal.file.as_ref().and_then(|file| file.set_length_mm);
+        if case.own_file(canal).is_none()
+            && matches!(model.basis, ScaleBasis::Film { .. })
+            && let Some(set_mm) = set_mm
+            && let (Some(additive), Some(proportion)) = (
+                found.working_length_additive_mm,
+                found.working_length_proportion_mm,
+            )
+        {
+            let by_pitch_mm = set_mm - (additive.value - proportion.value);
+            let reading_mm = uncertainty.reading_half_width_mm / 3f64.sqrt();
+            let click_mm = by_film.ratio * model.ends_click();
+            let u_mm = (by_pitch_mm * relative.hypot(uncertainty.u_of_tilt()))
+                .hypot(reading_mm)
+                .hypot(click_mm);
+            compare(Some(&canal.name), set_mm, by_pitch_mm, u_mm);
+        }
+    }
+    warnings
 }
 
 /// Warnings about one canal.

@@ -23,6 +23,7 @@ mod phantom;
 mod practice;
 mod registration;
 mod report;
+mod scale_checks;
 mod shaping;
 mod support;
 mod two_view;

@@ -139,6 +139,7 @@ impl BestEstimates<'_> {
             kind: entered.kind,
             canal: entered.canal,
             measured: entered.measured,
+            in_own_plane: entered.in_own_plane,
             points: entered.points,
             lengthening,
             true_size: entered.true_size,
@@ -198,6 +199,7 @@ struct EnteredObject {
     kind: ScaleObjectKind,
     canal: Option<String>,
     measured: MeasuredObject,
+    in_own_plane: MeasuredObject,
     points: Vec<LandmarkIndex>,
     true_size: ScalarIndex,
     depth: ScalarIndex,
@@ -252,7 +254,13 @@ impl Entry<'_> {
             u_true_size_mm: spread.standard_uncertainty(),
             u_apparent: self.u_apparent(object),
         };
-        let measured = known.measured(apparent_size(object.kind, &in_detector, &mut None)?)?;
+        let by_clicks = known.measured(apparent_size(object.kind, &in_detector, &mut None)?)?;
+        // A file shares the tooth's tilt, a ruler or ball is taken to lie flat.
+        let u_tilt = match object.kind {
+            ScaleObjectKind::File => self.uncertainty.u_of_tilt(),
+            ScaleObjectKind::Ball | ScaleObjectKind::Ruler => 0.0,
+        };
+        let in_own_plane = by_clicks.with_relative_u(u_tilt);
 
         let last = object.points_px.len() - 1;
         let points = object.points_px.iter().enumerate().map(|(i, &p)| {
@@ -270,7 +278,8 @@ impl Entry<'_> {
         Some(EnteredObject {
             kind: object.kind,
             canal: object.canal.clone(),
-            measured,
+            measured: in_own_plane.with_relative_u(depth_mm / self.source_distance_mm),
+            in_own_plane,
             points: points.collect(),
             true_size: self.inputs.scalar(Scalar {
                 // A file's known length is what its stop was set to.

@@ -159,6 +159,13 @@ impl Model {
         }
     }
 
+    /// Standard uncertainty that the clicks on reference point and tip give the
+    /// way between them, detector units.
+    pub fn ends_click(&self) -> f64 {
+        let click = |kind| self.clicks.of(kind, false);
+        click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
+    }
+
     /// Distance of a canal's tip from its path at the best estimates, mm.
     pub fn tip_off_path_mm(&self, canal: usize) -> Option<f64> {
         self.off_path_mm(canal, self.canals[canal].tip?)

@@ -33,8 +33,11 @@ pub struct ObjectModel {
     pub kind: ScaleObjectKind,
     /// The canal a file stands in.
     pub canal: Option<String>,
-    /// The scale it gives at the best estimates.
+    /// The scale it gives the tooth at the best estimates; its uncertainty is
+    /// that of its known size, its clicks, its tilt and its depth.
     pub measured: MeasuredObject,
+    /// The same without the depth: what a file says of its own canal.
+    pub in_own_plane: MeasuredObject,
     pub(super) points: Vec<LandmarkIndex>,
     /// What click noise adds to its size on the film, detector units.
     pub(super) lengthening: f64,
