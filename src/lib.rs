@@ -6,7 +6,7 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry` → `film` →
 //! `curvature`, `calibration`, `agreement`, `uncertainty` → `case`,
-//! `working_length` → `trace`, `phantom`, `measure` → `grading` → `report` →
+//! `working_length` → `trace`, `phantom`, `measure` → `grading`, `instrumentation` → `report` →
 //! `feedback` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
@@ -22,6 +22,7 @@ pub mod feedback;
 pub mod film;
 pub mod geometry;
 pub mod grading;
+pub mod instrumentation;
 pub mod measure;
 pub mod phantom;
 pub mod practice;

@@ -14,10 +14,12 @@ use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
 pub use file::*;
+pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
+mod shaping;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -216,6 +218,12 @@ pub struct Canal {
     /// automatic ones.
     #[serde(default)]
     pub landmarks: BTreeMap<String, FilmPoint>,
+    /// The canal's walls, where they were traced or followed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub walls: Option<Walls>,
+    /// The files it is to be shaped with, in the order of use.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shaping_files: Vec<ShapingFile>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

@@ -8,6 +8,7 @@ mod follow;
 mod grade;
 mod grading;
 mod info;
+mod instrument;
 mod locate_file;
 mod measure;
 mod open;
@@ -50,6 +51,8 @@ enum Command {
     Follow(follow::Follow),
     /// Find the file in a canal from one point on it.
     LocateFile(locate_file::LocateFile),
+    /// Files in a curved canal: strain, where they bind, shaping card.
+    Instrument(instrument::Instrument),
     /// Print size, depth and every scale fact of a film.
     Info(info::Info),
     /// Write a report of cases: PDF, HTML, CSV, annotated picture, DICOM SR.
@@ -80,6 +83,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),
+        Some(Command::Instrument(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Phantom(command)) => command.run(),

@@ -208,6 +208,11 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
             film.contains(point, &format!("canal {name}: {what}"))?;
         }
     }
+    if let Some(walls) = &canal.walls {
+        for (side, points) in [("left", &walls.left_px), ("right", &walls.right_px)] {
+            check_trace(points, &format!("canal {name}: {side} wall"), 2, film)?;
+        }
+    }
     for (landmark, point) in &canal.landmarks {
         film.contains(*point, &format!("canal {name}: landmark {landmark}"))?;
     }
@@ -348,6 +353,11 @@ mod tests {
             message(r#""file": {"set_length_mm": 210}"#, "").contains("210 mm is not possible")
         );
         assert!(message(r#""allowance_mm": -1"#, "").contains("allowance_mm"));
+        let wall = message(
+            r#""walls": {"left_px": [[1, 1], [1, 9]], "right_px": [[3, 1], [3, 900]]}"#,
+            "",
+        );
+        assert!(wall.contains("canal MB: right wall") && wall.contains("outside the film"));
         let turned = r#""trace_px": [[10, 190], [10, 100], [10, 10]]"#;
         for known in [r#""apex_px": [12, 195]"#, r#""reference_px": [12, 2]"#] {
             let turned = message(&format!("{turned}, {known}"), "");

@@ -32,11 +32,12 @@ pub use input_group::InputGroup;
 pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
-pub use model::{CanalModel, Model, ObjectModel, ScaleBasis, Scratch};
+pub use model::{CanalModel, CanalShape, Model, ObjectModel, ScaleBasis, Scratch};
 pub use monte_carlo::draws;
 pub use path::{ProlongedCurve, Station};
 pub use pipeline::{
-    FilmSummary, MeasureError, measure, measure_file, measure_with_model, open_case, typed_scale,
+    FilmSummary, MeasureError, load_measurable, measure, measure_file, measure_with_model,
+    open_case, typed_scale,
 };
 pub use settings::{InputUncertainty, Precision, Settings};
 pub use stated::{STATED_INPUTS, StatedInput};

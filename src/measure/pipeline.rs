@@ -83,16 +83,28 @@ pub fn measure_file(
     films: &FilmCache<FilmSummary>,
     settings: &Settings,
 ) -> Result<Findings, MeasureError> {
-    let case = case::load(path)?;
-    let film_path = case::existing_film_path(&case, path)?;
-    let film = films.get(&film_path, |opened| FilmSummary::from(&opened))?;
-    case::check_film_hash(&case, path, &film.sha256)?;
+    let (case, film) = load_measurable(path, films)?;
     measure(&case, &film, &path.display().to_string(), settings).map_err(|error| {
         MeasureError::Input {
             path: path.to_owned(),
             error,
         }
     })
+}
+
+/// Reads a case file and what measuring needs of its film.
+///
+/// # Errors
+/// [`MeasureError`], one clear line; nothing is written.
+pub fn load_measurable(
+    path: &Path,
+    films: &FilmCache<FilmSummary>,
+) -> Result<(Case, Arc<FilmSummary>), MeasureError> {
+    let case = case::load(path)?;
+    let film_path = case::existing_film_path(&case, path)?;
+    let film = films.get(&film_path, |opened| FilmSummary::from(&opened))?;
+    case::check_film_hash(&case, path, &film.sha256)?;
+    Ok((case, film))
 }
 
 /// Measures a case on its film. `name` is repeated in the findings.

@@ -10,6 +10,8 @@ use std::sync::Arc;
 use image::GrayImage;
 use kurbo::{BezPath, Point, Size};
 
+use crate::instrumentation::IsoColour;
+
 /// A picture: marks painted in order over an optional film.
 #[derive(Clone, Debug)]
 pub struct Drawing {
@@ -66,6 +68,8 @@ pub enum Ink {
     Landmark,
     /// Objects of known size.
     Scale,
+    /// A colour of the code for file sizes, named beside it.
+    File(IsoColour),
 }
 
 /// One line of text.
@@ -171,6 +175,7 @@ impl Ink {
             Ink::Path => [255, 214, 92],
             Ink::Landmark => [255, 255, 255],
             Ink::Scale => [140, 214, 255],
+            Ink::File(colour) => colour.rgb(),
         }
     }
 

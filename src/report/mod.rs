@@ -23,6 +23,7 @@ mod path_on_film;
 mod pdf;
 mod picture;
 pub mod raster;
+pub mod shaping_card;
 mod subject;
 mod svg;
 mod trace;
@@ -75,6 +76,9 @@ pub enum ReportError {
     /// The ending names no kind of record.
     #[error("{path}: the ending must be .pdf, .html, .csv, .png or .dcm")]
     UnknownEnding { path: PathBuf },
+    /// The ending names no kind of shaping card.
+    #[error("{path}: the ending must be .pdf, .html or .csv")]
+    NoCardEnding { path: PathBuf },
     /// A file of that name exists.
     #[error(
         "{path}: exists already and is kept; choose another name or ask for it to be replaced (--replace)"

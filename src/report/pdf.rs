@@ -33,7 +33,15 @@ use super::picture;
 /// # Errors
 /// What the PDF library refuses, in words.
 pub fn bytes(report: &Report) -> Result<Vec<u8>, String> {
-    let layout = layout::set(report);
+    let title = format!("{}: {}", report.title, report.subtitle);
+    document(&layout::set(report), &title, &report.footer)
+}
+
+/// A set document as a PDF file; `footer` stands on every page.
+///
+/// # Errors
+/// What the PDF library refuses, in words.
+pub fn document(layout: &Layout, title: &str, footer: &str) -> Result<Vec<u8>, String> {
     let fonts = Fonts::new()?;
     let configuration = ConfigurationBuilder::new()
         .with_accessibility_validator(Accessibility::UA1)
@@ -59,15 +67,15 @@ pub fn bytes(report: &Report) -> Result<Vec<u8>, String> {
                 .map(|item| painter.item(item))
                 .collect::<Result<Vec<_>, _>>()?,
         );
-        painter.footer(&report.footer, number + 1, layout.pages.len());
+        painter.footer(footer, number + 1, layout.pages.len());
         surface.finish();
         page.finish();
     }
-    document.set_tag_tree(tag_tree(&layout, &mut identifiers));
-    document.set_outline(outline(&layout));
+    document.set_tag_tree(tag_tree(layout, &mut identifiers));
+    document.set_outline(outline(layout));
     document.set_metadata(
         Metadata::new()
-            .title(format!("{}: {}", report.title, report.subtitle))
+            .title(title.to_owned())
             .creator(format!("Lengthfilm {}", env!("CARGO_PKG_VERSION")))
             .language("en".to_owned()),
     );

@@ -19,7 +19,7 @@ const LAYERS: &[&[&str]] = &[
     &["curvature", "calibration", "agreement", "uncertainty"],
     &["case", "working_length"],
     &["trace", "phantom", "measure"],
-    &["grading"],
+    &["grading", "instrumentation"],
     &["report"],
     &["feedback"],
     &["practice"],

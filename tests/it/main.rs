@@ -14,6 +14,7 @@ mod film_bad_input;
 mod film_real;
 mod geometry;
 mod grading;
+mod instrumentation;
 mod measure;
 mod measure_uncertainty;
 mod phantom;

@@ -81,7 +81,7 @@ pub struct FilmOutcome {
 }
 
 /// Seeds used by nothing else.
-const FIRST_SEED: u64 = 31_000_000;
+pub const FIRST_SEED: u64 = 31_000_000;
 const CLICK_MM: f64 = 0.05;
 const FILE_POINTS: usize = 14;
 
@@ -108,7 +108,12 @@ pub fn specification(kind: CanalKind, scaling: Scaling, number: u64) -> PhantomS
 /// place of the foramen are the phantom's own: ± 8° and ± 25° even, 0.1–0.7 mm
 /// before and up to 0.2 mm beside the apex. Its detector is tilted by up to
 /// ± 4° besides, which no input speaks of.
-fn case_of(truth: &Truth, scaling: Scaling, settings: &Settings, seed: u64) -> (Case, ScaleFacts) {
+pub fn case_of(
+    truth: &Truth,
+    scaling: Scaling,
+    settings: &Settings,
+    seed: u64,
+) -> (Case, ScaleFacts) {
     let mut case = case_from_truth(truth, "film.png", None, CLICK_MM, seed);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(1);
@@ -362,7 +367,7 @@ pub fn tables(films: u64, settings: &Settings) -> String {
     out + &notes
 }
 
-fn kind_words(kind: CanalKind) -> &'static str {
+pub fn kind_words(kind: CanalKind) -> &'static str {
     match kind {
         CanalKind::Single => "single",
         CanalKind::SShaped => "S-shaped",

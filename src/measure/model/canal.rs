@@ -50,6 +50,26 @@ pub struct CanalModel {
     pub(super) bends: Result<BendModel, FitError>,
 }
 
+/// A canal's fitted path at one set of input values.
+#[derive(Clone, Debug)]
+pub struct CanalShape {
+    /// Detector frame.
+    pub path: StraightArcPath,
+    /// True mm per detector unit for this canal; `None` without a scale.
+    pub tooth_per_detector: Option<f64>,
+    /// Where the apex stands along the path, detector units from its start.
+    pub apex_at: f64,
+}
+
+impl CanalShape {
+    /// Path and place of the apex along it in mm of the tooth; `None` without
+    /// a scale.
+    pub fn in_mm(&self) -> Option<(StraightArcPath, f64)> {
+        let factor = self.tooth_per_detector?;
+        Some((self.path.scaled(factor)?, self.apex_at * factor))
+    }
+}
+
 /// The path of a canal at one draw.
 struct LaidPath<'a> {
     /// The curve through its points; lengths run along it.
@@ -76,8 +96,14 @@ struct Places {
 }
 
 impl CanalModel {
-    /// Every output of the canal; NaN where there is none.
-    pub(super) fn evaluate(&self, draw: &Draw<'_>, scratch: &mut Scratch, out: &mut [f64]) {
+    /// Every output of the canal, NaN where there is none, and its shape where
+    /// a path could be fitted.
+    pub(super) fn evaluate(
+        &self,
+        draw: &Draw<'_>,
+        scratch: &mut Scratch,
+        out: &mut [f64],
+    ) -> Option<CanalShape> {
         let Scratch {
             points,
             curve,
@@ -119,6 +145,14 @@ impl CanalModel {
             )
             .write(of_lengths);
         }
+        laid.fitted.map(|path| CanalShape {
+            apex_at: match (laid.lateral_offset, places.apex) {
+                (None, Some(apex)) => path.project(apex).length_at,
+                _ => path.length(),
+            },
+            tooth_per_detector,
+            path: path.into_owned(),
+        })
     }
 
     /// Step 1, the path: the curve through the points and the path fitted to

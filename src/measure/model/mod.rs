@@ -26,7 +26,7 @@ use crate::geometry::{DrawnCurve, FitError};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 
-pub use canal::CanalModel;
+pub use canal::{CanalModel, CanalShape};
 pub use outputs::OutputKind;
 use scale::apparent_size;
 pub use scale::{ObjectModel, ScaleBasis};
@@ -114,6 +114,40 @@ impl Model {
             let from = Self::canal_offset(index);
             canal.evaluate(&draw, scratch, &mut out[from..from + CANAL_OUTPUTS]);
         }
+    }
+
+    /// The fitted path of a canal at the best estimates; `None` where there is
+    /// none.
+    pub fn best_shape(&self, canal: usize, scratch: &mut Scratch) -> Option<CanalShape> {
+        self.shape(canal, &self.best(), scratch)
+    }
+
+    /// The same at values that the inputs may have, as in
+    /// [`Model::evaluate_possible`].
+    pub fn possible_shape(
+        &self,
+        canal: usize,
+        values: &[f64],
+        scratch: &mut Scratch,
+    ) -> Option<CanalShape> {
+        let draw = Draw {
+            model: self,
+            values,
+            is_possible: true,
+        };
+        self.shape(canal, &draw, scratch)
+    }
+
+    fn shape(&self, canal: usize, draw: &Draw, scratch: &mut Scratch) -> Option<CanalShape> {
+        draw.apparent_sizes(scratch);
+        let mut out = [f64::NAN; CANAL_OUTPUTS];
+        self.canals[canal].evaluate(draw, scratch, &mut out)
+    }
+
+    /// Standard deviation of a click on that kind of place per coordinate,
+    /// detector units.
+    pub fn click(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+        self.clicks.of(kind, assisted)
     }
 
     /// The best estimates as a draw.

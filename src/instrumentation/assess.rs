@@ -1,0 +1,661 @@
+//! From a measured case and a list of files to findings.
+
+use std::path::Path;
+
+use thiserror::Error;
+
+use super::axis::{CanalAxis, SHORTEST_BEND_MM};
+use super::bend::part_in_bend;
+use super::card::{diameter_left_mm, levels_mm, shaped_mm};
+use super::case_files::in_case;
+use super::contact::{Contact, passive_depth};
+use super::draws::{self, CanalInput, OUTPUTS};
+use super::findings::{
+    BendFinding, Binds, CanalInstruments, CardLine, FileFinding, InstrumentFindings, LevelFinding,
+    PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,
+};
+use super::nominal::{FileError, NominalFile, check_step_back};
+use super::widths::WidthProfile;
+use super::words::NOTES;
+use crate::case::{Canal, Case};
+use crate::film::FilmCache;
+use crate::measure::findings::{CanalFindings, Findings, Warning};
+use crate::measure::{
+    self, CanalShape, FilmSummary, InputError, Intervals, MeasureError, Model, Precision, Scratch,
+    Settings,
+};
+use crate::tooth::ToothNumber;
+use crate::uncertainty::UncertaintyError;
+use crate::uncertainty::monte_carlo::{self, Monitor};
+use crate::units::Quantity;
+
+/// Tips are asked for at most this far from the apex, mm.
+const GREATEST_TIP_MM: f64 = 15.0;
+/// Levels of the card are this far apart, mm.
+const LEVEL_STEPS_MM: (f64, f64) = (0.1, 5.0);
+/// Places of a profile are this far apart, mm.
+const PROFILE_STEP_MM: f64 = 0.25;
+/// Highest level of the card, mm from the apex: the end of most working parts.
+const HIGHEST_LEVEL_MM: f64 = 16.0;
+/// Draws while something is dragged.
+const LIVE_DRAWS: usize = 512;
+
+/// Why nothing could be said; one clear line.
+#[derive(Debug, Error)]
+pub enum AssessError {
+    /// The case or its film.
+    #[error(transparent)]
+    Measure(#[from] MeasureError),
+    /// What the case says cannot be used.
+    #[error(transparent)]
+    Input(#[from] InputError),
+    /// A file that is none.
+    #[error("{place}: {error}")]
+    File { place: String, error: FileError },
+    /// No files were named.
+    #[error(
+        "no files: name some with --file, for example --file 25/.06, or list them in the case \
+         (shaping_files)"
+    )]
+    NoFiles,
+    /// No canal.
+    #[error("no canals: trace one first")]
+    NoCanals,
+    /// A tip where none can stand.
+    #[error("a tip {found} mm from the apex is not possible; give 0 to {GREATEST_TIP_MM} mm")]
+    Tip { found: f64 },
+    /// Levels that are none.
+    #[error(
+        "levels every {found} mm are not possible; give {} to {} mm",
+        LEVEL_STEPS_MM.0,
+        LEVEL_STEPS_MM.1
+    )]
+    LevelStep { found: f64 },
+    /// The intervals cannot be worked out as asked.
+    #[error("uncertainty: {0}")]
+    Uncertainty(#[from] UncertaintyError),
+}
+
+/// A file with how far short of the working length it is set.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FileRequest {
+    pub file: NominalFile,
+    pub step_back_mm: f64,
+}
+
+impl FileRequest {
+    /// Reads a file with its step-back after a colon: `30/.02:1`.
+    ///
+    /// # Errors
+    /// [`FileError`], one line.
+    pub fn parse(text: &str) -> Result<Self, FileError> {
+        let (file, step_back) = match text.rsplit_once(':') {
+            Some((file, step_back)) => (file, Some(step_back)),
+            None => (text, None),
+        };
+        let step_back_mm = match step_back {
+            Some(step_back) => step_back
+                .trim()
+                .parse()
+                .map_err(|_| FileError::Unreadable {
+                    text: text.to_owned(),
+                })?,
+            None => 0.0,
+        };
+        check_step_back(step_back_mm)?;
+        Ok(Self {
+            file: NominalFile::parse(file)?,
+            step_back_mm,
+        })
+    }
+}
+
+/// What is asked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Options {
+    /// Files for every canal, in the order of use; empty: each canal's own.
+    pub files: Vec<FileRequest>,
+    /// Where the tip of a file without step-back stands, from the apex, mm;
+    /// `None`: where the working length ends (the canal's allowance).
+    pub tip_from_apex_mm: Option<f64>,
+    /// Distance of the card's levels, mm.
+    pub level_step_mm: f64,
+    /// Settings of `measure`.
+    pub settings: Settings,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            files: Vec::new(),
+            tip_from_apex_mm: None,
+            level_step_mm: 1.0,
+            settings: Settings::default(),
+        }
+    }
+}
+
+/// Findings with what the window draws them from.
+#[derive(Clone, Debug)]
+pub struct Assessment {
+    pub findings: InstrumentFindings,
+    /// Axis of each canal; `None` where there is none, or no scale.
+    pub axes: Vec<Option<CanalAxis>>,
+}
+
+/// Reads a case file and its film and assesses its files.
+///
+/// # Errors
+/// [`AssessError`], one clear line.
+pub fn assess_file(
+    path: &Path,
+    films: &FilmCache<FilmSummary>,
+    options: &Options,
+) -> Result<Assessment, AssessError> {
+    let (case, film) = measure::load_measurable(path, films)?;
+    assess(&case, &film, &path.display().to_string(), options).map_err(|error| match error {
+        AssessError::Input(error) => AssessError::Measure(MeasureError::Input {
+            path: path.to_owned(),
+            error,
+        }),
+        other => other,
+    })
+}
+
+/// Assesses files in the canals of a case. `name` is repeated in the findings.
+///
+/// # Errors
+/// [`AssessError`], one clear line.
+pub fn assess(
+    case: &Case,
+    film: &FilmSummary,
+    name: &str,
+    options: &Options,
+) -> Result<Assessment, AssessError> {
+    check(options)?;
+    let (measured, model) = measure::measure_with_model(case, film, name, &options.settings)?;
+    assess_measured(case, &measured, &model, options)
+}
+
+/// The same of a case that has been measured.
+///
+/// # Errors
+/// [`AssessError`], one clear line.
+pub fn assess_measured(
+    case: &Case,
+    measured: &Findings,
+    model: &Model,
+    options: &Options,
+) -> Result<Assessment, AssessError> {
+    check(options)?;
+    if case.canals.is_empty() {
+        return Err(AssessError::NoCanals);
+    }
+    let files = files_of_canals(case, options)?;
+    let inputs: Vec<CanalInput> = (0..case.canals.len())
+        .map(|canal| CanalInput {
+            canal,
+            files: &files[canal],
+            walls: case.canals[canal].walls.as_ref(),
+            tip_mm: options
+                .tip_from_apex_mm
+                .unwrap_or(model.canals[canal].allowance_mm),
+        })
+        .collect();
+    let values = draws::best(model, &inputs);
+    let draws = match options.settings.precision {
+        Precision::ValuesOnly => None,
+        Precision::Live => Some(LIVE_DRAWS),
+        Precision::Full => Some(options.settings.draws),
+    };
+    let intervals = match draws {
+        None => Intervals::of_values(values),
+        Some(draws) => {
+            let seed = case.seed;
+            let amount = monte_carlo::Settings { draws, seed };
+            draws::intervals(model, &inputs, values, amount, &Monitor::default())?
+        }
+    };
+
+    let mut warnings: Vec<Warning> = measured.warnings_beyond_advice().cloned().collect();
+    let mut axes = Vec::with_capacity(inputs.len());
+    let mut canals = Vec::with_capacity(inputs.len());
+    let mut first_output = 0;
+    for input in &inputs {
+        let shape = model.best_shape(input.canal, &mut Scratch::default());
+        let axis = shape.as_ref().and_then(draws::axis_of);
+        let mut assembly = Assembly {
+            case_canal: &case.canals[input.canal],
+            measured: &measured.canals[input.canal],
+            model,
+            input,
+            axis: axis.as_ref(),
+            shape: shape.as_ref(),
+            intervals: &intervals,
+            first_output,
+            step_mm: options.level_step_mm,
+            warnings: &mut warnings,
+        };
+        canals.push(assembly.findings());
+        axes.push(axis);
+        first_output += OUTPUTS * input.files.len();
+    }
+    Ok(Assessment {
+        findings: InstrumentFindings {
+            case: measured.case.clone(),
+            draws: intervals.draws,
+            tooth_fdi: case.tooth.as_ref().and_then(|tooth| {
+                let number = ToothNumber::parse(tooth.notation, &tooth.number).ok()?;
+                Some(number.fdi().to_string())
+            }),
+            canals,
+            notes: NOTES.map(str::to_owned).to_vec(),
+            warnings,
+        },
+        axes,
+    })
+}
+
+fn check(options: &Options) -> Result<(), AssessError> {
+    if let Some(found) = options.tip_from_apex_mm
+        && !(0.0..=GREATEST_TIP_MM).contains(&found)
+    {
+        return Err(AssessError::Tip { found });
+    }
+    let (least, greatest) = LEVEL_STEPS_MM;
+    if !(least..=greatest).contains(&options.level_step_mm) {
+        return Err(AssessError::LevelStep {
+            found: options.level_step_mm,
+        });
+    }
+    Ok(())
+}
+
+fn files_of_canals(case: &Case, options: &Options) -> Result<Vec<Vec<FileRequest>>, AssessError> {
+    if !options.files.is_empty() {
+        return Ok(vec![options.files.clone(); case.canals.len()]);
+    }
+    let of_canal = |canal: &Canal| {
+        in_case(canal).map_err(|error| AssessError::File {
+            place: format!("canal {}: shaping_files", canal.name),
+            error,
+        })
+    };
+    let files: Vec<_> = case.canals.iter().map(of_canal).collect::<Result<_, _>>()?;
+    if files.iter().all(Vec::is_empty) {
+        return Err(AssessError::NoFiles);
+    }
+    Ok(files)
+}
+
+/// Puts the findings of one canal together.
+struct Assembly<'a> {
+    case_canal: &'a Canal,
+    measured: &'a CanalFindings,
+    model: &'a Model,
+    input: &'a CanalInput<'a>,
+    axis: Option<&'a CanalAxis>,
+    shape: Option<&'a CanalShape>,
+    intervals: &'a Intervals,
+    first_output: usize,
+    step_mm: f64,
+    warnings: &'a mut Vec<Warning>,
+}
+
+impl Assembly<'_> {
+    fn warn(&mut self, code: &str, text: String) {
+        self.warnings.push(Warning {
+            code: code.to_owned(),
+            text,
+            canal: Some(self.measured.name.clone()),
+        });
+    }
+
+    fn findings(&mut self) -> CanalInstruments {
+        let measured = self.measured;
+        let working_length_mm = measured
+            .working_length_additive_mm
+            .or(measured.working_length_proportion_mm);
+        if !self.input.files.is_empty() {
+            self.warn_of_missing();
+        }
+        let bends = self.bends();
+        let widths = self.widths();
+        let files = self.files(&bends, widths.as_ref());
+        CanalInstruments {
+            name: measured.name.clone(),
+            reference_name: self.case_canal.reference_name.clone(),
+            canal_from: "one_film".to_owned(),
+            trace_to_apex_mm: self.axis.map(CanalAxis::length_mm),
+            working_length_mm,
+            working_length_chart_mm: measured.working_length_chart_mm,
+            allowance_mm: measured.allowance_mm,
+            thirds: self.thirds(),
+            walls_from_apex_mm: widths.as_ref().map(|widths| {
+                let samples = widths.samples_mm();
+                [samples[0][0], samples[samples.len() - 1][0]]
+            }),
+            card: self.card(),
+            shaped: self.shaped(),
+            bends,
+            files,
+        }
+    }
+
+    fn warn_of_missing(&mut self) {
+        match self.axis {
+            None if self.shape.is_some() => self.warn(
+                "no_strain_without_scale",
+                "No strain: a radius in mm needs a scale. Trace a file of known length, or mark a \
+                 ruler or ball."
+                    .to_owned(),
+            ),
+            None => self.warn(
+                "no_strain_without_path",
+                "No strain: the canal's course is not known. Trace it with four or more points, \
+                 from the orifice to the apex."
+                    .to_owned(),
+            ),
+            Some(axis) => {
+                let reach = self.input.files.iter().map(|request| {
+                    self.input.tip_mm + request.step_back_mm + request.file.working_part_mm()
+                });
+                let reach_mm = reach.fold(0.0, f64::max);
+                let length_mm = axis.length_mm();
+                if reach_mm > length_mm + 1e-9 {
+                    self.warn(
+                        "file_beyond_trace",
+                        format!(
+                            "The trace starts {length_mm:.1} mm from the apex; working parts \
+                             reach up to {reach_mm:.1} mm from it. How they are bent coronal to \
+                             the trace is not known: trace farther coronally if the canal bends \
+                             there."
+                        ),
+                    );
+                }
+            }
+        }
+        if self.measured.working_length_chart_mm.is_none() {
+            self.warn(
+                "no_working_length",
+                "No stop settings: there is no working length. Enter the set length of the file \
+                 in the canal with its tip, or mark the reference point on a film with a scale."
+                    .to_owned(),
+            );
+        }
+    }
+
+    /// From the coronal reference point to a place, mm.
+    fn reference_to_mm(&self, from_apex_mm: f64) -> Option<f64> {
+        let whole = self.measured.reference_to_apex_mm?;
+        Some(whole.value - from_apex_mm)
+    }
+
+    fn third_of(&self, from_apex_mm: f64) -> &'static str {
+        let length = self.axis.map_or(f64::NAN, CanalAxis::length_mm);
+        match from_apex_mm / length {
+            share if share >= 2.0 / 3.0 => "coronal",
+            share if share >= 1.0 / 3.0 => "middle",
+            _ => "apical",
+        }
+    }
+
+    fn thirds(&self) -> Vec<ThirdFinding> {
+        let Some(axis) = self.axis else {
+            return Vec::new();
+        };
+        let third = axis.length_mm() / 3.0;
+        let names = ["coronal", "middle", "apical"].iter().zip([3.0, 2.0, 1.0]);
+        names
+            .map(|(name, upper)| ThirdFinding {
+                third: (*name).to_owned(),
+                start_from_apex_mm: upper * third,
+                end_from_apex_mm: (upper - 1.0) * third,
+                start_from_reference_mm: self.reference_to_mm(upper * third),
+                end_from_reference_mm: self.reference_to_mm((upper - 1.0) * third),
+            })
+            .collect()
+    }
+
+    fn bends(&self) -> Vec<BendFinding> {
+        let (Some(axis), Some(curvature)) = (self.axis, &self.measured.curvature) else {
+            return Vec::new();
+        };
+        // `measure` counts from the end of the path.
+        let beyond_end = axis.length_mm() - axis.path().length();
+        let curves = curvature.curves.iter().filter_map(|curve| {
+            let start_from_apex_mm = curve.start_from_apex_mm? + beyond_end;
+            let end_from_apex_mm = curve.end_from_apex_mm? + beyond_end;
+            Some(BendFinding {
+                turn_deg: curve.turn_deg,
+                radius_mm: curve.radius_mm,
+                start_from_apex_mm,
+                end_from_apex_mm,
+                start_from_reference_mm: self.reference_to_mm(start_from_apex_mm),
+                end_from_reference_mm: self.reference_to_mm(end_from_apex_mm),
+                third: self
+                    .third_of(0.5 * (start_from_apex_mm + end_from_apex_mm))
+                    .to_owned(),
+            })
+        });
+        curves.collect()
+    }
+
+    fn widths(&mut self) -> Option<WidthProfile> {
+        let axis = self.axis?;
+        let Some(walls) = &self.case_canal.walls else {
+            if !self.input.files.is_empty() {
+                self.warn(
+                    "no_walls",
+                    "Where a file binds is not known: trace the canal's two walls.".to_owned(),
+                );
+            }
+            return None;
+        };
+        let found = draws::widths(self.model, self.shape?, axis, walls);
+        match found {
+            Ok(widths) => Some(widths),
+            Err(error) => {
+                self.warn(
+                    "walls_unusable",
+                    format!("Where a file binds is not known: {error}."),
+                );
+                None
+            }
+        }
+    }
+
+    fn quantity(&self, output: usize, factor: f64) -> Option<Quantity> {
+        let value = self.intervals.values[output] * factor;
+        let u95 = self.intervals.u95[output] * factor;
+        (value.is_finite() && u95.is_finite()).then_some(Quantity { value, u95 })
+    }
+
+    /// A bend within the file's reach whose radius the points cannot tell.
+    fn has_kink(&self, request: &FileRequest, tip_mm: f64) -> bool {
+        let Some(axis) = self.axis else {
+            return false;
+        };
+        let Some([from, to]) = axis.reach_mm(&request.file, tip_mm) else {
+            return false;
+        };
+        axis.bent_stretches_mm()
+            .iter()
+            .any(|&[end, start]| start - end < SHORTEST_BEND_MM && start >= from && end <= to)
+    }
+
+    fn files(&mut self, bends: &[BendFinding], widths: Option<&WidthProfile>) -> Vec<FileFinding> {
+        let mut found = Vec::with_capacity(self.input.files.len());
+        let mut unresolved = false;
+        for (index, request) in self.input.files.iter().enumerate() {
+            let tip_mm = self.input.tip_mm + request.step_back_mm;
+            let kink = self.has_kink(request, tip_mm);
+            unresolved |= kink;
+            found.push(self.file(index, request, tip_mm, kink, bends, widths));
+        }
+        if unresolved {
+            self.warn(
+                "radius_not_resolved",
+                "No strain: a bend fits the points best as an arc of less than 1 mm, so that its \
+                 radius is not known. Place points in the bend, closer together."
+                    .to_owned(),
+            );
+        }
+        let first_unreached = self.input.files.iter().find(|request| {
+            let tip_mm = self.input.tip_mm + request.step_back_mm;
+            self.axis
+                .is_some_and(|axis| axis.reach_mm(&request.file, tip_mm).is_none())
+        });
+        if let Some(request) = first_unreached {
+            let (label, length) = (
+                request.file.label(),
+                self.axis.map_or(f64::NAN, CanalAxis::length_mm),
+            );
+            self.warn(
+                "tip_coronal_to_trace",
+                format!(
+                    "No strain for {label}: its tip would stand coronal to the trace, which \
+                     starts {length:.1} mm from the apex. Reduce its step-back, or trace farther \
+                     coronally."
+                ),
+            );
+        }
+        found
+    }
+
+    fn file(
+        &self,
+        index: usize,
+        request: &FileRequest,
+        tip_mm: f64,
+        kink: bool,
+        bends: &[BendFinding],
+        widths: Option<&WidthProfile>,
+    ) -> FileFinding {
+        let file = &request.file;
+        let output = self.first_output + OUTPUTS * index;
+        let reached = self
+            .axis
+            .is_some_and(|axis| axis.reach_mm(file, tip_mm).is_some());
+        let known = reached && !kink;
+        let peak = known.then(|| self.quantity(output, 100.0)).flatten();
+        let place = known.then(|| self.intervals.values[output + 1]);
+        let place = place.filter(|place| place.is_finite());
+        let place_u95 = Some(self.intervals.u95[output + 1]).filter(|u| u.is_finite());
+        let profile = match self.axis {
+            Some(axis) if known => axis.profile(file, tip_mm, PROFILE_STEP_MM),
+            _ => Vec::new(),
+        };
+        FileFinding {
+            file: file.label(),
+            size: file.size(),
+            taper: file.taper(),
+            working_part_mm: file.working_part_mm(),
+            diameters_mm: file.stations_mm().to_vec(),
+            colour: file.colour_words(),
+            tip_from_apex_mm: tip_mm,
+            peak_strain_percent: peak,
+            peak_from_apex_mm: place,
+            peak_place_u95_mm: place.and(place_u95),
+            peak_from_tip_mm: place.map(|place| place - tip_mm),
+            diameter_at_peak_mm: place.and_then(|place| file.diameter_mm(place - tip_mm)),
+            times_first: known.then(|| self.quantity(output + 2, 1.0)).flatten(),
+            in_bend_mm: self
+                .axis
+                .filter(|_| reached)
+                .map(|axis| axis.in_bend_mm(file, tip_mm)),
+            in_bends: parts(file, tip_mm, bends),
+            binds: widths.map(|widths| Binds {
+                passive_tip_u95_mm: self.quantity(output + 3, 1.0).map(|tip| tip.u95),
+                ..binds(file, widths)
+            }),
+            profile: profile
+                .into_iter()
+                .map(|place| ProfilePoint {
+                    from_apex_mm: place.from_apex_mm,
+                    diameter_mm: place.diameter_mm,
+                    curvature_per_mm: place.curvature_per_mm,
+                    strain_percent: 100.0 * place.strain,
+                })
+                .collect(),
+        }
+    }
+
+    fn levels(&self) -> Vec<f64> {
+        levels_mm(self.step_mm, HIGHEST_LEVEL_MM)
+    }
+
+    fn card(&self) -> Vec<CardLine> {
+        let lines = self.input.files.iter().map(|request| {
+            let tip_from_apex_mm = self.input.tip_mm + request.step_back_mm;
+            let stop = self.measured.working_length_chart_mm.map(|chart_mm| {
+                // A tip elsewhere than where the working length ends.
+                chart_mm - (tip_from_apex_mm - self.measured.allowance_mm)
+            });
+            let level = |from_apex_mm: f64| {
+                let mm = diameter_left_mm(&request.file, tip_from_apex_mm, from_apex_mm)?;
+                Some(LevelFinding { from_apex_mm, mm })
+            };
+            CardLine {
+                file: request.file.label(),
+                colour: request.file.colour_words(),
+                step_back_mm: request.step_back_mm,
+                stop_mm: stop.filter(|stop| *stop > 0.0),
+                tip_from_apex_mm,
+                diameter_left_mm: self.levels().into_iter().filter_map(level).collect(),
+            }
+        });
+        lines.collect()
+    }
+
+    fn shaped(&self) -> Vec<ShapedFinding> {
+        let files: Vec<_> = self
+            .input
+            .files
+            .iter()
+            .map(|request| {
+                let tip_mm = self.input.tip_mm + request.step_back_mm;
+                (request.file.clone(), tip_mm)
+            })
+            .collect();
+        let level = |from_apex_mm: f64| {
+            let widest = shaped_mm(&files, from_apex_mm)?;
+            Some(ShapedFinding {
+                from_apex_mm,
+                mm: widest.level.diameter_mm,
+                file: files[widest.file].0.label(),
+            })
+        };
+        self.levels().into_iter().filter_map(level).collect()
+    }
+}
+
+fn parts(file: &NominalFile, tip_mm: f64, bends: &[BendFinding]) -> Vec<PartFinding> {
+    let working_part_mm = file.working_part_mm();
+    let part = |(index, bend): (usize, &BendFinding)| {
+        let part = part_in_bend(
+            bend.end_from_apex_mm,
+            bend.start_from_apex_mm,
+            tip_mm,
+            working_part_mm,
+        )?;
+        Some(PartFinding {
+            bend: index + 1,
+            from_tip_mm: part.from_tip_mm,
+            to_tip_mm: part.to_tip_mm,
+            share_percent: 100.0 * part.length_mm() / working_part_mm,
+        })
+    };
+    bends.iter().enumerate().filter_map(part).collect()
+}
+
+fn binds(file: &NominalFile, widths: &WidthProfile) -> Binds {
+    let Contact { tip_mm, contact_mm } = passive_depth(file, 0.0, widths);
+    // Nothing is known apical to the traced walls.
+    let end_mm = widths.samples_mm()[0][0];
+    Binds {
+        passive_tip_from_apex_mm: tip_mm.max(end_mm),
+        passive_tip_u95_mm: None,
+        contact_from_apex_mm: contact_mm,
+    }
+}

@@ -1,0 +1,40 @@
+//! Files in a curved canal: how far a nominal file's surface is bent where,
+//! where it touches the walls, and the card that shaping is done by.
+//!
+//! Everything is plain geometry of nominal files. It compares files in one
+//! canal; it predicts nothing about how a file behaves.
+
+mod assess;
+mod axis;
+mod bend;
+mod card;
+mod case_files;
+mod colour;
+mod contact;
+mod draws;
+mod findings;
+mod nominal;
+mod strain;
+mod text;
+mod widths;
+pub mod words;
+
+pub use assess::{
+    AssessError, Assessment, FileRequest, Options, assess, assess_file, assess_measured,
+};
+pub use axis::{BentPlace, CanalAxis};
+pub use bend::{FilePart, part_in_bend};
+pub use card::{Level, ShapedLevel, diameter_left_mm, levels_mm, shaped_mm};
+pub use case_files::{in_case, to_case};
+pub use colour::{IsoColour, STANDARD_SIZES, StandardSize, colour_of, tip_tolerance_mm};
+pub use contact::{Contact, passive_depth};
+pub use findings::{
+    BendFinding, Binds, CanalInstruments, CardLine, FileFinding, InstrumentFindings, LevelFinding,
+    PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,
+};
+pub use nominal::{FileError, NominalFile, WORKING_PART_MM};
+pub use strain::{
+    Peak, peak, strain_from_inner_wall, strain_from_outer_wall, surface_strain, surface_strain_at,
+};
+pub use text::findings_text;
+pub use widths::{WidthError, WidthProfile};

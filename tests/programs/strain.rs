@@ -1,0 +1,47 @@
+//! `cargo run --release --example strain -- [--films N] [--draws N]`: how often
+//! the stated intervals of the bending strain hold the truth.
+
+mod strain_study;
+
+use lengthfilm::phantom::CanalKind;
+use strain_study::{FilmOutcome, coverage, coverage_study, study};
+
+fn main() {
+    let (mut films, mut draws) = (800, 4000);
+    let mut arguments = std::env::args().skip(1);
+    while let (Some(name), Some(value)) = (arguments.next(), arguments.next()) {
+        match name.as_str() {
+            "--films" => films = value.parse().expect("a number"),
+            "--draws" => draws = value.parse().expect("a number"),
+            other => panic!("{other}: not known"),
+        }
+    }
+    let outcomes = study(0, films, draws);
+    type Of = fn(&FilmOutcome) -> Option<coverage_study::Outcome>;
+    let results: [(&str, Of); 4] = [
+        ("peak strain as projected, %", |o| o.peak),
+        ("peak strain in space, %", |o| o.peak_in_space),
+        ("place of the peak, mm", |o| o.place),
+        ("25/.06 over 10/.02", |o| o.ratio),
+    ];
+    println!("| canal | result | n | coverage, % | median error | median U |");
+    println!("|---|---|---|---|---|---|");
+    let print = |words: &str, of_kind: &dyn Fn(&&FilmOutcome) -> bool| {
+        for (name, of) in results {
+            let found = coverage(outcomes.iter().filter(of_kind), of);
+            println!(
+                "| {words} | {name} | {} | {:.1} | {:+.3} | {:.3} |",
+                found.count,
+                100.0 * found.share,
+                found.median_error,
+                found.median_u95
+            );
+        }
+    };
+    for kind in CanalKind::ALL {
+        print(coverage_study::kind_words(kind), &|o| o.kind == kind);
+    }
+    print("all", &|_| true);
+    let withheld = outcomes.iter().filter(|o| o.withheld).count();
+    println!("\nNo strain given: {withheld} of {}.", outcomes.len());
+}
