@@ -195,8 +195,8 @@ mod tests {
     fn walls_that_cross_are_named_with_the_place() {
         let straight = [Piece::Straight { length: 10.0 }];
         let path = StraightArcPath::new(Point::ORIGIN, 90f64.to_radians(), &straight).unwrap();
-        let left = [Point::new(0.5, 0.0), Point::new(-0.5, 10.0)];
-        let right = [Point::new(-0.5, 0.0), Point::new(0.5, 10.0)];
+        let left = [Point::new(0.6, -1.0), Point::new(-0.6, 11.0)];
+        let right = [Point::new(-0.6, -1.0), Point::new(0.6, 11.0)];
         let error = WidthProfile::between_walls(&path, 10.0, &left, &right).unwrap_err();
         assert_eq!(error, WidthError::Crossing { from_apex_mm: 0.0 });
         let line = WidthProfile::between_walls(&path, 10.0, &left[..1], &right).unwrap_err();

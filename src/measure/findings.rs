@@ -263,12 +263,6 @@ impl DifficultyFinding {
     /// a class.
     pub fn words(&self) -> Option<String> {
         let class = self.class.as_ref()?;
-        let method = match (self.method.as_str(), self.curve) {
-            ("schneider", Some(curve)) => format!("Schneider, curve {curve}"),
-            ("schneider", None) => "Schneider".to_owned(),
-            ("s_shape", _) => "S-shaped canal".to_owned(),
-            (other, _) => other.to_owned(),
-        };
         let mut likely: Vec<_> = DifficultyClass::ALL
             .into_iter()
             .filter_map(|class| Some((class, self.probabilities?.of(class))))
@@ -285,6 +279,22 @@ impl DifficultyFinding {
                 parts.collect::<Vec<_>>().join(", ")
             }
         };
-        Some(format!("{classes} ({method})"))
+        Some(format!("{classes} ({})", self.method_words()))
+    }
+
+    /// The class at the best estimates with its method: "moderate (Schneider,
+    /// curve 1)"; `None` without a class.
+    pub fn class_words(&self) -> Option<String> {
+        let class = self.class.as_ref()?;
+        Some(format!("{class} ({})", self.method_words()))
+    }
+
+    fn method_words(&self) -> String {
+        match (self.method.as_str(), self.curve) {
+            ("schneider", Some(curve)) => format!("Schneider, curve {curve}"),
+            ("schneider", None) => "Schneider".to_owned(),
+            ("s_shape", _) => "S-shaped canal".to_owned(),
+            (other, _) => other.to_owned(),
+        }
     }
 }

@@ -8,7 +8,7 @@ use super::subject::Subject;
 use super::{budget, curvature_figures, film_figure, in_space};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
-use crate::curvature::{METHODS, Method, QUANTITIES};
+use crate::curvature::{DifficultyClass, METHODS, Method, QUANTITIES};
 use crate::measure::capitalised;
 use crate::measure::catalogue::LENGTHS;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
@@ -347,8 +347,18 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         canal
             .curvature
             .as_ref()
-            .and_then(|c| c.difficulty.words())
+            .and_then(|c| c.difficulty.class_words())
             .unwrap_or(ABSENT.to_owned())
+    });
+    line("… low / moderate / high, %".to_owned(), &|canal| {
+        canal
+            .curvature
+            .as_ref()
+            .and_then(|c| c.difficulty.probabilities)
+            .map_or(ABSENT.to_owned(), |p| {
+                let percent = |class| fixed(100.0 * p.of(class), 0);
+                DifficultyClass::ALL.map(percent).join(" / ")
+            })
     });
     table
 }

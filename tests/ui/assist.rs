@@ -33,7 +33,7 @@ fn one_click_on_the_shank_finds_the_file_in_one_step() {
     let [stop, tip] = true_ends();
 
     desk.key(Modifiers::SHIFT, Key::F);
-    assert!(desk.says("press anywhere on the file's shank"));
+    assert!(desk.says("click anywhere on the file's shank"));
     desk.click_film(ON_SHANK[0], ON_SHANK[1]);
 
     let file = desk.case().scale.objects[0].clone();

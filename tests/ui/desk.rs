@@ -30,6 +30,15 @@ pub struct Running {
 impl Desk {
     /// Starts the application and waits until what it opens is on screen.
     pub fn start(start: Option<StartWith>, recovery: Option<PathBuf>) -> Self {
+        Self::start_stepping(start, recovery, 0.25)
+    }
+
+    /// The same with frames `step_s` seconds apart, where the pace counts.
+    pub fn start_stepping(
+        start: Option<StartWith>,
+        recovery: Option<PathBuf>,
+        step_s: f32,
+    ) -> Self {
         let mut setup = Some(Setup {
             start,
             preferences: Preferences::default(),
@@ -38,6 +47,7 @@ impl Desk {
         let harness = Harness::builder()
             .with_size([1280.0, 720.0])
             .with_max_steps(60)
+            .with_step_dt(step_s)
             .build_ui_state(
                 move |ui, running: &mut Running| {
                     // The first frame has no application yet, as its look

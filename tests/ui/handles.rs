@@ -40,7 +40,7 @@ fn enter_and_a_double_click_finish_a_trace_and_add_nothing() {
     for by_double_click in [false, true] {
         let folder = tempfile::tempdir().expect("a folder");
         let film = write_film(folder.path(), "canal.png", 1200, 1250);
-        let mut desk = Desk::with_film(&film);
+        let mut desk = Desk::start_stepping(Some(StartWith::Film(film)), None, 0.03);
         desk.key(Modifiers::NONE, Key::T);
         desk.click_film(500.0, 300.0);
         desk.click_film(510.0, 500.0);

@@ -192,7 +192,7 @@ mod tests {
         for kill in 0..KILLS {
             let mut child = Command::new(std::env::current_exe().expect("this program"))
                 .args(["--ignored", "--exact", "--nocapture"])
-                .arg("desktop::recovery::tests::child_edits_for_ever")
+                .arg("desktop::state::recovery::tests::child_edits_for_ever")
                 .env(CHILD_FOLDER, folder.path())
                 .stdout(Stdio::piped())
                 .stderr(Stdio::null())

@@ -1,7 +1,7 @@
 //! Where millimetres come from: the source in use, all others, and how far
 //! they disagree.
 
-use egui::{Id, Popup, RichText, Ui};
+use egui::{Id, RichText, Ui};
 
 use super::tool_button::tool_button;
 use crate::case::edit::Tool;
@@ -129,9 +129,6 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
     if asked_for {
         desk.session.focus_length_of = None;
     }
-    // It waits for a number, whatever was clicked meanwhile.
-    let is_free = ui.memory(|memory| memory.focused().is_none()) && desk.session.dialog.is_none();
-    let take_focus = asked_for || is_free && desk.awaits_length() && !Popup::is_any_open(ui.ctx());
     let typed = std::mem::take(&mut desk.session.typed_ahead);
     let step = desk.preferences.length_step_mm;
     let edit = NumberField {
@@ -142,7 +139,7 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
         range: LENGTH_RANGE_MM,
         example: "20.5",
         default: None,
-        take_focus,
+        take_focus: asked_for,
         typed: (!typed.is_empty()).then_some(typed.as_str()),
     }
     .show(ui, Id::unique(("set length", canal)));

@@ -44,12 +44,14 @@ pub fn id_of(handle: &Handle) -> Id {
     Id::unique(("handle", handle))
 }
 
-/// Makes the handles' widgets, moves what is dragged or nudged.
+/// Makes the handles' widgets, moves what is dragged or nudged. Without
+/// `takes_press` no handle is taken hold of in this frame.
 pub fn interact(
     ui: &mut Ui,
     desk: &mut Desk<'_>,
     placed: &[PlacedHandle],
     viewport: Rect,
+    takes_press: bool,
 ) -> Vec<HandleResponse> {
     let view = desk.workspace.view;
     let mut responses = Vec::with_capacity(placed.len());
@@ -92,7 +94,9 @@ pub fn interact(
             response.request_focus();
             desk.session.focus_handle = None;
         }
-        drag(ui, desk, handle, &response, on_screen);
+        if takes_press {
+            drag(ui, desk, handle, &response, on_screen);
+        }
         nudge(ui, desk, handle, *at, &response);
         responses.push(HandleResponse {
             handle: handle.clone(),

@@ -57,7 +57,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
     let film = ui.interact(rect, film_id(), Sense::drag());
     let placed = shown_handles(desk);
-    let responses = handles::interact(ui, desk, &placed, rect);
+    // The second click of a double click finishes the line, whatever lies there.
+    let finishes = finishes_line(ui, desk, rect);
+    let responses = handles::interact(ui, desk, &placed, rect, !finishes);
     // Of the handles that the tool leaves alone a press is about the film.
     let takes_press = |one: &handles::HandleResponse| {
         one.response.sense.senses_drag() && one.response.contains_pointer()
@@ -66,7 +68,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
     wheel_and_pinch(ui, desk, &film);
     window_and_pan(ui, desk, &film);
-    primary_button(ui, desk, &film, over_handle);
+    if finishes {
+        desk.session.last_press = None;
+        desk.commands.push(Command::Finish);
+    } else {
+        primary_button(ui, desk, &film, over_handle);
+    }
     keys(ui, desk, &film);
     menu::show(ui, desk, &film);
     desk.workspace.view.keep_on_film(size);
@@ -188,10 +195,6 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
             ui.input(|input| input.time),
             pointer.press_origin().unwrap_or(at),
         );
-        if desk.session.tool == Tool::Trace && is_second_press(desk, now, place) {
-            desk.commands.push(Command::Finish);
-            return;
-        }
         desk.session.last_press = Some((now, place));
         press(desk, place);
     }
@@ -203,12 +206,18 @@ fn primary_button(ui: &Ui, desk: &mut Desk<'_>, film: &Response, over_handle: bo
     }
 }
 
-/// This press and the last are a double click.
-fn is_second_press(desk: &Desk<'_>, now: f64, at: Pos2) -> bool {
-    let last = desk.session.last_press;
-    last.is_some_and(|(then, there)| {
-        now - then < DOUBLE_CLICK_S && there.distance(at) < DOUBLE_CLICK_REACH
-    })
+/// The trace tool's second press on one place: a double click.
+fn finishes_line(ui: &Ui, desk: &Desk<'_>, viewport: Rect) -> bool {
+    let (now, pointer) = ui.input(|input| (input.time, input.pointer.clone()));
+    let pressed_at = pointer
+        .interact_pos()
+        .filter(|at| pointer.button_pressed(PointerButton::Primary) && viewport.contains(*at));
+    let (Some(at), Some((then, there))) = (pressed_at, desk.session.last_press) else {
+        return false;
+    };
+    desk.session.tool == Tool::Trace
+        && now - then < DOUBLE_CLICK_S
+        && there.distance(at) < DOUBLE_CLICK_REACH
 }
 
 fn press(desk: &mut Desk<'_>, at: Pos2) {
