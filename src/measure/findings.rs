@@ -282,13 +282,6 @@ impl DifficultyFinding {
         Some(format!("{classes} ({})", self.method_words()))
     }
 
-    /// The class at the best estimates with its method: "moderate (Schneider,
-    /// curve 1)"; `None` without a class.
-    pub fn class_words(&self) -> Option<String> {
-        let class = self.class.as_ref()?;
-        Some(format!("{class} ({})", self.method_words()))
-    }
-
     fn method_words(&self) -> String {
         match (self.method.as_str(), self.curve) {
             ("schneider", Some(curve)) => format!("Schneider, curve {curve}"),

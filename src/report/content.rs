@@ -303,7 +303,7 @@ fn curvature(subject: &Subject) -> Option<Section> {
 
 fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Value ± U (95 %). A dash: cannot be had; the warnings say why.",
+        "Value ± U (95 %). A dash: not available; the warnings say why. Difficulty: from the worst curve's Schneider angle, or an S shape.",
         "Method",
         canals.iter().map(|canal| canal.name.clone()),
     );
@@ -347,7 +347,7 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         canal
             .curvature
             .as_ref()
-            .and_then(|c| c.difficulty.class_words())
+            .and_then(|c| c.difficulty.class.clone())
             .unwrap_or(ABSENT.to_owned())
     });
     line("… low / moderate / high, %".to_owned(), &|canal| {

@@ -10,7 +10,7 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     ),
     (
         "Working length, additive",
-        "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm after Weine",
+        "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm",
         "Ingle's steps and Weine's subtraction, as taught",
     ),
     (
