@@ -303,7 +303,7 @@ fn curvature(subject: &Subject) -> Option<Section> {
 
 fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Value ± U (95 %). A dash: not available; the warnings say why. Difficulty: from the worst curve's Schneider angle, or an S shape.",
+        "Value ± U (95 %). A dash: not available; the warnings say why.",
         "Method",
         canals.iter().map(|canal| canal.name.clone()),
     );

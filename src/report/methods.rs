@@ -6,12 +6,12 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     (
         "Curve by curve",
         "each bend of one turning sign; S-shaped: two of opposite sign above the threshold",
-        "our own rule; secondary curves after Cunningham and Senia 1992",
+        "our own rule, after Cunningham and Senia 1992",
     ),
     (
         "Working length, additive",
-        "set length + tip to apex − allowance; allowances 1.0, 1.5, 2.0 mm",
-        "Ingle's steps and Weine's subtraction, as taught",
+        "set length + tip to apex − allowance (1.0, 1.5, 2.0 mm)",
+        "Ingle's steps, Weine's subtraction, as taught",
     ),
     (
         "Working length, proportion",
@@ -35,7 +35,7 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     ),
     (
         "Case difficulty",
-        "canal-curvature row: below 10° low, 10–30° moderate, above 30° or S-shaped high",
+        "Schneider's angle of the worst curve: below 10° low, 10–30° moderate, above 30° or S-shaped high",
         "AAE case difficulty assessment form, 2022",
     ),
 ];
