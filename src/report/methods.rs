@@ -5,7 +5,7 @@
 pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     (
         "Curve by curve",
-        "each bend of one turning sign; S-shaped: two of opposite sign above the threshold",
+        "each curve of one sign; S-shaped: two of opposite sign above the threshold",
         "our own rule, after Cunningham and Senia 1992",
     ),
     (
@@ -25,17 +25,17 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     ),
     (
         "Published tooth lengths",
-        "a range that asks to check the scale; it never fills in a number",
+        "a range to check the scale by",
         "Woelfel's tables of dental anatomy",
     ),
     (
         "Uncertainty",
-        "U covers 95 %; values are rounded to the place of U",
+        "U covers 95 %, rounded to its place",
         "JCGM 100:2008, 7.2.6, and JCGM 101:2008",
     ),
     (
         "Case difficulty",
-        "Schneider's angle of the worst curve: below 10° low, 10–30° moderate, above 30° or S-shaped high",
+        "worst curve's Schneider angle: below 10° low, 10–30° moderate, above 30° or S-shaped high",
         "AAE case difficulty assessment form, 2022",
     ),
 ];
