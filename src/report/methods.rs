@@ -5,7 +5,7 @@
 pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     (
         "Curve by curve",
-        "each curve of one sign; S-shaped: two of opposite sign above the threshold",
+        "S-shaped where two curves of opposite sign exceed the threshold",
         "our own rule, after Cunningham and Senia 1992",
     ),
     (
@@ -35,7 +35,7 @@ pub const OTHER_METHODS: [(&str, &str, &str); 7] = [
     ),
     (
         "Case difficulty",
-        "worst curve's Schneider angle: below 10° low, 10–30° moderate, above 30° or S-shaped high",
+        "worst curve's Schneider angle: 10–30° moderate, above 30° or S-shaped high",
         "AAE case difficulty assessment form, 2022",
     ),
 ];
