@@ -1,5 +1,5 @@
 //! Photographs of a film, a print or a practice block made flat: four corners
-//! of a rectangle of known size give the plane's perspective (METHODS 13).
+//! of a rectangle of known size give the plane's perspective (docs/photographs.md).
 //!
 //! Frames: `photo` is px of the photograph after its EXIF turn; `plane` is mm on
 //! the rectangle, x right, y down, the origin its top left corner; `flat` is px

@@ -1,4 +1,4 @@
-//! The measures of one level (METHODS 10).
+//! The measures of one level (docs/before-after.md).
 
 /// Removal smaller than this is none, mm: far below what any picture shows,
 /// above what rounding leaves.

@@ -1,5 +1,5 @@
 //! What shaping did to a canal: two films of one canal, or two photographs of
-//! one practice block, before and after (METHODS 10).
+//! one practice block, before and after (docs/before-after.md).
 //!
 //! Marks placed on both pictures bring one over the other; the walls of the
 //! canal, before and after, are then cut by sections normal to the canal's
