@@ -4,13 +4,14 @@
 //! opens the window. Modules may use those of their own group and the groups before it, never after
 //! (`tests` hold this order):
 //!
-//! `units`, `tooth`, `statistics`, `cautions` → `geometry`, `registration` →
+//! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
 //! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
-//! → `case`, `working_length` → `trace`, `phantom`, `measure` → `two_view` →
+//! → `case`, `working_length` → `assist`, `phantom`, `measure` → `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
+pub mod assist;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
@@ -29,6 +30,7 @@ pub mod instrumentation;
 pub mod measure;
 pub mod phantom;
 pub mod practice;
+pub mod progress;
 pub mod registration;
 pub mod report;
 pub mod shaping;
@@ -36,7 +38,6 @@ pub mod shaping_record;
 pub mod spreadsheet;
 pub mod statistics;
 pub mod tooth;
-pub mod trace;
 pub mod two_view;
 pub mod uncertainty;
 pub mod units;

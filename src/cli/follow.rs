@@ -1,14 +1,14 @@
 //! `lengthfilm follow FILM --through X,Y --through X,Y … [--bright] [--json]`
 
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 
 use clap::Args;
 
 use super::output::{CliError, print_json};
 use super::point::parse_point;
+use crate::assist::{FollowOptions, follow};
 use crate::film::{self, OpenLimits};
-use crate::trace::{FollowOptions, follow};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 #[derive(Debug, Args)]
@@ -37,8 +37,12 @@ impl Follow {
             bright: self.bright,
             mm_per_px: self.mm_per_px.or_else(|| opened.scale.mean_pitch_mm()),
         };
-        let cancel = AtomicBool::new(false);
-        let path = follow(&opened.film, &self.through, &options, &cancel, &|_| {});
+        let path = follow(
+            &opened.film,
+            &self.through,
+            &options,
+            &Progress::unwatched(),
+        );
         print_json(&path.map_err(|e| CliError::at(&self.film, e))?)
     }
 }

@@ -4,10 +4,11 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::grading::{Grading, unwatched};
+use super::grading::Grading;
 use super::output::{CliError, report_error};
 use crate::grading::csv;
 use crate::grading::files::grade_files;
+use crate::progress::Progress;
 
 #[derive(Debug, Args)]
 pub struct Grade {
@@ -24,8 +25,13 @@ impl Grade {
     pub fn run(self) -> Result<(), CliError> {
         let grading = &self.grading;
         let rubric = grading.rubric()?;
-        let mut class = grade_files(&self.reference, &grading.traces, &rubric, &unwatched())
-            .map_err(CliError::input)?;
+        let mut class = grade_files(
+            &self.reference,
+            &grading.traces,
+            &rubric,
+            &Progress::unwatched(),
+        )
+        .map_err(CliError::input)?;
         let film = PathBuf::from(&class.reference.film);
         if grading.numbers_for_names {
             class.numbers_for_names();

@@ -2,16 +2,15 @@
 //! feedback sheets out.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicBool;
 
 use clap::{ArgGroup, Args};
 use serde::Serialize;
 
 use super::output::{CliError, print_json, print_text, report_error};
 use crate::feedback;
-use crate::grading::class::Watch;
 use crate::grading::files::ClassGrade;
 use crate::grading::rubric::Rubric;
+use crate::progress::Progress;
 
 /// Options of every grading command.
 #[derive(Debug, Args)]
@@ -40,15 +39,6 @@ pub struct Grading {
     /// Replace the names of students and files by numbers.
     #[arg(long)]
     pub numbers_for_names: bool,
-}
-
-/// Nobody watches a command, and nothing but its end stops it.
-pub fn unwatched() -> Watch<'static> {
-    static NEVER: AtomicBool = AtomicBool::new(false);
-    Watch {
-        progress: &|_, _| {},
-        cancel: &NEVER,
-    }
 }
 
 impl Grading {
@@ -90,7 +80,7 @@ impl Grading {
             "" => folder.clone(),
             name => folder.join(name),
         };
-        let sheets = feedback::write(class, film, &folder, self.replace, &unwatched())
+        let sheets = feedback::write(class, film, &folder, self.replace, &Progress::unwatched())
             .map_err(CliError::input)?;
         for reason in &sheets.failed {
             report_error(&reason);

@@ -1,14 +1,14 @@
 //! `lengthfilm locate-file FILM --near X,Y [--json]`
 
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 
 use clap::Args;
 
 use super::output::{CliError, print_json};
 use super::point::parse_point;
+use crate::assist::{LocateOptions, locate_file};
 use crate::film::{self, OpenLimits};
-use crate::trace::{LocateOptions, locate_file};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 #[derive(Debug, Args)]
@@ -33,8 +33,7 @@ impl LocateFile {
         let options = LocateOptions {
             mm_per_px: self.mm_per_px.or_else(|| opened.scale.mean_pitch_mm()),
         };
-        let cancel = AtomicBool::new(false);
-        let file = locate_file(&opened.film, self.near, &options, &cancel, &|_| {});
+        let file = locate_file(&opened.film, self.near, &options, &Progress::unwatched());
         print_json(&file.map_err(|e| CliError::at(&self.film, e))?)
     }
 }

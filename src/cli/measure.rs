@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::output::{CliError, print_json, print_text, report_error};
 use crate::film::FilmCache;
-use crate::measure::{self, Settings};
+use crate::measure::{self, MeasureSettings};
 
 #[derive(Debug, Args)]
 pub struct Measure {
@@ -23,9 +23,9 @@ impl Measure {
     /// Measures every case on all cores; a bad one is named on standard error
     /// and does not stop the others.
     pub fn run(self) -> Result<(), CliError> {
-        let settings = Settings {
+        let settings = MeasureSettings {
             stop_when_settled: self.cases.len() > 1,
-            ..Settings::default()
+            ..MeasureSettings::default()
         };
         let films = FilmCache::default();
         let outcomes: Vec<_> = self

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::output::{CliError, print_text};
 use crate::case::Case;
 use crate::film::{self, OpenLimits, OpenedFilm};
-use crate::measure::{self, FilmSummary, Settings};
+use crate::measure::{self, FilmSummary, MeasureSettings};
 use crate::phantom;
 use crate::report::{self, Existing, ExportOptions};
 
@@ -72,7 +72,7 @@ fn without_window(path: Option<&Path>, why: &str) -> Result<(), CliError> {
         Some(path) if is_case(path) => from_case(path)?,
         Some(path) => return film_facts(path, why),
     };
-    let settings = Settings::default();
+    let settings = MeasureSettings::default();
     let name = shown.case_path.display().to_string();
     let summary = FilmSummary::from(&shown.film);
     let findings = measure::measure(&shown.case, &summary, &name, &settings)

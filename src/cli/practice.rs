@@ -6,10 +6,11 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
-use super::grading::{Grading, unwatched};
+use super::grading::Grading;
 use super::output::{CliError, print_json, print_text, report_error};
 use crate::input_file;
-use crate::practice::{self, OpenedSet, Order};
+use crate::practice::{self, OpenedSet, SetRequest};
+use crate::progress::Progress;
 
 #[derive(Debug, Args)]
 pub struct Practice {
@@ -130,13 +131,18 @@ impl Practice {
 
 impl Make {
     fn run(self) -> Result<(), CliError> {
-        let order = Order {
+        let request = SetRequest {
             count: self.count,
             difficulty: self.difficulty.into(),
             seed: self.seed.unwrap_or_else(rand::random),
         };
-        let made = practice::make(order, &self.out, &self.passphrase.read()?, &unwatched())
-            .map_err(CliError::input)?;
+        let made = practice::make(
+            request,
+            &self.out,
+            &self.passphrase.read()?,
+            &Progress::unwatched(),
+        )
+        .map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
                 "films": made.films, "cases": made.cases, "sealed": made.sealed,
@@ -155,7 +161,7 @@ impl GradeSet {
         let rubric = grading.rubric()?;
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
-        let mut graded = practice::grade(&set, &grading.traces, &rubric, &unwatched())
+        let mut graded = practice::grade(&set, &grading.traces, &rubric, &Progress::unwatched())
             .map_err(CliError::input)?;
         if grading.numbers_for_names {
             graded.numbers_for_names();

@@ -7,7 +7,7 @@ use clap::Args;
 use rayon::prelude::*;
 
 use super::output::{CliError, print_text, report_error};
-use crate::measure::{self, FilmSummary, Settings};
+use crate::measure::{self, FilmSummary, MeasureSettings};
 use crate::report::{self, Existing, ExportOptions};
 
 #[derive(Debug, Args)]
@@ -80,7 +80,7 @@ impl Report {
         let (case, opened) = measure::open_case(case_path).map_err(CliError::input)?;
         let name = case_path.display().to_string();
         let film = FilmSummary::from(&opened);
-        let findings = measure::measure(&case, &film, &name, &Settings::default())
+        let findings = measure::measure(&case, &film, &name, &MeasureSettings::default())
             .map_err(|error| CliError::at(case_path, error))?;
         let out = self.out_for(case_path);
         let options = ExportOptions {

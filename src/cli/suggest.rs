@@ -1,13 +1,13 @@
 //! `lengthfilm suggest FILM [--json]`
 
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 
 use clap::Args;
 
 use super::output::{CliError, print_json};
+use crate::assist::suggest;
 use crate::film::{self, OpenLimits};
-use crate::trace::{Watch, suggest};
+use crate::progress::Progress;
 
 #[derive(Debug, Args)]
 pub struct Suggest {
@@ -26,8 +26,7 @@ impl Suggest {
     pub fn run(self) -> Result<(), CliError> {
         let opened = film::open(&self.film, &OpenLimits::default()).map_err(CliError::input)?;
         let mm_per_px = self.mm_per_px.or_else(|| opened.scale.mean_pitch_mm());
-        let cancel = AtomicBool::new(false);
-        let found = suggest(&opened.film, mm_per_px, &Watch::new(&cancel, &|_| {}));
+        let found = suggest(&opened.film, mm_per_px, &Progress::unwatched());
         print_json(&found.map_err(|e| CliError::at(&self.film, e))?)
     }
 }

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 
 use super::output::{CliError, print_json, print_text};
 use crate::case::{self, Receptor, RightOfFilm, SecondFilm, SourceSide};
-use crate::measure::Settings;
+use crate::measure::MeasureSettings;
 use crate::two_view::{self, Exposures, TwoViewError};
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -80,7 +80,7 @@ impl TwoView {
             ..Exposures::remembered(&second)
         };
         let paths = [self.case_a.as_path(), path_b.as_path()];
-        let found = two_view::two_view_files(paths, &exposures, &Settings::default())
+        let found = two_view::two_view_files(paths, &exposures, &MeasureSettings::default())
             .map_err(CliError::input)?;
         if self.remember {
             case.second_film = Some(second);

@@ -4,7 +4,7 @@
 //! Text, window, CSV, reports, budget, warnings and grading read these two
 //! tables, so that a new number is one row here.
 
-use super::{Curvature, Landmark, Measured};
+use super::{Curvature, CurvatureLandmark, Measured};
 
 /// A published method with a construction of its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -30,12 +30,12 @@ pub struct MethodRow {
     /// Its publication.
     pub source: &'static str,
     /// Landmarks it is built on, each of which can be moved.
-    pub landmarks: &'static [Landmark],
+    pub landmarks: &'static [CurvatureLandmark],
 }
 
 /// All methods, in the order in which they are listed.
-pub const METHODS: [MethodRow; 8] = {
-    use Landmark::{
+pub const CURVATURE_METHODS: [MethodRow; 8] = {
+    use CurvatureLandmark::{
         ApicalEnd, AxisStart, CurveEnd, CurveStart, EstrelaApical, EstrelaCoronal, EstrelaJoint,
         LuitenApical, LuitenAxis, Orifice,
     };
@@ -100,12 +100,12 @@ pub const METHODS: [MethodRow; 8] = {
 };
 
 impl Method {
-    /// All methods, in the order of [`METHODS`].
-    pub const ALL: [Self; METHODS.len()] = {
-        let mut all = [Self::Schneider; METHODS.len()];
+    /// All methods, in the order of [`CURVATURE_METHODS`].
+    pub const ALL: [Self; CURVATURE_METHODS.len()] = {
+        let mut all = [Self::Schneider; CURVATURE_METHODS.len()];
         let mut i = 0;
         while i < all.len() {
-            all[i] = METHODS[i].method;
+            all[i] = CURVATURE_METHODS[i].method;
             i += 1;
         }
         all
@@ -113,7 +113,7 @@ impl Method {
 
     /// What is known of it.
     pub fn row(self) -> &'static MethodRow {
-        const ROWS: &[MethodRow] = &METHODS;
+        const ROWS: &[MethodRow] = &CURVATURE_METHODS;
         &ROWS[self as usize]
     }
 
@@ -128,7 +128,7 @@ impl Method {
     }
 
     /// Landmarks it is built on, each of which can be moved.
-    pub fn landmarks(self) -> &'static [Landmark] {
+    pub fn landmarks(self) -> &'static [CurvatureLandmark] {
         self.row().landmarks
     }
 }
@@ -455,7 +455,7 @@ mod tests {
             // DICOM PS3.5 6.2: a code value of representation SH has 16 characters at most.
             assert!(row.code.len() <= 16, "{}", row.code);
         }
-        for (place, row) in METHODS.iter().enumerate() {
+        for (place, row) in CURVATURE_METHODS.iter().enumerate() {
             assert_eq!(row.method as usize, place, "{}", row.name);
             assert!(
                 CurvatureQuantity::of_method(Some(row.method)).count() > 0,

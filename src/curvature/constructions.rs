@@ -2,10 +2,10 @@
 
 use kurbo::{Circle, Line, Point};
 
-use super::landmarks::Placement;
+use super::landmarks::MethodInputs;
 use super::{
-    Landmark, LandmarkOverrides, Method, Missing, PathUnit, curve_by_curve, estrela, gunday,
-    pruett, schafer, schneider,
+    CurvatureLandmark, LandmarkOverrides, Method, Missing, PathUnit, curve_by_curve, estrela,
+    gunday, pruett, schafer, schneider,
 };
 use crate::geometry::StraightArcPath;
 
@@ -19,7 +19,7 @@ pub struct Construction {
     /// Circles, where the method has one.
     pub circles: Vec<Circle>,
     /// The places it stands on; each can be dragged.
-    pub points: Vec<(Landmark, Point)>,
+    pub points: Vec<(CurvatureLandmark, Point)>,
     /// Why the method gives no drawing.
     pub missing: Option<Missing>,
 }
@@ -30,13 +30,14 @@ pub fn constructions(
     unit: PathUnit,
     overrides: &LandmarkOverrides,
 ) -> Vec<Construction> {
-    let placement = Placement::new(path, unit, &curve_by_curve::curves(path), overrides);
+    let placement = MethodInputs::new(path, unit, &curve_by_curve::curves(path), overrides);
     let draw = |method: Method| {
         let (lines, circles, missing) = match drawing(method, &placement) {
             Ok((lines, circles)) => (lines, circles, None),
             Err(missing) => (Vec::new(), Vec::new(), Some(missing)),
         };
-        let placed = |&landmark: &Landmark| Some((landmark, placement.landmarks.get(landmark)?));
+        let placed =
+            |&landmark: &CurvatureLandmark| Some((landmark, placement.landmarks.get(landmark)?));
         let points = method.landmarks().iter().filter_map(placed).collect();
         Construction {
             method,
@@ -49,36 +50,45 @@ pub fn constructions(
     Method::ALL.map(draw).into()
 }
 
-fn drawing(method: Method, placement: &Placement) -> Result<(Vec<Line>, Vec<Circle>), Missing> {
+fn drawing(method: Method, placement: &MethodInputs) -> Result<(Vec<Line>, Vec<Circle>), Missing> {
     let place = |landmark| placement.landmarks.get(landmark).ok_or(Missing::NoCurve);
     let (a, c) = (placement.orifice, placement.apical_end);
     let axis = placement.coronal_axis;
     // Line 1 runs past the curve's start, so that the angle can be seen.
     let line_1 = || {
-        let (from, b) = (place(Landmark::AxisStart)?, place(Landmark::CurveStart)?);
+        let (from, b) = (
+            place(CurvatureLandmark::AxisStart)?,
+            place(CurvatureLandmark::CurveStart)?,
+        );
         Ok(Line::new(from, b + axis * b.distance(c)))
     };
     let apical_line = || {
-        let b = place(Landmark::CurveEnd)?;
-        let reach = place(Landmark::CurveStart)?.distance(b);
+        let b = place(CurvatureLandmark::CurveEnd)?;
+        let reach = place(CurvatureLandmark::CurveStart)?.distance(b);
         Ok(Line::new(b - placement.apical_axis * reach, c))
     };
     Ok(match method {
         Method::Schneider => (
-            vec![line_1()?, Line::new(place(Landmark::CurveStart)?, c)],
+            vec![
+                line_1()?,
+                Line::new(place(CurvatureLandmark::CurveStart)?, c),
+            ],
             vec![],
         ),
         Method::Weine => (vec![line_1()?, apical_line()?], vec![]),
         Method::AxisAxis => {
-            let b = place(Landmark::CurveStart)?;
+            let b = place(CurvatureLandmark::CurveStart)?;
             let back = placement.apical_segment_axis * b.distance(c);
             (vec![line_1()?, Line::new(c - back, c)], vec![])
         }
         Method::Pruett => {
-            let (start, end) = (place(Landmark::CurveStart)?, place(Landmark::CurveEnd)?);
+            let (start, end) = (
+                place(CurvatureLandmark::CurveStart)?,
+                place(CurvatureLandmark::CurveEnd)?,
+            );
             let circle = pruett::circle((start, axis), (end, placement.apical_axis))?;
             let lines = vec![
-                Line::new(place(Landmark::AxisStart)?, circle.crossing),
+                Line::new(place(CurvatureLandmark::AxisStart)?, circle.crossing),
                 Line::new(circle.crossing, c),
                 Line::new(circle.centre, start),
                 Line::new(circle.centre, end),
@@ -94,7 +104,7 @@ fn drawing(method: Method, placement: &Placement) -> Result<(Vec<Line>, Vec<Circ
             (drawn.map(|(from, to)| Line::new(from, to)).into(), vec![])
         }
         Method::Schafer => {
-            let b = place(Landmark::CurveStart)?;
+            let b = place(CurvatureLandmark::CurveStart)?;
             let arc = schafer::arc(b.distance(c), schneider::angle_rad(axis, b, c)?)?;
             let normal = kurbo::Vec2::new(-axis.y, axis.x);
             let towards = normal * axis.cross(c - b).signum();
@@ -105,7 +115,7 @@ fn drawing(method: Method, placement: &Placement) -> Result<(Vec<Line>, Vec<Circ
             )
         }
         Method::Gunday => {
-            let b = place(Landmark::CurveStart)?;
+            let b = place(CurvatureLandmark::CurveStart)?;
             let height = gunday::height(a, b, c)?;
             (
                 vec![line_1()?, Line::new(a, c), Line::new(b, height.foot)],

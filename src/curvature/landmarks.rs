@@ -9,7 +9,7 @@ use crate::geometry::{Piece, StraightArcPath, unit};
 
 /// A place some curvature method is built on. Each can be moved by the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Landmark {
+pub enum CurvatureLandmark {
     /// A: coronal end of the path.
     Orifice,
     /// Coronal end of the straight piece before the curve: line 1 runs from
@@ -35,7 +35,7 @@ pub enum Landmark {
     EstrelaApical,
 }
 
-impl Landmark {
+impl CurvatureLandmark {
     /// All landmarks.
     pub const ALL: [Self; 11] = [
         Self::Orifice,
@@ -68,7 +68,7 @@ impl Landmark {
         }
     }
 
-    /// The landmark of that [`Landmark::name`].
+    /// The landmark of that [`CurvatureLandmark::name`].
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL
             .into_iter()
@@ -79,23 +79,23 @@ impl Landmark {
 /// A place for each landmark that has one.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ConstructionLandmarks {
-    points: [Option<Point>; Landmark::ALL.len()],
+    points: [Option<Point>; CurvatureLandmark::ALL.len()],
 }
 
 impl ConstructionLandmarks {
     /// Where `landmark` stands.
-    pub fn get(&self, landmark: Landmark) -> Option<Point> {
+    pub fn get(&self, landmark: CurvatureLandmark) -> Option<Point> {
         self.points[landmark as usize]
     }
 
     /// All landmarks with a place.
-    pub fn iter(&self) -> impl Iterator<Item = (Landmark, Point)> {
-        Landmark::ALL
+    pub fn iter(&self) -> impl Iterator<Item = (CurvatureLandmark, Point)> {
+        CurvatureLandmark::ALL
             .into_iter()
             .filter_map(|landmark| Some((landmark, self.get(landmark)?)))
     }
 
-    fn put(&mut self, landmark: Landmark, point: Point) -> Point {
+    fn put(&mut self, landmark: CurvatureLandmark, point: Point) -> Point {
         *self.points[landmark as usize].insert(point)
     }
 }
@@ -112,14 +112,14 @@ impl LandmarkOverrides {
     }
 
     /// Sets `landmark` to `point`; places that are not finite are ignored.
-    pub fn set(&mut self, landmark: Landmark, point: Point) {
+    pub fn set(&mut self, landmark: CurvatureLandmark, point: Point) {
         if point.is_finite() {
             self.0.put(landmark, point);
         }
     }
 
     /// Where the user has put `landmark`.
-    pub fn get(&self, landmark: Landmark) -> Option<Point> {
+    pub fn get(&self, landmark: CurvatureLandmark) -> Option<Point> {
         self.0.get(landmark)
     }
 
@@ -130,7 +130,7 @@ impl LandmarkOverrides {
 }
 
 /// Everything the methods need to know of one path.
-pub(super) struct Placement {
+pub(super) struct MethodInputs {
     /// Unit direction of line 1, apically.
     pub coronal_axis: Vec2,
     /// Unit direction at (or behind) the curve's end, apically.
@@ -145,7 +145,7 @@ pub(super) struct Placement {
     pub notes: ArrayVec<Note, 2>,
 }
 
-impl Placement {
+impl MethodInputs {
     pub fn new(
         path: &StraightArcPath,
         unit: PathUnit,
@@ -157,32 +157,38 @@ impl Placement {
         let mut settle = |landmark, automatic| {
             landmarks.put(landmark, overrides.get(landmark).unwrap_or(automatic))
         };
-        let orifice = settle(Landmark::Orifice, path.start());
-        let apical_end = settle(Landmark::ApicalEnd, path.end());
+        let orifice = settle(CurvatureLandmark::Orifice, path.start());
+        let apical_end = settle(CurvatureLandmark::ApicalEnd, path.end());
 
         let straight = StraightAndCurve::find(path, curves.last());
         let mut coronal_axis = straight.coronal_direction;
         let mut apical_axis = straight.apical_direction;
         let mut apical_segment_axis = straight.apical_segment_axis;
-        let moved = |landmarks: &[Landmark]| {
+        let moved = |landmarks: &[CurvatureLandmark]| {
             landmarks
                 .iter()
                 .any(|&landmark| overrides.get(landmark).is_some())
         };
-        let curve_start = straight.curve_start.or(overrides.get(Landmark::CurveStart));
+        let curve_start = straight
+            .curve_start
+            .or(overrides.get(CurvatureLandmark::CurveStart));
         if let Some(automatic) = curve_start {
             let axis_start = straight.axis_start.unwrap_or(orifice);
-            let axis_start = settle(Landmark::AxisStart, axis_start);
-            let curve_start = settle(Landmark::CurveStart, automatic);
+            let axis_start = settle(CurvatureLandmark::AxisStart, axis_start);
+            let curve_start = settle(CurvatureLandmark::CurveStart, automatic);
             let curve_end = straight.curve_end.unwrap_or(curve_start);
-            let curve_end = settle(Landmark::CurveEnd, curve_end);
+            let curve_end = settle(CurvatureLandmark::CurveEnd, curve_end);
             // Points give a direction only where the user has a hand in them:
             // on a short piece the path's own is the better one.
-            let axis_moved = [Landmark::Orifice, Landmark::AxisStart, Landmark::CurveStart];
+            let axis_moved = [
+                CurvatureLandmark::Orifice,
+                CurvatureLandmark::AxisStart,
+                CurvatureLandmark::CurveStart,
+            ];
             if moved(&axis_moved) {
                 coronal_axis = direction(axis_start, curve_start).unwrap_or(coronal_axis);
             }
-            if moved(&[Landmark::CurveEnd, Landmark::ApicalEnd]) {
+            if moved(&[CurvatureLandmark::CurveEnd, CurvatureLandmark::ApicalEnd]) {
                 apical_axis = direction(curve_end, apical_end).unwrap_or(apical_axis);
                 apical_segment_axis = apical_axis;
             }
@@ -211,8 +217,11 @@ impl Placement {
                 }
                 (None, PathUnit::Millimetre) => Ok(path.point_at_length(at)),
             };
-            let axis = automatic(Landmark::LuitenAxis, luiten::AXIS_MM)?;
-            let apical = automatic(Landmark::LuitenApical, length_mm - luiten::APICAL_MM)?;
+            let axis = automatic(CurvatureLandmark::LuitenAxis, luiten::AXIS_MM)?;
+            let apical = automatic(
+                CurvatureLandmark::LuitenApical,
+                length_mm - luiten::APICAL_MM,
+            )?;
             Ok(luiten::Lines {
                 orifice,
                 axis,
@@ -221,16 +230,16 @@ impl Placement {
             })
         })();
         if let Ok(lines) = &luiten {
-            landmarks.put(Landmark::LuitenAxis, lines.axis);
-            landmarks.put(Landmark::LuitenApical, lines.apical);
+            landmarks.put(CurvatureLandmark::LuitenAxis, lines.axis);
+            landmarks.put(CurvatureLandmark::LuitenApical, lines.apical);
         }
 
         let estrela = estrela_segments(path, unit, apical_end, overrides);
         if let Ok(segments) = &estrela {
-            landmarks.put(Landmark::EstrelaCoronal, segments.coronal[0]);
-            landmarks.put(Landmark::EstrelaJointCoronal, segments.coronal[1]);
-            landmarks.put(Landmark::EstrelaJoint, segments.apical[0]);
-            landmarks.put(Landmark::EstrelaApical, segments.apical[1]);
+            landmarks.put(CurvatureLandmark::EstrelaCoronal, segments.coronal[0]);
+            landmarks.put(CurvatureLandmark::EstrelaJointCoronal, segments.coronal[1]);
+            landmarks.put(CurvatureLandmark::EstrelaJoint, segments.apical[0]);
+            landmarks.put(CurvatureLandmark::EstrelaApical, segments.apical[1]);
         }
         Self {
             coronal_axis,
@@ -247,7 +256,7 @@ impl Placement {
 
     /// The angle `measure` gives, or zero on a path without a curve.
     pub fn or_straight(&self, measure: impl FnOnce() -> super::Measured) -> super::Measured {
-        if self.landmarks.get(Landmark::CurveStart).is_some() {
+        if self.landmarks.get(CurvatureLandmark::CurveStart).is_some() {
             measure()
         } else {
             Ok(0.0)
@@ -315,9 +324,11 @@ fn estrela_segments(
     apical_end: Point,
     overrides: &LandmarkOverrides,
 ) -> Result<estrela::Segments, Missing> {
-    let apical = overrides.get(Landmark::EstrelaApical).unwrap_or(apical_end);
-    let joint = overrides.get(Landmark::EstrelaJoint);
-    let coronal = overrides.get(Landmark::EstrelaCoronal);
+    let apical = overrides
+        .get(CurvatureLandmark::EstrelaApical)
+        .unwrap_or(apical_end);
+    let joint = overrides.get(CurvatureLandmark::EstrelaJoint);
+    let coronal = overrides.get(CurvatureLandmark::EstrelaCoronal);
     let (joint, coronal) = match (joint, coronal) {
         (Some(joint), Some(coronal)) => (joint, coronal),
         _ if unit == PathUnit::Pixel => return Err(Missing::NoScale),
@@ -342,7 +353,7 @@ fn estrela_segments(
         }
     };
     let coronal_joint = overrides
-        .get(Landmark::EstrelaJointCoronal)
+        .get(CurvatureLandmark::EstrelaJointCoronal)
         .unwrap_or(joint);
     Ok(estrela::Segments {
         coronal: [coronal, coronal_joint],

@@ -30,16 +30,16 @@ use kurbo::Vec2;
 use thiserror::Error;
 
 pub use catalogue::{
-    CurvatureQuantity, Dimension, METHODS, Method, MethodRow, QUANTITIES, QuantityRow,
+    CURVATURE_METHODS, CurvatureQuantity, Dimension, Method, MethodRow, QUANTITIES, QuantityRow,
 };
 pub use constructions::{Construction, constructions};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
-pub use landmarks::{ConstructionLandmarks, Landmark, LandmarkOverrides};
+pub use landmarks::{ConstructionLandmarks, CurvatureLandmark, LandmarkOverrides};
 pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
-use landmarks::Placement;
+use landmarks::MethodInputs;
 
 /// The unit of a path.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -198,8 +198,8 @@ pub fn evaluate(
     settings: &CurvatureSettings,
 ) -> Curvature {
     let curves = curve_by_curve::curves(path);
-    let placement = Placement::new(path, unit, &curves, overrides);
-    let Placement {
+    let placement = MethodInputs::new(path, unit, &curves, overrides);
+    let MethodInputs {
         coronal_axis,
         apical_axis,
         apical_segment_axis,
@@ -211,19 +211,20 @@ pub fn evaluate(
     let schneider_rad = placement.or_straight(|| {
         schneider::angle_rad(
             *coronal_axis,
-            place(Landmark::CurveStart)?,
+            place(CurvatureLandmark::CurveStart)?,
             placement.apical_end,
         )
     });
-    let chord = place(Landmark::CurveStart).map(|start| start.distance(placement.apical_end));
+    let chord =
+        place(CurvatureLandmark::CurveStart).map(|start| start.distance(placement.apical_end));
     let arc = chord.and_then(|chord| schafer::arc(chord, schneider_rad?));
-    let circle = place(Landmark::CurveStart).and_then(|start| {
+    let circle = place(CurvatureLandmark::CurveStart).and_then(|start| {
         pruett::circle(
             (start, *coronal_axis),
-            (place(Landmark::CurveEnd)?, *apical_axis),
+            (place(CurvatureLandmark::CurveEnd)?, *apical_axis),
         )
     });
-    let height = place(Landmark::CurveStart)
+    let height = place(CurvatureLandmark::CurveStart)
         .and_then(|start| gunday::height(placement.orifice, start, placement.apical_end));
     let estrela = placement
         .estrela

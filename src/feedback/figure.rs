@@ -30,7 +30,7 @@ const LEGEND: &str = "Solid: the trace. Dashed: the reference, dotted its spread
 /// The figure of one trace on the reference's film.
 pub fn draw(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage) -> Figure {
     let frame = frame(class, trace, film);
-    let mut page = Page {
+    let mut page = FilmDrawing {
         corner: frame.origin(),
         unit: frame.size().max_side() / 500.0,
         drawing: Drawing {
@@ -99,14 +99,14 @@ fn place(point: FilmPoint) -> Point {
 }
 
 /// A drawing whose origin is `corner` of the film.
-struct Page {
+struct FilmDrawing {
     drawing: Drawing,
     corner: Point,
     /// Size of small things.
     unit: f64,
 }
 
-impl Page {
+impl FilmDrawing {
     fn at(&self, point: FilmPoint) -> Point {
         (place(point) - self.corner).to_point()
     }

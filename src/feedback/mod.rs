@@ -8,14 +8,13 @@ mod sheet;
 
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
 use crate::atomic_file;
 use crate::film::{self, OpenLimits};
-use crate::grading::class::Watch;
 use crate::grading::files::ClassGrade;
+use crate::progress::{Progress, Steps};
 use crate::report;
 
 pub use sheet::of as sheet;
@@ -47,7 +46,7 @@ pub fn write(
     film: &Path,
     folder: &Path,
     replace: bool,
-    watch: &Watch,
+    progress: &Progress,
 ) -> Result<Sheets, String> {
     let opened = film::open(film, &OpenLimits::default()).map_err(|error| error.to_string())?;
     if opened.sha256 != class.reference.film_sha256 {
@@ -56,17 +55,17 @@ pub fn write(
     std::fs::create_dir_all(folder)
         .map_err(|error| format!("{}: cannot be made: {error}", folder.display()))?;
     let film = report::film_for_viewing(&opened.film);
-    let done = AtomicUsize::new(0);
     let orders: Vec<_> = class.traces.iter().zip(file_names(class)).collect();
+    let steps = Steps::new(progress, orders.len());
     let outcomes: Vec<_> = orders
         .par_iter()
         .map(|(trace, name)| {
-            if watch.cancel.load(Ordering::Relaxed) {
+            if progress.is_cancelled() {
                 return None;
             }
             let path = folder.join(name);
             let outcome = write_one(&sheet(class, trace, &film), &path, replace);
-            (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, orders.len());
+            steps.step();
             Some(outcome.map(|()| path))
         })
         .collect();

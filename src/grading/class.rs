@@ -1,7 +1,6 @@
 //! A whole class: every grade, and what the class as a whole shows.
 
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -17,16 +16,8 @@ use crate::agreement::bland_altman::{BlandAltman, LimitConvention, bland_altman}
 use crate::agreement::icc::{IccSet, VarianceTable, intraclass_correlations};
 use crate::agreement::kappa::{CohenKappa, cohen_kappa};
 use crate::agreement::repeatability::{Dahlberg, Repeatability, dahlberg, repeatability};
+use crate::progress::{Progress, Steps};
 use crate::statistics::{mean, quantile, sample_sd};
-
-/// Progress and cancelling of a long run.
-pub struct Watch<'a> {
-    /// Called after each trace with how many are done, of how many; from any
-    /// thread.
-    pub progress: &'a (dyn Fn(usize, usize) + Sync),
-    /// Set from outside: what is left is not graded.
-    pub cancel: &'a AtomicBool,
-}
 
 /// A file that could not be graded.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -140,9 +131,9 @@ pub fn grade_class(
     reference: &Reference,
     rubric: &Rubric,
     submissions: &[Submission],
-    watch: &Watch,
+    progress: &Progress,
 ) -> GradedTraces {
-    grade_each(submissions, watch, |submission| {
+    grade_each(submissions, progress, |submission| {
         grade(reference, rubric, submission).map_err(|reason| Refused {
             file: submission.file.clone(),
             reason,
@@ -154,18 +145,18 @@ pub fn grade_class(
 /// Runs `grade_one` over all items on all cores.
 pub(super) fn grade_each<T: Sync>(
     items: &[T],
-    watch: &Watch,
+    progress: &Progress,
     grade_one: impl Fn(&T) -> Result<TraceGrade, Refused> + Sync,
 ) -> GradedTraces {
-    let done = AtomicUsize::new(0);
+    let steps = Steps::new(progress, items.len());
     let outcomes: Vec<_> = items
         .par_iter()
         .map(|item| {
-            if watch.cancel.load(Ordering::Relaxed) {
+            if progress.is_cancelled() {
                 return None;
             }
             let outcome = grade_one(item);
-            (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, items.len());
+            steps.step();
             Some(outcome)
         })
         .collect();

@@ -9,7 +9,7 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::class::{
-    ClassStatistics, GradedTraces, Refused, Watch, class_statistics, grade_class, grade_each,
+    ClassStatistics, GradedTraces, Refused, class_statistics, grade_class, grade_each,
 };
 use super::grade::{TraceGrade, grade};
 use super::measures::Values;
@@ -18,6 +18,7 @@ use super::rubric::Rubric;
 use super::submission::{GradedFilm, Submission};
 use crate::case;
 use crate::film::FilmCache;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// Ending of the files taken from a folder.
@@ -104,12 +105,12 @@ pub fn grade_files(
     reference: &[PathBuf],
     traces: &[PathBuf],
     rubric: &Rubric,
-    watch: &Watch,
+    progress: &Progress,
 ) -> Result<ClassGrade, GradeError> {
     let films = FilmCache::default();
     let loaded = LoadedReference::load(reference, &films)?;
     let files = trace_files(traces, reference)?;
-    let graded = grade_each(&files, watch, |path| {
+    let graded = grade_each(&files, progress, |path| {
         Submission::load(path, &films)
             .and_then(|(submission, own)| submission.onto(&own, &loaded.film))
             .and_then(|submission| grade(&loaded.agreed, rubric, &submission))
@@ -160,8 +161,13 @@ impl LoadedReference {
     }
 
     /// Grades submissions whose points are px of the reference's film.
-    pub fn grade(&self, rubric: &Rubric, submissions: &[Submission], watch: &Watch) -> ClassGrade {
-        let graded = grade_class(&self.agreed, rubric, submissions, watch);
+    pub fn grade(
+        &self,
+        rubric: &Rubric,
+        submissions: &[Submission],
+        progress: &Progress,
+    ) -> ClassGrade {
+        let graded = grade_class(&self.agreed, rubric, submissions, progress);
         self.class(rubric, graded)
     }
 

@@ -13,7 +13,7 @@ use crate::calibration::DetectorFrame;
 use crate::case::{Canal, Case};
 use crate::geometry::DrawnCurve;
 use crate::measure::findings::Findings;
-use crate::measure::{FilmSummary, Precision, Settings, measure_with_model};
+use crate::measure::{FilmSummary, MeasureSettings, Precision, measure_with_model};
 use crate::statistics::{mean, sample_sd};
 use crate::units::FilmPoint;
 use crate::working_length::DEFAULT_ALLOWANCE_MM;
@@ -87,7 +87,7 @@ pub struct Reference {
     scale_case: Case,
     frame: DetectorFrame,
     tooth_per_detector: Option<f64>,
-    settings: Settings,
+    settings: MeasureSettings,
 }
 
 /// The scale every trace is measured by.
@@ -128,9 +128,9 @@ impl Reference {
     /// [`ReferenceError`], one clear line.
     pub fn new(experts: &[Submission], film: FilmSummary) -> Result<Self, ReferenceError> {
         let first = experts.first().ok_or(ReferenceError::None)?;
-        let settings = Settings {
+        let settings = MeasureSettings {
             precision: Precision::ValuesOnly,
-            ..Settings::default()
+            ..MeasureSettings::default()
         };
         let mut scale_source = None;
         for expert in experts {

@@ -15,11 +15,13 @@ use crate::case::{Canal, Case};
 use crate::film::FilmCache;
 use crate::measure::findings::{Findings, Warning};
 use crate::measure::{
-    self, FilmSummary, InputError, Intervals, MeasureError, Model, Precision, Scratch, Settings,
+    self, FilmSummary, InputError, Intervals, MeasureError, MeasureSettings, Model, Precision,
+    Scratch,
 };
+use crate::progress::Progress;
 use crate::tooth::ToothNumber;
 use crate::uncertainty::UncertaintyError;
-use crate::uncertainty::monte_carlo::{self, Monitor};
+use crate::uncertainty::monte_carlo::{self};
 
 /// Tips are asked for at most this far from the apex, mm.
 const GREATEST_TIP_MM: f64 = 15.0;
@@ -109,7 +111,7 @@ pub struct Options {
     /// Distance of the card's levels, mm.
     pub level_step_mm: f64,
     /// Settings of `measure`.
-    pub settings: Settings,
+    pub settings: MeasureSettings,
 }
 
 impl Default for Options {
@@ -118,7 +120,7 @@ impl Default for Options {
             files: Vec::new(),
             tip_from_apex_mm: None,
             level_step_mm: 1.0,
-            settings: Settings::default(),
+            settings: MeasureSettings::default(),
         }
     }
 }
@@ -200,8 +202,8 @@ pub fn assess_measured(
         None => Intervals::of_values(values),
         Some(draws) => {
             let seed = case.seed;
-            let amount = monte_carlo::Settings { draws, seed };
-            draws::intervals(model, &inputs, values, amount, &Monitor::default())?
+            let amount = monte_carlo::Sampling { draws, seed };
+            draws::intervals(model, &inputs, values, amount, &Progress::unwatched())?
         }
     };
 

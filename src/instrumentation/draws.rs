@@ -9,9 +9,10 @@ use super::contact::passive_depth;
 use super::widths::{WidthError, WidthProfile};
 use crate::case::Walls;
 use crate::measure::{CanalShape, Intervals, LandmarkKind, Model, Scratch};
+use crate::progress::Progress;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
-use crate::uncertainty::monte_carlo::{self, Monitor, draw_outputs};
+use crate::uncertainty::monte_carlo::{self, draw_outputs};
 
 /// Outputs of one file: peak strain, its place from the apex, times the first
 /// file's, tip from the apex where it binds.
@@ -70,8 +71,8 @@ pub fn intervals(
     model: &Model,
     canals: &[CanalInput],
     values: Vec<f64>,
-    settings: monte_carlo::Settings,
-    monitor: &Monitor,
+    settings: monte_carlo::Sampling,
+    progress: &Progress,
 ) -> Result<Intervals, UncertaintyError> {
     let of_model = model.input_set()?;
     let first_offset = of_model.inputs().len();
@@ -98,7 +99,7 @@ pub fn intervals(
         &inputs,
         OUTPUTS * files,
         settings,
-        monitor,
+        progress,
         Scratch::default,
         |values, scratch, out| {
             let (of_model, rest) = values.split_at(first_offset);

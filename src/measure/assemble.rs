@@ -7,7 +7,7 @@ use super::findings::{
 };
 use super::intervals::Intervals;
 use super::model::{CanalModel, Model, ScaleBasis};
-use super::settings::Settings;
+use super::settings::MeasureSettings;
 use crate::calibration::{DetectorUnit, FilmScale};
 use crate::case::{Canal, ScaleObjectKind};
 use crate::curvature::{
@@ -146,7 +146,7 @@ pub fn canal_findings(
     canal: &Canal,
     curvature: Option<&Curvature>,
     shares: Option<ClassShares>,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> CanalFindings {
     let reader = Reader {
         intervals,

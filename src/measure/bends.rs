@@ -6,10 +6,10 @@ use std::borrow::Cow;
 use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
-use super::settings::{Precision, Settings};
+use super::settings::{MeasureSettings, Precision};
 use crate::curvature::{
-    self, Construction, Curvature, CurvatureSettings, Curve, Landmark, LandmarkOverrides, PathUnit,
-    curve_by_curve,
+    self, Construction, Curvature, CurvatureLandmark, CurvatureSettings, Curve, LandmarkOverrides,
+    PathUnit, curve_by_curve,
 };
 use crate::geometry::{
     Candidate, FitError, FitOptions, FormFit, MAX_ARCS, PathFit, StraightArcPath, fit_path,
@@ -153,7 +153,7 @@ impl BendModel {
     ///
     /// # Errors
     /// [`FitError`] for fewer than four points, or when no fit could be had.
-    pub fn fit(points: &[Point], click: f64, settings: &Settings) -> Result<Self, FitError> {
+    pub fn fit(points: &[Point], click: f64, settings: &MeasureSettings) -> Result<Self, FitError> {
         let chord = match points {
             [first, .., last] => first.distance(*last),
             _ => 0.0,
@@ -215,7 +215,11 @@ impl BendModel {
     /// Everything about curvature at the best estimates. Lengths in mm, or in
     /// px where `tooth_per_detector` is NaN. `moved` are the landmarks the
     /// user has moved, detector frame.
-    pub fn curvature(&self, tooth_per_detector: f64, moved: &[(Landmark, Point)]) -> Curvature {
+    pub fn curvature(
+        &self,
+        tooth_per_detector: f64,
+        moved: &[(CurvatureLandmark, Point)],
+    ) -> Curvature {
         evaluate(self.fit.path(), tooth_per_detector, moved, &self.settings)
     }
 
@@ -224,7 +228,7 @@ impl BendModel {
     pub fn constructions(
         &self,
         tooth_per_detector: f64,
-        moved: &[(Landmark, Point)],
+        moved: &[(CurvatureLandmark, Point)],
     ) -> Vec<Construction> {
         let tooth = ToothFrame::of(self.fit.path(), tooth_per_detector, moved);
         let mut drawn = curvature::constructions(&tooth.path, tooth.unit, &tooth.overrides);
@@ -281,7 +285,7 @@ impl BendModel {
         &self,
         path: &StraightArcPath,
         tooth_per_detector: f64,
-        moved: &[(Landmark, Point)],
+        moved: &[(CurvatureLandmark, Point)],
         out: &mut [f64],
     ) {
         let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
@@ -334,7 +338,7 @@ pub fn end_direction(path: &StraightArcPath) -> Vec2 {
 fn evaluate(
     path: &StraightArcPath,
     tooth_per_detector: f64,
-    moved: &[(Landmark, Point)],
+    moved: &[(CurvatureLandmark, Point)],
     settings: &CurvatureSettings,
 ) -> Curvature {
     let tooth = ToothFrame::of(path, tooth_per_detector, moved);
@@ -351,7 +355,11 @@ struct ToothFrame {
 }
 
 impl ToothFrame {
-    fn of(path: &StraightArcPath, tooth_per_detector: f64, moved: &[(Landmark, Point)]) -> Self {
+    fn of(
+        path: &StraightArcPath,
+        tooth_per_detector: f64,
+        moved: &[(CurvatureLandmark, Point)],
+    ) -> Self {
         let in_mm = path
             .scaled(tooth_per_detector)
             .map(|path| (path, PathUnit::Millimetre, tooth_per_detector));

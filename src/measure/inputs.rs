@@ -53,7 +53,7 @@ pub struct ScalarIndex(usize);
 
 /// A landmark with its roles merged.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Landmark {
+pub struct PlacedLandmark {
     /// Where it was clicked, px.
     pub place_px: FilmPoint,
     /// Its weightiest role.
@@ -101,7 +101,7 @@ pub struct Scalar {
 /// All inputs of a case.
 #[derive(Clone, Debug, Default)]
 pub struct Inputs {
-    landmarks: Vec<Landmark>,
+    landmarks: Vec<PlacedLandmark>,
     scalars: Vec<Scalar>,
 }
 
@@ -122,7 +122,7 @@ impl InputsBuilder {
     ) -> LandmarkIndex {
         let key = (place_px.x.to_bits(), place_px.y.to_bits());
         let index = *self.seen.entry(key).or_insert_with(|| {
-            self.inputs.landmarks.push(Landmark {
+            self.inputs.landmarks.push(PlacedLandmark {
                 place_px,
                 kind,
                 assisted,
@@ -160,12 +160,12 @@ impl Inputs {
     }
 
     /// The landmarks in vector order.
-    pub fn landmarks(&self) -> &[Landmark] {
+    pub fn landmarks(&self) -> &[PlacedLandmark] {
         &self.landmarks
     }
 
     /// The landmark of that index.
-    pub fn landmark(&self, index: LandmarkIndex) -> Landmark {
+    pub fn landmark(&self, index: LandmarkIndex) -> PlacedLandmark {
         self.landmarks[index.0]
     }
 

@@ -29,7 +29,7 @@ pub use bends::BendModel;
 pub use catalogue::LengthQuantity;
 pub use check::InputError;
 pub use input_group::InputGroup;
-pub use inputs::{Inputs, Landmark, LandmarkKind, Scalar, ScalarKind};
+pub use inputs::{Inputs, LandmarkKind, PlacedLandmark, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
 pub use model::{CanalModel, CanalShape, Model, ObjectModel, ScaleBasis, Scratch};
@@ -39,7 +39,7 @@ pub use pipeline::{
     FilmSummary, MeasureError, load_measurable, measure, measure_file, measure_with_model,
     open_case, typed_scale,
 };
-pub use settings::{InputUncertainty, Precision, Settings};
+pub use settings::{InputUncertainty, MeasureSettings, Precision};
 pub use stated::{STATED_INPUTS, StatedInput};
 pub use text::{
     budget_words, capitalised, findings_text, leading_words, percent_words, result_name, tip_words,

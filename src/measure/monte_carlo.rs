@@ -10,27 +10,26 @@ use rayon::prelude::*;
 
 use super::intervals::Intervals;
 use super::model::{Model, OutputKind, Scratch};
+use crate::progress::Progress;
 use crate::statistics::{quantile, sample_sd};
 use crate::uncertainty::UncertaintyError;
-use crate::uncertainty::monte_carlo::{
-    Draws, Monitor, Settings, distances, draw_outputs, draw_until,
-};
+use crate::uncertainty::monte_carlo::{Draws, Sampling, distances, draw_outputs, draw_until};
 
 /// All outputs of a model in all draws, in the order of the model's outputs.
 ///
 /// # Errors
 /// Fewer draws than an interval can be read from; an input without a finite
-/// value or spread; stopped through `monitor`.
+/// value or spread; stopped through `progress`.
 pub fn draws(
     model: &Model,
-    settings: Settings,
-    monitor: &Monitor,
+    settings: Sampling,
+    progress: &Progress,
 ) -> Result<Draws, UncertaintyError> {
     draw_outputs(
         &model.input_set()?,
         model.output_count(),
         settings,
-        monitor,
+        progress,
         Scratch::default,
         |values, scratch, out| model.evaluate_possible(values, scratch, out),
     )
@@ -46,14 +45,14 @@ pub fn draws(
 pub fn draws_until_settled(
     model: &Model,
     values: &[f64],
-    settings: Settings,
-    monitor: &Monitor,
+    settings: Sampling,
+    progress: &Progress,
 ) -> Result<Draws, UncertaintyError> {
     draw_until(
         &model.input_set()?,
         model.output_count(),
         settings,
-        monitor,
+        progress,
         Scratch::default,
         |values, scratch, out| model.evaluate_possible(values, scratch, out),
         |drawn| {

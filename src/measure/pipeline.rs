@@ -15,14 +15,15 @@ use super::linear::LinearLaw;
 use super::model::Model;
 use super::monte_carlo::{draws as draws_of, draws_until_settled};
 use super::radii;
-use super::settings::{Precision, Settings};
+use super::settings::{MeasureSettings, Precision};
 use super::warnings::{
     canal_warnings, exposure_warnings, missing_share_warning, scale_warnings, stray_file_warnings,
 };
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
-use crate::uncertainty::monte_carlo::{self, Draws, Monitor};
+use crate::progress::Progress;
+use crate::uncertainty::monte_carlo::{self, Draws};
 
 /// Why a case file gives no findings: one clear line.
 #[derive(Debug, Error)]
@@ -81,7 +82,7 @@ pub fn open_case(path: &Path) -> Result<(Case, OpenedFilm), MeasureError> {
 pub fn measure_file(
     path: &Path,
     films: &FilmCache<FilmSummary>,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<Findings, MeasureError> {
     let (case, film) = load_measurable(path, films)?;
     measure(&case, &film, &path.display().to_string(), settings).map_err(|error| {
@@ -115,7 +116,7 @@ pub fn measure(
     case: &Case,
     film: &FilmSummary,
     name: &str,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<Findings, InputError> {
     measure_with_model(case, film, name, settings).map(|(findings, _)| findings)
 }
@@ -128,7 +129,7 @@ pub fn measure_with_model(
     case: &Case,
     film: &FilmSummary,
     name: &str,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<(Findings, Model), InputError> {
     check(case, film.width_px, film.height_px)?;
     let film_scales = film_scales(&film.scale, &typed_scale(case));
@@ -187,19 +188,19 @@ fn intervals(
     model: &Model,
     law: &LinearLaw,
     seed: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<(Intervals, Option<Draws>), InputError> {
     match settings.precision {
         Precision::ValuesOnly => Ok((Intervals::of_values(law.values.clone()), None)),
         Precision::Live => Ok((law.intervals(), None)),
         Precision::Full => {
             let draws = settings.draws;
-            let amount = monte_carlo::Settings { draws, seed };
-            let monitor = Monitor::default();
+            let amount = monte_carlo::Sampling { draws, seed };
+            let progress = Progress::unwatched();
             let drawn = if settings.stop_when_settled {
-                draws_until_settled(model, &law.values, amount, &monitor)?
+                draws_until_settled(model, &law.values, amount, &progress)?
             } else {
-                draws_of(model, amount, &monitor)?
+                draws_of(model, amount, &progress)?
             };
             let intervals = Intervals::from_draws(law.values.clone(), &drawn);
             Ok((intervals, Some(drawn)))
@@ -212,7 +213,7 @@ fn class_shares(
     intervals: &Intervals,
     drawn: Option<&Draws>,
     canal: usize,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Option<ClassShares> {
     let least_turn_rad = settings.s_shape_least_turn_rad;
     match (settings.precision, drawn) {

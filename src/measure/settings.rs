@@ -23,7 +23,7 @@ const LEAST_SPACING_IN_NOISE: f64 = 5.0;
 
 /// Limits and default uncertainties used when measuring a case.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Settings {
+pub struct MeasureSettings {
     /// Allowance where the canal states none, mm.
     pub default_allowance_mm: f64,
     /// Step of the chart value, mm.
@@ -167,7 +167,7 @@ impl Default for InputUncertainty {
     }
 }
 
-impl Default for Settings {
+impl Default for MeasureSettings {
     fn default() -> Self {
         Self {
             default_allowance_mm: DEFAULT_ALLOWANCE_MM,

@@ -5,12 +5,12 @@ use super::catalogue::CanalQuantity;
 use super::findings::{CanalFindings, Quantity, ScaleFinding, Warning};
 use super::intervals::Intervals;
 use super::model::{Model, ScaleBasis};
-use super::settings::Settings;
+use super::settings::MeasureSettings;
 use crate::calibration::{
     DetectorUnit, FilmScale, MeasuredObject, combine, disagreement, magnification_from_distances,
 };
 use crate::case::{Canal, Case, ScaleObjectKind};
-use crate::curvature::{Curvature, Landmark, Method, Missing, QUANTITIES};
+use crate::curvature::{Curvature, CurvatureLandmark, Method, Missing, QUANTITIES};
 use crate::film::ScalePlane;
 use crate::geometry::FitError;
 use crate::tooth::ToothNumber;
@@ -31,7 +31,7 @@ pub fn scale_warnings(
     model: &Model,
     scale: &ScaleFinding,
     film_scales: &[FilmScale],
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let mut warn = |code, text| warnings.push(warning(code, None, text));
@@ -156,7 +156,7 @@ fn tooth_by_film(
     model: &Model,
     film_scale: Option<&FilmScale>,
     case: &Case,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Option<MeasuredObject> {
     let scale = film_scale?;
     if model.frame.unit() != DetectorUnit::Mm {
@@ -207,7 +207,7 @@ pub fn exposure_warnings(
     case: &Case,
     film_scale: Option<&FilmScale>,
     canals: &[CanalFindings],
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let film = &case.film;
@@ -288,7 +288,7 @@ pub fn canal_warnings(
     case: &Case,
     found: &CanalFindings,
     curvature: &Result<Curvature, FitError>,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<Warning> {
     let canal = &case.canals[index];
     let mut warnings = Vec::new();
@@ -368,7 +368,7 @@ pub fn canal_warnings(
         warn("tooth_length_implausible", text);
     }
     for name in canal.landmarks.keys() {
-        if Landmark::from_name(name).is_none() {
+        if CurvatureLandmark::from_name(name).is_none() {
             warn(
                 "unknown_landmark",
                 format!("The landmark \"{name}\" is not known to this version and has no effect."),
@@ -396,7 +396,7 @@ pub fn missing_share_warning(
     intervals: &Intervals,
     index: usize,
     found: &CanalFindings,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<Warning> {
     let results = CanalQuantity::with_budget(found).into_iter();
     let missing = results.filter_map(|quantity| {

@@ -1,7 +1,6 @@
 //! Films of chosen difficulty.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::Ordering;
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -10,8 +9,8 @@ use super::truth::{FilmTruth, OpenedSet};
 use super::{LEAST_PASSPHRASE, PracticeError};
 use crate::case;
 use crate::film::{self, OpenLimits};
-use crate::grading::class::Watch;
 use crate::phantom::{CanalKind, PhantomSpec, render};
+use crate::progress::Progress;
 
 /// Most films of one set.
 pub const MOST_FILMS: usize = 500;
@@ -100,7 +99,7 @@ impl Difficulty {
 
 /// A set to be made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Order {
+pub struct SetRequest {
     pub count: usize,
     pub difficulty: Difficulty,
     /// The same seed gives the same films: who knows it knows the truth.
@@ -118,7 +117,7 @@ pub struct MadeSet {
 }
 
 impl MadeSet {
-    /// The names an order of `count` films takes in `folder`.
+    /// The names a set of `count` films takes in `folder`.
     fn named(count: usize, folder: &Path) -> Self {
         let numbered =
             |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
@@ -138,27 +137,27 @@ impl MadeSet {
 
 /// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
 /// start from beside each, and the truth in one sealed file. Neither films
-/// nor cases nor their names hold anything of the truth. `watch` is told of
+/// nor cases nor their names hold anything of the truth. `progress` is told of
 /// each film. What cannot be ended is taken back: a film whose truth was never
 /// sealed is of no use.
 ///
 /// # Errors
 /// [`PracticeError`]: nothing that exists is replaced.
 pub fn make(
-    order: Order,
+    request: SetRequest,
     folder: &Path,
     passphrase: &str,
-    watch: &Watch,
+    progress: &Progress,
 ) -> Result<MadeSet, PracticeError> {
     if passphrase.chars().count() < LEAST_PASSPHRASE {
         return Err(PracticeError::ShortPassphrase);
     }
-    if !(1..=MOST_FILMS).contains(&order.count) {
+    if !(1..=MOST_FILMS).contains(&request.count) {
         return Err(PracticeError::Count {
-            wanted: order.count,
+            wanted: request.count,
         });
     }
-    let set = MadeSet::named(order.count, folder);
+    let set = MadeSet::named(request.count, folder);
     for path in set.files() {
         if path.symlink_metadata().is_ok() {
             return Err(PracticeError::Exists { path: path.clone() });
@@ -167,7 +166,7 @@ pub fn make(
     let is_new_folder = !folder.exists();
     std::fs::create_dir_all(folder)
         .map_err(|e| PracticeError::file(folder, crate::atomic_file::reason(&e)))?;
-    match write(order, &set, passphrase, watch) {
+    match write(request, &set, passphrase, progress) {
         Ok(()) => Ok(set),
         Err(error) => {
             for path in set.files() {
@@ -183,18 +182,18 @@ pub fn make(
 }
 
 fn write(
-    order: Order,
+    request: SetRequest,
     set: &MadeSet,
     passphrase: &str,
-    watch: &Watch,
+    progress: &Progress,
 ) -> Result<(), PracticeError> {
-    let mut rng = ChaCha8Rng::seed_from_u64(order.seed);
-    let mut films = Vec::with_capacity(order.count);
+    let mut rng = ChaCha8Rng::seed_from_u64(request.seed);
+    let mut films = Vec::with_capacity(request.count);
     for (film, case) in set.films.iter().zip(&set.cases) {
-        if watch.cancel.load(Ordering::Relaxed) {
+        if progress.is_cancelled() {
             return Err(PracticeError::Stopped);
         }
-        let phantom = render(&order.difficulty.spec(&mut rng))?;
+        let phantom = render(&request.difficulty.spec(&mut rng))?;
         phantom.save_png(film)?;
         let opened =
             film::open(film, &OpenLimits::default()).map_err(|e| PracticeError::file(film, e))?;
@@ -206,7 +205,7 @@ fn write(
         };
         case::save(&truth.starting_case(), case).map_err(|e| PracticeError::file(case, e))?;
         films.push(truth);
-        (watch.progress)(films.len(), order.count);
+        progress.report(films.len(), request.count);
     }
     OpenedSet { films }.seal_to(&set.sealed, passphrase)
 }

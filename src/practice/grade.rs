@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -11,10 +10,11 @@ use serde::Serialize;
 use super::PracticeError;
 use super::truth::OpenedSet;
 use crate::film::FilmCache;
-use crate::grading::class::{Refused, Watch};
+use crate::grading::class::Refused;
 use crate::grading::files::{ClassGrade, GradeError, LoadedReference, trace_files};
 use crate::grading::rubric::Rubric;
 use crate::grading::submission::{GradedFilm, Submission};
+use crate::progress::{Progress, Steps};
 
 /// All traces of one film of the set.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -68,19 +68,18 @@ pub fn grade(
     set: &OpenedSet,
     traces: &[PathBuf],
     rubric: &Rubric,
-    watch: &Watch,
+    progress: &Progress,
 ) -> Result<PracticeGrade, PracticeError> {
     let films = FilmCache::default();
     let files = trace_files(traces, &[])?;
-    let is_stopped = || watch.cancel.load(Ordering::Relaxed);
     let read: Vec<Result<Option<Read>, Refused>> = files
         .par_iter()
-        .map(|path| match is_stopped() {
+        .map(|path| match progress.is_cancelled() {
             true => Ok(None),
             false => read(set, path, &films),
         })
         .collect();
-    let stopped_reading = is_stopped();
+    let stopped_reading = progress.is_cancelled();
     let mut by_film: Vec<Vec<Read>> = set.films.iter().map(|_| Vec::new()).collect();
     let mut refused = Vec::new();
     for one in read {
@@ -91,11 +90,9 @@ pub fn grade(
         }
     }
     let total = by_film.iter().map(Vec::len).sum();
-    let done = AtomicUsize::new(0);
-    let watch = Watch {
-        progress: &|_, _| (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, total),
-        cancel: watch.cancel,
-    };
+    let steps = Steps::new(progress, total);
+    let count = |_, _| steps.step();
+    let progress = progress.reported_to(&count);
     let mut graded = Vec::new();
     for (truth, read) in set.films.iter().zip(by_film) {
         let Some(first) = read.first() else { continue };
@@ -108,7 +105,7 @@ pub fn grade(
         graded.push(FilmGrade {
             film: truth.film.clone(),
             film_path,
-            class: reference.grade(rubric, &submissions, &watch),
+            class: reference.grade(rubric, &submissions, &progress),
         });
     }
     Ok(PracticeGrade {

@@ -17,7 +17,7 @@ use thiserror::Error;
 use crate::grading::files::GradeError;
 use crate::phantom::PhantomError;
 
-pub use films::{Difficulty, MOST_FILMS, MadeSet, Order, is_sealed_path, make};
+pub use films::{Difficulty, MOST_FILMS, MadeSet, SetRequest, is_sealed_path, make};
 pub use grade::{FilmGrade, PracticeGrade, StudentTotal, grade};
 pub use truth::{FilmTruth, OpenedSet, films_folder};
 

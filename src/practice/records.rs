@@ -1,13 +1,12 @@
 //! What is saved of a graded set: the table, the feedback sheets.
 
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::grade::{FilmGrade, PracticeGrade};
 use crate::feedback::{self, Sheets};
-use crate::grading::class::Watch;
 use crate::grading::csv;
 use crate::grading::rubric::Rubric;
+use crate::progress::{Progress, Steps};
 
 impl FilmGrade {
     /// Name of the folder that holds the sheets of this film.
@@ -41,18 +40,16 @@ impl PracticeGrade {
         &self,
         folder: &Path,
         replace: bool,
-        watch: &Watch,
+        progress: &Progress,
     ) -> Result<Sheets, String> {
         let total = self.films.iter().map(|film| film.class.traces.len()).sum();
-        let done = AtomicUsize::new(0);
-        let watch = Watch {
-            progress: &|_, _| (watch.progress)(done.fetch_add(1, Ordering::Relaxed) + 1, total),
-            cancel: watch.cancel,
-        };
+        let steps = Steps::new(progress, total);
+        let count = |_, _| steps.step();
+        let progress = progress.reported_to(&count);
         let mut all = Sheets::default();
         for film in &self.films {
             let own = folder.join(film.sheet_folder());
-            let sheets = feedback::write(&film.class, &film.film_path, &own, replace, &watch)?;
+            let sheets = feedback::write(&film.class, &film.film_path, &own, replace, &progress)?;
             all.written.extend(sheets.written);
             all.failed.extend(sheets.failed);
             all.cancelled |= sheets.cancelled;

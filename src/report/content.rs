@@ -1,14 +1,14 @@
 //! What a record says, in which order.
 
 use super::film_figure::Lettering;
+use super::measured_case::MeasuredCase;
 use super::methods::OTHER_METHODS;
 use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
 use super::numbers::{ABSENT, chart, or_absent, with_uncertainty};
-use super::subject::Subject;
 use super::{budget, curvature_figures, film_figure, in_space};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
-use crate::curvature::{DifficultyClass, METHODS, Method, QUANTITIES};
+use crate::curvature::{CURVATURE_METHODS, DifficultyClass, Method, QUANTITIES};
 use crate::measure::capitalised;
 use crate::measure::catalogue::LENGTHS;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
@@ -20,34 +20,34 @@ const COVERAGE_FACTOR: f64 = 1.96;
 
 /// The record of one case; `identity` names the patient where that was asked
 /// for.
-pub fn build(subject: &Subject, identity: &[(String, String)]) -> Report {
-    let trace = &subject.trace;
+pub fn build(measured: &MeasuredCase, identity: &[(String, String)]) -> Report {
+    let provenance = &measured.provenance;
     let mut facts = identity.to_vec();
-    facts.extend(self::facts(subject));
+    facts.extend(self::facts(measured));
     let mut sections = Vec::new();
-    sections.extend(warnings(subject.findings));
-    sections.push(lengths(subject));
-    sections.extend(in_space::section(subject));
-    sections.extend(uncertainty(subject));
+    sections.extend(warnings(measured.findings));
+    sections.push(lengths(measured));
+    sections.extend(in_space::section(measured));
+    sections.extend(uncertainty(measured));
     sections.push(cautions());
-    sections.extend(curvature(subject));
+    sections.extend(curvature(measured));
     sections.push(citations());
     Report {
         title: "Root canal length record".to_owned(),
-        subtitle: subtitle(subject),
+        subtitle: subtitle(measured),
         facts,
         sections,
         footer: format!(
             "{} · case {} · for teaching and research; confirm electronically and clinically",
-            trace.software,
-            &trace.case_sha256[..12]
+            provenance.software,
+            &provenance.case_sha256[..12]
         ),
     }
 }
 
-fn subtitle(subject: &Subject) -> String {
-    let case = subject.case;
-    let tooth = match (&case.tooth, &subject.trace.tooth_fdi) {
+fn subtitle(measured: &MeasuredCase) -> String {
+    let case = measured.case;
+    let tooth = match (&case.tooth, &measured.provenance.tooth_fdi) {
         (Some(tooth), Some(fdi)) if *fdi != tooth.number => {
             format!("Tooth {} (FDI {fdi})", tooth.number)
         }
@@ -62,8 +62,8 @@ fn subtitle(subject: &Subject) -> String {
     }
 }
 
-fn facts(subject: &Subject) -> Vec<(String, String)> {
-    let (trace, scale) = (&subject.trace, &subject.findings.scale);
+fn facts(measured: &MeasuredCase) -> Vec<(String, String)> {
+    let (provenance, scale) = (&measured.provenance, &measured.findings.scale);
     let short = |hash: &str| format!("{} …", &hash[..16.min(hash.len())]);
     let mm_per_px = match (scale.mm_per_px, scale.u_mm_per_px) {
         (Some(value), Some(u)) => {
@@ -73,23 +73,23 @@ fn facts(subject: &Subject) -> Vec<(String, String)> {
         (Some(value), None) => fixed(value, 5),
         (None, _) => "none: results in px only".to_owned(),
     };
-    let case_hash = if trace.saved {
-        short(&trace.case_sha256)
+    let case_hash = if provenance.saved {
+        short(&provenance.case_sha256)
     } else {
-        format!("{} (case not saved)", short(&trace.case_sha256))
+        format!("{} (case not saved)", short(&provenance.case_sha256))
     };
     let fact = |name: &str, value: String| (name.to_owned(), value);
     vec![
-        fact("Film", trace.film_name.clone()),
+        fact("Film", provenance.film_name.clone()),
         fact(
             "Film date",
-            trace
+            provenance
                 .film_date
                 .clone()
                 .unwrap_or_else(|| "not stated".to_owned()),
         ),
-        fact("Film SHA-256", short(&trace.film_sha256)),
-        fact("Case file", trace.case_name.clone()),
+        fact("Film SHA-256", short(&provenance.film_sha256)),
+        fact("Case file", provenance.case_name.clone()),
         fact("Case SHA-256", case_hash),
         fact("Scale source", scale.description.clone()),
         fact("True mm per px", mm_per_px),
@@ -99,8 +99,8 @@ fn facts(subject: &Subject) -> Vec<(String, String)> {
                 .magnification
                 .map_or("not known".to_owned(), |m| fixed(m, 3)),
         ),
-        fact("Software", trace.software.clone()),
-        fact("Seed", subject.case.seed.to_string()),
+        fact("Software", provenance.software.clone()),
+        fact("Seed", measured.case.seed.to_string()),
     ]
 }
 
@@ -122,10 +122,10 @@ fn warnings(findings: &Findings) -> Option<Section> {
     })
 }
 
-fn lengths(subject: &Subject) -> Section {
-    let (case, findings) = (subject.case, subject.findings);
+fn lengths(measured: &MeasuredCase) -> Section {
+    let (case, findings) = (measured.case, measured.findings);
     let figure = Figure {
-        drawing: film_figure::draw(subject, Lettering::Page),
+        drawing: film_figure::draw(measured, Lettering::Page),
         caption: film_figure::LEGEND.to_owned(),
         alt: format!(
             "The film with the paths and landmarks of {} canals.",
@@ -261,8 +261,8 @@ fn thirds_from_reference_mm(canal: &CanalFindings) -> Option<(f64, f64)> {
     Some((whole_mm - canal_mm * 2.0 / 3.0, whole_mm - canal_mm / 3.0))
 }
 
-fn curvature(subject: &Subject) -> Option<Section> {
-    let canals: Vec<(usize, &CanalFindings)> = subject
+fn curvature(measured: &MeasuredCase) -> Option<Section> {
+    let canals: Vec<(usize, &CanalFindings)> = measured
         .findings
         .canals
         .iter()
@@ -272,7 +272,7 @@ fn curvature(subject: &Subject) -> Option<Section> {
     if canals.is_empty() {
         return None;
     }
-    let graphs = curvature_figures::graphs(subject, canals.iter().map(|&(index, _)| index));
+    let graphs = curvature_figures::graphs(measured, canals.iter().map(|&(index, _)| index));
     let found: Vec<&CanalFindings> = canals.iter().map(|(_, canal)| *canal).collect();
     let mut blocks = vec![Block::TableBeside {
         table: curvature_table(&found),
@@ -282,7 +282,7 @@ fn curvature(subject: &Subject) -> Option<Section> {
         .iter()
         .map(|&(index, canal)| GridRow {
             name: canal.name.clone(),
-            figures: curvature_figures::constructions(subject, index),
+            figures: curvature_figures::constructions(measured, index),
         })
         .filter(|row| row.figures.iter().any(Option::is_some))
         .collect();
@@ -371,10 +371,10 @@ fn bend_count<'a>(canals: impl Iterator<Item = &'a CanalFindings>) -> usize {
         .unwrap_or(0)
 }
 
-fn uncertainty(subject: &Subject) -> Option<Section> {
+fn uncertainty(measured: &MeasuredCase) -> Option<Section> {
     Some(Section {
         heading: "Uncertainty budget".to_owned(),
-        blocks: vec![Block::Table(budget::table(subject.findings)?)],
+        blocks: vec![Block::Table(budget::table(measured.findings)?)],
     })
 }
 
@@ -397,7 +397,7 @@ fn citations() -> Section {
     let line = |name: &str, what: &str, source: &str| {
         format!("{name}: {what}. {}.", source.trim_end_matches('.'))
     };
-    let curvature = METHODS
+    let curvature = CURVATURE_METHODS
         .iter()
         .map(|row| line(row.name, row.meaning, row.source));
     let others = OTHER_METHODS

@@ -1,6 +1,6 @@
 //! One row per canal, for spreadsheets and statistics (docs/csv.md).
 
-use super::subject::Subject;
+use super::measured_case::MeasuredCase;
 use crate::curvature::QUANTITIES;
 use crate::measure::catalogue::LengthQuantity;
 use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
@@ -23,12 +23,13 @@ const LENGTH_COLUMNS: [LengthQuantity; 5] = [
 /// The table as the bytes of an RFC 4180 file: UTF-8, comma, decimal point,
 /// CRLF. A byte order mark comes first only where some text is not ASCII,
 /// since spreadsheets need it then and other readers do not.
-pub fn bytes(subject: &Subject) -> Vec<u8> {
-    let canals = &subject.findings.canals;
-    let rows: Vec<Vec<(String, String)>> = canals.iter().map(|canal| row(subject, canal)).collect();
+pub fn bytes(measured: &MeasuredCase) -> Vec<u8> {
+    let canals = &measured.findings.canals;
+    let rows: Vec<Vec<(String, String)>> =
+        canals.iter().map(|canal| row(measured, canal)).collect();
     let header: Vec<String> = match rows.first() {
         Some(row) => row.iter().map(|(name, _)| name.clone()).collect(),
-        None => row(subject, &CanalFindings::default())
+        None => row(measured, &CanalFindings::default())
             .into_iter()
             .map(|(name, _)| name)
             .collect(),
@@ -45,14 +46,14 @@ pub fn bytes(subject: &Subject) -> Vec<u8> {
     }
 }
 
-fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
-    let (case, trace, findings) = (subject.case, &subject.trace, subject.findings);
+fn row(measured: &MeasuredCase, canal: &CanalFindings) -> Vec<(String, String)> {
+    let (case, provenance, findings) = (measured.case, &measured.provenance, measured.findings);
     let mut cells = Cells(Vec::new());
     let input = case.canals.iter().find(|c| c.name == canal.name);
-    cells.text("case", &trace.case_name);
-    cells.text("film", &trace.film_name);
-    cells.text("film_date", trace.film_date.as_deref().unwrap_or(""));
-    cells.text("tooth_fdi", trace.tooth_fdi.as_deref().unwrap_or(""));
+    cells.text("case", &provenance.case_name);
+    cells.text("film", &provenance.film_name);
+    cells.text("film_date", provenance.film_date.as_deref().unwrap_or(""));
+    cells.text("tooth_fdi", provenance.tooth_fdi.as_deref().unwrap_or(""));
     cells.text("canal", &canal.name);
     cells.text(
         "reference_point",
@@ -134,15 +135,15 @@ fn row(subject: &Subject, canal: &CanalFindings) -> Vec<(String, String)> {
         .map(|w| w.code.as_str())
         .collect();
     cells.text("warnings", &codes.join(" "));
-    cells.text("case_sha256", &trace.case_sha256);
-    cells.text("software", &trace.software);
-    in_space(subject, canal, &mut cells);
+    cells.text("case_sha256", &provenance.case_sha256);
+    cells.text("software", &provenance.software);
+    in_space(measured, canal, &mut cells);
     cells.0
 }
 
 /// What two films say of the canal; empty without a second film.
-fn in_space(subject: &Subject, canal: &CanalFindings, cells: &mut Cells) {
-    let found = subject.in_space(&canal.name);
+fn in_space(measured: &MeasuredCase, canal: &CanalFindings, cells: &mut Cells) {
+    let found = measured.in_space(&canal.name);
     let quantity = |of: fn(&TwoViewFindings) -> Option<Quantity>| found.and_then(of);
     cells.number("space_angle_deg", found.map(|f| f.angle_deg));
     cells.quantity("space_length_mm", quantity(|f| Some(f.length_mm)));

@@ -3,8 +3,8 @@
 use kurbo::{Affine, BezPath, ParamCurve, Point, Rect, Shape, Size, Vec2};
 
 use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
+use super::measured_case::MeasuredCase;
 use super::model::Figure;
-use super::subject::Subject;
 use crate::curvature::profile::CurvatureProfile;
 use crate::curvature::{Construction, Method};
 use crate::geometry::StraightArcPath;
@@ -34,10 +34,10 @@ const GRAPH_SAMPLES: f64 = 150.0;
 
 /// One picture per method, in the order of [`Method::ALL`]; none where a method
 /// has no construction on this canal.
-pub fn constructions(subject: &Subject, canal: usize) -> Vec<Option<Figure>> {
+pub fn constructions(measured: &MeasuredCase, canal: usize) -> Vec<Option<Figure>> {
     let (Ok(bends), Ok(drawn)) = (
-        subject.model.bends(canal),
-        subject.model.constructions(canal),
+        measured.model.bends(canal),
+        measured.model.constructions(canal),
     ) else {
         return vec![None; Method::ALL.len()];
     };
@@ -51,7 +51,7 @@ pub fn constructions(subject: &Subject, canal: usize) -> Vec<Option<Figure>> {
             alt: format!(
                 "Construction of the {} method on canal {}.",
                 method.name(),
-                subject.findings.canals[canal].name
+                measured.findings.canals[canal].name
             ),
         })
     };
@@ -122,11 +122,14 @@ fn inside(path: &BezPath, window: Rect) -> Vec<BezPath> {
 
 /// The graphs of several canals, of a height that lets them stand under each
 /// other.
-pub fn graphs(subject: &Subject, canals: impl ExactSizeIterator<Item = usize>) -> Vec<Figure> {
+pub fn graphs(
+    measured: &MeasuredCase,
+    canals: impl ExactSizeIterator<Item = usize>,
+) -> Vec<Figure> {
     let (least, most) = (*GRAPH_HEIGHTS.start(), *GRAPH_HEIGHTS.end());
     let height = (GRAPHS_HEIGHT / canals.len().max(1) as f64).clamp(least, most);
     let mut graphs: Vec<Figure> = canals
-        .filter_map(|canal| graph(subject, canal, height))
+        .filter_map(|canal| graph(measured, canal, height))
         .collect();
     if let Some(last) = graphs.last_mut() {
         last.caption += ". Curvature of the fitted path, positive clockwise on the film; grey: \
@@ -136,20 +139,20 @@ pub fn graphs(subject: &Subject, canals: impl ExactSizeIterator<Item = usize>) -
 }
 
 /// Curvature against distance from the apex, with its 95 % band.
-fn graph(subject: &Subject, canal: usize, height: f64) -> Option<Figure> {
-    let bends = subject.model.bends(canal).ok()?;
+fn graph(measured: &MeasuredCase, canal: usize, height: f64) -> Option<Figure> {
+    let bends = measured.model.bends(canal).ok()?;
     let fit = bends.path_fit();
     let length = fit.path().length();
     let step = length / GRAPH_SAMPLES;
-    let profile = CurvatureProfile::of(fit, step, BAND_DRAWS, subject.case.seed);
+    let profile = CurvatureProfile::of(fit, step, BAND_DRAWS, measured.case.seed);
     // Degrees per mm, or per px without a scale.
-    let per_unit = subject.detector_per_mm();
+    let per_unit = measured.detector_per_mm();
     let (factor, unit) = match per_unit {
         Some(per_mm) => (per_mm.to_degrees(), "mm"),
         None => (1.0_f64.to_degrees(), "px"),
     };
     let along = |from_apex: f64| from_apex / per_unit.unwrap_or(1.0);
-    let name = &subject.findings.canals[canal].name;
+    let name = &measured.findings.canals[canal].name;
 
     let samples: Vec<[f64; 4]> = profile
         .samples

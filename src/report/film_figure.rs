@@ -7,10 +7,10 @@ use kurbo::{Circle, Line, Point, Rect, Shape, Size, Vec2};
 
 use super::drawing::{Anchor, Dash, Drawing, Ink, Label, Pen, polyline};
 use super::font::{CAP_HEIGHT, Face};
+use super::measured_case::MeasuredCase;
 use super::numbers;
 use super::path_on_film::PathOnFilm;
 use super::picture;
-use super::subject::Subject;
 use crate::calibration::DetectorFrame;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::measure::findings::CanalFindings;
@@ -45,14 +45,19 @@ impl Lettering {
 }
 
 /// The film with everything that was placed and measured on it.
-pub fn draw(subject: &Subject, lettering: Lettering) -> Drawing {
-    let (film, findings) = (&subject.film.film, subject.findings);
+pub fn draw(measured: &MeasuredCase, lettering: Lettering) -> Drawing {
+    let (film, findings) = (&measured.film.film, measured.findings);
     let size = Size::new(f64::from(film.width_px()), f64::from(film.height_px()));
     let mut page = Annotator::new(size, Arc::new(picture::for_viewing(film)), lettering);
-    page.scale_objects(subject.case);
-    let canals = || subject.case.canals.iter().zip(&findings.canals);
+    page.scale_objects(measured.case);
+    let canals = || measured.case.canals.iter().zip(&findings.canals);
     for (canal, found) in canals() {
-        page.canal(subject.model.frame, canal, found, subject.detector_per_mm());
+        page.canal(
+            measured.model.frame,
+            canal,
+            found,
+            measured.detector_per_mm(),
+        );
     }
     let middle = canals()
         .filter_map(|(canal, _)| Some(end_of(canal)?.x))
@@ -61,7 +66,7 @@ pub fn draw(subject: &Subject, lettering: Lettering) -> Drawing {
     for (canal, found) in canals() {
         page.canal_labels(canal, found, middle);
     }
-    for object in &subject.case.scale.objects {
+    for object in &measured.case.scale.objects {
         page.scale_object_label(object);
     }
     page.scale_bar(findings.scale.mm_per_px);

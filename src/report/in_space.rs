@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
+use super::measured_case::MeasuredCase;
 use super::model::{Block, Section, Table};
-use super::subject::Subject;
 use crate::case::SecondFilm;
 use crate::two_view;
 
 /// The section of the second film; `None` where the case remembers none.
-pub fn section(subject: &Subject) -> Option<Section> {
-    let second = subject.case.second_film.as_ref()?;
-    let blocks = match subject.two_view.as_ref()? {
+pub fn section(measured: &MeasuredCase) -> Option<Section> {
+    let second = measured.case.second_film.as_ref()?;
+    let blocks = match measured.two_view.as_ref()? {
         Ok(found) => {
             let caption = format!(
                 "Canal {} in space from this film (A) and that of {} (B), {}. Value ± U (95 %).",

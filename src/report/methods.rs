@@ -1,5 +1,5 @@
 //! What the numbers of a record mean and where their definitions come from;
-//! those of curvature stand in [`crate::curvature::METHODS`].
+//! those of curvature stand in [`crate::curvature::CURVATURE_METHODS`].
 
 /// The other methods a record uses: name, what is measured, source.
 pub const OTHER_METHODS: [(&str, &str, &str); 7] = [

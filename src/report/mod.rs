@@ -17,17 +17,17 @@ mod font;
 mod html;
 mod in_space;
 mod layout;
+mod measured_case;
 mod methods;
 pub mod model;
 pub mod numbers;
 mod path_on_film;
 mod pdf;
 mod picture;
+mod provenance;
 pub mod raster;
 pub mod shaping_card;
-mod subject;
 mod svg;
-mod trace;
 
 use std::path::{Path, PathBuf};
 
@@ -36,17 +36,17 @@ use thiserror::Error;
 use crate::atomic_file;
 use crate::case::Case;
 use crate::film::{OpenedFilm, PatientIdentity};
-use crate::measure::Settings;
+use crate::measure::MeasureSettings;
 use crate::measure::findings::Findings;
 
 use film_figure::Lettering;
-use subject::Subject;
+use measured_case::MeasuredCase;
 
 pub use html::page as html_page;
 pub use layout::page_count;
 pub use pdf::bytes as pdf_bytes;
 pub use picture::for_viewing as film_for_viewing;
-pub use trace::CaseTrace;
+pub use provenance::Provenance;
 
 /// What one export may hold and overwrite.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -57,7 +57,7 @@ pub struct ExportOptions {
     /// What may happen to files that exist.
     pub existing: Existing,
     /// The settings the findings were measured under.
-    pub settings: Settings,
+    pub settings: MeasureSettings,
 }
 
 /// What an export may do to files that exist.
@@ -143,24 +143,24 @@ pub fn write(
         path: out_path.to_owned(),
         reason,
     };
-    let subject = Subject::new(case, case_path, film, findings, &options.settings);
+    let measured = MeasuredCase::new(case, case_path, film, findings, &options.settings);
     let identity = if options.include_identity {
         identity_facts(&film.identity)
     } else {
         Vec::new()
     };
-    let record = || content::build(&subject, &identity);
+    let record = || content::build(&measured, &identity);
     let bytes = match kind {
-        Kind::Csv => csv::bytes(&subject),
+        Kind::Csv => csv::bytes(&measured),
         Kind::Picture => {
-            let drawing = film_figure::draw(&subject, Lettering::Picture);
+            let drawing = film_figure::draw(&measured, Lettering::Picture);
             let image = raster::paint(&drawing)
                 .ok_or_else(|| failed("the film is empty or too large to draw on".to_owned()))?;
             picture::png_bytes(&image)
         }
         Kind::Html => html::page(&record()).into_bytes(),
         Kind::Pdf => pdf::bytes(&record()).map_err(failed)?,
-        Kind::StructuredReport => return write_structured_report(&subject, out_path, options),
+        Kind::StructuredReport => return write_structured_report(&measured, out_path, options),
     };
     save(out_path, &bytes)?;
     Ok(vec![out_path.to_owned()])
@@ -171,11 +171,11 @@ pub fn write(
 /// the place of the film that a replaced report referred to last of all, so
 /// that no failure parts the two.
 fn write_structured_report(
-    subject: &Subject,
+    measured: &MeasuredCase,
     out_path: &Path,
     options: &ExportOptions,
 ) -> Result<Vec<PathBuf>, ReportError> {
-    let export = dicom::export(subject, options.include_identity).map_err(|reason| {
+    let export = dicom::export(measured, options.include_identity).map_err(|reason| {
         ReportError::Content {
             path: out_path.to_owned(),
             reason,

@@ -8,9 +8,10 @@ use super::settings::ShapingSettings;
 use crate::curvature::{CurvatureNumber, CurvatureQuantity as Q, CurveQuantity};
 use crate::geometry::DrawnCurve;
 use crate::measure::{self, LengthQuantity, Model};
+use crate::progress::Progress;
 use crate::statistics::quantile;
 use crate::uncertainty::UncertaintyError;
-use crate::uncertainty::monte_carlo::{self, Draws, Monitor};
+use crate::uncertainty::monte_carlo::{self, Draws};
 use crate::units::Quantity;
 
 /// The methods whose angle before less that after is the straightening.
@@ -65,13 +66,13 @@ impl Side {
     ) -> Result<Self, UncertaintyError> {
         let mut values = vec![f64::NAN; model.output_count()];
         model.evaluate_best(&mut measure::Scratch::default(), &mut values);
-        let amount = monte_carlo::Settings {
+        let amount = monte_carlo::Sampling {
             draws: settings.measure.draws,
             seed,
         };
         Ok(Self {
             values,
-            draws: measure::draws(model, amount, &Monitor::default())?,
+            draws: measure::draws(model, amount, &Progress::unwatched())?,
             offset: Model::canal_offset(canal),
         })
     }

@@ -11,10 +11,11 @@ use super::pair::Pair;
 use super::sections::{Section, WallCurve};
 use super::settings::ShapingSettings;
 use crate::geometry::right_of;
+use crate::progress::Progress;
 use crate::registration::{Scale, Similarity, register};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet};
-use crate::uncertainty::monte_carlo::{self, Draws, Monitor, draw_outputs};
+use crate::uncertainty::monte_carlo::{self, Draws, draw_outputs};
 
 /// Numbers of one level in the order of the outputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -175,7 +176,7 @@ impl<'a> CanalModel<'a> {
     /// # Errors
     /// An input without a finite spread; too few draws.
     pub fn draws(&self, seed: u64) -> Result<Draws, ShapingError> {
-        let amount = monte_carlo::Settings {
+        let amount = monte_carlo::Sampling {
             draws: self.settings.draws,
             seed,
         };
@@ -183,7 +184,7 @@ impl<'a> CanalModel<'a> {
             &self.inputs()?,
             self.output_count(),
             amount,
-            &Monitor::default(),
+            &Progress::unwatched(),
             Scratch::default,
             |values, scratch, out| self.evaluate(values, scratch, out),
         )?;

@@ -12,7 +12,7 @@ use super::settings::ShapingSettings;
 use crate::calibration::{DetectorFrame, DetectorUnit};
 use crate::case::Case;
 use crate::measure::findings::{Findings, ScaleFinding};
-use crate::measure::{InputError, Model, Settings, measure_with_model};
+use crate::measure::{InputError, MeasureSettings, Model, measure_with_model};
 use crate::registration::{
     Registration, RegistrationError, Scale, Similarity, centroid, expected_residual_rms, register,
     target_error_rms,
@@ -304,7 +304,7 @@ fn relative_u(scale: &ScaleFinding) -> f64 {
 fn measured(
     picture: &Picture,
     case: Case,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<MeasuredPicture, ShapingError> {
     let name = picture.name.clone();
     let (findings, model) =
@@ -360,7 +360,7 @@ fn with_pitch(
     picture: &Picture,
     frame: DetectorFrame,
     mm_per_detector: f64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<MeasuredPicture, ShapingError> {
     let mut case = picture.case.clone();
     let [x, y] = [(1.0, 0.0), (0.0, 1.0)].map(|(x, y)| {

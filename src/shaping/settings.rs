@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::measure::Settings;
+use crate::measure::MeasureSettings;
 
 /// How two films are compared.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,7 +20,7 @@ pub struct ShapingSettings {
     /// Limits of the findings.
     pub limits: AberrationLimits,
     /// How each film is measured.
-    pub measure: Settings,
+    pub measure: MeasureSettings,
 }
 
 impl Default for ShapingSettings {
@@ -31,9 +31,9 @@ impl Default for ShapingSettings {
             greatest_residual_mm: 1.0,
             scale_disagreement: 0.02,
             limits: AberrationLimits::default(),
-            measure: Settings {
+            measure: MeasureSettings {
                 draws: 4000,
-                ..Settings::default()
+                ..MeasureSettings::default()
             },
         }
     }

@@ -46,7 +46,7 @@ pub fn figure(pair: &Pair, shaping: &CanalShaping, film: &GrayImage) -> Option<F
         .map(|&p| Rect::from_points(p, p))
         .reduce(|a, b| a.union(b))?;
     let frame = frame(extent, film);
-    let mut page = Page {
+    let mut page = FilmDrawing {
         corner: frame.origin().to_vec2(),
         unit: frame.size().max_side() / 500.0,
         drawing: Drawing {
@@ -112,14 +112,14 @@ fn cut(film: &GrayImage, frame: Rect) -> GrayImage {
 }
 
 /// A drawing whose origin is `corner` of the film.
-struct Page {
+struct FilmDrawing {
     drawing: Drawing,
     corner: Vec2,
     /// Size of small things.
     unit: f64,
 }
 
-impl Page {
+impl FilmDrawing {
     fn removal(&mut self, before: &[Vec<Point>; 2], after: &[Vec<Point>; 2]) {
         let corner = self.corner;
         let on_page = |points: &[Point]| points.iter().map(|p| *p - corner).collect::<Vec<_>>();

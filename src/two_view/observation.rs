@@ -8,7 +8,9 @@ use crate::calibration::DetectorUnit;
 use crate::case::{Canal, Case};
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::findings::{CanalFindings, Findings};
-use crate::measure::{FilmSummary, LandmarkKind, Model, Precision, Settings, measure_with_model};
+use crate::measure::{
+    FilmSummary, LandmarkKind, MeasureSettings, Model, Precision, measure_with_model,
+};
 use crate::units::FilmPoint;
 
 /// One of the two cases, with its film.
@@ -69,8 +71,12 @@ impl Observation {
     ///
     /// # Errors
     /// A case that cannot be measured; no scale; no such canal; too few points.
-    pub fn new(side: &Side, canal_name: &str, settings: &Settings) -> Result<Self, TwoViewError> {
-        let settings = Settings {
+    pub fn new(
+        side: &Side,
+        canal_name: &str,
+        settings: &MeasureSettings,
+    ) -> Result<Self, TwoViewError> {
+        let settings = MeasureSettings {
             precision: Precision::Live,
             ..settings.clone()
         };
@@ -170,7 +176,7 @@ impl<'a> ToothPlane<'a> {
         canal: &Canal,
         alone: CanalFindings,
         findings: &Findings,
-        settings: &Settings,
+        settings: &MeasureSettings,
     ) -> Observation {
         let case = side.case;
         let uncertainty = settings.uncertainty.stated_in(case);

@@ -19,7 +19,7 @@ use super::warnings;
 use super::words;
 use crate::case::{Case, SecondFilm};
 use crate::curvature::CurvatureQuantity;
-use crate::measure::{FilmSummary, Settings, open_case};
+use crate::measure::{FilmSummary, MeasureSettings, open_case};
 use crate::statistics::Z95;
 use crate::tooth::ToothNumber;
 use crate::uncertainty::monte_carlo;
@@ -122,7 +122,7 @@ impl Exposures {
 pub fn two_view_files(
     paths: [&Path; 2],
     exposures: &Exposures,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<TwoViewFindings, TwoViewError> {
     exposures.check()?;
     let [a, b] =
@@ -162,7 +162,7 @@ pub fn of_remembered(
     case: &Case,
     case_path: &Path,
     film: &crate::film::OpenedFilm,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Option<Result<TwoViewFindings, TwoViewError>> {
     let second = case.second_film.as_ref()?;
     let path = second_case_path(case_path, second);
@@ -204,7 +204,7 @@ pub fn second_case_path(case_path: &Path, second: &SecondFilm) -> std::path::Pat
 pub fn two_view(
     sides: [Side; 2],
     exposures: &Exposures,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<TwoViewFindings, TwoViewError> {
     exposures.check()?;
     check_pair(&sides)?;
@@ -444,7 +444,7 @@ fn finish(
     candidates: Vec<Candidate>,
     exposures: &Exposures,
     mut notes: Vec<crate::measure::findings::Warning>,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<TwoViewFindings, TwoViewError> {
     let best = &candidates[0];
     let fitted = &best.fitted;
@@ -458,7 +458,7 @@ fn finish(
         apex_aside_mm: pair.apex_aside_mm,
         references,
     };
-    let draws = monte_carlo::Settings {
+    let draws = monte_carlo::Sampling {
         draws: settings.draws,
         seed: 1,
     };

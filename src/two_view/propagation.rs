@@ -14,10 +14,11 @@ use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
 use super::geometry::place_of;
 use super::search::Candidate;
 use super::shared_object::SharedCalibration;
+use crate::progress::Progress;
 use crate::statistics::quantile;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
-use crate::uncertainty::monte_carlo::{Monitor, Settings, distances, draw_outputs};
+use crate::uncertainty::monte_carlo::{Sampling, distances, draw_outputs};
 use crate::units::Quantity;
 
 /// What is known of a pair of films beyond its points.
@@ -72,7 +73,7 @@ pub fn intervals(
     films: &[FilmPoints; 2],
     candidates: &[Candidate],
     knowledge: &Knowledge,
-    settings: Settings,
+    settings: Sampling,
 ) -> Result<Intervals, UncertaintyError> {
     let best = &candidates[0].fitted;
     let curves = curves_of(&best.path);
@@ -83,7 +84,7 @@ pub fn intervals(
         &inputs,
         output_count,
         settings,
-        &Monitor::default(),
+        &Progress::unwatched(),
         || {
             let solver = |c: &Candidate| Solver::new(c.fitted.form, c.shortest_arc);
             possible

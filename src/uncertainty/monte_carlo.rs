@@ -5,14 +5,13 @@
 //! alone: they are made in chunks of fixed size, each from a ChaCha8 stream
 //! of its own, whatever the number of threads.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::UncertaintyError;
 use super::inputs::{InputSet, Sampler};
+use crate::progress::{Progress, Steps};
 
 /// Draws of one random stream. Part of what a seed means: a change makes
 /// every stored result differ within its Monte Carlo error.
@@ -30,42 +29,18 @@ pub const FEWEST_DRAWS: usize = 100;
 
 /// How much to draw, and from which seed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Settings {
+pub struct Sampling {
     pub draws: usize,
     pub seed: u64,
 }
 
-impl Default for Settings {
+impl Default for Sampling {
     /// 10,000 draws: a 95 % half width good to about 1 %.
     fn default() -> Self {
         Self {
             draws: 10_000,
             seed: 1,
         }
-    }
-}
-
-/// Watches and stops a run from another thread.
-#[derive(Debug, Default)]
-pub struct Monitor {
-    cancelled: AtomicBool,
-    done: AtomicUsize,
-}
-
-impl Monitor {
-    /// Asks the run to stop; it does within a chunk of draws.
-    pub fn cancel(&self) {
-        self.cancelled.store(true, Ordering::Relaxed);
-    }
-
-    /// Whether the run has been asked to stop.
-    pub fn is_cancelled(&self) -> bool {
-        self.cancelled.load(Ordering::Relaxed)
-    }
-
-    /// Draws made so far.
-    pub fn draws_done(&self) -> usize {
-        self.done.load(Ordering::Relaxed)
     }
 }
 
@@ -90,13 +65,13 @@ pub struct Draws {
 pub fn draw_outputs<S>(
     inputs: &InputSet,
     output_count: usize,
-    settings: Settings,
-    monitor: &Monitor,
+    settings: Sampling,
+    progress: &Progress,
     scratch: impl Fn() -> S + Sync + Send,
     model: impl Fn(&[f64], &mut S, &mut [f64]) + Sync,
 ) -> Result<Draws, UncertaintyError> {
     let mut drawn = Draws::none(output_count);
-    let drawer = Drawer::new(inputs, settings, monitor)?;
+    let drawer = Drawer::new(inputs, settings, progress)?;
     drawer.append(&mut drawn, settings.draws, &scratch, &model)?;
     Ok(drawn)
 }
@@ -112,14 +87,14 @@ pub fn draw_outputs<S>(
 pub fn draw_until<S>(
     inputs: &InputSet,
     output_count: usize,
-    settings: Settings,
-    monitor: &Monitor,
+    settings: Sampling,
+    progress: &Progress,
     scratch: impl Fn() -> S + Sync + Send,
     model: impl Fn(&[f64], &mut S, &mut [f64]) + Sync,
     is_settled: impl Fn(&Draws) -> bool,
 ) -> Result<Draws, UncertaintyError> {
     let mut drawn = Draws::none(output_count);
-    let drawer = Drawer::new(inputs, settings, monitor)?;
+    let drawer = Drawer::new(inputs, settings, progress)?;
     loop {
         let upto = settings.draws.min((drawn.draws + BLOCK).max(FIRST_BLOCK));
         drawer.append(&mut drawn, upto, &scratch, &model)?;
@@ -133,14 +108,15 @@ pub fn draw_until<S>(
 struct Drawer<'a> {
     sampler: Sampler,
     seed: u64,
-    monitor: &'a Monitor,
+    progress: &'a Progress<'a>,
+    steps: Steps<'a>,
 }
 
 impl<'a> Drawer<'a> {
     fn new(
         inputs: &InputSet,
-        settings: Settings,
-        monitor: &'a Monitor,
+        settings: Sampling,
+        progress: &'a Progress<'a>,
     ) -> Result<Self, UncertaintyError> {
         if settings.draws < FEWEST_DRAWS {
             return Err(UncertaintyError::TooFewDraws {
@@ -151,7 +127,8 @@ impl<'a> Drawer<'a> {
         Ok(Self {
             sampler: inputs.sampler()?,
             seed: settings.seed,
-            monitor,
+            progress,
+            steps: Steps::new(progress, settings.draws),
         })
     }
 
@@ -163,7 +140,8 @@ impl<'a> Drawer<'a> {
         scratch: &(impl Fn() -> S + Sync + Send),
         model: &(impl Fn(&[f64], &mut S, &mut [f64]) + Sync),
     ) -> Result<(), UncertaintyError> {
-        let (sampler, monitor, output_count) = (&self.sampler, self.monitor, drawn.outputs);
+        let (sampler, output_count) = (&self.sampler, drawn.outputs);
+        let (progress, steps) = (self.progress, &self.steps);
         let (made, chunks_made) = (drawn.values.len(), drawn.draws / CHUNK);
         drawn.values.resize(upto * output_count, f64::NAN);
         drawn.values[made..]
@@ -175,7 +153,7 @@ impl<'a> Drawer<'a> {
                     (inputs, Vec::new(), vec![0.0; output_count], scratch())
                 },
                 |(inputs, factors, outputs, scratch), (chunk, block)| {
-                    if monitor.is_cancelled() {
+                    if progress.is_cancelled() {
                         return Err(UncertaintyError::Cancelled);
                     }
                     let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
@@ -189,7 +167,7 @@ impl<'a> Drawer<'a> {
                             block[output * length + draw] = value;
                         }
                     }
-                    monitor.done.fetch_add(length, Ordering::Relaxed);
+                    steps.advance(length);
                     Ok(())
                 },
             )?;

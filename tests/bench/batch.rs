@@ -11,7 +11,7 @@ use std::time::Duration;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use lengthfilm::case;
 use lengthfilm::film::FilmCache;
-use lengthfilm::measure::{Precision, Settings, measure_file};
+use lengthfilm::measure::{MeasureSettings, Precision, measure_file};
 use rayon::prelude::*;
 
 const CASES: usize = 20;
@@ -52,10 +52,10 @@ fn batch(c: &mut Criterion) {
             ("until settled", Precision::Full, true),
             ("full", Precision::Full, false),
         ] {
-            let settings = Settings {
+            let settings = MeasureSettings {
                 precision,
                 stop_when_settled,
-                ..Settings::default()
+                ..MeasureSettings::default()
             };
             group.bench_function(BenchmarkId::new(name, format!("{films} film(s)")), |b| {
                 b.iter(|| {

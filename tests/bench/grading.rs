@@ -2,13 +2,12 @@
 //! cores, 400 µs of one core per trace.
 
 use std::hint::black_box;
-use std::sync::atomic::AtomicBool;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use kurbo::Point;
 use lengthfilm::film::{Film, Polarity, ScaleFacts};
 use lengthfilm::grading::{
-    class::{Watch, class_statistics, grade_class},
+    class::{class_statistics, grade_class},
     consensus::consensus,
     distances::{deviations, trace_distances},
     files::grade_files,
@@ -18,6 +17,7 @@ use lengthfilm::grading::{
     submission::Submission,
 };
 use lengthfilm::measure::FilmSummary;
+use lengthfilm::progress::Progress;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -133,11 +133,7 @@ fn whole_class_from_files(c: &mut Criterion) {
         let path = traces.join(format!("s{index}.case.json"));
         std::fs::write(path, case(points).to_string()).unwrap();
     }
-    let cancel = AtomicBool::new(false);
-    let watch = Watch {
-        progress: &|_, _| {},
-        cancel: &cancel,
-    };
+    let progress = Progress::unwatched();
     let rubric = Rubric::default();
     let mut group = c.benchmark_group("whole class");
     group.sample_size(10);
@@ -145,7 +141,7 @@ fn whole_class_from_files(c: &mut Criterion) {
         b.iter(|| {
             let reference = std::slice::from_ref(&expert);
             let folders = std::slice::from_ref(&traces);
-            let class = grade_files(reference, folders, &rubric, &watch).unwrap();
+            let class = grade_files(reference, folders, &rubric, &progress).unwrap();
             assert_eq!(class.traces.len(), 10_000);
             class
         })
@@ -174,16 +170,12 @@ fn whole_class(c: &mut Criterion) {
         .enumerate()
         .map(|(index, points)| submission(index + 1, points))
         .collect();
-    let cancel = AtomicBool::new(false);
-    let watch = Watch {
-        progress: &|_, _| {},
-        cancel: &cancel,
-    };
+    let progress = Progress::unwatched();
     let mut group = c.benchmark_group("whole class");
     group.sample_size(10);
     group.bench_function("10,000 traces of 10 points", |b| {
         b.iter(|| {
-            let graded = grade_class(&reference, &rubric, &submissions, &watch);
+            let graded = grade_class(&reference, &rubric, &submissions, &progress);
             assert_eq!(graded.traces.len(), 10_000);
             black_box(class_statistics(&reference, &rubric, &graded.traces))
         })

@@ -6,7 +6,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use lengthfilm::film::ScaleFacts;
-use lengthfilm::measure::{FilmSummary, Precision, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
 use lengthfilm::phantom::demo;
 
 fn canal(c: &mut Criterion) {
@@ -17,9 +17,9 @@ fn canal(c: &mut Criterion) {
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    let with = |precision| Settings {
+    let with = |precision| MeasureSettings {
         precision,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     for (name, precision) in [
         ("one canal, linear law", Precision::Live),

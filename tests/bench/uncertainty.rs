@@ -5,10 +5,11 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use lengthfilm::progress::Progress;
 use lengthfilm::uncertainty::{
     inputs::{Input, InputSet},
     linear::LinearPropagation,
-    monte_carlo::{Monitor, Settings, draw_outputs},
+    monte_carlo::{Sampling, draw_outputs},
 };
 
 const QUANTITIES: usize = 40;
@@ -20,17 +21,17 @@ fn engine(c: &mut Criterion) {
             .collect(),
     )
     .unwrap();
-    let settings = Settings {
+    let settings = Sampling {
         draws: 10_000,
         seed: 1,
     };
     let draw = || {
-        let monitor = Monitor::default();
+        let progress = Progress::unwatched();
         draw_outputs(
             &inputs,
             QUANTITIES,
             settings,
-            &monitor,
+            &progress,
             || (),
             |x, (), y| {
                 y.copy_from_slice(x);

@@ -4,14 +4,15 @@
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use lengthfilm::assist::path::cheapest_path;
+use lengthfilm::assist::raster::Raster;
+use lengthfilm::assist::ridge::{RidgeKind, ridge_response};
+use lengthfilm::assist::{
+    AssistError, FollowOptions, FollowedPath, LocateOptions, follow, locate_file,
+};
 use lengthfilm::film::{Film, OpenLimits, Polarity, open};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
-use lengthfilm::trace::path::cheapest_path;
-use lengthfilm::trace::raster::Raster;
-use lengthfilm::trace::ridge::{RidgeKind, ridge_response};
-use lengthfilm::trace::{
-    FollowOptions, FollowedPath, LocateOptions, TraceError, Watch, follow, locate_file,
-};
+use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use rayon::prelude::*;
 use serde::Deserialize;
@@ -43,8 +44,7 @@ fn reference() -> Reference {
 }
 
 fn ridges(raster: &Raster, sigmas_px: &[f64], kind: RidgeKind) -> Raster {
-    let cancel = AtomicBool::new(false);
-    ridge_response(raster, sigmas_px, kind, &Watch::new(&cancel, &|_| ())).unwrap()
+    ridge_response(raster, sigmas_px, kind, &Progress::unwatched()).unwrap()
 }
 
 /// The same numbers as Sato's filter in scikit-image, away from the border,
@@ -105,10 +105,8 @@ fn a_gaussian_trough_answers_as_its_closed_form() {
 fn cheapest_paths_cost_what_an_image_library_finds() {
     let reference = reference();
     let costs = Raster::from_values(reference.width, reference.height, reference.costs).unwrap();
-    let cancel = AtomicBool::new(false);
     for path in &reference.paths {
-        let found =
-            cheapest_path(&costs, path.from, path.to, &Watch::new(&cancel, &|_| ())).unwrap();
+        let found = cheapest_path(&costs, path.from, path.to, &Progress::unwatched()).unwrap();
         assert!(
             (found.cost / path.cost - 1.0).abs() < 1e-5,
             "{} for {}",
@@ -128,7 +126,7 @@ fn followed(film: &Film, clicks: &[FilmPoint], bright: bool, mm_per_px: f64) -> 
         bright,
         mm_per_px: Some(mm_per_px),
     };
-    follow(film, clicks, &options, &AtomicBool::new(false), &|_| ()).unwrap()
+    follow(film, clicks, &options, &Progress::unwatched()).unwrap()
 }
 
 /// Mean and 95th percentile of the distance of the drawn suggestion from the
@@ -172,7 +170,7 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
                 let options = LocateOptions {
                     mm_per_px: Some(truth.pixel_pitch_mm[0]),
                 };
-                match locate_file(film, near, &options, &AtomicBool::new(false), &|_| ()) {
+                match locate_file(film, near, &options, &Progress::unwatched()) {
                     Ok(found) => [
                         found.tip_px.distance_px(file.tip_px) * truth.mm_per_px[0],
                         found
@@ -224,27 +222,30 @@ fn work_tells_its_progress_and_stops_when_asked() {
         bright: false,
         mm_per_px: Some(0.04),
     };
-    let tell = |done| told.lock().unwrap().push(done);
-    let path = follow(&film, &ends, &options, &AtomicBool::new(false), &tell).unwrap();
+    let cancel = AtomicBool::new(false);
+    let tell = |done: usize, total: usize| told.lock().unwrap().push((done, total));
+    let progress = Progress::new(&cancel, &tell);
+    let path = follow(&film, &ends, &options, &progress).unwrap();
     // The canal's middle is the middle of column 150.
     let off = path.path_px.iter().map(|p| (p.x - 150.5).abs());
     let farthest = off.fold(0.0, f64::max);
     assert!(farthest < 1.0, "{farthest}");
     let told = told.into_inner().unwrap();
     assert!(told.windows(2).all(|w| w[0] <= w[1]), "{told:?}");
-    assert_eq!((told[0], told[told.len() - 1]), (0.0, 1.0));
+    assert_eq!((told[0], told[told.len() - 1]), ((0, 100), (100, 100)));
 
     // Asked to stop at the first, second, … report: never a result after.
     for stop_after in 0..told.len() - 1 {
         let cancel = AtomicBool::new(false);
         let reports = Mutex::new(0);
-        let tell = |_| {
+        let tell = |_, _| {
             let mut reports = reports.lock().unwrap();
             cancel.store(*reports >= stop_after, Ordering::Relaxed);
             *reports += 1;
         };
-        let stopped = follow(&film, &ends, &options, &cancel, &tell);
-        assert_eq!(stopped.unwrap_err(), TraceError::Cancelled, "{stop_after}");
+        let progress = Progress::new(&cancel, &tell);
+        let stopped = follow(&film, &ends, &options, &progress);
+        assert_eq!(stopped.unwrap_err(), AssistError::Cancelled, "{stop_after}");
     }
 }
 

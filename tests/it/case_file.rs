@@ -86,7 +86,7 @@ proptest! {
     /// parses is measured or refused.
     #[test]
     fn damaged_cases_never_panic(at in 0usize..400, byte in any::<u8>()) {
-        use lengthfilm::measure::{FilmSummary, Settings, measure};
+        use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
         let sound = json!({
             "format": "lengthfilm-case", "version": 1, "film": {"path": "f.png",
             "pixel_pitch_mm": [0.025, 0.03]},
@@ -104,7 +104,7 @@ proptest! {
                 width_px: 100, height_px: 100,
                 scale: Default::default(), sha256: String::new(),
             };
-            let _ = measure(&case, &film, "t", &Settings::default());
+            let _ = measure(&case, &film, "t", &MeasureSettings::default());
         }
     }
 }

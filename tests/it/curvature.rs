@@ -5,8 +5,8 @@
 
 use kurbo::{Affine, Point, Vec2};
 use lengthfilm::curvature::{
-    self, Curvature, CurvatureNumber, CurvatureQuantity, CurvatureSettings, CurveQuantity,
-    DifficultyClass, Dimension, Landmark, LandmarkOverrides, Measured, Method, Missing, Note,
+    self, Curvature, CurvatureLandmark, CurvatureNumber, CurvatureQuantity, CurvatureSettings,
+    CurveQuantity, DifficultyClass, Dimension, LandmarkOverrides, Measured, Method, Missing, Note,
     PathUnit, estrela, luiten, schafer, schneider,
 };
 use lengthfilm::geometry::{FitOptions, PathFit, Piece, StraightArcPath, fit_path};
@@ -263,9 +263,12 @@ fn estrela_chords_on_a_circle() {
         let found = evaluated(&path(&[straight(2.0), arc(r, turn)]));
         assert_mm(found.estrela_radius, f64::sqrt(r * r - 9.0));
         let place = |landmark| found.landmarks.get(landmark).unwrap();
-        let joint = place(Landmark::EstrelaJoint);
-        assert_mm(Ok(joint.distance(place(Landmark::ApicalEnd))), 6.0);
-        assert_mm(Ok(joint.distance(place(Landmark::EstrelaCoronal))), 6.0);
+        let joint = place(CurvatureLandmark::EstrelaJoint);
+        assert_mm(Ok(joint.distance(place(CurvatureLandmark::ApicalEnd))), 6.0);
+        assert_mm(
+            Ok(joint.distance(place(CurvatureLandmark::EstrelaCoronal))),
+            6.0,
+        );
     }
 }
 
@@ -274,9 +277,12 @@ fn estrela_segments_drawn_apart_give_two_radii() {
     let canal = path(&[straight(8.0), arc(8.0, 40.0), straight(3.0)]);
     let automatic = evaluated(&canal);
     let mut moved = LandmarkOverrides::none();
-    let joint = automatic.landmarks.get(Landmark::EstrelaJoint).unwrap();
+    let joint = automatic
+        .landmarks
+        .get(CurvatureLandmark::EstrelaJoint)
+        .unwrap();
     moved.set(
-        Landmark::EstrelaJointCoronal,
+        CurvatureLandmark::EstrelaJointCoronal,
         joint - canal.poses()[0].direction * 2.0,
     );
     let settings = CurvatureSettings::default();
@@ -286,12 +292,12 @@ fn estrela_segments_drawn_apart_give_two_radii() {
     // (t₂ + t₁ cos φ)/sin φ long, that on the second (t₁ + t₂ cos φ)/sin φ.
     let place = |landmark| found.landmarks.get(landmark).unwrap();
     let coronal = [
-        place(Landmark::EstrelaCoronal),
-        place(Landmark::EstrelaJointCoronal),
+        place(CurvatureLandmark::EstrelaCoronal),
+        place(CurvatureLandmark::EstrelaJointCoronal),
     ];
     let apical = [
-        place(Landmark::EstrelaJoint),
-        place(Landmark::EstrelaApical),
+        place(CurvatureLandmark::EstrelaJoint),
+        place(CurvatureLandmark::EstrelaApical),
     ];
     let along = |[from, to]: [Point; 2]| (to - from).normalize();
     let (d1, d2) = (along(coronal), along(apical));
@@ -398,9 +404,9 @@ fn straight_canal_has_angles_of_zero_and_no_radius() {
 #[test]
 fn canal_without_straight_coronal_piece_starts_its_curve_at_the_orifice() {
     let found = evaluated(&path(&[arc(10.0, 40.0), straight(4.0)]));
-    let orifice = found.landmarks.get(Landmark::Orifice);
-    assert_eq!(found.landmarks.get(Landmark::CurveStart), orifice);
-    assert_eq!(found.landmarks.get(Landmark::AxisStart), orifice);
+    let orifice = found.landmarks.get(CurvatureLandmark::Orifice);
+    assert_eq!(found.landmarks.get(CurvatureLandmark::CurveStart), orifice);
+    assert_eq!(found.landmarks.get(CurvatureLandmark::AxisStart), orifice);
     assert_eq!(found.notes[..], [Note::NoStraightCoronalPiece]);
     assert_deg(found.weine_rad, 40.0);
     // With B at A, both angles stand on the same lines.
@@ -461,11 +467,12 @@ fn several_curves_take_the_straight_piece_before_the_last_as_axis() {
     ]);
     let found = evaluated(&canal);
     let place = |landmark| found.landmarks.get(landmark).unwrap();
-    let straight_between = place(Landmark::AxisStart).distance(place(Landmark::CurveStart));
+    let straight_between =
+        place(CurvatureLandmark::AxisStart).distance(place(CurvatureLandmark::CurveStart));
     assert_mm(Ok(straight_between), 2.0);
     assert_deg(found.weine_rad, 35.0);
     assert_mm(found.pruett_radius, 5.0);
-    assert_eq!(place(Landmark::Orifice), canal.start());
+    assert_eq!(place(CurvatureLandmark::Orifice), canal.start());
     assert_eq!(found.notes[..], [Note::OtherCurves { others: 1 }]);
 }
 
@@ -474,10 +481,10 @@ fn several_curves_take_the_straight_piece_before_the_last_as_axis() {
 fn moved_landmarks_win() {
     let canal = path(&[straight(8.0), arc(8.0, 40.0), straight(3.0)]);
     let mut moved = LandmarkOverrides::none();
-    moved.set(Landmark::Orifice, Point::new(0.0, 0.0));
-    moved.set(Landmark::CurveStart, Point::new(0.0, 8.0));
-    moved.set(Landmark::ApicalEnd, Point::new(3.0, 11.0));
-    moved.set(Landmark::CurveEnd, Point::new(f64::NAN, 0.0));
+    moved.set(CurvatureLandmark::Orifice, Point::new(0.0, 0.0));
+    moved.set(CurvatureLandmark::CurveStart, Point::new(0.0, 8.0));
+    moved.set(CurvatureLandmark::ApicalEnd, Point::new(3.0, 11.0));
+    moved.set(CurvatureLandmark::CurveEnd, Point::new(f64::NAN, 0.0));
     let settings = CurvatureSettings::default();
     let found = curvature::evaluate(&canal, PathUnit::Millimetre, &moved, &settings);
     assert_deg(found.schneider_rad, 45.0);
@@ -488,16 +495,19 @@ fn moved_landmarks_win() {
         f64::hypot(3.0, 3.0) / (2.0 * f64::to_radians(45.0).sin()),
     );
     assert_eq!(
-        found.landmarks.get(Landmark::CurveStart),
+        found.landmarks.get(CurvatureLandmark::CurveStart),
         Some(Point::new(0.0, 8.0))
     );
     // A place that is no place is ignored.
-    assert_eq!(moved.get(Landmark::CurveEnd), None);
+    assert_eq!(moved.get(CurvatureLandmark::CurveEnd), None);
     // Names are stable and lead back.
-    for landmark in Landmark::ALL {
-        assert_eq!(Landmark::from_name(landmark.name()), Some(landmark));
+    for landmark in CurvatureLandmark::ALL {
+        assert_eq!(
+            CurvatureLandmark::from_name(landmark.name()),
+            Some(landmark)
+        );
     }
-    assert_eq!(Landmark::from_name("elsewhere"), None);
+    assert_eq!(CurvatureLandmark::from_name("elsewhere"), None);
 }
 
 /// A dragged point that stands where it stood changes nothing.
@@ -789,14 +799,14 @@ proptest! {
     fn any_landmarks_are_survived(
         pieces in pieces(),
         places in proptest::collection::vec(
-            (0..Landmark::ALL.len(), prop_oneof![Just(0.0), -1e3..1e3_f64, Just(1e300), Just(f64::NAN)],
+            (0..CurvatureLandmark::ALL.len(), prop_oneof![Just(0.0), -1e3..1e3_f64, Just(1e300), Just(f64::NAN)],
              -30.0..30.0_f64), 0..6),
         in_mm: bool,
     ) {
         let canal = path(&pieces);
         let mut moved = LandmarkOverrides::none();
         for (index, x, y) in places {
-            moved.set(Landmark::ALL[index], Point::new(x, y));
+            moved.set(CurvatureLandmark::ALL[index], Point::new(x, y));
         }
         let unit = if in_mm { PathUnit::Millimetre } else { PathUnit::Pixel };
         let found = curvature::evaluate(&canal, unit, &moved, &CurvatureSettings::default());

@@ -6,7 +6,7 @@ use lengthfilm::case::{Canal, Case};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::geometry::{Piece, StraightArcPath};
 use lengthfilm::measure::findings::CurvatureFindings;
-use lengthfilm::measure::{FilmSummary, Precision, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
 use lengthfilm::units::FilmPoint;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -58,10 +58,10 @@ fn curvature(
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    let settings = Settings {
+    let settings = MeasureSettings {
         precision,
         draws: 2000,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let mut found = measure(&case, &film, "a", &settings).unwrap();
     found.canals.remove(0).curvature.unwrap()

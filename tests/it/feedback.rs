@@ -6,9 +6,9 @@ use std::sync::atomic::AtomicBool;
 
 use image::GrayImage;
 use lengthfilm::feedback;
-use lengthfilm::grading::class::Watch;
 use lengthfilm::grading::files::ClassGrade;
 use lengthfilm::grading::rubric::Rubric;
+use lengthfilm::progress::Progress;
 use lengthfilm::report::drawing::Mark;
 use lengthfilm::report::model::{Block, Report};
 use lengthfilm::report::{page_count, pdf_bytes};
@@ -154,12 +154,9 @@ fn numbers_for_names_leaves_no_name_on_the_sheets() {
     for name in ["Anna", "Adler", "erna", "s1", "film.png"] {
         assert!(!text.contains(name), "{name}: {text}");
     }
-    let watch = Watch {
-        progress: &|_, _| {},
-        cancel: &AtomicBool::new(false),
-    };
+    let progress = Progress::unwatched();
     let out = folder.path().join("sheets");
-    let written = feedback::write(&class, &film_path, &out, false, &watch).unwrap();
+    let written = feedback::write(&class, &film_path, &out, false, &progress).unwrap();
     let names: Vec<_> = written
         .written
         .iter()
@@ -167,16 +164,14 @@ fn numbers_for_names_leaves_no_name_on_the_sheets() {
         .collect();
     assert_eq!(names, ["student-1.pdf", "student-1-2.pdf"]);
     // What exists stays, and is named.
-    let again = feedback::write(&class, &film_path, &out, false, &watch).unwrap();
+    let again = feedback::write(&class, &film_path, &out, false, &progress).unwrap();
     assert_eq!((again.written.len(), again.failed.len()), (0, 2));
     assert!(again.failed[0].contains("exists already"));
-    let replaced = feedback::write(&class, &film_path, &out, true, &watch).unwrap();
+    let replaced = feedback::write(&class, &film_path, &out, true, &progress).unwrap();
     assert_eq!(replaced.written.len(), 2);
     // Stopped before it began.
-    let stop = Watch {
-        progress: &|_, _| {},
-        cancel: &AtomicBool::new(true),
-    };
+    let cancelled = AtomicBool::new(true);
+    let stop = Progress::new(&cancelled, &|_, _| {});
     let stopped = feedback::write(&class, &film_path, &out, true, &stop).unwrap();
     assert!(stopped.cancelled && stopped.written.is_empty());
 }
@@ -187,11 +182,8 @@ fn a_film_changed_since_grading_is_refused() {
     let film_path = Path::new(&class.reference.film).to_owned();
     let other = GrayImage::from_pixel(100, 200, image::Luma([7]));
     other.save(&film_path).unwrap();
-    let watch = Watch {
-        progress: &|_, _| {},
-        cancel: &AtomicBool::new(false),
-    };
+    let progress = Progress::unwatched();
     let out = folder.path().join("sheets");
-    let refused = feedback::write(&class, &film_path, &out, false, &watch).unwrap_err();
+    let refused = feedback::write(&class, &film_path, &out, false, &progress).unwrap_err();
     assert!(refused.contains("film has changed"), "{refused}");
 }

@@ -8,11 +8,11 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use assert_cmd::Command;
 use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::{Film, Polarity};
-use lengthfilm::grading::class::Watch;
 use lengthfilm::grading::files::{ClassGrade, grade_files};
 use lengthfilm::grading::grade::Verdict;
 use lengthfilm::grading::measures::Measure;
 use lengthfilm::grading::rubric::Rubric;
+use lengthfilm::progress::Progress;
 use serde_json::{Value, json};
 
 use crate::agreement::SHROUT_FLEISS;
@@ -74,11 +74,8 @@ pub fn write(folder: &Path, name: &str, case: &Value) -> PathBuf {
 }
 
 pub fn graded(reference: &[PathBuf], traces: &[PathBuf], rubric: &Rubric) -> ClassGrade {
-    let watch = Watch {
-        progress: &|_, _| {},
-        cancel: &AtomicBool::new(false),
-    };
-    grade_files(reference, traces, rubric, &watch).unwrap()
+    let progress = Progress::unwatched();
+    grade_files(reference, traces, rubric, &progress).unwrap()
 }
 
 #[track_caller]
@@ -461,16 +458,13 @@ fn progress_is_told_and_cancelling_stops() {
         calls.fetch_add(1, Ordering::Relaxed);
     };
     let cancel = AtomicBool::new(false);
-    let watch = Watch {
-        progress: &count,
-        cancel: &cancel,
-    };
+    let progress = Progress::new(&cancel, &count);
     let rubric = Rubric::default();
-    let class = grade_files(&reference, &traces, &rubric, &watch).unwrap();
+    let class = grade_files(&reference, &traces, &rubric, &progress).unwrap();
     assert_eq!((class.traces.len(), class.cancelled), (5, false));
     assert_eq!(calls.load(Ordering::Relaxed), 5);
     cancel.store(true, Ordering::Relaxed);
-    let class = grade_files(&reference, &traces, &rubric, &watch).unwrap();
+    let class = grade_files(&reference, &traces, &rubric, &progress).unwrap();
     assert_eq!((class.traces.len(), class.cancelled), (0, true));
 }
 

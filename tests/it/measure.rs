@@ -7,7 +7,9 @@ use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::{FilmCache, ScaleFacts};
 use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, Precision, Settings, measure, measure_file, open_case};
+use lengthfilm::measure::{
+    FilmSummary, MeasureSettings, Precision, measure, measure_file, open_case,
+};
 use lengthfilm::units::Quantity;
 use serde_json::{Value, json};
 
@@ -30,7 +32,13 @@ fn measured(mut case: Value) -> Findings {
         case["film"] = json!({"path": "film.png"});
     }
     let case = lengthfilm::case::parse(case.to_string().as_bytes(), Path::new("t")).unwrap();
-    measure(&case, &blank_film(2000, 2000), "t", &Settings::default()).unwrap()
+    measure(
+        &case,
+        &blank_film(2000, 2000),
+        "t",
+        &MeasureSettings::default(),
+    )
+    .unwrap()
 }
 
 fn codes(findings: &Findings) -> Vec<&str> {
@@ -270,7 +278,7 @@ fn measured_on(film: &Path, mut case: Value) -> Findings {
     case["film"]["path"] = json!(film.canonicalize().unwrap());
     let path = folder.path().join("real.case.json");
     std::fs::write(&path, case.to_string()).unwrap();
-    measure_file(&path, &FilmCache::default(), &Settings::default()).unwrap()
+    measure_file(&path, &FilmCache::default(), &MeasureSettings::default()).unwrap()
 }
 
 /// Scale arithmetic on a real film (975 of DenPAR, CC BY 4.0): the distances
@@ -369,9 +377,9 @@ fn values_alone_are_the_values_with_intervals() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images");
     let measured = |name: &str, precision: Precision| {
         let (case, film) = open_case(&folder.join(name)).unwrap();
-        let settings = Settings {
+        let settings = MeasureSettings {
             precision,
-            ..Settings::default()
+            ..MeasureSettings::default()
         };
         let film = FilmSummary::from(&film);
         measure(&case, &film, name, &settings).unwrap()
@@ -463,7 +471,12 @@ fn refusal(mut case: Value) -> String {
     case["version"] = json!(1);
     case["film"] = json!({"path": "film.png"});
     let case = lengthfilm::case::parse(case.to_string().as_bytes(), Path::new("t")).unwrap();
-    let found = measure(&case, &blank_film(2000, 2000), "t", &Settings::default());
+    let found = measure(
+        &case,
+        &blank_film(2000, 2000),
+        "t",
+        &MeasureSettings::default(),
+    );
     found.unwrap_err().to_string()
 }
 

@@ -9,7 +9,7 @@ use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
 use lengthfilm::measure::findings::{CanalFindings, Findings, Quantity};
-use lengthfilm::measure::{FilmSummary, InputError, Precision, Settings, measure};
+use lengthfilm::measure::{FilmSummary, InputError, MeasureSettings, Precision, measure};
 use lengthfilm::phantom::{CanalKind, demo};
 use lengthfilm::units::FilmPoint;
 use rand::SeedableRng;
@@ -42,13 +42,13 @@ fn case(mut value: Value) -> Case {
     lengthfilm::case::parse(value.to_string().as_bytes(), Path::new("t")).unwrap()
 }
 
-fn findings(case: &Case, settings: &Settings) -> Findings {
+fn findings(case: &Case, settings: &MeasureSettings) -> Findings {
     measure(case, &film(), "t", settings).unwrap()
 }
 
 /// Nothing uncertain but clicks and known lengths.
-fn flat() -> Settings {
-    let mut settings = Settings::default();
+fn flat() -> MeasureSettings {
+    let mut settings = MeasureSettings::default();
     settings.uncertainty.tilt_half_width_rad = 0.0;
     settings.uncertainty.bend_plane_half_width_rad = 0.0;
     settings.uncertainty.depth_to_object_mm = 0.0;
@@ -56,8 +56,8 @@ fn flat() -> Settings {
     settings
 }
 
-fn live(settings: Settings) -> Settings {
-    Settings {
+fn live(settings: MeasureSettings) -> MeasureSettings {
+    MeasureSettings {
         precision: Precision::Live,
         ..settings
     }
@@ -162,13 +162,13 @@ fn findings_do_not_depend_on_the_number_of_threads() {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
         pool.build()
             .unwrap()
-            .install(|| findings(&demo.case, &Settings::default()))
+            .install(|| findings(&demo.case, &MeasureSettings::default()))
     };
     let one = with_threads(1);
     assert_eq!(one, with_threads(3));
     let mut other = demo.case.clone();
     other.seed += 1;
-    let other = findings(&other, &Settings::default());
+    let other = findings(&other, &MeasureSettings::default());
     assert_ne!(one, other);
     let (a, b) = (&one.canals[0], &other.canals[0]);
     let u95 = |canal: &CanalFindings| canal.working_length_additive_mm.unwrap().u95;
@@ -180,8 +180,12 @@ fn findings_do_not_depend_on_the_number_of_threads() {
 #[test]
 fn the_linear_law_is_near_monte_carlo() {
     let case = demo().unwrap().case;
-    let full = findings(&case, &Settings::default()).canals.remove(0);
-    let quick = findings(&case, &live(Settings::default())).canals.remove(0);
+    let full = findings(&case, &MeasureSettings::default())
+        .canals
+        .remove(0);
+    let quick = findings(&case, &live(MeasureSettings::default()))
+        .canals
+        .remove(0);
     let lengths: [fn(&CanalFindings) -> Option<Quantity>; 4] = [
         |c| c.tip_to_apex_mm,
         |c| c.working_length_additive_mm,
@@ -225,7 +229,7 @@ fn the_budget_names_what_rules() {
 /// Every angle of a bent canal has its budget; angles say what they are.
 #[test]
 fn angles_have_budgets_and_are_named_as_projected() {
-    let found = findings(&demo().unwrap().case, &Settings::default());
+    let found = findings(&demo().unwrap().case, &MeasureSettings::default());
     let canal = &found.canals[0];
     for key in [
         "schneider_deg",
@@ -308,16 +312,19 @@ fn few_repeats_widen_the_interval() {
 #[test]
 fn settled_intervals_agree_with_all_draws() {
     let case = demo().unwrap().case;
-    let all = findings(&case, &Settings::default());
+    let all = findings(&case, &MeasureSettings::default());
     let settled = findings(
         &case,
-        &Settings {
+        &MeasureSettings {
             stop_when_settled: true,
-            ..Settings::default()
+            ..MeasureSettings::default()
         },
     );
     assert_eq!(all.draws, Some(10_000));
-    assert_eq!(findings(&case, &live(Settings::default())).draws, None);
+    assert_eq!(
+        findings(&case, &live(MeasureSettings::default())).draws,
+        None
+    );
     assert!(settled.draws.unwrap() < 10_000, "{:?}", settled.draws);
     let mut compared = 0;
     for (a, b) in all.canals.iter().zip(&settled.canals) {
@@ -414,7 +421,7 @@ fn a_straight_canal_has_an_uncertain_angle() {
         "film": {"path": "film.png", "pixel_pitch_mm": [0.05, 0.05]},
         "canals": [{"name": "A", "trace_px": points}]
     }));
-    for settings in [Settings::default(), live(Settings::default())] {
+    for settings in [MeasureSettings::default(), live(MeasureSettings::default())] {
         let found = findings(&straight, &settings);
         let curvature = found.canals[0].curvature.as_ref().unwrap();
         assert!(curvature.curves.is_empty());
@@ -426,9 +433,9 @@ fn a_straight_canal_has_an_uncertain_angle() {
 
 #[test]
 fn too_few_draws_are_refused_in_one_line() {
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: 10,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let error = measure(&straight_with_ruler(), &film(), "t", &settings).unwrap_err();
     assert!(matches!(error, InputError::Uncertainty(_)));
@@ -522,9 +529,9 @@ fn own_click_noise_from_repeats() {
 /// approximation of the binomial, z = 3.09).
 #[test]
 fn stated_intervals_hold_the_truth() {
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: 400,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let mut films = Vec::new();
     for kind in CanalKind::ALL {

@@ -8,9 +8,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use assert_cmd::Command;
 use lengthfilm::case::{self, Case};
-use lengthfilm::grading::class::Watch;
 use lengthfilm::phantom::Truth;
-use lengthfilm::practice::{Difficulty, OpenedSet, Order, PracticeError};
+use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetRequest};
+use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
 
@@ -311,19 +311,17 @@ fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
     fs::write(set.join("notes.txt"), "mine").unwrap();
     let cancel = AtomicBool::new(false);
     let told = Mutex::new(Vec::new());
-    let watch = Watch {
-        progress: &|done, total| {
-            told.lock().unwrap().push((done, total));
-            cancel.store(done == 2, Ordering::Relaxed);
-        },
-        cancel: &cancel,
+    let tell = |done, total| {
+        told.lock().unwrap().push((done, total));
+        cancel.store(done == 2, Ordering::Relaxed);
     };
-    let order = Order {
+    let progress = Progress::new(&cancel, &tell);
+    let request = SetRequest {
         count: 4,
         difficulty: Difficulty::Easy,
         seed: 1,
     };
-    let made = lengthfilm::practice::make(order, &set, PASSPHRASE, &watch);
+    let made = lengthfilm::practice::make(request, &set, PASSPHRASE, &progress);
     assert!(matches!(made, Err(PracticeError::Stopped)), "{made:?}");
     assert_eq!(*told.lock().unwrap(), [(1, 4), (2, 4)]);
     let left: Vec<_> = fs::read_dir(&set)

@@ -4,7 +4,7 @@
 
 use lengthfilm::case::{self, Case};
 use lengthfilm::film::ScaleFacts;
-use lengthfilm::measure::{FilmSummary, Precision, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -62,9 +62,9 @@ fn share(code: &str, make: impl Fn(&mut Hand) -> Value) -> f64 {
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    let settings = Settings {
+    let settings = MeasureSettings {
         precision: Precision::ValuesOnly,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let mut hand = Hand(ChaCha8Rng::seed_from_u64(14));
     let found = (0..CASES).filter(|_| {

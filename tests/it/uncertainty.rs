@@ -1,13 +1,16 @@
 //! The uncertainty library against the examples of JCGM 100:2008 and closed
 //! forms.
 
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+use lengthfilm::progress::Progress;
 use lengthfilm::statistics::{correlation, quantile};
 use lengthfilm::uncertainty::{
     UncertaintyError,
     inputs::{Correlation, Input, InputSet, Readings, Shape, dof_from_reliability},
     linear::{LinearPropagation, LinearResult, coverage_factor},
     monte_carlo::{
-        BLOCK, Draws, FIRST_BLOCK, Monitor, Settings, Summary, distances, draw_outputs, draw_until,
+        BLOCK, Draws, FIRST_BLOCK, Sampling, Summary, distances, draw_outputs, draw_until,
     },
     rounding::{round_result, with_u95},
 };
@@ -34,12 +37,12 @@ fn linear(inputs: &InputSet, model: impl Fn(&[f64]) -> f64) -> LinearResult {
 }
 
 fn monte_carlo(inputs: &InputSet, draws: usize, model: impl Fn(&[f64]) -> f64 + Sync) -> Draws {
-    let settings = Settings { draws, seed: 42 };
+    let settings = Sampling { draws, seed: 42 };
     draw_outputs(
         inputs,
         1,
         settings,
-        &Monitor::default(),
+        &Progress::unwatched(),
         || (),
         |x, (), y| y[0] = model(x),
     )
@@ -240,7 +243,7 @@ fn jcgm_100_h2_correlated_inputs_and_outputs() {
 
     // The model is all but linear over these spreads: Monte Carlo must agree
     // within its error (100,000 draws: SD 0.22 %, correlations 0.002).
-    let settings = Settings {
+    let settings = Sampling {
         draws: 100_000,
         seed: 3,
     };
@@ -248,7 +251,7 @@ fn jcgm_100_h2_correlated_inputs_and_outputs() {
         &inputs,
         3,
         settings,
-        &Monitor::default(),
+        &Progress::unwatched(),
         || (),
         |x, (), y| model(x, y),
     )
@@ -514,7 +517,7 @@ fn correlated_inputs_are_drawn_together() {
     };
     let inputs = InputSet::correlated(list(), vec![join(2, 0, 0.6), join(3, 2, -0.5)]).unwrap();
     // Var(a − 2b) = 4 + 4 − 4·0.6·2 = 3.2, Var(b + c) = 2 − 1.
-    let settings = Settings {
+    let settings = Sampling {
         draws: 200_000,
         seed: 5,
     };
@@ -528,7 +531,7 @@ fn correlated_inputs_are_drawn_together() {
         &inputs,
         4,
         settings,
-        &Monitor::default(),
+        &Progress::unwatched(),
         || (),
         |x, (), y| model(x, y),
     )
@@ -580,12 +583,12 @@ fn draws_depend_on_the_seed_alone() {
             .build()
             .unwrap();
         pool.install(|| {
-            let settings = Settings { draws, seed };
+            let settings = Sampling { draws, seed };
             draw_outputs(
                 &inputs,
                 2,
                 settings,
-                &Monitor::default(),
+                &Progress::unwatched(),
                 || (),
                 |x, (), y| {
                     y[0] = x.iter().sum();
@@ -617,7 +620,7 @@ fn draws_depend_on_the_seed_alone() {
 #[test]
 fn an_adaptive_run_stops_after_whole_blocks() {
     let inputs = independent(vec![Input::normal("x", 5.0, 0.3)]);
-    let settings = Settings {
+    let settings = Sampling {
         draws: 10_000,
         seed: 4,
     };
@@ -631,7 +634,7 @@ fn an_adaptive_run_stops_after_whole_blocks() {
                 &inputs,
                 1,
                 settings,
-                &Monitor::default(),
+                &Progress::unwatched(),
                 || (),
                 |x, (), y| y[0] = x[0],
                 |drawn| drawn.draw_count() >= enough,
@@ -652,10 +655,10 @@ fn an_adaptive_run_stops_after_whole_blocks() {
     }
 }
 
-fn monte_carlo_of(inputs: &InputSet, settings: Settings) -> Vec<f64> {
-    let monitor = Monitor::default();
+fn monte_carlo_of(inputs: &InputSet, settings: Sampling) -> Vec<f64> {
+    let progress = Progress::unwatched();
     let copy = |x: &[f64], (): &mut (), y: &mut [f64]| y[0] = x[0];
-    let drawn = draw_outputs(inputs, 1, settings, &monitor, || (), copy).unwrap();
+    let drawn = draw_outputs(inputs, 1, settings, &progress, || (), copy).unwrap();
     drawn.output(0).unwrap()
 }
 
@@ -714,8 +717,13 @@ fn missing_outputs_are_counted() {
 #[test]
 fn a_run_can_be_watched_and_stopped() {
     let inputs = independent(vec![Input::normal("x", 0.0, 1.0)]);
-    let monitor = Monitor::default();
-    let settings = Settings {
+    let (cancel, drawn) = (AtomicBool::new(false), AtomicUsize::new(0));
+    let tell = |done: usize, total: usize| {
+        assert!(done <= total);
+        drawn.fetch_max(done, Ordering::Relaxed);
+    };
+    let progress = Progress::new(&cancel, &tell);
+    let settings = Sampling {
         draws: 3000,
         seed: 1,
     };
@@ -723,28 +731,26 @@ fn a_run_can_be_watched_and_stopped() {
         &inputs,
         1,
         settings,
-        &monitor,
+        &progress,
         || (),
         |x, (), y| y[0] = x[0],
     )
     .unwrap();
-    assert_eq!(monitor.draws_done(), 3000);
-    let monitor = Monitor::default();
+    assert_eq!(drawn.swap(0, Ordering::Relaxed), 3000);
     let stopped = draw_outputs(
         &inputs,
         1,
-        Settings {
+        Sampling {
             draws: 1_000_000,
             seed: 1,
         },
-        &monitor,
+        &progress,
         || (),
-        |_, (), _| {
-            monitor.cancel();
-        },
+        |_, (), _| cancel.store(true, Ordering::Relaxed),
     );
     assert_eq!(stopped.unwrap_err(), UncertaintyError::Cancelled);
-    assert!(monitor.draws_done() < 10_000, "{}", monitor.draws_done());
+    let drawn = drawn.into_inner();
+    assert!(drawn < 10_000, "{drawn}");
 }
 
 #[test]
@@ -759,8 +765,8 @@ fn unusable_inputs_are_refused() {
     let few = draw_outputs(
         &inputs,
         1,
-        Settings { draws: 99, seed: 1 },
-        &Monitor::default(),
+        Sampling { draws: 99, seed: 1 },
+        &Progress::unwatched(),
         || (),
         |_, (), _| (),
     );
@@ -778,8 +784,8 @@ fn unusable_inputs_are_refused() {
     let none = draw_outputs(
         &independent(Vec::new()),
         0,
-        Settings::default(),
-        &Monitor::default(),
+        Sampling::default(),
+        &Progress::unwatched(),
         || (),
         |_, (), _| (),
     )

@@ -13,8 +13,8 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use clap::Parser;
+use lengthfilm::assist::reader::{CELL_MM, film_cells};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
-use lengthfilm::trace::reader::{CELL_MM, film_cells};
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -11,12 +11,12 @@
 mod drawn;
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicBool;
 
 use clap::{Parser, ValueEnum};
+use lengthfilm::assist::{FollowOptions, LocateOptions, follow, locate_file};
 use lengthfilm::film::{Film, Window};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
-use lengthfilm::trace::{FollowOptions, LocateOptions, follow, locate_file};
+use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -106,7 +106,6 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     let spec = &truth.spec;
     let mm_per_px = truth.mm_per_px[0];
     let pitch_mm = known_pitch.then_some(truth.pixel_pitch_mm[0]);
-    let cancel = AtomicBool::new(false);
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0x5eed);
 
     let ends = [truth.orifice_px, truth.foramen_px].map(|p| displaced(p, mm_per_px, &mut rng));
@@ -114,7 +113,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         bright: false,
         mm_per_px: pitch_mm,
     };
-    let followed = follow(film, &ends, &options, &cancel, &|_| ());
+    let followed = follow(film, &ends, &options, &Progress::unwatched());
     let (mut mean, mut p95, mut confidence, mut follow_ms) =
         (f64::INFINITY, f64::INFINITY, 0.0, 0.0);
     let mut faded = None;
@@ -143,7 +142,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         let options = LocateOptions {
             mm_per_px: pitch_mm,
         };
-        invented_file = locate_file(film, near, &options, &cancel, &|_| ()).is_ok();
+        invented_file = locate_file(film, near, &options, &Progress::unwatched()).is_ok();
     }
     if let Some(file) = &truth.file {
         let line = &file.centre_line_px;
@@ -152,7 +151,7 @@ fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         let options = LocateOptions {
             mm_per_px: pitch_mm,
         };
-        let located = locate_file(film, near, &options, &cancel, &|_| ());
+        let located = locate_file(film, near, &options, &Progress::unwatched());
         file_mm = Some(match located {
             Ok(located) => {
                 file_confidence = located.confidence;

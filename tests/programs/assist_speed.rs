@@ -3,14 +3,13 @@
 //! them and the best times as JSON.
 
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use clap::Parser;
-use lengthfilm::trace::Watch;
-use lengthfilm::trace::path::cheapest_path;
-use lengthfilm::trace::raster::Raster;
-use lengthfilm::trace::ridge::{RidgeKind, ridge_response};
+use lengthfilm::assist::path::cheapest_path;
+use lengthfilm::assist::raster::Raster;
+use lengthfilm::assist::ridge::{RidgeKind, ridge_response};
+use lengthfilm::progress::Progress;
 
 #[derive(Parser)]
 struct Arguments {
@@ -63,11 +62,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     rayon::ThreadPoolBuilder::new()
         .num_threads(arguments.threads)
         .build_global()?;
-    let cancel = AtomicBool::new(false);
-    let watch = Watch::new(&cancel, &|_| ());
+    let progress = Progress::unwatched();
     let raster = read_raster(&arguments.raw, arguments.width)?;
     let (ridge_ms, response) = best_ms(arguments.repeats, || {
-        ridge_response(&raster, &arguments.sigmas_px, RidgeKind::Dark, &watch)
+        ridge_response(&raster, &arguments.sigmas_px, RidgeKind::Dark, &progress)
     });
     let response = response?;
     if let Some(path) = &arguments.response {
@@ -82,7 +80,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     if let (Some(path), &[x0, y0, x1, y1]) = (&arguments.costs, &arguments.ends[..]) {
         let costs = read_raster(path, arguments.width)?;
         let (path_ms, path) = best_ms(arguments.repeats, || {
-            cheapest_path(&costs, (x0, y0), (x1, y1), &watch)
+            cheapest_path(&costs, (x0, y0), (x1, y1), &progress)
         });
         line["path_ms"] = path_ms.into();
         line["path_cost"] = path?.cost.into();

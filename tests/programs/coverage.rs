@@ -10,7 +10,7 @@
 mod study;
 
 use clap::Parser;
-use lengthfilm::measure::Settings;
+use lengthfilm::measure::MeasureSettings;
 
 #[derive(Parser)]
 struct Arguments {
@@ -28,10 +28,10 @@ struct Arguments {
 
 fn main() {
     let arguments = Arguments::parse();
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: arguments.draws,
         stop_when_settled: arguments.until_settled,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     print!("{}", study::tables(arguments.films, &settings));
 }

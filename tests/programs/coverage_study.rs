@@ -8,7 +8,7 @@ use lengthfilm::case::Case;
 use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::{CanalFindings, CurveFinding, Quantity};
-use lengthfilm::measure::{FilmSummary, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 use lengthfilm::phantom::{
     CanalKind, CurveTruth, FileSpec, PhantomSpec, Truth, case_from_truth, truth,
 };
@@ -111,7 +111,7 @@ pub fn specification(kind: CanalKind, scaling: Scaling, number: u64) -> PhantomS
 pub fn case_of(
     truth: &Truth,
     scaling: Scaling,
-    settings: &Settings,
+    settings: &MeasureSettings,
     seed: u64,
 ) -> (Case, ScaleFacts) {
     let mut case = case_from_truth(truth, "film.png", None, CLICK_MM, seed);
@@ -220,7 +220,7 @@ pub fn film_outcome(
     kind: CanalKind,
     scaling: Scaling,
     number: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> FilmOutcome {
     let spec = specification(kind, scaling, number);
     let truth = truth(&spec).expect("a phantom that can be built");
@@ -272,7 +272,7 @@ pub fn study(
     kind: CanalKind,
     scaling: Scaling,
     films: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<FilmOutcome> {
     (0..films)
         .into_par_iter()
@@ -323,7 +323,7 @@ pub fn line(outcomes: &[Outcome]) -> Option<Line> {
 }
 
 /// The tables in Markdown.
-pub fn tables(films: u64, settings: &Settings) -> String {
+pub fn tables(films: u64, settings: &MeasureSettings) -> String {
     let mut out = String::new();
     let _ = writeln!(
         out,

@@ -4,7 +4,7 @@
 //! `strain` and the test.
 
 use lengthfilm::instrumentation::{FileRequest, NominalFile, Options, assess};
-use lengthfilm::measure::{FilmSummary, Settings};
+use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, Truth, truth};
 use lengthfilm::units::Quantity;
 use rand::{RngExt, SeedableRng};
@@ -67,9 +67,9 @@ fn film_outcome(kind: CanalKind, number: u64, draws: usize) -> FilmOutcome {
     let spec = specification(kind, Scaling::File, number);
     let truth = truth(&spec).expect("a phantom that can be built");
     let seed = FIRST_SEED + 1_000_000 * (20 + kind as u64) + number;
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let (case, scale) = case_of(&truth, Scaling::File, &settings, seed);
     let film = FilmSummary {

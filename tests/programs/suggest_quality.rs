@@ -184,7 +184,7 @@ fn main() {
     let arguments = Arguments::parse();
     if let Some(path) = &arguments.weights {
         let bytes = std::fs::read(path).expect("the weights can be read");
-        let taken = lengthfilm::trace::reader::try_weights(bytes);
+        let taken = lengthfilm::assist::reader::try_weights(bytes);
         assert!(taken, "the weights are of another size");
     }
     let (families, first) = match arguments.set {

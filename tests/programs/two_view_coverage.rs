@@ -10,7 +10,7 @@
 mod study;
 
 use clap::Parser;
-use lengthfilm::measure::Settings;
+use lengthfilm::measure::MeasureSettings;
 use lengthfilm::two_view::Receptor;
 
 #[derive(Parser)]
@@ -31,9 +31,9 @@ struct Arguments {
 
 fn main() {
     let arguments = Arguments::parse();
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: arguments.draws,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let receptor = if arguments.stayed {
         Receptor::Stayed

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 
 use lengthfilm::case::Case;
 use lengthfilm::film::ScaleFacts;
-use lengthfilm::measure::{FilmSummary, Settings};
+use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
 use lengthfilm::two_view::{
     ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, Side, TwoViewFindings, two_view,
@@ -146,7 +146,7 @@ pub fn found_of(
     receptor: Receptor,
     angle_deg: f64,
     number: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> (PhantomSpec, Truth, Option<TwoViewFindings>) {
     let mut spec = PhantomSpec::random(kind, FIRST_SEED + number);
     let mut rng = ChaCha8Rng::seed_from_u64(FIRST_SEED + number);
@@ -201,7 +201,7 @@ pub fn pair_outcome(
     receptor: Receptor,
     angle_deg: f64,
     number: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> PairOutcome {
     let (spec, truth, found) = found_of(kind, scaling, receptor, angle_deg, number, settings);
     let mut out = PairOutcome::default();
@@ -278,7 +278,7 @@ pub fn study(
     receptor: Receptor,
     angle_deg: f64,
     pairs: u64,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Vec<PairOutcome> {
     (0..pairs)
         .into_par_iter()
@@ -341,7 +341,7 @@ pub fn tables(
     pairs_of_a_kind: u64,
     angles_deg: &[f64],
     receptor: Receptor,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> String {
     let head = "| films apart | scales | canal | result | n | coverage, % | bias | SD of error | median U |\n|---|---|---|---|---|---|---|---|---|\n";
     let mut together = head.to_owned();

@@ -1,10 +1,9 @@
 //! One phantom film read by the assistant and compared with its truth.
 
-use std::sync::atomic::AtomicBool;
-
+use lengthfilm::assist::{FollowOptions, LocateOptions, follow, locate_file, suggest};
 use lengthfilm::film::Film;
 use lengthfilm::phantom::{PhantomSpec, Truth, render};
-use lengthfilm::trace::{FollowOptions, LocateOptions, Watch, follow, locate_file, suggest};
+use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -81,7 +80,6 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     let spec = &truth.spec;
     let mm_per_px = truth.mm_per_px[0];
     let pitch_mm = known_pitch.then_some(truth.pixel_pitch_mm[0]);
-    let cancel = AtomicBool::new(false);
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0x5eed);
     let locate_options = LocateOptions {
         mm_per_px: pitch_mm,
@@ -118,7 +116,7 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         if !inside(film, near) {
             continue;
         }
-        let located = locate_file(film, near, &locate_options, &cancel, &|_| ()).ok();
+        let located = locate_file(film, near, &locate_options, &Progress::unwatched()).ok();
         files.push(match located {
             Some(found) => FileOutcome {
                 found: true,
@@ -143,7 +141,7 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
     let invented_file = truth.file.is_none() && truth.second_files.is_empty() && {
         let at = rng.random_range(0.1..0.9) * (truth.canal_px.len() - 1) as f64;
         let near = displaced(truth.canal_px[at as usize], mm_per_px, &mut rng);
-        locate_file(film, near, &locate_options, &cancel, &|_| ()).is_ok()
+        locate_file(film, near, &locate_options, &Progress::unwatched()).is_ok()
     };
 
     let ends = [truth.orifice_px, truth.foramen_px].map(|p| displaced(p, mm_per_px, &mut rng));
@@ -156,7 +154,7 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         let clear = spec.canal.calcified_apical_mm == 0.0
             && clutter.overlapping_root.is_none()
             && truth.roots.first().is_none_or(|r| r.apex_visible);
-        match follow(film, &ends, &options, &cancel, &|_| ()) {
+        match follow(film, &ends, &options, &Progress::unwatched()) {
             Ok(found) => {
                 let [mean_mm, p95_mm] =
                     mean_and_95_percent_mm(&found.points_px, &truth.canal_px, mm_per_px);
@@ -183,7 +181,7 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         }
     });
 
-    let found = suggest(film, pitch_mm, &Watch::new(&cancel, &|_| ())).expect("not cancelled");
+    let found = suggest(film, pitch_mm, &Progress::unwatched()).expect("not cancelled");
     let nearest = |p: FilmPoint, of: &mut dyn Iterator<Item = FilmPoint>| {
         of.map(|q| q.distance_px(p) * mm_per_px)
             .fold(f64::INFINITY, f64::min)

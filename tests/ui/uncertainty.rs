@@ -11,7 +11,8 @@ use lengthfilm::desktop::StartWith;
 use lengthfilm::film::FilmCache;
 use lengthfilm::measure::findings::Budget;
 use lengthfilm::measure::{
-    LandmarkKind, STATED_INPUTS, Settings, leading_words, measure_file, percent_words, result_name,
+    LandmarkKind, MeasureSettings, STATED_INPUTS, leading_words, measure_file, percent_words,
+    result_name,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -36,9 +37,9 @@ fn type_into(desk: &mut Desk, label: &str, text: &str) {
 }
 
 fn budgets_of(path: &Path) -> Vec<Budget> {
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: 200,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let findings = measure_file(path, &FilmCache::default(), &settings).expect("measures");
     findings.canals[0].budget.clone()

@@ -7,6 +7,7 @@ use egui::Context;
 
 use super::DesktopApp;
 use super::files::{Purpose, absolute, with_case_ending};
+use crate::assist::AssistError;
 use crate::case::Case;
 use crate::case::edit::{self, Tool, new_case};
 use crate::desktop::state::assist::{LastSuggestion, Suggestion};
@@ -19,7 +20,6 @@ use crate::desktop::state::recovery::Snapshot;
 use crate::desktop::state::session::Next;
 use crate::desktop::view::Pyramid;
 use crate::film::Film;
-use crate::trace::TraceError;
 
 /// What a job brings back.
 pub(super) enum JobResult {
@@ -60,7 +60,7 @@ pub(super) enum JobResult {
         /// Revision the request was made at.
         revision: u64,
         of: Arc<Pyramid>,
-        found: Result<Suggestion, TraceError>,
+        found: Result<Suggestion, AssistError>,
     },
     Refined {
         revision: u64,
@@ -218,7 +218,7 @@ impl DesktopApp {
         &mut self,
         revision: u64,
         of: &Arc<Pyramid>,
-        found: Result<Suggestion, TraceError>,
+        found: Result<Suggestion, AssistError>,
     ) {
         let cancelled = self
             .session
@@ -256,7 +256,7 @@ impl DesktopApp {
                         .filter(|&object| case.scale.objects[object].true_length_mm.is_none());
                 }
             }
-            Err(TraceError::Cancelled) => {}
+            Err(AssistError::Cancelled) => {}
             Err(problem) => self
                 .session
                 .notify(format!("No suggestion: {problem}. Nothing was changed")),

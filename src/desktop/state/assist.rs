@@ -5,11 +5,11 @@ use std::sync::Arc;
 
 use super::long_job::LongJob;
 use super::open_film::OpenFilm;
+use crate::assist::{
+    AssistError, FollowOptions, FollowedPath, LocateOptions, LocatedFile, follow, locate_file,
+};
 use crate::case::Case;
 use crate::case::edit::{self, Tool};
-use crate::trace::{
-    FollowOptions, FollowedPath, LocateOptions, LocatedFile, TraceError, follow, locate_file,
-};
 use crate::units::FilmPoint;
 
 /// What clicks with an assisting tool have asked for.
@@ -39,27 +39,24 @@ impl Request {
         film: &OpenFilm,
         mm_per_px: Option<f64>,
         wake: impl Fn() + Send + Sync + 'static,
-    ) -> impl FnOnce() -> Result<Suggestion, TraceError> + Send + 'static {
+    ) -> impl FnOnce() -> Result<Suggestion, AssistError> + Send + 'static {
         let film = Arc::clone(&film.film);
         let canal = self.canal;
         move || {
-            job.watched(wake, |watch| {
-                let progress = |share: f64| (watch.progress)((share * 100.0) as usize, 100);
+            job.watched(wake, |progress| {
                 if let (Tool::FindFile, [near]) = (self.tool, &self.clicks[..]) {
                     let options = LocateOptions { mm_per_px };
-                    return locate_file(&film, *near, &options, watch.cancel, &progress)
+                    return locate_file(&film, *near, &options, progress)
                         .map(|found| Suggestion::File { canal, found });
                 }
                 let options = FollowOptions {
                     bright: false,
                     mm_per_px,
                 };
-                follow(&film, &self.clicks, &options, watch.cancel, &progress).map(|found| {
-                    Suggestion::Canal {
-                        canal,
-                        found,
-                        mm_per_px,
-                    }
+                follow(&film, &self.clicks, &options, progress).map(|found| Suggestion::Canal {
+                    canal,
+                    found,
+                    mm_per_px,
                 })
             })
         }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
-use crate::grading::class::Watch;
+use crate::progress::Progress;
 
 /// Work shorter than this shows no progress.
 pub const QUIET_TIME: Duration = Duration::from_millis(200);
@@ -48,9 +48,9 @@ impl LongJob {
         self.cancel.load(Ordering::Relaxed)
     }
 
-    /// Runs `work` with a watch that tells this handle, and `wake` whenever
+    /// Runs `work` with a progress that tells this handle, and `wake` whenever
     /// another hundredth is done.
-    pub fn watched<T>(&self, wake: impl Fn() + Sync, work: impl FnOnce(&Watch) -> T) -> T {
+    pub fn watched<T>(&self, wake: impl Fn() + Sync, work: impl FnOnce(&Progress) -> T) -> T {
         let progress = |done: usize, total: usize| {
             self.done.fetch_max(done, Ordering::Relaxed);
             self.total.store(total, Ordering::Relaxed);
@@ -58,10 +58,7 @@ impl LongJob {
                 wake();
             }
         };
-        work(&Watch {
-            progress: &progress,
-            cancel: &self.cancel,
-        })
+        work(&Progress::new(&self.cancel, &progress))
     }
 
     /// What it does and how far it is, in words.
@@ -95,7 +92,7 @@ mod tests {
                 .expect("the clock has run that long"),
             ..LongJob::begin("Looking at the film")
         };
-        long.watched(|| {}, |watch| (watch.progress)(42, 100));
+        long.watched(|| {}, |progress| progress.report(42, 100));
         assert_eq!(
             long.percent_once_slow().as_deref(),
             Some("Looking at the film: 42 %")

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use crate::desktop::state::own_click_noise::OwnClickNoise;
-use crate::measure::Settings;
+use crate::measure::MeasureSettings;
 use crate::working_length::DEFAULT_CHART_STEP_MM;
 
 /// Files kept in the recent list.
@@ -75,10 +75,10 @@ impl Preferences {
     }
 
     /// The conventions to measure by.
-    pub fn settings(&self) -> Settings {
-        Settings {
+    pub fn settings(&self) -> MeasureSettings {
+        MeasureSettings {
             chart_step_mm: self.chart_step_mm,
-            ..Settings::default()
+            ..MeasureSettings::default()
         }
     }
 }

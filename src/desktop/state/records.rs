@@ -8,7 +8,7 @@ use crate::atomic_file;
 use crate::case::Case;
 use crate::film::{self, Film, OpenLimits, OpenedFilm};
 use crate::measure::findings::Findings;
-use crate::measure::{Precision, Settings};
+use crate::measure::{MeasureSettings, Precision};
 use crate::phantom;
 use crate::report::{self, Existing, ExportOptions};
 
@@ -66,7 +66,7 @@ pub struct RecordOrder {
     /// File of the case; `None` before it was saved.
     pub case_path: Option<PathBuf>,
     pub film: OpenFilm,
-    pub settings: Settings,
+    pub settings: MeasureSettings,
     pub include_identity: bool,
 }
 
@@ -78,7 +78,7 @@ impl RecordOrder {
     /// One line in plain words; nothing was replaced then.
     pub fn write(&self, out_path: &Path, existing: Existing) -> Result<Vec<PathBuf>, String> {
         let film = self.opened_film()?;
-        let settings = Settings {
+        let settings = MeasureSettings {
             precision: Precision::Full,
             ..self.settings.clone()
         };
@@ -93,7 +93,7 @@ impl RecordOrder {
             .map_err(|error| error.to_string())
     }
 
-    fn measured(&self, settings: &Settings) -> Result<(Case, Findings), String> {
+    fn measured(&self, settings: &MeasureSettings) -> Result<(Case, Findings), String> {
         complete_findings(&self.case, &self.film, settings)
     }
 

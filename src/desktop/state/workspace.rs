@@ -7,7 +7,7 @@ use super::open_film::OpenFilm;
 use super::reading::{self, ClickFrame, Reading};
 use crate::desktop::view::{FilmTiles, Pyramid, Tone, ViewTransform};
 use crate::film::Film;
-use crate::measure::{Precision, Settings};
+use crate::measure::{MeasureSettings, Precision};
 
 /// Everything that belongs to the case on the screen.
 pub struct Workspace {
@@ -21,7 +21,7 @@ pub struct Workspace {
     /// Tiles of the locally equalised copy, once it was asked for.
     pub local_tiles: Option<(FilmTiles, Tone)>,
     pub show_local_contrast: bool,
-    settings: Settings,
+    settings: MeasureSettings,
     reading: Reading,
     reading_revision: u64,
     /// Revision whose intervals rest on Monte Carlo draws; until then they
@@ -32,7 +32,7 @@ pub struct Workspace {
 impl Workspace {
     /// Shows a case on its film, under the film's own window or automatic
     /// contrast.
-    pub fn new(document: Document, film: OpenFilm, settings: Settings) -> Self {
+    pub fn new(document: Document, film: OpenFilm, settings: MeasureSettings) -> Self {
         let mut tone = Tone::automatic(&film.film);
         if let Some(preset) = &film.preset {
             tone.window = preset.clone();
@@ -64,7 +64,7 @@ impl Workspace {
     }
 
     /// Puts other conventions in force.
-    pub fn set_settings(&mut self, settings: Settings) {
+    pub fn set_settings(&mut self, settings: MeasureSettings) {
         if settings != self.settings {
             self.settings = settings;
             self.reading_revision = 0;
@@ -96,7 +96,7 @@ impl Workspace {
             return None;
         }
         let (case, film) = (self.document.case().clone(), self.film.clone());
-        let settings = Settings {
+        let settings = MeasureSettings {
             precision: Precision::Full,
             ..self.settings.clone()
         };
@@ -138,8 +138,8 @@ impl Workspace {
 }
 
 /// The settings with intervals by the linear law, for every frame.
-fn live(settings: &Settings) -> Settings {
-    Settings {
+fn live(settings: &MeasureSettings) -> MeasureSettings {
+    MeasureSettings {
         precision: Precision::Live,
         ..settings.clone()
     }

@@ -10,7 +10,7 @@ use super::scale::{
 };
 use crate::calibration::{self, DetectorFrame, FilmScale, KnownObject, MeasuredObject};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::Landmark;
+use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, MAX_ARCS};
 use crate::measure::bends::BendModel;
 use crate::measure::click_noise::ClickNoise;
@@ -19,13 +19,13 @@ use crate::measure::inputs::{
 };
 use crate::measure::lengthening::lengthening;
 use crate::measure::path::ProlongedCurve;
-use crate::measure::settings::{InputUncertainty, Settings};
+use crate::measure::settings::{InputUncertainty, MeasureSettings};
 use crate::uncertainty::inputs::Shape;
 
 impl Model {
     /// The model of a case that has passed [`crate::measure::check::check`], on
     /// a film whose own scale is `film_scale`.
-    pub fn new(case: &Case, film_scale: Option<&FilmScale>, settings: &Settings) -> Self {
+    pub fn new(case: &Case, film_scale: Option<&FilmScale>, settings: &MeasureSettings) -> Self {
         let frame = film_scale.map_or_else(DetectorFrame::without_pitch, |scale| {
             DetectorFrame::with_pitch(scale.pitch_mm)
         });
@@ -151,7 +151,7 @@ impl BestEstimates<'_> {
         &self,
         entered: EnteredCanal,
         objects: &[ObjectModel],
-        settings: &Settings,
+        settings: &MeasureSettings,
     ) -> CanalModel {
         let points = self.places(&entered.path);
         let click = self.clicks.of(LandmarkKind::Canal, entered.assisted);
@@ -220,7 +220,7 @@ struct EnteredCanal {
     planes: [ScalarIndex; MAX_ARCS],
     lateral_offset: Option<[ScalarIndex; 3]>,
     assisted: bool,
-    moved: Vec<(Landmark, LandmarkIndex)>,
+    moved: Vec<(CurvatureLandmark, LandmarkIndex)>,
 }
 
 /// Enters the inputs of a case.
@@ -326,7 +326,7 @@ impl Entry<'_> {
         canal: &Canal,
         case: &Case,
         objects: &[EnteredObject],
-        settings: &Settings,
+        settings: &MeasureSettings,
     ) -> EnteredCanal {
         let own_object = case.own_file(canal);
         let own_file = objects.iter().position(|o| {
@@ -392,7 +392,7 @@ impl Entry<'_> {
                 .landmarks
                 .iter()
                 .filter_map(|(name, &place)| {
-                    let landmark = Landmark::from_name(name)?;
+                    let landmark = CurvatureLandmark::from_name(name)?;
                     Some((
                         landmark,
                         self.inputs.landmark(place, LandmarkKind::Curvature, false),

@@ -10,7 +10,7 @@ use super::scale::drawn;
 use super::{Draw, Scratch};
 use crate::calibration;
 use crate::case::ScaleObjectKind;
-use crate::curvature::Landmark;
+use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, StraightArcPath};
 use crate::measure::bends::{self, BendModel};
 use crate::measure::catalogue::LengthQuantity;
@@ -46,7 +46,7 @@ pub struct CanalModel {
     pub(super) assisted: bool,
     /// What click noise adds to its drawn curve, detector units.
     pub(super) lengthening: f64,
-    pub(super) moved: Vec<(Landmark, LandmarkIndex)>,
+    pub(super) moved: Vec<(CurvatureLandmark, LandmarkIndex)>,
     pub(super) bends: Result<BendModel, FitError>,
 }
 

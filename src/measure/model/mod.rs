@@ -21,7 +21,7 @@ use super::inputs::{self, Inputs, LandmarkIndex, LandmarkKind, Scalar, ScalarInd
 use super::path::ProlongedCurve;
 use crate::calibration::DetectorFrame;
 use crate::case::ScaleObjectKind;
-use crate::curvature::{Construction, Curvature, Landmark};
+use crate::curvature::{Construction, Curvature, CurvatureLandmark};
 use crate::geometry::{DrawnCurve, FitError};
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
@@ -68,7 +68,7 @@ pub struct Scratch {
     curve: Option<DrawnCurve>,
     object_curve: Option<DrawnCurve>,
     object_sizes: Vec<Option<f64>>,
-    moved: Vec<(Landmark, Point)>,
+    moved: Vec<(CurvatureLandmark, Point)>,
 }
 
 impl Model {
@@ -273,8 +273,8 @@ impl Model {
     /// # Errors
     /// An input without a finite value or spread.
     pub fn input_set(&self) -> Result<InputSet, UncertaintyError> {
-        let click = |landmark: &inputs::Landmark| {
-            let inputs::Landmark {
+        let click = |landmark: &inputs::PlacedLandmark| {
+            let inputs::PlacedLandmark {
                 place_px,
                 kind,
                 assisted,
@@ -318,7 +318,7 @@ impl Draw<'_> {
         points.extend(landmarks.iter().map(|&l| self.place(l)));
     }
 
-    fn gather_moved(&self, canal: &CanalModel, moved: &mut Vec<(Landmark, Point)>) {
+    fn gather_moved(&self, canal: &CanalModel, moved: &mut Vec<(CurvatureLandmark, Point)>) {
         moved.clear();
         let places = canal.moved.iter();
         moved.extend(places.map(|&(name, l)| (name, self.place(l))));

@@ -10,7 +10,7 @@ use dicom_object::InMemDicomObject;
 use super::tree::text;
 use crate::film::dicom::write::derived_uid;
 use crate::film::{InstanceReference, PatientIdentity};
-use crate::report::subject::Subject;
+use crate::report::measured_case::MeasuredCase;
 
 /// What every object of one export has in common.
 pub struct Header {
@@ -25,7 +25,7 @@ pub struct Header {
 }
 
 impl Header {
-    pub fn new(subject: &Subject, include_identity: bool) -> Self {
+    pub fn new(measured: &MeasuredCase, include_identity: bool) -> Self {
         let seconds = SystemTime::now()
             .duration_since(UNIX_EPOCH)
             .unwrap_or_default();
@@ -35,10 +35,10 @@ impl Header {
             derived_uid(&[
                 b"lengthfilm pseudonym",
                 role.as_bytes(),
-                subject.film.sha256.as_bytes(),
+                measured.film.sha256.as_bytes(),
             ])
         };
-        let instance = subject.film.instance.as_ref().filter(|_| include_identity);
+        let instance = measured.film.instance.as_ref().filter(|_| include_identity);
         let stated = |of: fn(&InstanceReference) -> &Option<String>, role: &str| {
             instance
                 .and_then(|instance| of(instance).clone())
@@ -46,14 +46,14 @@ impl Header {
         };
         Self {
             identity: if include_identity {
-                subject.film.identity.clone()
+                measured.film.identity.clone()
             } else {
                 PatientIdentity::default()
             },
             identity_removed: !include_identity,
             study_instance_uid: stated(|i| &i.study_instance_uid, "study"),
             film_series_uid: stated(|i| &i.series_instance_uid, "film series"),
-            export_key: format!("{} {}", subject.trace.case_sha256, now.to_rfc3339()),
+            export_key: format!("{} {}", measured.provenance.case_sha256, now.to_rfc3339()),
             now,
         }
     }

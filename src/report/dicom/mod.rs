@@ -14,7 +14,7 @@ use dicom_core::{DicomValue, PrimitiveValue, VR};
 use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 
-use super::subject::Subject;
+use super::measured_case::MeasuredCase;
 use crate::film::dicom::write::derived_uid;
 use header::Header;
 use tree::{FilmInstance, text};
@@ -27,7 +27,7 @@ pub struct Export {
     pub film: Option<Vec<u8>>,
 }
 
-/// Makes the structured report of a subject.
+/// Makes the structured report of a measured.
 ///
 /// Without `include_identity`, patient and study stay unnamed: the film is
 /// referred to by its SOP instance alone, study and series by pseudonyms
@@ -35,17 +35,17 @@ pub struct Export {
 ///
 /// # Errors
 /// What the DICOM library refuses, in words.
-pub fn export(subject: &Subject, include_identity: bool) -> Result<Export, String> {
-    let header = Header::new(subject, include_identity);
-    match film_instance(subject, &header) {
+pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export, String> {
+    let header = Header::new(measured, include_identity);
+    match film_instance(measured, &header) {
         Some(film) => Ok(Export {
-            report: structured_report::bytes(subject, &header, &film)?,
+            report: structured_report::bytes(measured, &header, &film)?,
             film: None,
         }),
         None => {
-            let (capture, film) = secondary_capture::bytes(subject, &header)?;
+            let (capture, film) = secondary_capture::bytes(measured, &header)?;
             Ok(Export {
-                report: structured_report::bytes(subject, &header, &film)?,
+                report: structured_report::bytes(measured, &header, &film)?,
                 film: Some(capture),
             })
         }
@@ -53,8 +53,8 @@ pub fn export(subject: &Subject, include_identity: bool) -> Result<Export, Strin
 }
 
 /// The film's own instance, if it has one.
-fn film_instance(subject: &Subject, header: &Header) -> Option<FilmInstance> {
-    let instance = subject.film.instance.as_ref()?;
+fn film_instance(measured: &MeasuredCase, header: &Header) -> Option<FilmInstance> {
+    let instance = measured.film.instance.as_ref()?;
     Some(FilmInstance {
         sop_class_uid: instance.sop_class_uid.clone()?,
         sop_instance_uid: instance.sop_instance_uid.clone()?,

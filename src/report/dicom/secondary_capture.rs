@@ -10,11 +10,11 @@ use super::part_10;
 use super::tree::{FilmInstance, text};
 use crate::film::dicom::write::{decimal_strings, derived_uid};
 use crate::film::{Polarity, Window};
-use crate::report::subject::Subject;
+use crate::report::measured_case::MeasuredCase;
 
 /// The file and the instance it holds.
-pub fn bytes(subject: &Subject, header: &Header) -> Result<(Vec<u8>, FilmInstance), String> {
-    let film = &subject.film.film;
+pub fn bytes(measured: &MeasuredCase, header: &Header) -> Result<(Vec<u8>, FilmInstance), String> {
+    let film = &measured.film.film;
     let instance = FilmInstance {
         sop_class_uid: uids::SECONDARY_CAPTURE_IMAGE_STORAGE.to_owned(),
         sop_instance_uid: derived_uid(&[b"lengthfilm film", header.export_key.as_bytes()]),

@@ -14,13 +14,17 @@ use super::tree::{FilmInstance, Item, Relation, sequence, text};
 use crate::cautions::CAUTIONS;
 use crate::film::dicom::write::derived_uid;
 use crate::measure::findings::CanalFindings;
-use crate::report::subject::Subject;
+use crate::report::measured_case::MeasuredCase;
 use crate::tooth::ToothNumber;
 
 /// The file.
-pub fn bytes(subject: &Subject, header: &Header, film: &FilmInstance) -> Result<Vec<u8>, String> {
+pub fn bytes(
+    measured: &MeasuredCase,
+    header: &Header,
+    film: &FilmInstance,
+) -> Result<Vec<u8>, String> {
     let key = header.export_key.as_bytes();
-    let mut object = content(subject, film).into_object();
+    let mut object = content(measured, film).into_object();
     header.put(
         &mut object,
         "SR",
@@ -95,20 +99,20 @@ fn schemes() -> Vec<InMemDicomObject> {
         .collect()
 }
 
-fn content(subject: &Subject, film: &FilmInstance) -> Item {
-    let canals = subject.case.canals.iter().zip(&subject.findings.canals);
+fn content(measured: &MeasuredCase, film: &FilmInstance) -> Item {
+    let canals = measured.case.canals.iter().zip(&measured.findings.canals);
     let groups = canals.map(|(canal, found)| {
-        let tooth_fdi = subject.trace.tooth_fdi.as_deref();
+        let tooth_fdi = measured.provenance.tooth_fdi.as_deref();
         let identifier = match tooth_fdi {
             Some(tooth) => format!("{tooth} {}", canal.name),
             None => canal.name.clone(),
         };
         let tracking = derived_uid(&[
             b"lengthfilm canal",
-            subject.film.sha256.as_bytes(),
+            measured.film.sha256.as_bytes(),
             identifier.as_bytes(),
         ]);
-        let in_space = subject.in_space(&canal.name);
+        let in_space = measured.in_space(&canal.name);
         let space = in_space.map_or_else(Vec::new, in_space::measurements);
         Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501"))
             .with([
@@ -123,7 +127,7 @@ fn content(subject: &Subject, film: &FilmInstance) -> Item {
                     &tracking,
                 ),
             ])
-            .with(finding_site(subject))
+            .with(finding_site(measured))
             .with(
                 measurements::of(canal, found)
                     .iter()
@@ -146,8 +150,8 @@ fn content(subject: &Subject, film: &FilmInstance) -> Item {
             ]),
             Item::container(&Code::dcm("126010", "Imaging Measurements"), None)
                 .with(groups)
-                .with(scale_group(subject, film)),
-            remarks(subject),
+                .with(scale_group(measured, film)),
+            remarks(measured),
         ])
 }
 
@@ -183,8 +187,8 @@ fn observation_context() -> [Item; 5] {
     ]
 }
 
-fn finding_site(subject: &Subject) -> Option<Item> {
-    let tooth_entered = subject.case.tooth.as_ref()?;
+fn finding_site(measured: &MeasuredCase) -> Option<Item> {
+    let tooth_entered = measured.case.tooth.as_ref()?;
     let number = ToothNumber::parse(tooth_entered.notation, &tooth_entered.number).ok()?;
     Some(Item::code(
         Relation::HasConceptModifier,
@@ -259,8 +263,8 @@ fn qualities(found: &CanalFindings) -> Vec<Item> {
 }
 
 /// The scale all lengths rest on, as a group of its own.
-fn scale_group(subject: &Subject, film: &FilmInstance) -> Option<Item> {
-    let scale = &subject.findings.scale;
+fn scale_group(measured: &MeasuredCase, film: &FilmInstance) -> Option<Item> {
+    let scale = &measured.findings.scale;
     let mm_per_px = scale.mm_per_px?;
     let method = |item: Item| {
         item.with([Item::code(
@@ -286,7 +290,7 @@ fn scale_group(subject: &Subject, film: &FilmInstance) -> Option<Item> {
         )
         .map(method)
     });
-    let tracking = derived_uid(&[b"lengthfilm scale", subject.film.sha256.as_bytes()]);
+    let tracking = derived_uid(&[b"lengthfilm scale", measured.film.sha256.as_bytes()]);
     Some(
         Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501"))
             .with([
@@ -312,9 +316,9 @@ fn scale_source_meaning(source: &str) -> String {
 }
 
 /// Warnings, cautions, software and case: what must travel with the numbers.
-fn remarks(subject: &Subject) -> Item {
+fn remarks(measured: &MeasuredCase) -> Item {
     let comment = |code: &Code, text: &str| Item::text(Relation::Contains, code, text);
-    let warnings = subject.findings.warnings.iter().map(|warning| {
+    let warnings = measured.findings.warnings.iter().map(|warning| {
         let text = match &warning.canal {
             Some(canal) => format!("{canal}: {}", warning.text),
             None => warning.text.clone(),
@@ -327,11 +331,11 @@ fn remarks(subject: &Subject) -> Item {
     let trace = [
         comment(
             &Code::own("SCALE", "Source of the scale"),
-            &subject.findings.scale.description,
+            &measured.findings.scale.description,
         ),
         comment(
             &Code::own("CASE_SHA256", "SHA-256 of the case file"),
-            &subject.trace.case_sha256,
+            &measured.provenance.case_sha256,
         ),
     ];
     Item::container(&Code::umls("C0034375", "Qualitative Evaluations"), None)

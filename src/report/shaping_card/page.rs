@@ -42,9 +42,9 @@ pub fn set(cards: &[Card]) -> Layout<'static> {
         bookmarks: Vec::new(),
     };
     for card in cards {
-        let mut page = Page::new(layout.pages.len(), SCALES[0]);
+        let mut page = CardPage::new(layout.pages.len(), SCALES[0]);
         for scale in SCALES {
-            page = Page::new(layout.pages.len(), scale);
+            page = CardPage::new(layout.pages.len(), scale);
             page.card(card);
             if page.y <= BOTTOM {
                 break;
@@ -61,7 +61,7 @@ pub fn set(cards: &[Card]) -> Layout<'static> {
     layout
 }
 
-struct Page {
+struct CardPage {
     number: usize,
     scale: f64,
     y: f64,
@@ -75,7 +75,7 @@ struct Style {
     size: f64,
 }
 
-impl Page {
+impl CardPage {
     fn new(number: usize, scale: f64) -> Self {
         Self {
             number,

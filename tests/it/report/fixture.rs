@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use lengthfilm::case::{self, Case};
 use lengthfilm::film::{self, Film, OpenLimits, OpenedFilm, Polarity};
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 
 /// A case in a folder of its own, with what was measured on it.
 pub struct Record {
@@ -174,7 +174,7 @@ fn open_case(case_path: PathBuf) -> Opened {
     let film = film::open(&film_path, &OpenLimits::default()).unwrap();
     let summary = FilmSummary::from(&film);
     let name = case_path.display().to_string();
-    let findings = measure(&case, &summary, &name, &Settings::default()).unwrap();
+    let findings = measure(&case, &summary, &name, &MeasureSettings::default()).unwrap();
     Opened {
         case_path,
         case,

@@ -5,7 +5,7 @@
 #[allow(dead_code)]
 mod study;
 
-use lengthfilm::measure::Settings;
+use lengthfilm::measure::MeasureSettings;
 use lengthfilm::phantom::CanalKind;
 use lengthfilm::two_view::Receptor;
 
@@ -16,9 +16,9 @@ use study::{Outcome, Scaling, line, pair_outcome};
 /// (binomial).
 #[test]
 fn intervals_hold_the_truth_in_space() {
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: 300,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let mut length: Vec<Outcome> = Vec::new();
     let mut turn: Vec<Outcome> = Vec::new();
@@ -52,9 +52,9 @@ fn intervals_hold_the_truth_in_space() {
 /// angle or scale to speak of.
 #[test]
 fn a_receptor_that_stays() {
-    let settings = Settings {
+    let settings = MeasureSettings {
         draws: 300,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     let mut length: Vec<Outcome> = Vec::new();
     for number in 0..20 {

@@ -8,7 +8,7 @@ mod tooth036;
 
 use lengthfilm::case::{Canal, Case, StatedUncertainty, Tooth, ToothNotation};
 use lengthfilm::film::ScaleFacts;
-use lengthfilm::measure::{FilmSummary, Settings};
+use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::two_view::{Exposures, Side, TwoViewError, TwoViewFindings, two_view};
 use lengthfilm::units::FilmPoint;
 use nalgebra::Vector3;
@@ -63,10 +63,10 @@ pub fn film(name: &str) -> FilmSummary {
 }
 
 /// Few draws: the tests of values do not look at intervals.
-pub fn quick() -> Settings {
-    Settings {
+pub fn quick() -> MeasureSettings {
+    MeasureSettings {
         draws: 200,
-        ..Settings::default()
+        ..MeasureSettings::default()
     }
 }
 

@@ -146,7 +146,7 @@ impl ClassPage {
         let (watched, waker) = (running.clone(), ctx.clone());
         let started = self.jobs.start(ctx, JobName::Grade, move || {
             let wake = || waker.request_repaint();
-            let graded = watched.watched(wake, |watch| work::grade(&choice, watch));
+            let graded = watched.watched(wake, |progress| work::grade(&choice, progress));
             Outcome::Graded(Box::new(graded))
         });
         if started {
@@ -275,7 +275,8 @@ impl ClassPage {
         let film = shown.named.film_path(shown.film).to_owned();
         let started = self.jobs.start(ctx, JobName::Record, move || {
             let wake = || waker.request_repaint();
-            let written = watched.watched(wake, |watch| kind.write(&graded, &film, &path, watch));
+            let written =
+                watched.watched(wake, |progress| kind.write(&graded, &film, &path, progress));
             Outcome::Written(written)
         });
         if started {

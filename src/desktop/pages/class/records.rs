@@ -6,8 +6,8 @@ use super::work::Graded;
 use crate::atomic_file;
 use crate::desktop::ui::wording::counted;
 use crate::feedback;
-use crate::grading::class::Watch;
 use crate::grading::csv;
+use crate::progress::Progress;
 
 /// Kinds of record of a class.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,7 +37,7 @@ impl ClassRecord {
         graded: &Graded,
         film: &Path,
         path: &Path,
-        watch: &Watch,
+        progress: &Progress,
     ) -> Result<String, String> {
         match self {
             ClassRecord::Table => {
@@ -51,8 +51,8 @@ impl ClassRecord {
             }
             ClassRecord::Sheets => {
                 let sheets = match graded {
-                    Graded::Class(class) => feedback::write(class, film, path, false, watch),
-                    Graded::Set(set) => set.write_sheets(path, false, watch),
+                    Graded::Class(class) => feedback::write(class, film, path, false, progress),
+                    Graded::Set(set) => set.write_sheets(path, false, progress),
                 }?;
                 if let Some(first) = sheets.failed.first() {
                     let failed = sheets.failed.len();

@@ -6,9 +6,9 @@ use super::choice::{Against, Choice};
 use super::density::Density;
 use crate::desktop::state::open_film::{OpenFilm, open_film};
 use crate::desktop::ui::wording::counted;
-use crate::grading::class::Watch;
 use crate::grading::files::{ClassGrade, grade_files};
 use crate::practice::{self, OpenedSet, PracticeGrade};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// What was graded.
@@ -97,20 +97,20 @@ impl Graded {
 ///
 /// # Errors
 /// One line in plain words.
-pub fn grade(choice: &Choice, watch: &Watch) -> Result<Graded, String> {
+pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
     let rubric = choice
         .rubric
         .as_ref()
         .map(|(_, rubric)| rubric.clone())
         .unwrap_or_default();
     if choice.against == Against::Experts {
-        return grade_files(&choice.reference, &choice.traces, &rubric, watch)
+        return grade_files(&choice.reference, &choice.traces, &rubric, progress)
             .map(|class| Graded::Class(Box::new(class)))
             .map_err(|error| error.to_string());
     }
     let set = opened(choice)?;
-    let graded =
-        practice::grade(&set, &choice.traces, &rubric, watch).map_err(|error| error.to_string())?;
+    let graded = practice::grade(&set, &choice.traces, &rubric, progress)
+        .map_err(|error| error.to_string())?;
     if !graded.films.is_empty() {
         return Ok(Graded::Set(graded));
     }

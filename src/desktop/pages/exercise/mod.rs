@@ -15,7 +15,7 @@ use crate::desktop::ui::passphrase::Passphrase;
 use crate::desktop::ui::widgets::{field_row, page, stoppable_progress};
 use crate::desktop::ui::wording::counted;
 use crate::practice::{
-    self, Difficulty, LEAST_PASSPHRASE, MOST_FILMS, MadeSet, Order, PracticeError,
+    self, Difficulty, LEAST_PASSPHRASE, MOST_FILMS, MadeSet, PracticeError, SetRequest,
 };
 
 /// Longest time a closing window waits until half a set is taken back.
@@ -48,7 +48,7 @@ impl Default for Form {
 
 impl Form {
     /// The set asked for and the folder for it, or what still has to be typed.
-    fn order(&self) -> Result<(Order, PathBuf), String> {
+    fn request(&self) -> Result<(SetRequest, PathBuf), String> {
         let count = self.count.trim().parse();
         let count = count.ok().filter(|count| (1..=MOST_FILMS).contains(count));
         let count = count.ok_or_else(|| format!("Films: a whole number from 1 to {MOST_FILMS}"))?;
@@ -70,12 +70,12 @@ impl Form {
         if self.passphrase != self.again {
             return Err("Type the same passphrase twice".to_owned());
         }
-        let order = Order {
+        let request = SetRequest {
             count,
             difficulty: self.difficulty,
             seed,
         };
-        Ok((order, folder.into()))
+        Ok((request, folder.into()))
     }
 }
 
@@ -122,14 +122,14 @@ impl ExercisePage {
         }
     }
 
-    fn start(&mut self, ctx: &Context, order: Order, folder: PathBuf) {
+    fn start(&mut self, ctx: &Context, request: SetRequest, folder: PathBuf) {
         let running = LongJob::begin("Making film");
         let (watched, waker) = (running.clone(), ctx.clone());
         let passphrase = self.form.passphrase.clone();
         let started = self.jobs.start(ctx, JobName::Practice, move || {
             let wake = || waker.request_repaint();
-            Outcome::Made(watched.watched(wake, |watch| {
-                practice::make(order, &folder, passphrase.get(), watch)
+            Outcome::Made(watched.watched(wake, |progress| {
+                practice::make(request, &folder, passphrase.get(), progress)
             }))
         });
         if started {
@@ -194,14 +194,14 @@ impl ExercisePage {
     }
 
     fn make_button(&mut self, ui: &mut Ui) {
-        let order = self.form.order();
+        let request = self.form.request();
         let button = Button::new(RichText::new("Make the set").strong());
         let button = button.min_size(egui::vec2(160.0, 32.0));
         let quiet = palette::of(ui).quiet_text;
         let pressed = ui
             .horizontal_wrapped(|ui| {
-                let pressed = ui.add_enabled(order.is_ok(), button).clicked();
-                let words = match &order {
+                let pressed = ui.add_enabled(request.is_ok(), button).clicked();
+                let words = match &request {
                     // After a set was made the empty passphrase is no fault.
                     Err(_) if self.made.is_some() => "",
                     Err(lacks) => lacks,
@@ -211,9 +211,9 @@ impl ExercisePage {
                 pressed
             })
             .inner;
-        if let (true, Ok((order, folder))) = (pressed, order) {
+        if let (true, Ok((request, folder))) = (pressed, request) {
             let ctx = ui.ctx().clone();
-            self.start(&ctx, order, folder);
+            self.start(&ctx, request, folder);
         }
     }
 }
@@ -345,7 +345,7 @@ mod tests {
         let mut form = Form::default();
         let mut lacks = |change: &dyn Fn(&mut Form)| {
             change(&mut form);
-            form.order().map(|(order, _)| order)
+            form.request().map(|(request, _)| request)
         };
         for count in ["0", "501", "ten", "2.5", ""] {
             let said = lacks(&|form| form.count = count.to_owned());

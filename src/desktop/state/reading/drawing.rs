@@ -7,7 +7,7 @@ use crate::calibration::DetectorFrame;
 use crate::case::Case;
 use crate::case::edit::file_object_index;
 use crate::curvature::profile::CurvatureProfile;
-use crate::curvature::{Construction, Landmark, LandmarkOverrides, constructions};
+use crate::curvature::{Construction, CurvatureLandmark, LandmarkOverrides, constructions};
 use crate::geometry::DrawnCurve;
 use crate::measure::Model;
 use crate::measure::findings::Findings;
@@ -73,7 +73,7 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
     let (path, unit, factor) = bends.measured_path(tooth_per_detector);
     let mut moved = LandmarkOverrides::none();
     for (name, at) in &content.landmarks {
-        if let Some(landmark) = Landmark::from_name(name) {
+        if let Some(landmark) = CurvatureLandmark::from_name(name) {
             let detector = frame.detector_from_film(*at);
             moved.set(landmark, (detector.to_vec2() * factor).to_point());
         }

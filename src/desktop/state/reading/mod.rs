@@ -5,9 +5,9 @@ mod drawing;
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
 use crate::case::{Case, ScaleObjectKind};
-use crate::curvature::{Landmark, Method};
+use crate::curvature::{CurvatureLandmark, Method};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
-use crate::measure::{Model, ScaleBasis, Settings, measure_with_model, typed_scale};
+use crate::measure::{MeasureSettings, Model, ScaleBasis, measure_with_model, typed_scale};
 use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
 
@@ -17,7 +17,10 @@ pub enum Mark {
     /// A line through points.
     Line(Vec<FilmPoint>),
     /// A place the construction stands on, which the user may drag.
-    Point { at: FilmPoint, landmark: Landmark },
+    Point {
+        at: FilmPoint,
+        landmark: CurvatureLandmark,
+    },
 }
 
 /// A place on a canal's path.
@@ -71,7 +74,7 @@ pub struct Reading {
 /// Measures a case on its film, as far as it is complete: what has only been
 /// begun is left out. Fast enough for every frame of a drag with
 /// [`crate::measure::Precision::Live`]; `Precision::Full` belongs on a thread of its own.
-pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
+pub fn read(case: &Case, film: &OpenFilm, settings: &MeasureSettings) -> Reading {
     let mut warnings = Vec::new();
     let complete = complete_part(case, &mut warnings);
     match measure_with_model(&complete, &film.summary, "", settings) {
@@ -105,7 +108,7 @@ pub fn read(case: &Case, film: &OpenFilm, settings: &Settings) -> Reading {
 pub fn complete_findings(
     case: &Case,
     film: &OpenFilm,
-    settings: &Settings,
+    settings: &MeasureSettings,
 ) -> Result<(Case, Findings), String> {
     let mut warnings = Vec::new();
     let complete = complete_part(case, &mut warnings);
@@ -248,7 +251,7 @@ mod tests {
     #[test]
     fn the_demo_measures_without_an_input_error() {
         let (case, film) = demo().expect("builds");
-        let reading = read(&case, &film, &Settings::default());
+        let reading = read(&case, &film, &MeasureSettings::default());
         let found = &reading.findings.canals[0];
         assert!(found.tip_to_apex_mm.is_some());
         assert!(found.curvature.is_some());

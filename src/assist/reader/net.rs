@@ -3,7 +3,8 @@
 use std::sync::OnceLock;
 
 use super::layers::{Layer, Planes};
-use crate::trace::{TraceError, Watch};
+use crate::assist::AssistError;
+use crate::progress::Progress;
 
 /// 16-bit floats: of each layer the weights, then the biases.
 const WEIGHTS: &[u8] = include_bytes!("weights.bin");
@@ -72,11 +73,11 @@ fn layers() -> Vec<Layer> {
 /// The five maps (before the logistic function) for the four planes `input`.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`].
-pub(super) fn run(input: &Planes, watch: &Watch) -> Result<Planes, TraceError> {
+/// [`AssistError::Cancelled`].
+pub(super) fn run(input: &Planes, progress: &Progress) -> Result<Planes, AssistError> {
     let net = layers();
-    let step = |layer: usize, planes: &Planes, stride: usize| -> Result<Planes, TraceError> {
-        watch.check()?;
+    let step = |layer: usize, planes: &Planes, stride: usize| -> Result<Planes, AssistError> {
+        progress.check()?;
         Ok(net[layer].apply(planes, stride, true))
     };
     let s0 = step(1, &step(0, input, 1)?, 1)?;

@@ -1,8 +1,9 @@
 //! Step by step along a bright instrument.
 
+use super::AssistError;
 use super::raster::Raster;
 use super::ribbon::{Ribbon, running_sums};
-use super::{TraceError, Watch};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// A place on an instrument and where it goes from there.
@@ -196,7 +197,11 @@ impl<'a> Tracker<'a> {
     }
 
     /// Places after `start`, one a step, to the last that has contrast.
-    pub fn track(&self, start: Heading, watch: &Watch) -> Result<Vec<FilmPoint>, TraceError> {
+    pub fn track(
+        &self,
+        start: Heading,
+        progress: &Progress,
+    ) -> Result<Vec<FilmPoint>, AssistError> {
         let raster = self.prober.opacity;
         let step_px = STEP_MM / self.mm_per_px;
         let mut now = start;
@@ -206,7 +211,7 @@ impl<'a> Tracker<'a> {
         // 60 mm is longer than any instrument.
         for step in 1..(60.0 / STEP_MM) as usize {
             if step % 32 == 0 {
-                watch.check()?;
+                progress.check()?;
             }
             let ahead = now.ahead(step_px);
             let (x, y) = raster.cells_from_film(ahead);

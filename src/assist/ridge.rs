@@ -13,8 +13,9 @@
 
 use rayon::prelude::*;
 
+use super::AssistError;
 use super::raster::{Raster, reflect};
-use super::{TraceError, Watch};
+use crate::progress::Progress;
 
 /// Which ridges answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,20 +43,20 @@ const BAND_ROWS: usize = 48;
 /// scales `sigmas_px` (σ in film px, each at least 0.6 cells).
 ///
 /// # Errors
-/// [`TraceError::Cancelled`] when asked to stop; [`TraceError::Scale`] when
+/// [`AssistError::Cancelled`] when asked to stop; [`AssistError::Scale`] when
 /// there is no scale or one is too fine for the cells.
 pub fn ridge_response(
     film: &Raster,
     sigmas_px: &[f64],
     kind: RidgeKind,
-    watch: &Watch,
-) -> Result<Raster, TraceError> {
+    progress: &Progress,
+) -> Result<Raster, AssistError> {
     let mut sigmas: Vec<f64> = sigmas_px.iter().map(|s| s / film.cell_px).collect();
     sigmas.sort_by(f64::total_cmp);
     if sigmas.is_empty() || !sigmas.iter().all(|s| (0.6..1e4).contains(s)) {
-        return Err(TraceError::Scale);
+        return Err(AssistError::Scale);
     }
-    let values = octave(film, &sigmas, 0.0, kind, watch)?;
+    let values = octave(film, &sigmas, 0.0, kind, progress)?;
     Ok(film.with_values(values))
 }
 
@@ -95,9 +96,9 @@ fn octave(
     sigmas: &[f64],
     variance: f64,
     kind: RidgeKind,
-    watch: &Watch,
-) -> Result<Vec<f32>, TraceError> {
-    watch.check()?;
+    progress: &Progress,
+) -> Result<Vec<f32>, AssistError> {
+    progress.check()?;
     let fits = raster.width.min(raster.height) >= 8;
     let split = if fits {
         sigmas.partition_point(|&s| s < COARSEST_SIGMA_CELLS)
@@ -110,11 +111,11 @@ fn octave(
         let thin = raster.halved();
         let thin_sigmas: Vec<f64> = coarser.iter().map(|s| s / 2.0).collect();
         let thin_variance = (variance + THINNING_VARIANCE) / 4.0;
-        let thin_response = octave(&thin, &thin_sigmas, thin_variance, kind, watch)?;
+        let thin_response = octave(&thin, &thin_sigmas, thin_variance, kind, progress)?;
         doubled(&thin_response, thin.width, &mut response, raster.width);
     }
     for &sigma in here {
-        watch.check()?;
+        progress.check()?;
         add_scale(raster, sigma, variance, kind, &mut response);
     }
     Ok(response)

@@ -22,19 +22,18 @@ mod suggest;
 mod tip;
 mod tracker;
 mod usual;
-mod watch;
 
 pub use file::{LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};
-pub use watch::Watch;
 
 use crate::film::Film;
+use crate::progress::Cancelled;
 use crate::units::FilmPoint;
 
 /// Why there is no suggestion.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum TraceError {
+pub enum AssistError {
     /// The caller asked to stop.
     #[error("stopped")]
     Cancelled,
@@ -71,16 +70,22 @@ pub enum TraceError {
     Pitch { mm_per_px: f64 },
 }
 
+impl From<Cancelled> for AssistError {
+    fn from(Cancelled: Cancelled) -> Self {
+        Self::Cancelled
+    }
+}
+
 /// # Errors
-/// [`TraceError::OutsideFilm`] naming point number `index`.
-fn check_on_film(film: &Film, p: FilmPoint, index: usize) -> Result<(), TraceError> {
+/// [`AssistError::OutsideFilm`] naming point number `index`.
+fn check_on_film(film: &Film, p: FilmPoint, index: usize) -> Result<(), AssistError> {
     let (width, height) = (film.width_px(), film.height_px());
     let inside =
         (0.0..=f64::from(width)).contains(&p.x) && (0.0..=f64::from(height)).contains(&p.y);
     if inside {
         return Ok(());
     }
-    Err(TraceError::OutsideFilm {
+    Err(AssistError::OutsideFilm {
         index,
         x: p.x,
         y: p.y,

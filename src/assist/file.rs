@@ -1,11 +1,11 @@
 //! One click on a file: its centre line, its tip and the tooth-side face of
 //! its stop.
 
-use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use serde::Serialize;
 
+use super::AssistError;
 use super::metal::{FINE_STEP_MM, STEP_MM, centred, is_metal};
 use super::polyline::{arc_lengths_px, few_points, points_between, resampled};
 use super::raster::{Raster, Region};
@@ -13,8 +13,8 @@ use super::scale::working_scale_mm_per_px;
 use super::stop::find_stop;
 use super::tip::sharpened_tip;
 use super::tracker::{Tracker, direction_at};
-use super::{TraceError, Watch};
 use crate::film::Film;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// How large things are.
@@ -50,38 +50,36 @@ const LEAST_LENGTH_MM: f64 = 8.0;
 /// Finds the file that runs within about half a millimetre of `near`.
 ///
 /// # Errors
-/// [`TraceError::NoFile`] when no instrument runs there;
-/// [`TraceError::Cancelled`]; a click off the film; a pitch no film has.
+/// [`AssistError::NoFile`] when no instrument runs there;
+/// [`AssistError::Cancelled`]; a click off the film; a pitch no film has.
 pub fn locate_file(
     film: &Film,
     near: FilmPoint,
     options: &LocateOptions,
-    cancel: &AtomicBool,
-    progress: &(dyn Fn(f64) + Sync),
-) -> Result<LocatedFile, TraceError> {
+    progress: &Progress,
+) -> Result<LocatedFile, AssistError> {
     let start = Instant::now();
-    let watch = Watch::new(cancel, progress);
     super::check_on_film(film, near, 1)?;
     let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
-    watch.reached(0.0)?;
+    progress.reached(0.0)?;
     let opacity = Raster::from_film(film, Region::whole(film), 0);
-    watch.reached(0.1)?;
+    progress.reached(0.1)?;
 
-    let first = direction_at(&opacity, near, mm_per_px).ok_or(TraceError::NoFile)?;
+    let first = direction_at(&opacity, near, mm_per_px).ok_or(AssistError::NoFile)?;
     let tracker = Tracker::new(&opacity, mm_per_px);
-    let mut line = tracker.track(first.reversed(), &watch)?;
+    let mut line = tracker.track(first.reversed(), progress)?;
     line.reverse();
     line.push(first.place);
-    line.extend(tracker.track(first, &watch)?);
-    watch.reached(0.5)?;
+    line.extend(tracker.track(first, progress)?);
+    progress.reached(0.5)?;
     if arc_lengths_px(&line).last().copied().unwrap_or(0.0) * mm_per_px < LEAST_LENGTH_MM {
-        return Err(TraceError::NoFile);
+        return Err(AssistError::NoFile);
     }
     let line = centred(&opacity, &line, mm_per_px);
-    watch.reached(0.7)?;
+    progress.reached(0.7)?;
 
     let stop = find_stop(&opacity, &line, mm_per_px);
-    watch.reached(0.85)?;
+    progress.reached(0.85)?;
     let lengths = arc_lengths_px(&line);
     let total = lengths.last().copied().unwrap_or(0.0);
     // The longer part of the file lies on the tooth's side of the stop.
@@ -99,10 +97,10 @@ pub fn locate_file(
             sharpened_tip(&opacity, &part, mm_per_px)
         })
         .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
-        .ok_or(TraceError::NoFile)?;
+        .ok_or(AssistError::NoFile)?;
     let body = tip.body();
     if !is_metal(&opacity, &body, mm_per_px) {
-        return Err(TraceError::NoFile);
+        return Err(AssistError::NoFile);
     }
     let points_px = few_points(
         &resampled(&body, STEP_MM / mm_per_px, 8),
@@ -110,12 +108,12 @@ pub fn locate_file(
         0.03 / mm_per_px,
     );
     let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
-        return Err(TraceError::NoFile);
+        return Err(AssistError::NoFile);
     };
     if tip.at_px * mm_per_px < LEAST_LENGTH_MM {
-        return Err(TraceError::NoFile);
+        return Err(AssistError::NoFile);
     }
-    watch.reached(1.0)?;
+    progress.reached(1.0)?;
     Ok(LocatedFile {
         stop_px: stop.as_ref().map(|_| first),
         tip_px,

@@ -13,9 +13,10 @@ mod peaks;
 
 use layers::Planes;
 
+use super::AssistError;
 use super::raster::Raster;
-use super::{TraceError, Watch};
 use crate::film::Film;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 pub use input::{CELL_MM, film_cells};
@@ -49,16 +50,20 @@ impl FilmReading {
     /// Reads `film`, where a pixel is about `mm_per_px`.
     ///
     /// # Errors
-    /// [`TraceError::Cancelled`].
-    pub fn of(film: &Film, mm_per_px: f64, watch: &Watch) -> Result<Self, TraceError> {
+    /// [`AssistError::Cancelled`].
+    pub fn of(film: &Film, mm_per_px: f64, progress: &Progress) -> Result<Self, AssistError> {
         let cells = film_cells(film, mm_per_px);
-        watch.check()?;
+        progress.check()?;
         let levels = levels(&cells);
-        Self::of_cells(&cells, levels, watch)
+        Self::of_cells(&cells, levels, progress)
     }
 
-    fn of_cells(cells: &Raster, levels: [f32; 2], watch: &Watch) -> Result<Self, TraceError> {
-        let logits = net::run(&standardised(cells, levels), watch)?;
+    fn of_cells(
+        cells: &Raster,
+        levels: [f32; 2],
+        progress: &Progress,
+    ) -> Result<Self, AssistError> {
+        let logits = net::run(&standardised(cells, levels), progress)?;
         let maps = std::array::from_fn(|map| Raster {
             width: logits.width,
             height: logits.height,
@@ -129,7 +134,6 @@ fn standardised(cells: &Raster, [low, high]: [f32; 2]) -> Planes {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::atomic::AtomicBool;
 
     use super::*;
 
@@ -146,8 +150,7 @@ mod tests {
                 planes.row_mut(plane, y).copy_from_slice(from);
             }
         }
-        let cancel = AtomicBool::new(false);
-        let logits = net::run(&planes, &Watch::new(&cancel, &|_| ())).unwrap();
+        let logits = net::run(&planes, &Progress::unwatched()).unwrap();
         for map in 0..5 {
             for y in 0..64 {
                 let want = &numbers[4 * 64 * 64 + (map * 64 + y) * 64..][..64];

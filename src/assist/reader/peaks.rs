@@ -1,6 +1,6 @@
 //! Peaks of a map, to a fraction of a cell.
 
-use crate::trace::raster::Raster;
+use crate::assist::raster::Raster;
 use crate::units::FilmPoint;
 
 /// A place where a sign peaks.

@@ -2,8 +2,8 @@
 
 use rayon::prelude::*;
 
+use crate::assist::raster::{Raster, Region};
 use crate::film::Film;
-use crate::trace::raster::{Raster, Region};
 use crate::units::FilmPoint;
 
 /// Size of a cell, mm.

@@ -4,12 +4,13 @@ use std::time::Instant;
 
 use serde::Serialize;
 
+use super::AssistError;
 use super::found_files::{calibrated, find_files};
 use super::polyline::{few_points, resampled, smoothed};
 use super::reader::{FilmReading, Peak, Sign, Ways};
 use super::scale::working_scale_mm_per_px;
-use super::{TraceError, Watch};
 use crate::film::Film;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// A file that the film shows.
@@ -73,19 +74,19 @@ const STEP_MM: f64 = 0.1;
 /// Reads the whole film; a pixel is `mm_per_px` at the detector, where known.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`]; a pitch no film has.
+/// [`AssistError::Cancelled`]; a pitch no film has.
 pub fn suggest(
     film: &Film,
     mm_per_px: Option<f64>,
-    watch: &Watch,
-) -> Result<Suggestions, TraceError> {
+    progress: &Progress,
+) -> Result<Suggestions, AssistError> {
     let start = Instant::now();
     let mm_per_px = working_scale_mm_per_px(film, mm_per_px)?;
     let px_per_mm = 1.0 / mm_per_px;
-    watch.reached(0.0)?;
-    let reading = FilmReading::of(film, mm_per_px, watch)?;
-    watch.reached(0.7)?;
-    let files = find_files(&reading, px_per_mm, watch)?
+    progress.reached(0.0)?;
+    let reading = FilmReading::of(film, mm_per_px, progress)?;
+    progress.reached(0.7)?;
+    let files = find_files(&reading, px_per_mm, progress)?
         .into_iter()
         .filter(|file| file.confidence >= LEAST_CONFIDENCE)
         .filter_map(|file| {
@@ -99,11 +100,11 @@ pub fn suggest(
             })
         })
         .collect();
-    watch.reached(0.85)?;
+    progress.reached(0.85)?;
     let apices: Vec<Peak> = reading.peaks(Sign::Apex, LEAST_APEX);
     let mut canals = Vec::new();
     for apex in apices.iter().take(8) {
-        canals.extend(canal_to(&reading, apex, px_per_mm, watch)?);
+        canals.extend(canal_to(&reading, apex, px_per_mm, progress)?);
     }
     canals.sort_by(|a: &SuggestedCanal, b| b.confidence.total_cmp(&a.confidence));
     let roots = apices
@@ -113,7 +114,7 @@ pub fn suggest(
             confidence: apex_confidence(apex),
         })
         .collect();
-    watch.reached(1.0)?;
+    progress.reached(1.0)?;
     Ok(Suggestions {
         files,
         roots,
@@ -134,10 +135,10 @@ fn canal_to(
     reading: &FilmReading,
     apex: &Peak,
     px_per_mm: f64,
-    watch: &Watch,
-) -> Result<Option<SuggestedCanal>, TraceError> {
+    progress: &Progress,
+) -> Result<Option<SuggestedCanal>, AssistError> {
     let map = reading.map(Sign::Canal);
-    let ways = Ways::from(map, apex.place, CANAL_LIMIT, watch)?;
+    let ways = Ways::from(map, apex.place, CANAL_LIMIT, progress)?;
     // The way from the apex to the canal itself shows nothing.
     let lead = (APEX_REACH_MM / reading.cell_mm) as f32 * Ways::DEAREST;
     let Some(end) = ways.farthest(0.3, CANAL_PER_CELL, lead) else {

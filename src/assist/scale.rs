@@ -1,6 +1,6 @@
 //! The pixel size that sets which widths are looked for.
 
-use super::TraceError;
+use super::AssistError;
 use crate::film::Film;
 
 /// Length a film is taken to have when nothing is known, mm: size 2 is
@@ -11,11 +11,11 @@ const USUAL_LENGTH_MM: f64 = 40.0;
 /// only chooses filter widths and never turns into a result.
 ///
 /// # Errors
-/// [`TraceError::Pitch`] when `known` is no film's.
-pub(super) fn working_scale_mm_per_px(film: &Film, known: Option<f64>) -> Result<f64, TraceError> {
+/// [`AssistError::Pitch`] when `known` is no film's.
+pub(super) fn working_scale_mm_per_px(film: &Film, known: Option<f64>) -> Result<f64, AssistError> {
     match known {
         Some(mm_per_px) if (0.005..=0.2).contains(&mm_per_px) => Ok(mm_per_px),
-        Some(mm_per_px) => Err(TraceError::Pitch { mm_per_px }),
+        Some(mm_per_px) => Err(AssistError::Pitch { mm_per_px }),
         None => {
             let long_side = f64::from(film.width_px().max(film.height_px()));
             Ok((USUAL_LENGTH_MM / long_side).clamp(0.015, 0.1))

@@ -8,7 +8,7 @@ use crate::tooth::ToothNumber;
 
 /// Where a record comes from.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CaseTrace {
+pub struct Provenance {
     /// File name of the case, without its folder.
     pub case_name: String,
     /// SHA-256 of the case file if it holds this case, else of the case as it
@@ -28,8 +28,8 @@ pub struct CaseTrace {
     pub software: String,
 }
 
-impl CaseTrace {
-    /// The trace of a case.
+impl Provenance {
+    /// Where a case comes from.
     pub fn new(case: &Case, case_path: &Path, film: &OpenedFilm) -> Self {
         let on_disk = std::fs::read(case_path)
             .ok()

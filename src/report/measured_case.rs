@@ -2,41 +2,41 @@
 
 use std::path::Path;
 
-use super::trace::CaseTrace;
+use super::provenance::Provenance;
 use crate::calibration::film_scales;
 use crate::case::Case;
 use crate::film::OpenedFilm;
 use crate::measure::findings::Findings;
-use crate::measure::{Model, Settings, typed_scale};
+use crate::measure::{MeasureSettings, Model, typed_scale};
 use crate::two_view::{self, TwoViewFindings};
 
 /// One measured case.
-pub struct Subject<'a> {
+pub struct MeasuredCase<'a> {
     pub case: &'a Case,
     pub film: &'a OpenedFilm,
     pub findings: &'a Findings,
     /// The model behind the findings: frames, fitted paths, constructions.
     pub model: Model,
-    pub trace: CaseTrace,
+    pub provenance: Provenance,
     /// What the case and its second film say together, or why they say
     /// nothing; `None` where it remembers no second film.
     pub two_view: Option<Result<TwoViewFindings, String>>,
 }
 
-impl<'a> Subject<'a> {
+impl<'a> MeasuredCase<'a> {
     /// A case and what was found in it under `settings`.
     pub fn new(
         case: &'a Case,
         case_path: &Path,
         film: &'a OpenedFilm,
         findings: &'a Findings,
-        settings: &Settings,
+        settings: &MeasureSettings,
     ) -> Self {
         let scales = film_scales(&film.scale, &typed_scale(case));
         let model = Model::new(case, scales.first(), settings);
         Self {
             model,
-            trace: CaseTrace::new(case, case_path, film),
+            provenance: Provenance::new(case, case_path, film),
             two_view: two_view::of_remembered(case, case_path, film, settings)
                 .map(|found| found.map_err(|error| error.to_string())),
             case,

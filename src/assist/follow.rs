@@ -1,12 +1,12 @@
 //! Two or more clicks to a path: the cheapest way over the ridge response,
 //! then the centre line on the ribbon around it.
 
-use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::AssistError;
 use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
 use super::course::{
     Course, CourseWeights, DirectedClarity, likeliest_course, rows_for_whole_steps,
@@ -20,8 +20,8 @@ use super::ribbon::Ribbon;
 use super::ridge::{RidgeKind, ridge_response, slope_response};
 use super::root::{RootBand, RootSearch, find_root};
 use super::scale::working_scale_mm_per_px;
-use super::{TraceError, Watch};
 use crate::film::Film;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// What to follow, and how large things are.
@@ -111,17 +111,15 @@ const COURSE_SPREAD_MM: f64 = 0.2;
 /// Follows the canal (or instrument) through `clicks`.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`]; fewer than two clicks, clicks off the film or on
+/// [`AssistError::Cancelled`]; fewer than two clicks, clicks off the film or on
 /// one another; a pitch no film has.
 pub fn follow(
     film: &Film,
     clicks: &[FilmPoint],
     options: &FollowOptions,
-    cancel: &AtomicBool,
-    progress: &(dyn Fn(f64) + Sync),
-) -> Result<FollowedPath, TraceError> {
+    progress: &Progress,
+) -> Result<FollowedPath, AssistError> {
     let start = Instant::now();
-    let watch = Watch::new(cancel, progress);
     check_clicks(film, clicks)?;
     let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
     let kind = if options.bright {
@@ -130,14 +128,14 @@ pub fn follow(
         RidgeKind::Dark
     };
 
-    watch.reached(0.0)?;
-    let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(TraceError::Cost)?;
+    progress.reached(0.0)?;
+    let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(AssistError::Cost)?;
     let opacity = Raster::from_film(film, region, 0);
     let instrument = match kind {
-        RidgeKind::Dark => instrument_in_canal(&opacity, clicks, mm_per_px, &watch)?,
+        RidgeKind::Dark => instrument_in_canal(&opacity, clicks, mm_per_px, progress)?,
         RidgeKind::Bright => None,
     };
-    watch.reached(0.2)?;
+    progress.reached(0.2)?;
     let view = View {
         opacity,
         mm_per_px,
@@ -145,12 +143,12 @@ pub fn follow(
         clicks,
         instrument,
     };
-    let axis = view.search(&watch)?;
-    watch.reached(0.5)?;
+    let axis = view.search(progress)?;
+    progress.reached(0.5)?;
     let course = view.course(&axis);
-    watch.reached(0.8)?;
-    let refined = view.centred(course, &watch)?;
-    watch.reached(1.0)?;
+    progress.reached(0.8)?;
+    let refined = view.centred(course, progress)?;
+    progress.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
     let mean_confidence = refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
@@ -163,15 +161,15 @@ pub fn follow(
     })
 }
 
-fn check_clicks(film: &Film, clicks: &[FilmPoint]) -> Result<(), TraceError> {
+fn check_clicks(film: &Film, clicks: &[FilmPoint]) -> Result<(), AssistError> {
     if clicks.len() < 2 {
-        return Err(TraceError::TooFewPoints);
+        return Err(AssistError::TooFewPoints);
     }
     for (i, p) in clicks.iter().enumerate() {
         super::check_on_film(film, *p, i + 1)?;
     }
     match clicks.windows(2).position(|w| w[0].distance_px(w[1]) < 0.5) {
-        Some(i) => Err(TraceError::SamePlace { index: i + 1 }),
+        Some(i) => Err(AssistError::SamePlace { index: i + 1 }),
         None => Ok(()),
     }
 }
@@ -210,16 +208,16 @@ impl View<'_> {
 
     /// The cheapest path over the ridge response from station to station, cell
     /// by cell.
-    fn search(&self, watch: &Watch) -> Result<Vec<FilmPoint>, TraceError> {
+    fn search(&self, progress: &Progress) -> Result<Vec<FilmPoint>, AssistError> {
         let mut points = self.instrument.clone().unwrap_or_default();
         points.pop();
         let stations = self.stations();
         if stations.len() > 1 {
-            let costs = self.search_costs(watch)?;
-            watch.reached(0.4)?;
+            let costs = self.search_costs(progress)?;
+            progress.reached(0.4)?;
             for pair in stations.windows(2) {
                 let [from, to] = [pair[0], pair[1]].map(|p| costs.cell_at(p));
-                let path = cheapest_path(&costs, from, to, watch)?;
+                let path = cheapest_path(&costs, from, to, progress)?;
                 let inner = path.cells.iter().map(|&(x, y)| costs.film_from_cell(x, y));
                 points.push(pair[0]);
                 points.extend(inner.skip(1).take(path.cells.len().saturating_sub(2)));
@@ -229,7 +227,7 @@ impl View<'_> {
         Ok(points)
     }
 
-    fn search_costs(&self, watch: &Watch) -> Result<Raster, TraceError> {
+    fn search_costs(&self, progress: &Progress) -> Result<Raster, AssistError> {
         let mut thinned = None;
         let mut cell_mm = self.mm_per_px;
         while 2.0 * cell_mm <= SEARCH_CELL_MM {
@@ -242,7 +240,7 @@ impl View<'_> {
             .map(|&s| self.px(s))
             .filter(|s| *s >= 0.8 * opacity.cell_px)
             .collect();
-        let response = ridge_response(opacity, &sigmas_px, self.kind, watch)?;
+        let response = ridge_response(opacity, &sigmas_px, self.kind, progress)?;
         let usual = usual_strength(&response, self.clicks, self.px(2.0), 0.9);
         let clear = |r: f32| {
             let share = (r / usual).powi(2);
@@ -255,7 +253,7 @@ impl View<'_> {
                 .map(|&r| 1.0 / (0.05 + clear(r)))
                 .collect(),
             RidgeKind::Dark => {
-                let root = root_share(opacity, self.mm_per_px, watch)?;
+                let root = root_share(opacity, self.mm_per_px, progress)?;
                 let dear = |(&r, root): (&f32, f32)| {
                     let root = (1.5 * root).min(1.0);
                     (1.0 + ROOT_WEIGHT * (1.0 - root)) / (0.05 + root * clear(r))
@@ -356,12 +354,12 @@ impl View<'_> {
 
     /// The centre line on the ribbon around `rough`, twice, the second time
     /// around the smooth course of the first.
-    fn centred(&self, rough: Vec<FilmPoint>, watch: &Watch) -> Result<Refined, TraceError> {
+    fn centred(&self, rough: Vec<FilmPoint>, progress: &Progress) -> Result<Refined, AssistError> {
         let half_widths_px: Vec<f64> = SIGMAS_MM.iter().map(|&s| self.px(s).max(1.0)).collect();
         let mut path = smoothed(&resampled(&rough, self.px(STEP_MM), 8), 0.4 / STEP_MM);
         let mut confidence = Vec::new();
         for reach_mm in CENTRE_REACH_MM {
-            watch.check()?;
+            progress.check()?;
             let axis = resampled(&path, self.px(STEP_MM), 8);
             let column_px = self.px(COLUMN_MM).max(0.5);
             let columns = |mm: f64| (self.px(mm) / column_px).round() as usize;
@@ -422,7 +420,11 @@ fn shared_rows() -> f64 {
 /// How much each cell of `opacity` looks like the middle of a root, 0..=1: on
 /// a bright band 2–5 mm wide the bend across outweighs the slope, whatever the
 /// contrast. Keeps the path out of the periodontal space and the bone.
-fn root_share(opacity: &Raster, mm_per_px: f64, watch: &Watch) -> Result<Vec<f32>, TraceError> {
+fn root_share(
+    opacity: &Raster,
+    mm_per_px: f64,
+    progress: &Progress,
+) -> Result<Vec<f32>, AssistError> {
     let mut thin = opacity.halved();
     while thin.cell_px * mm_per_px < ROOT_CELL_MM && thin.width().min(thin.height()) > 16 {
         thin = thin.halved();
@@ -430,7 +432,7 @@ fn root_share(opacity: &Raster, mm_per_px: f64, watch: &Watch) -> Result<Vec<f32
     let mut share = vec![0.0f32; opacity.values().len()];
     for sigma_mm in ROOT_SIGMAS_MM {
         let sigma_px = sigma_mm / mm_per_px;
-        let bend = ridge_response(&thin, &[sigma_px], RidgeKind::Bright, watch)?;
+        let bend = ridge_response(&thin, &[sigma_px], RidgeKind::Bright, progress)?;
         let slope = slope_response(&thin, sigma_px);
         let middle: Vec<f32> = bend
             .values()

@@ -1,9 +1,10 @@
 //! The files of a film, put together from what the reader says of lines, tips
 //! and stops.
 
+use super::AssistError;
 use super::polyline::{arc_lengths_px, resampled, smoothed};
 use super::reader::{FilmReading, Peak, Sign, Ways};
-use super::{TraceError, Watch};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// A file.
@@ -86,12 +87,12 @@ struct Pair {
 /// All files, surest first.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`].
+/// [`AssistError::Cancelled`].
 pub(super) fn find_files(
     reading: &FilmReading,
     px_per_mm: f64,
-    watch: &Watch,
-) -> Result<Vec<FoundFile>, TraceError> {
+    progress: &Progress,
+) -> Result<Vec<FoundFile>, AssistError> {
     let mut tips = reading.peaks(Sign::Tip, LEAST_TIP);
     tips.truncate(MOST_FILES);
     let mut stops = reading.peaks(Sign::Stop, LEAST_STOP);
@@ -102,7 +103,7 @@ pub(super) fn find_files(
     let mut pairs = Vec::new();
     let mut open: Vec<Option<Vec<FilmPoint>>> = Vec::new();
     for (t, tip) in tips.iter().enumerate() {
-        let ways = Ways::from(map, tip.place, LIMIT, watch)?;
+        let ways = Ways::from(map, tip.place, LIMIT, progress)?;
         for (s, stop) in stops.iter().enumerate() {
             if ways.cost_to(stop.place).is_none() {
                 continue;

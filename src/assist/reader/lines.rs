@@ -3,8 +3,9 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use crate::trace::raster::Raster;
-use crate::trace::{TraceError, Watch};
+use crate::assist::AssistError;
+use crate::assist::raster::Raster;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// A cell that looks like nothing costs this many times one that surely looks
@@ -12,7 +13,7 @@ use crate::units::FilmPoint;
 const FLOOR: f32 = 0.04;
 
 /// The cheapest ways from one cell.
-pub(in crate::trace) struct Ways<'a> {
+pub(in crate::assist) struct Ways<'a> {
     map: &'a Raster,
     cost: Vec<f32>,
     came: Vec<u32>,
@@ -29,13 +30,13 @@ impl<'a> Ways<'a> {
     /// Ways from `start` that cost at most `limit` (1 is one sure cell).
     ///
     /// # Errors
-    /// [`TraceError::Cancelled`].
+    /// [`AssistError::Cancelled`].
     pub fn from(
         map: &'a Raster,
         start: FilmPoint,
         limit: f32,
-        watch: &Watch,
-    ) -> Result<Self, TraceError> {
+        progress: &Progress,
+    ) -> Result<Self, AssistError> {
         let (width, height) = (map.width(), map.height());
         let mut cost = vec![f32::INFINITY; width * height];
         let mut came = vec![u32::MAX; width * height];
@@ -48,7 +49,7 @@ impl<'a> Ways<'a> {
         while let Some(Reverse((_, cell))) = waiting.pop() {
             taken += 1;
             if taken.is_multiple_of(1 << 14) {
-                watch.check()?;
+                progress.check()?;
             }
             let here = cost[cell as usize];
             let (x, y) = (cell as usize % width, cell as usize / width);

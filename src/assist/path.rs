@@ -1,7 +1,8 @@
 //! Cheapest paths over a raster of costs.
 
+use super::AssistError;
 use super::raster::Raster;
-use super::{TraceError, Watch};
+use crate::progress::Progress;
 
 /// A cheapest path from cell to cell.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,14 +40,14 @@ struct Node {
 /// the path is exact, without a heap.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`]; [`TraceError::Cost`] when a cost is not a finite
+/// [`AssistError::Cancelled`]; [`AssistError::Cost`] when a cost is not a finite
 /// number above 0, or the costs span more than 1 : 10⁵, or a cell lies outside.
 pub fn cheapest_path(
     costs: &Raster,
     start: (usize, usize),
     end: (usize, usize),
-    watch: &Watch,
-) -> Result<CellPath, TraceError> {
+    progress: &Progress,
+) -> Result<CellPath, AssistError> {
     let (width, height) = (costs.width(), costs.height());
     let inside = |(x, y): (usize, usize)| x < width && y < height;
     let (low, high) = costs
@@ -58,7 +59,7 @@ pub fn cheapest_path(
         });
     let fits = low > 0.0 && high.is_finite() && high / low < 1e5;
     if !(fits && inside(start) && inside(end)) {
-        return Err(TraceError::Cost);
+        return Err(AssistError::Cost);
     }
 
     // A frame of cells that cost too much to enter spares the border tests.
@@ -120,7 +121,7 @@ pub fn cheapest_path(
         steps_to_check += taken.len();
         if steps_to_check > 1 << 14 {
             steps_to_check = 0;
-            watch.check()?;
+            progress.check()?;
         }
         taken.clear();
         // Rounding can put a step into the bucket it starts from.
@@ -129,7 +130,7 @@ pub fn cheapest_path(
         }
     }
 
-    walk_back(&nodes, stride, first as usize, last as usize).ok_or(TraceError::Cost)
+    walk_back(&nodes, stride, first as usize, last as usize).ok_or(AssistError::Cost)
 }
 
 /// The path that led to `last`: at every cell the neighbour it was reached

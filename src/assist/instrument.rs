@@ -1,11 +1,12 @@
 //! The instrument that stands in a canal.
 
+use super::AssistError;
 use super::metal::{FINE_STEP_MM, STEP_MM, centred, is_metal};
 use super::polyline::{arc_lengths_px, nearest_index, resampled};
 use super::raster::Raster;
 use super::tip::sharpened_tip;
 use super::tracker::{Tracker, direction_at};
-use super::{TraceError, Watch};
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// An instrument that stands in a canal shows on at least this length, mm.
@@ -20,13 +21,13 @@ const LEAST_AHEAD: f64 = 0.5;
 /// click; `None` when there is none, or it leaves the clicks.
 ///
 /// # Errors
-/// [`TraceError::Cancelled`].
+/// [`AssistError::Cancelled`].
 pub(super) fn instrument_in_canal(
     opacity: &Raster,
     clicks: &[FilmPoint],
     mm_per_px: f64,
-    watch: &Watch,
-) -> Result<Option<Vec<FilmPoint>>, TraceError> {
+    progress: &Progress,
+) -> Result<Option<Vec<FilmPoint>>, AssistError> {
     let (Some(&start), Some(&end)) = (clicks.first(), clicks.last()) else {
         return Ok(None);
     };
@@ -37,7 +38,7 @@ pub(super) fn instrument_in_canal(
         heading = heading.reversed();
     }
     let mut line = vec![heading.place];
-    line.extend(Tracker::new(opacity, mm_per_px).track(heading, watch)?);
+    line.extend(Tracker::new(opacity, mm_per_px).track(heading, progress)?);
     let long = |line: &[FilmPoint]| {
         arc_lengths_px(line).last().copied().unwrap_or(0.0) * mm_per_px >= LEAST_STANDING_MM
     };
