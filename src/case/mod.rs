@@ -17,7 +17,7 @@ pub use file::*;
 pub use marks::Mark;
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use shaping::{ShapingFile, Walls};
-pub use uncertainty::{ByLandmarkKind, StatedUncertainty};
+pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
@@ -58,11 +58,11 @@ pub struct Case {
     pub click_noise_mm: Option<f64>,
     /// The same for single kinds of place; wins over `click_noise_mm`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub click_noise_by_kind_mm: Option<ByLandmarkKind>,
+    pub click_noise_by_kind_mm: Option<ByPlaceKind>,
     /// Degrees of freedom of `click_noise_by_kind_mm` where it was measured
     /// from repeated clicks; absent: taken as exactly known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub click_noise_dof_by_kind: Option<ByLandmarkKind>,
+    pub click_noise_dof_by_kind: Option<ByPlaceKind>,
     /// How well the other inputs are known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub input_uncertainty: Option<StatedUncertainty>,

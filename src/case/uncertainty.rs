@@ -4,9 +4,40 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// What kind of place is clicked; decides the noise of the click and its line in
+/// the budget.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PlaceKind {
+    /// Coronal reference point, or the tooth-side face of a stop.
+    Reference,
+    /// File tip.
+    Tip,
+    /// Radiographic apex.
+    Apex,
+    /// Point of a canal's trace.
+    Canal,
+    /// Point of an object of known size.
+    ScaleObject,
+    /// Curvature landmark moved by the user.
+    Curvature,
+}
+
+impl PlaceKind {
+    /// All kinds, in the order of their weight.
+    pub const ALL: [Self; 6] = [
+        Self::Reference,
+        Self::Tip,
+        Self::Apex,
+        Self::Canal,
+        Self::ScaleObject,
+        Self::Curvature,
+    ];
+}
+
 /// One number for each kind of place that is clicked.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ByLandmarkKind {
+pub struct ByPlaceKind {
     /// Coronal reference point and stop faces.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<f64>,
@@ -25,6 +56,26 @@ pub struct ByLandmarkKind {
     /// Curvature landmarks moved by hand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub curvature: Option<f64>,
+}
+
+impl ByPlaceKind {
+    /// What is stated for one kind.
+    pub fn of(&self, kind: PlaceKind) -> Option<f64> {
+        let mut copy = *self;
+        *copy.slot(kind)
+    }
+
+    /// Where it is stated for one kind.
+    pub fn slot(&mut self, kind: PlaceKind) -> &mut Option<f64> {
+        match kind {
+            PlaceKind::Reference => &mut self.reference,
+            PlaceKind::Tip => &mut self.tip,
+            PlaceKind::Apex => &mut self.apex,
+            PlaceKind::Canal => &mut self.canal,
+            PlaceKind::ScaleObject => &mut self.scale_object,
+            PlaceKind::Curvature => &mut self.curvature,
+        }
+    }
 }
 
 /// How well everything but the clicks is known.

@@ -8,7 +8,7 @@ use super::axis::CanalAxis;
 use super::contact::passive_depth;
 use super::widths::{WidthError, WidthProfile};
 use crate::case::Walls;
-use crate::measure::{CanalShape, Intervals, LandmarkKind, Model, Scratch};
+use crate::measure::{CanalShape, Intervals, Model, PlaceKind, Scratch};
 use crate::progress::Progress;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
@@ -81,7 +81,7 @@ pub fn intervals(
         let name = format!("diameter of {}", request.file.label());
         Input::new(name, 0.0, Shape::Rectangular { half_width })
     });
-    let click = model.click(LandmarkKind::Canal, false);
+    let click = model.click(PlaceKind::Canal, false);
     let places = canals
         .iter()
         .flat_map(|input| input.walls)

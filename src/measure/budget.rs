@@ -12,10 +12,10 @@ use super::model::Model;
 
 /// The group of each value of a model's flat input vector.
 pub fn groups(model: &Model) -> Vec<InputGroup> {
-    let landmarks = model.inputs.landmarks().iter();
+    let clicks = model.inputs.clicks().iter();
     let scalars = model.inputs.scalars().iter();
-    landmarks
-        .flat_map(|landmark| [InputGroup::Clicks(landmark.kind); 2])
+    clicks
+        .flat_map(|click| [InputGroup::Clicks(click.kind); 2])
         .chain(scalars.map(|scalar| InputGroup::Scalar(scalar.kind)))
         .collect()
 }

@@ -4,7 +4,7 @@ use kurbo::Point;
 use thiserror::Error;
 
 use super::click_noise::LEAST_CLICK_DOF;
-use super::inputs::LandmarkKind;
+use super::inputs::PlaceKind;
 use super::stated::STATED_INPUTS;
 use crate::calibration::rim_span_rad;
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
@@ -172,7 +172,7 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
         in_range("film.source_to_tooth_mm", tooth, "mm", 10.0, detector)?;
     }
     let by_kind = case.click_noise_by_kind_mm.unwrap_or_default();
-    let kinds = LandmarkKind::ALL.map(|kind| by_kind.of(kind));
+    let kinds = PlaceKind::ALL.map(|kind| by_kind.of(kind));
     for noise in kinds.into_iter().chain([case.click_noise_mm]).flatten() {
         in_range("click noise", noise, "mm", 0.0, 5.0)?;
     }
@@ -183,7 +183,7 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
         }
     }
     let dof_by_kind = case.click_noise_dof_by_kind.unwrap_or_default();
-    for dof in LandmarkKind::ALL.iter().filter_map(|&k| dof_by_kind.of(k)) {
+    for dof in PlaceKind::ALL.iter().filter_map(|&k| dof_by_kind.of(k)) {
         in_range("click_noise_dof_by_kind", dof, "", LEAST_CLICK_DOF, 1e6)?;
     }
     Ok(())

@@ -4,10 +4,10 @@
 use kurbo::Point;
 use thiserror::Error;
 
-use super::inputs::LandmarkKind;
+use super::inputs::PlaceKind;
 use super::settings::InputUncertainty;
 use crate::calibration::{DetectorFrame, DetectorUnit};
-use crate::case::{ByLandmarkKind, Case};
+use crate::case::{ByPlaceKind, Case};
 use crate::geometry::{DrawnCurve, GeometryError};
 use crate::statistics::chi_squared_quantile;
 use crate::units::FilmPoint;
@@ -15,9 +15,9 @@ use crate::units::FilmPoint;
 /// Standard deviation of a click per coordinate, detector units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClickNoise {
-    by_kind: [f64; LandmarkKind::ALL.len()],
+    by_kind: [f64; PlaceKind::ALL.len()],
     /// Degrees of freedom of `by_kind`; infinite where it is not measured.
-    dof: [f64; LandmarkKind::ALL.len()],
+    dof: [f64; PlaceKind::ALL.len()],
     assisted: f64,
     apex_aside: f64,
     foramen_to_apex: f64,
@@ -38,7 +38,7 @@ impl ClickNoise {
             (DetectorUnit::Px, scale) => scale.map(f64::recip),
         };
         let own = case.click_noise_by_kind_mm.unwrap_or_default();
-        let of_kind = |kind: LandmarkKind| match unit_per_mm {
+        let of_kind = |kind: PlaceKind| match unit_per_mm {
             Some(unit) => {
                 let mm = own.of(kind).or(case.click_noise_mm);
                 mm.unwrap_or_else(|| settings.click_of(kind)) * unit
@@ -54,8 +54,8 @@ impl ClickNoise {
             dof.unwrap_or(f64::INFINITY)
         };
         Self {
-            by_kind: LandmarkKind::ALL.map(of_kind),
-            dof: LandmarkKind::ALL.map(dof_of_kind),
+            by_kind: PlaceKind::ALL.map(of_kind),
+            dof: PlaceKind::ALL.map(dof_of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
             apex_aside: settings.apex_aside_mm * unit,
             foramen_to_apex: settings.foramen_to_apex_mm * unit,
@@ -73,7 +73,7 @@ impl ClickNoise {
     }
 
     /// The noise of a landmark.
-    pub fn of(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+    pub fn of(&self, kind: PlaceKind, assisted: bool) -> f64 {
         match assisted {
             true => self.assisted,
             false => self.by_kind[kind as usize],
@@ -81,30 +81,10 @@ impl ClickNoise {
     }
 
     /// Degrees of freedom of the noise of a landmark.
-    pub fn dof(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+    pub fn dof(&self, kind: PlaceKind, assisted: bool) -> f64 {
         match assisted {
             true => f64::INFINITY,
             false => self.dof[kind as usize],
-        }
-    }
-}
-
-impl ByLandmarkKind {
-    /// What is stated for one kind.
-    pub fn of(&self, kind: LandmarkKind) -> Option<f64> {
-        let mut copy = *self;
-        *copy.slot(kind)
-    }
-
-    /// Where it is stated for one kind.
-    pub fn slot(&mut self, kind: LandmarkKind) -> &mut Option<f64> {
-        match kind {
-            LandmarkKind::Reference => &mut self.reference,
-            LandmarkKind::Tip => &mut self.tip,
-            LandmarkKind::Apex => &mut self.apex,
-            LandmarkKind::Canal => &mut self.canal,
-            LandmarkKind::ScaleObject => &mut self.scale_object,
-            LandmarkKind::Curvature => &mut self.curvature,
         }
     }
 }
@@ -141,7 +121,7 @@ impl MeasuredClickNoise {
 
     /// States it as the noise of one kind of place, with its degrees of
     /// freedom. `sd` must be in mm at the detector.
-    pub fn state(&self, case: &mut Case, kind: LandmarkKind) {
+    pub fn state(&self, case: &mut Case, kind: PlaceKind) {
         let noise = case.click_noise_by_kind_mm.get_or_insert_default();
         *noise.slot(kind) = Some(self.sd);
         let dof = case.click_noise_dof_by_kind.get_or_insert_default();
@@ -151,14 +131,14 @@ impl MeasuredClickNoise {
 
 /// States a click noise for one kind of place, mm, taken as exactly known;
 /// `None`: what holds for all kinds.
-pub fn state(case: &mut Case, kind: LandmarkKind, sd_mm: Option<f64>) {
+pub fn state(case: &mut Case, kind: PlaceKind, sd_mm: Option<f64>) {
     for (values, value) in [
         (&mut case.click_noise_by_kind_mm, sd_mm),
         (&mut case.click_noise_dof_by_kind, None),
     ] {
         let mut by_kind = values.unwrap_or_default();
         *by_kind.slot(kind) = value;
-        *values = (by_kind != ByLandmarkKind::default()).then_some(by_kind);
+        *values = (by_kind != ByPlaceKind::default()).then_some(by_kind);
     }
 }
 

@@ -1,12 +1,12 @@
 //! The kinds of input an uncertainty may come from, in words.
 
-use super::inputs::{LandmarkKind, ScalarKind};
+use super::inputs::{PlaceKind, ScalarKind};
 
 /// A kind of input: one line of a budget.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum InputGroup {
     /// Clicks on one kind of place.
-    Clicks(LandmarkKind),
+    Clicks(PlaceKind),
     /// A scalar of one kind.
     Scalar(ScalarKind),
 }
@@ -14,12 +14,12 @@ pub enum InputGroup {
 impl InputGroup {
     /// All groups, in a fixed order.
     pub const ALL: [Self; 14] = [
-        Self::Clicks(LandmarkKind::Reference),
-        Self::Clicks(LandmarkKind::Tip),
-        Self::Clicks(LandmarkKind::Apex),
-        Self::Clicks(LandmarkKind::Canal),
-        Self::Clicks(LandmarkKind::ScaleObject),
-        Self::Clicks(LandmarkKind::Curvature),
+        Self::Clicks(PlaceKind::Reference),
+        Self::Clicks(PlaceKind::Tip),
+        Self::Clicks(PlaceKind::Apex),
+        Self::Clicks(PlaceKind::Canal),
+        Self::Clicks(PlaceKind::ScaleObject),
+        Self::Clicks(PlaceKind::Curvature),
         Self::Scalar(ScalarKind::SetLength),
         Self::Scalar(ScalarKind::KnownLength),
         Self::Scalar(ScalarKind::FilmScale),
@@ -33,12 +33,12 @@ impl InputGroup {
     /// Stable code.
     pub fn code(self) -> &'static str {
         match self {
-            Self::Clicks(LandmarkKind::Reference) => "reference",
-            Self::Clicks(LandmarkKind::Tip) => "tip",
-            Self::Clicks(LandmarkKind::Apex) => "apex",
-            Self::Clicks(LandmarkKind::Canal) => "canal",
-            Self::Clicks(LandmarkKind::ScaleObject) => "scale_object",
-            Self::Clicks(LandmarkKind::Curvature) => "curvature",
+            Self::Clicks(PlaceKind::Reference) => "reference",
+            Self::Clicks(PlaceKind::Tip) => "tip",
+            Self::Clicks(PlaceKind::Apex) => "apex",
+            Self::Clicks(PlaceKind::Canal) => "canal",
+            Self::Clicks(PlaceKind::ScaleObject) => "scale_object",
+            Self::Clicks(PlaceKind::Curvature) => "curvature",
             Self::Scalar(ScalarKind::SetLength) => "set_length",
             Self::Scalar(ScalarKind::KnownLength) => "known_length",
             Self::Scalar(ScalarKind::FilmScale) => "film_scale",
@@ -53,12 +53,12 @@ impl InputGroup {
     /// The group in words, to follow "rules:".
     pub fn words(self) -> &'static str {
         match self {
-            Self::Clicks(LandmarkKind::Reference) => "the click on the reference point",
-            Self::Clicks(LandmarkKind::Tip) => "the click on the file tip",
-            Self::Clicks(LandmarkKind::Apex) => "the click on the apex",
-            Self::Clicks(LandmarkKind::Canal) => "the points of the trace",
-            Self::Clicks(LandmarkKind::ScaleObject) => "the points of scale objects",
-            Self::Clicks(LandmarkKind::Curvature) => "the curvature landmarks moved by hand",
+            Self::Clicks(PlaceKind::Reference) => "the click on the reference point",
+            Self::Clicks(PlaceKind::Tip) => "the click on the file tip",
+            Self::Clicks(PlaceKind::Apex) => "the click on the apex",
+            Self::Clicks(PlaceKind::Canal) => "the points of the trace",
+            Self::Clicks(PlaceKind::ScaleObject) => "the points of scale objects",
+            Self::Clicks(PlaceKind::Curvature) => "the curvature landmarks moved by hand",
             Self::Scalar(ScalarKind::SetLength) => "the file's set length",
             Self::Scalar(ScalarKind::KnownLength) => "the known length of ruler or ball",
             Self::Scalar(ScalarKind::FilmScale) => "pixel pitch and magnification",
@@ -75,20 +75,20 @@ impl InputGroup {
     /// What makes this input more certain, as an order to the user.
     pub fn remedy(self) -> &'static str {
         match self {
-            Self::Clicks(LandmarkKind::Reference) => {
+            Self::Clicks(PlaceKind::Reference) => {
                 "Mark the reference point, or the stop's tooth-side face, at a higher zoom."
             }
-            Self::Clicks(LandmarkKind::Tip) => "Mark the file tip at a higher zoom.",
-            Self::Clicks(LandmarkKind::Apex) => {
+            Self::Clicks(PlaceKind::Tip) => "Mark the file tip at a higher zoom.",
+            Self::Clicks(PlaceKind::Apex) => {
                 "Mark the apex at a higher zoom, with the contrast set for the root's end."
             }
-            Self::Clicks(LandmarkKind::Canal) => {
+            Self::Clicks(PlaceKind::Canal) => {
                 "Trace at a higher zoom, and set more points where the canal bends."
             }
-            Self::Clicks(LandmarkKind::ScaleObject) => {
+            Self::Clicks(PlaceKind::ScaleObject) => {
                 "Mark the scale object at a higher zoom, and use its whole length."
             }
-            Self::Clicks(LandmarkKind::Curvature) => {
+            Self::Clicks(PlaceKind::Curvature) => {
                 "Move the curvature landmarks at a higher zoom, or leave them automatic."
             }
             Self::Scalar(ScalarKind::SetLength) => {
@@ -123,7 +123,7 @@ impl InputGroup {
     pub fn is_plural(self) -> bool {
         matches!(
             self,
-            Self::Clicks(LandmarkKind::Canal | LandmarkKind::ScaleObject | LandmarkKind::Curvature)
+            Self::Clicks(PlaceKind::Canal | PlaceKind::ScaleObject | PlaceKind::Curvature)
                 | Self::Scalar(ScalarKind::FilmScale | ScalarKind::BendPlane)
         )
     }

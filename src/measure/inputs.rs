@@ -2,62 +2,32 @@
 //!
 //! Every clicked place enters once, however many roles it plays (JCGM 101
 //! 6.4.8: a shared input is drawn once): a file tip that is also the last
-//! point of the file's trace is one landmark, recognised by its identical
-//! coordinates. Landmarks come first, x then y in px; scalars follow.
+//! point of the file's trace is one click, recognised by its identical
+//! coordinates. Clicks come first, x then y in px; scalars follow.
 
 use std::collections::HashMap;
 
 use serde::Serialize;
 
+pub use crate::case::PlaceKind;
 use crate::uncertainty::inputs::Shape;
 use crate::units::FilmPoint;
 
-/// What kind of place a landmark is; decides its click noise and its line in
-/// the budget.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum LandmarkKind {
-    /// Coronal reference point, or the tooth-side face of a stop.
-    Reference,
-    /// File tip.
-    Tip,
-    /// Radiographic apex.
-    Apex,
-    /// Point of a canal's trace.
-    Canal,
-    /// Point of an object of known size.
-    ScaleObject,
-    /// Curvature landmark moved by the user.
-    Curvature,
-}
-
-impl LandmarkKind {
-    /// All kinds, in the order of their weight.
-    pub const ALL: [Self; 6] = [
-        Self::Reference,
-        Self::Tip,
-        Self::Apex,
-        Self::Canal,
-        Self::ScaleObject,
-        Self::Curvature,
-    ];
-}
-
-/// Index of a landmark; its x is input `2·i`, its y input `2·i + 1`.
+/// Index of a clicked place; its x is input `2·i`, its y input `2·i + 1`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct LandmarkIndex(usize);
+pub struct PlaceIndex(usize);
 
 /// Index of a scalar among the inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ScalarIndex(usize);
 
-/// A landmark with its roles merged.
+/// A clicked place with its roles merged.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PlacedLandmark {
+pub struct ClickedPlace {
     /// Where it was clicked, px.
     pub place_px: FilmPoint,
     /// Its weightiest role.
-    pub kind: LandmarkKind,
+    pub kind: PlaceKind,
     /// Placed by the assistant in every role and not moved since.
     pub assisted: bool,
 }
@@ -101,41 +71,36 @@ pub struct Scalar {
 /// All inputs of a case.
 #[derive(Clone, Debug, Default)]
 pub struct Inputs {
-    landmarks: Vec<PlacedLandmark>,
+    clicks: Vec<ClickedPlace>,
     scalars: Vec<Scalar>,
 }
 
-/// Collects [`Inputs`], merging landmarks at identical coordinates.
+/// Collects [`Inputs`], merging clicks at identical coordinates.
 #[derive(Debug, Default)]
 pub struct InputsBuilder {
     inputs: Inputs,
-    seen: HashMap<(u64, u64), LandmarkIndex>,
+    seen: HashMap<(u64, u64), PlaceIndex>,
 }
 
 impl InputsBuilder {
-    /// Adds a landmark, or finds the one already at the very same place.
-    pub fn landmark(
-        &mut self,
-        place_px: FilmPoint,
-        kind: LandmarkKind,
-        assisted: bool,
-    ) -> LandmarkIndex {
+    /// Adds a clicked place, or finds the one already at the very same place.
+    pub fn click(&mut self, place_px: FilmPoint, kind: PlaceKind, assisted: bool) -> PlaceIndex {
         let key = (place_px.x.to_bits(), place_px.y.to_bits());
         let index = *self.seen.entry(key).or_insert_with(|| {
-            self.inputs.landmarks.push(PlacedLandmark {
+            self.inputs.clicks.push(ClickedPlace {
                 place_px,
                 kind,
                 assisted,
             });
-            LandmarkIndex(self.inputs.landmarks.len() - 1)
+            PlaceIndex(self.inputs.clicks.len() - 1)
         });
-        let merged = &mut self.inputs.landmarks[index.0];
+        let merged = &mut self.inputs.clicks[index.0];
         merged.kind = merged.kind.min(kind);
         merged.assisted &= assisted;
         index
     }
 
-    /// Adds a scalar; its index is final once all landmarks are in, see
+    /// Adds a scalar; its index is final once all clicks are in, see
     /// [`Inputs::scalar`].
     pub fn scalar(&mut self, scalar: Scalar) -> ScalarIndex {
         self.inputs.scalars.push(scalar);
@@ -151,7 +116,7 @@ impl InputsBuilder {
 impl Inputs {
     /// Number of values in the flat vector.
     pub fn len(&self) -> usize {
-        2 * self.landmarks.len() + self.scalars.len()
+        2 * self.clicks.len() + self.scalars.len()
     }
 
     /// No inputs at all.
@@ -159,14 +124,14 @@ impl Inputs {
         self.len() == 0
     }
 
-    /// The landmarks in vector order.
-    pub fn landmarks(&self) -> &[PlacedLandmark] {
-        &self.landmarks
+    /// The clicked places in vector order.
+    pub fn clicks(&self) -> &[ClickedPlace] {
+        &self.clicks
     }
 
-    /// The landmark of that index.
-    pub fn landmark(&self, index: LandmarkIndex) -> PlacedLandmark {
-        self.landmarks[index.0]
+    /// The clicked place of that index.
+    pub fn click(&self, index: PlaceIndex) -> ClickedPlace {
+        self.clicks[index.0]
     }
 
     /// The scalars in vector order.
@@ -177,20 +142,20 @@ impl Inputs {
     /// Best estimates, flat.
     pub fn nominal(&self) -> Vec<f64> {
         let places = self
-            .landmarks
+            .clicks
             .iter()
-            .flat_map(|l| [l.place_px.x, l.place_px.y]);
+            .flat_map(|click| [click.place_px.x, click.place_px.y]);
         places.chain(self.scalars.iter().map(|s| s.value)).collect()
     }
 
-    /// Where a landmark is in a flat vector of this shape.
-    pub fn place(&self, values: &[f64], index: LandmarkIndex) -> FilmPoint {
+    /// Where a clicked place is in a flat vector of this shape.
+    pub fn place(&self, values: &[f64], index: PlaceIndex) -> FilmPoint {
         FilmPoint::new(values[2 * index.0], values[2 * index.0 + 1])
     }
 
     /// The value of a scalar in a flat vector of this shape.
     pub fn scalar(&self, values: &[f64], index: ScalarIndex) -> f64 {
-        values[2 * self.landmarks.len() + index.0]
+        values[2 * self.clicks.len() + index.0]
     }
 }
 
@@ -202,9 +167,9 @@ mod tests {
     fn a_place_in_two_roles_is_one_input_with_the_weightier_kind() {
         let mut builder = InputsBuilder::default();
         let tip = FilmPoint::new(530.0, 900.1);
-        let from_object = builder.landmark(tip, LandmarkKind::ScaleObject, true);
-        let elsewhere = builder.landmark(FilmPoint::new(1.0, 2.0), LandmarkKind::Canal, true);
-        let from_canal = builder.landmark(tip, LandmarkKind::Tip, false);
+        let from_object = builder.click(tip, PlaceKind::ScaleObject, true);
+        let elsewhere = builder.click(FilmPoint::new(1.0, 2.0), PlaceKind::Canal, true);
+        let from_canal = builder.click(tip, PlaceKind::Tip, false);
         let length = builder.scalar(Scalar {
             kind: ScalarKind::KnownLength,
             value: 20.0,
@@ -214,12 +179,12 @@ mod tests {
         assert_ne!(from_object, elsewhere);
         let inputs = builder.build();
         assert_eq!(inputs.nominal(), [530.0, 900.1, 1.0, 2.0, 20.0]);
-        assert_eq!(inputs.landmarks()[0].kind, LandmarkKind::Tip);
+        assert_eq!(inputs.clicks()[0].kind, PlaceKind::Tip);
         assert_eq!(
             inputs
-                .landmarks()
+                .clicks()
                 .iter()
-                .map(|l| l.assisted)
+                .map(|click| click.assisted)
                 .collect::<Vec<_>>(),
             [false, true]
         );

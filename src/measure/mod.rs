@@ -29,7 +29,7 @@ pub use bends::BendModel;
 pub use catalogue::LengthQuantity;
 pub use check::InputError;
 pub use input_group::InputGroup;
-pub use inputs::{Inputs, LandmarkKind, PlacedLandmark, Scalar, ScalarKind};
+pub use inputs::{ClickedPlace, Inputs, PlaceKind, Scalar, ScalarKind};
 pub use intervals::Intervals;
 pub use linear::LinearLaw;
 pub use model::{CanalModel, CanalShape, Model, ObjectModel, ScaleBasis, Scratch};

@@ -1,8 +1,8 @@
 //! Conventions in force: every limit a user may set, with its default.
 
-use super::inputs::LandmarkKind;
+use super::inputs::PlaceKind;
 use crate::calibration::PLAUSIBLE_MAGNIFICATION;
-use crate::case::ByLandmarkKind;
+use crate::case::ByPlaceKind;
 use crate::working_length::{
     DEFAULT_ALLOWANCE_MM, DEFAULT_CHART_STEP_MM, LENGTH_DIFFERENCE_LIMIT_MM, TIP_OFF_PATH_LIMIT_MM,
     TipLimits,
@@ -81,7 +81,7 @@ pub struct InputUncertainty {
     /// measured, see [`super::click_noise`]).
     pub click_mm: f64,
     /// The same for single kinds of place, where it differs.
-    pub click_by_kind_mm: ByLandmarkKind,
+    pub click_by_kind_mm: ByPlaceKind,
     /// The same for points the assistant placed: 0.05 (the assistant is held
     /// to a mean distance of at most 0.08 mm from the true path on phantom
     /// films).
@@ -139,7 +139,7 @@ impl InputUncertainty {
     }
 
     /// Standard uncertainty of a click on that kind of place, mm.
-    pub fn click_of(&self, kind: LandmarkKind) -> f64 {
+    pub fn click_of(&self, kind: PlaceKind) -> f64 {
         self.click_by_kind_mm.of(kind).unwrap_or(self.click_mm)
     }
 }
@@ -148,7 +148,7 @@ impl Default for InputUncertainty {
     fn default() -> Self {
         Self {
             click_mm: 0.05,
-            click_by_kind_mm: ByLandmarkKind::default(),
+            click_by_kind_mm: ByPlaceKind::default(),
             assisted_mm: 0.05,
             click_px: 2.0,
             reading_half_width_mm: 0.25,

@@ -1,7 +1,7 @@
 //! Every input whose uncertainty a case may state: name, unit, default and
 //! what the default rests on.
 
-use super::inputs::LandmarkKind;
+use super::inputs::PlaceKind;
 use super::settings::InputUncertainty;
 use crate::case::{Case, StatedUncertainty};
 
@@ -195,7 +195,7 @@ impl InputUncertainty {
     }
 }
 
-impl LandmarkKind {
+impl PlaceKind {
     /// The clicks in words, for the user.
     pub fn label(self) -> &'static str {
         match self {

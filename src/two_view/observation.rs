@@ -9,7 +9,7 @@ use crate::case::{Canal, Case};
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::findings::{CanalFindings, Findings};
 use crate::measure::{
-    FilmSummary, LandmarkKind, MeasureSettings, Model, Precision, measure_with_model,
+    FilmSummary, MeasureSettings, Model, PlaceKind, Precision, measure_with_model,
 };
 use crate::units::FilmPoint;
 
@@ -191,14 +191,14 @@ impl<'a> ToothPlane<'a> {
         let line = |points: &[FilmPoint]| points.iter().map(|&p| self.mm(p)).collect::<Vec<_>>();
         let ends_on_apex =
             canal.apex_px.is_some() && canal.apex_px == canal.trace_px.last().copied();
-        let mut sd = vec![sd_mm(LandmarkKind::Canal, canal.assisted); canal.trace_px.len()];
+        let mut sd = vec![sd_mm(PlaceKind::Canal, canal.assisted); canal.trace_px.len()];
         if let (true, Some(last)) = (ends_on_apex, sd.last_mut()) {
-            *last = sd_mm(LandmarkKind::Apex, false);
+            *last = sd_mm(PlaceKind::Apex, false);
         }
         let file = case.own_file(canal).and_then(|object| {
             Some(FileTrace {
                 points: line(&object.points_px),
-                sd: sd_mm(LandmarkKind::ScaleObject, object.assisted),
+                sd: sd_mm(PlaceKind::ScaleObject, object.assisted),
                 true_length_mm: object.true_length_mm?,
                 half_width_mm: if object.nominal {
                     uncertainty.nominal_half_width_mm
@@ -216,7 +216,7 @@ impl<'a> ToothPlane<'a> {
             sd,
             ends_on_apex,
             reference: canal.reference_px.map(|p| self.mm(p)),
-            reference_sd: sd_mm(LandmarkKind::Reference, false),
+            reference_sd: sd_mm(PlaceKind::Reference, false),
             file,
             others: others
                 .filter(|c| c.trace_px.len() >= 2)

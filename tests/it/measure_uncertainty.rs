@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use lengthfilm::calibration::DetectorFrame;
-use lengthfilm::case::{ByLandmarkKind, Case, StatedUncertainty};
+use lengthfilm::case::{ByPlaceKind, Case, StatedUncertainty};
 use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
@@ -252,9 +252,9 @@ fn angles_have_budgets_and_are_named_as_projected() {
 #[test]
 fn click_noise_by_kind() {
     let mut by_kind = straight_with_ruler();
-    by_kind.click_noise_by_kind_mm = Some(ByLandmarkKind {
+    by_kind.click_noise_by_kind_mm = Some(ByPlaceKind {
         apex: Some(0.3),
-        ..ByLandmarkKind::default()
+        ..ByPlaceKind::default()
     });
     let found = &findings(&by_kind, &live(flat())).canals[0];
     let expected = K95 * 0.05f64.hypot(0.3);
@@ -282,10 +282,10 @@ fn click_noise_by_kind() {
 #[test]
 fn few_repeats_widen_the_interval() {
     let mut few = straight_with_ruler();
-    let of_ends = |value| ByLandmarkKind {
+    let of_ends = |value| ByPlaceKind {
         tip: Some(value),
         apex: Some(value),
-        ..ByLandmarkKind::default()
+        ..ByPlaceKind::default()
     };
     few.click_noise_by_kind_mm = Some(of_ends(0.05));
     few.click_noise_dof_by_kind = Some(of_ends(4.0));

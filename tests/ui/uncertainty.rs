@@ -11,7 +11,7 @@ use lengthfilm::desktop::StartWith;
 use lengthfilm::film::FilmCache;
 use lengthfilm::measure::findings::Budget;
 use lengthfilm::measure::{
-    LandmarkKind, MeasureSettings, STATED_INPUTS, leading_words, measure_file, percent_words,
+    MeasureSettings, PlaceKind, STATED_INPUTS, leading_words, measure_file, percent_words,
     result_name,
 };
 use rand::SeedableRng;
@@ -226,11 +226,7 @@ fn pressing_on_the_same_places_gives_ones_own_click_noise() {
     let noise = desk.case().click_noise_by_kind_mm.expect("stated");
     let dof = desk.case().click_noise_dof_by_kind.expect("stated");
     let mut squares = 0.0;
-    for kind in [
-        LandmarkKind::Reference,
-        LandmarkKind::Tip,
-        LandmarkKind::Apex,
-    ] {
+    for kind in [PlaceKind::Reference, PlaceKind::Tip, PlaceKind::Apex] {
         let sd = noise.of(kind).expect("measured");
         assert_eq!(dof.of(kind), Some(14.0));
         // Chi-squared table, 14 degrees of freedom: 5.629 and 26.119.

@@ -5,7 +5,7 @@ use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
 use crate::case::edit::{self, Handle, Tool, name_of};
 use crate::case::{Case, Tooth};
-use crate::measure::{LandmarkKind, StatedInput, click_noise};
+use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
 
 /// A change of the case. Parts of the window send these; none writes the case
@@ -45,7 +45,7 @@ pub enum Edit {
     },
     /// Standard deviation of one click per coordinate, mm at the detector.
     ClickNoise {
-        kind: LandmarkKind,
+        kind: PlaceKind,
         sd_mm: Option<f64>,
     },
     Uncertainty {

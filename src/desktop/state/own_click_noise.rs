@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::case::{ByLandmarkKind, Case};
-use crate::measure::LandmarkKind;
+use crate::case::{ByPlaceKind, Case};
+use crate::measure::PlaceKind;
 use crate::measure::click_noise::{self, MeasuredClickNoise};
 
 /// By kind of place; kinds never measured are absent.
@@ -11,9 +11,9 @@ use crate::measure::click_noise::{self, MeasuredClickNoise};
 #[serde(default)]
 pub struct OwnClickNoise {
     /// Standard deviation per coordinate, mm at the detector.
-    sd_mm: ByLandmarkKind,
+    sd_mm: ByPlaceKind,
     /// Its degrees of freedom.
-    dof: ByLandmarkKind,
+    dof: ByPlaceKind,
 }
 
 impl OwnClickNoise {
@@ -23,19 +23,19 @@ impl OwnClickNoise {
     }
 
     /// What is known, kind by kind.
-    pub fn known(&self) -> Vec<(LandmarkKind, MeasuredClickNoise)> {
-        let of = |kind: LandmarkKind| {
+    pub fn known(&self) -> Vec<(PlaceKind, MeasuredClickNoise)> {
+        let of = |kind: PlaceKind| {
             let (sd, dof) = (self.sd_mm.of(kind)?, self.dof.of(kind)?);
             // Written by hand it may be anything.
             let dof = (dof.is_finite() && dof >= 0.0).then_some(dof as usize)?;
             let noise = MeasuredClickNoise { sd, dof };
             noise.is_usable().then_some((kind, noise))
         };
-        LandmarkKind::ALL.into_iter().filter_map(of).collect()
+        PlaceKind::ALL.into_iter().filter_map(of).collect()
     }
 
     /// Takes new measurements in the place of old ones of the same kinds.
-    pub fn learn(&mut self, measured: &[(LandmarkKind, MeasuredClickNoise)]) {
+    pub fn learn(&mut self, measured: &[(PlaceKind, MeasuredClickNoise)]) {
         for (kind, noise) in measured {
             *self.sd_mm.slot(*kind) = Some(noise.sd);
             *self.dof.slot(*kind) = Some(noise.dof as f64);

@@ -4,7 +4,7 @@
 use super::session::Session;
 use crate::calibration::DetectorFrame;
 use crate::case::Case;
-use crate::measure::LandmarkKind;
+use crate::measure::PlaceKind;
 use crate::measure::click_noise::{self, MeasuredClickNoise, RepeatError};
 use crate::units::FilmPoint;
 
@@ -48,13 +48,13 @@ impl RepeatedPlace {
     }
 
     /// The kind of place whose noise it shows.
-    pub fn kind(self) -> LandmarkKind {
+    pub fn kind(self) -> PlaceKind {
         match self {
-            Self::Reference => LandmarkKind::Reference,
-            Self::Tip => LandmarkKind::Tip,
-            Self::Apex => LandmarkKind::Apex,
-            Self::Ruler => LandmarkKind::ScaleObject,
-            Self::Canal => LandmarkKind::Canal,
+            Self::Reference => PlaceKind::Reference,
+            Self::Tip => PlaceKind::Tip,
+            Self::Apex => PlaceKind::Apex,
+            Self::Ruler => PlaceKind::ScaleObject,
+            Self::Canal => PlaceKind::Canal,
         }
     }
 

@@ -15,7 +15,7 @@ use crate::geometry::{DrawnCurve, MAX_ARCS};
 use crate::measure::bends::BendModel;
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::inputs::{
-    Inputs, InputsBuilder, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind,
+    Inputs, InputsBuilder, PlaceIndex, PlaceKind, Scalar, ScalarIndex, ScalarKind,
 };
 use crate::measure::lengthening::lengthening;
 use crate::measure::path::ProlongedCurve;
@@ -113,19 +113,19 @@ struct BestEstimates<'a> {
 }
 
 impl BestEstimates<'_> {
-    fn place(&self, landmark: LandmarkIndex) -> Point {
+    fn place(&self, index: PlaceIndex) -> Point {
         self.frame
-            .detector_from_film(self.inputs.place(&self.nominal, landmark))
+            .detector_from_film(self.inputs.place(&self.nominal, index))
     }
 
-    fn places(&self, landmarks: &[LandmarkIndex]) -> Vec<Point> {
-        landmarks.iter().map(|&l| self.place(l)).collect()
+    fn places(&self, indices: &[PlaceIndex]) -> Vec<Point> {
+        indices.iter().map(|&i| self.place(i)).collect()
     }
 
     /// Standard deviation of a click per coordinate.
-    fn sd_of(&self, landmark: LandmarkIndex) -> f64 {
-        let landmark = self.inputs.landmark(landmark);
-        self.clicks.of(landmark.kind, landmark.assisted)
+    fn sd_of(&self, index: PlaceIndex) -> f64 {
+        let click = self.inputs.click(index);
+        self.clicks.of(click.kind, click.assisted)
     }
 
     fn object(&self, entered: EnteredObject) -> ObjectModel {
@@ -154,7 +154,7 @@ impl BestEstimates<'_> {
         settings: &MeasureSettings,
     ) -> CanalModel {
         let points = self.places(&entered.path);
-        let click = self.clicks.of(LandmarkKind::Canal, entered.assisted);
+        let click = self.clicks.of(PlaceKind::Canal, entered.assisted);
         let bends = BendModel::fit(&points, click, settings);
         let mut memory = None;
         let lengthening = lengthening(
@@ -163,7 +163,7 @@ impl BestEstimates<'_> {
             |points| Some(drawn(&mut memory, points)?.length()),
         );
         let curve = DrawnCurve::through(&points).ok();
-        let is_on_path = |place: Option<LandmarkIndex>| {
+        let is_on_path = |place: Option<PlaceIndex>| {
             let path = curve.as_ref().map(|curve| ProlongedCurve::new(curve, None));
             path.zip(place).is_some_and(|(path, place)| {
                 let station = path.station(self.place(place));
@@ -200,7 +200,7 @@ struct EnteredObject {
     canal: Option<String>,
     measured: MeasuredObject,
     in_own_plane: MeasuredObject,
-    points: Vec<LandmarkIndex>,
+    points: Vec<PlaceIndex>,
     true_size: ScalarIndex,
     depth: ScalarIndex,
 }
@@ -211,16 +211,16 @@ struct EnteredCanal {
     allowance_mm: f64,
     has_trace: bool,
     own_file: Option<usize>,
-    path: Vec<LandmarkIndex>,
-    reference: Option<LandmarkIndex>,
-    tip: Option<LandmarkIndex>,
-    apex: Option<LandmarkIndex>,
+    path: Vec<PlaceIndex>,
+    reference: Option<PlaceIndex>,
+    tip: Option<PlaceIndex>,
+    apex: Option<PlaceIndex>,
     set_length: Option<ScalarIndex>,
     form: ScalarIndex,
     planes: [ScalarIndex; MAX_ARCS],
     lateral_offset: Option<[ScalarIndex; 3]>,
     assisted: bool,
-    moved: Vec<(CurvatureLandmark, LandmarkIndex)>,
+    moved: Vec<(CurvatureLandmark, PlaceIndex)>,
 }
 
 /// Enters the inputs of a case.
@@ -265,11 +265,11 @@ impl Entry<'_> {
         let last = object.points_px.len() - 1;
         let points = object.points_px.iter().enumerate().map(|(i, &p)| {
             let kind = match (object.kind, i) {
-                (ScaleObjectKind::File, 0) => LandmarkKind::Reference,
-                (ScaleObjectKind::File, i) if i == last => LandmarkKind::Tip,
-                _ => LandmarkKind::ScaleObject,
+                (ScaleObjectKind::File, 0) => PlaceKind::Reference,
+                (ScaleObjectKind::File, i) if i == last => PlaceKind::Tip,
+                _ => PlaceKind::ScaleObject,
             };
-            self.inputs.landmark(p, kind, object.assisted)
+            self.inputs.click(p, kind, object.assisted)
         });
         let depth_mm = match object.kind {
             ScaleObjectKind::File => self.uncertainty.depth_to_other_canal_mm,
@@ -311,13 +311,11 @@ impl Entry<'_> {
                     .iter()
                     .map(|&p| self.frame.detector_from_film(p))
                     .collect();
-                let click = click(LandmarkKind::ScaleObject);
+                let click = click(PlaceKind::ScaleObject);
                 calibration::u_diameter(&rim, click).unwrap_or(f64::INFINITY)
             }
-            (ScaleObjectKind::File, _) => {
-                click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
-            }
-            _ => std::f64::consts::SQRT_2 * click(LandmarkKind::ScaleObject),
+            (ScaleObjectKind::File, _) => click(PlaceKind::Reference).hypot(click(PlaceKind::Tip)),
+            _ => std::f64::consts::SQRT_2 * click(PlaceKind::ScaleObject),
         }
     }
 
@@ -340,7 +338,7 @@ impl Entry<'_> {
         };
         let path: Vec<_> = path_px
             .iter()
-            .map(|&p| self.inputs.landmark(p, LandmarkKind::Canal, assisted))
+            .map(|&p| self.inputs.click(p, PlaceKind::Canal, assisted))
             .collect();
 
         let file = canal.file.as_ref();
@@ -353,13 +351,13 @@ impl Entry<'_> {
         // Merged with the trace's or the file's own point where it is one, and
         // assisted only if that is.
         let mut landmark =
-            |place, kind, assisted| Option::map(place, |p| self.inputs.landmark(p, kind, assisted));
+            |place, kind, assisted| Option::map(place, |p| self.inputs.click(p, kind, assisted));
         let file_assisted = own_object.is_some_and(|o| o.assisted);
 
         let [reference, tip, apex] = [
-            landmark(reference_px, LandmarkKind::Reference, file_assisted),
-            landmark(tip_px, LandmarkKind::Tip, file_assisted),
-            landmark(apex_px, LandmarkKind::Apex, false),
+            landmark(reference_px, PlaceKind::Reference, file_assisted),
+            landmark(tip_px, PlaceKind::Tip, file_assisted),
+            landmark(apex_px, PlaceKind::Apex, false),
         ];
 
         let ends_on_apex = apex.is_some() && apex == path.last().copied();
@@ -395,7 +393,7 @@ impl Entry<'_> {
                     let landmark = CurvatureLandmark::from_name(name)?;
                     Some((
                         landmark,
-                        self.inputs.landmark(place, LandmarkKind::Curvature, false),
+                        self.inputs.click(place, PlaceKind::Curvature, false),
                     ))
                 })
                 .collect(),

@@ -15,7 +15,7 @@ use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, StraightArcPath};
 use crate::measure::bends::{self, BendModel};
 use crate::measure::catalogue::LengthQuantity;
 use crate::measure::depth::{DepthProfile, InSpace, Start};
-use crate::measure::inputs::{LandmarkIndex, ScalarIndex};
+use crate::measure::inputs::{PlaceIndex, ScalarIndex};
 use crate::measure::path::ProlongedCurve;
 use crate::working_length;
 
@@ -30,14 +30,14 @@ pub struct CanalModel {
     pub has_trace: bool,
     /// Index of the canal's own file among [`super::Model::objects`].
     pub own_file: Option<usize>,
-    pub(super) path: Vec<LandmarkIndex>,
-    pub(super) reference: Option<LandmarkIndex>,
+    pub(super) path: Vec<PlaceIndex>,
+    pub(super) reference: Option<PlaceIndex>,
     /// The reference lies along the path, apical to its start.
     pub(super) reference_on_path: bool,
     /// So does the stop of the canal's own file.
     pub(super) stop_on_path: bool,
-    pub(super) tip: Option<LandmarkIndex>,
-    pub(super) apex: Option<LandmarkIndex>,
+    pub(super) tip: Option<PlaceIndex>,
+    pub(super) apex: Option<PlaceIndex>,
     pub(super) set_length: Option<ScalarIndex>,
     pub(super) form: ScalarIndex,
     pub(super) planes: [ScalarIndex; MAX_ARCS],
@@ -46,7 +46,7 @@ pub struct CanalModel {
     pub(super) assisted: bool,
     /// What click noise adds to its drawn curve, detector units.
     pub(super) lengthening: f64,
-    pub(super) moved: Vec<(CurvatureLandmark, LandmarkIndex)>,
+    pub(super) moved: Vec<(CurvatureLandmark, PlaceIndex)>,
     pub(super) bends: Result<BendModel, FitError>,
 }
 

@@ -17,7 +17,7 @@ use super::bends::BendModel;
 use super::catalogue::CANAL_OUTPUTS;
 use super::click_noise::ClickNoise;
 use super::input_group::InputGroup;
-use super::inputs::{self, Inputs, LandmarkIndex, LandmarkKind, Scalar, ScalarIndex, ScalarKind};
+use super::inputs::{self, Inputs, PlaceIndex, PlaceKind, Scalar, ScalarIndex, ScalarKind};
 use super::path::ProlongedCurve;
 use crate::calibration::DetectorFrame;
 use crate::case::ScaleObjectKind;
@@ -146,7 +146,7 @@ impl Model {
 
     /// Standard deviation of a click on that kind of place per coordinate,
     /// detector units.
-    pub fn click(&self, kind: LandmarkKind, assisted: bool) -> f64 {
+    pub fn click(&self, kind: PlaceKind, assisted: bool) -> f64 {
         self.clicks.of(kind, assisted)
     }
 
@@ -163,7 +163,7 @@ impl Model {
     /// way between them, detector units.
     pub fn ends_click(&self) -> f64 {
         let click = |kind| self.clicks.of(kind, false);
-        click(LandmarkKind::Reference).hypot(click(LandmarkKind::Tip))
+        click(PlaceKind::Reference).hypot(click(PlaceKind::Tip))
     }
 
     /// Distance of a canal's tip from its path at the best estimates, mm.
@@ -184,11 +184,11 @@ impl Model {
         self.best().gather(&canal.path, &mut points);
         let gaps = points.windows(2).map(|pair| pair[0].distance(pair[1]));
         let spacing = gaps.sum::<f64>() / (points.len().checked_sub(1)? as f64);
-        let click = self.clicks.of(LandmarkKind::Canal, canal.assisted);
+        let click = self.clicks.of(PlaceKind::Canal, canal.assisted);
         Some(spacing / click).filter(|spacing| spacing.is_finite())
     }
 
-    fn off_path_mm(&self, canal: usize, place: LandmarkIndex) -> Option<f64> {
+    fn off_path_mm(&self, canal: usize, place: PlaceIndex) -> Option<f64> {
         let canal = &self.canals[canal];
         let mut points = Vec::new();
         self.best().gather(&canal.path, &mut points);
@@ -257,7 +257,7 @@ impl Model {
     /// straight has no slopes of its own.
     pub fn slope_point(&self) -> Vec<f64> {
         let mut values = self.nominal.clone();
-        let scalars = 2 * self.inputs.landmarks().len();
+        let scalars = 2 * self.inputs.clicks().len();
         for (value, scalar) in values[scalars..].iter_mut().zip(self.inputs.scalars()) {
             if scalar.kind == ScalarKind::CurveForm {
                 *value = f64::MIN_POSITIVE;
@@ -273,12 +273,12 @@ impl Model {
     /// # Errors
     /// An input without a finite value or spread.
     pub fn input_set(&self) -> Result<InputSet, UncertaintyError> {
-        let click = |landmark: &inputs::PlacedLandmark| {
-            let inputs::PlacedLandmark {
+        let click = |clicked: &inputs::ClickedPlace| {
+            let inputs::ClickedPlace {
                 place_px,
                 kind,
                 assisted,
-            } = *landmark;
+            } = *clicked;
             let sd = self.clicks.of(kind, assisted);
             let dof = self.clicks.dof(kind, assisted);
             let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
@@ -296,7 +296,7 @@ impl Model {
             let name = InputGroup::Scalar(scalar.kind).words();
             Input::new(name, scalar.value, scalar.spread)
         };
-        let clicks = self.inputs.landmarks().iter().flat_map(click);
+        let clicks = self.inputs.clicks().iter().flat_map(click);
         let scalars = self.inputs.scalars().iter().map(scalar);
         InputSet::new(clicks.chain(scalars).collect())
     }
@@ -307,15 +307,15 @@ impl Draw<'_> {
         self.model.inputs.scalar(self.values, index)
     }
 
-    /// A landmark in the detector frame.
-    fn place(&self, landmark: LandmarkIndex) -> Point {
-        let place_px = self.model.inputs.place(self.values, landmark);
+    /// A clicked place in the detector frame.
+    fn place(&self, index: PlaceIndex) -> Point {
+        let place_px = self.model.inputs.place(self.values, index);
         self.model.frame.detector_from_film(place_px)
     }
 
-    fn gather(&self, landmarks: &[LandmarkIndex], points: &mut Vec<Point>) {
+    fn gather(&self, indices: &[PlaceIndex], points: &mut Vec<Point>) {
         points.clear();
-        points.extend(landmarks.iter().map(|&l| self.place(l)));
+        points.extend(indices.iter().map(|&i| self.place(i)));
     }
 
     fn gather_moved(&self, canal: &CanalModel, moved: &mut Vec<(CurvatureLandmark, Point)>) {

@@ -6,7 +6,7 @@ use kurbo::Point;
 use crate::calibration::{self, DetectorFrame, FilmScale, MeasuredObject, circle_radius};
 use crate::case::{Case, ScaleObject, ScaleObjectKind};
 use crate::geometry::DrawnCurve;
-use crate::measure::inputs::{Inputs, LandmarkIndex, ScalarIndex};
+use crate::measure::inputs::{Inputs, PlaceIndex, ScalarIndex};
 
 /// What the scale of a case rests on.
 #[derive(Clone, Debug)]
@@ -38,7 +38,7 @@ pub struct ObjectModel {
     pub measured: MeasuredObject,
     /// The same without the depth: what a file says of its own canal.
     pub in_own_plane: MeasuredObject,
-    pub(super) points: Vec<LandmarkIndex>,
+    pub(super) points: Vec<PlaceIndex>,
     /// What click noise adds to its size on the film, detector units.
     pub(super) lengthening: f64,
     pub(super) true_size: ScalarIndex,

@@ -10,7 +10,7 @@ use crate::desktop::state::edit::Edit;
 use crate::desktop::state::repeats::{RepeatedPlace, Repeats, USEFUL_ROUNDS};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{named_value, section_heading};
-use crate::measure::LandmarkKind;
+use crate::measure::PlaceKind;
 use crate::measure::click_noise::{GREATEST_OWN_SD_MM, MeasuredClickNoise, RepeatError};
 
 /// Shows the section.
@@ -109,7 +109,7 @@ fn under_way(ui: &mut Ui, desk: &mut Desk<'_>, repeats: &Repeats) {
             desk.session.repeats = None;
         }
     });
-    let usable: Vec<(LandmarkKind, MeasuredClickNoise)> = measured
+    let usable: Vec<(PlaceKind, MeasuredClickNoise)> = measured
         .iter()
         .filter_map(|(subject, noise)| Some((subject.kind(), noise.as_ref().ok()?)))
         .filter(|(_, noise)| noise.is_usable())

@@ -8,7 +8,7 @@ use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{NumberEdit, NumberField, section_heading, text_scale};
-use crate::measure::{InputUncertainty, LandmarkKind, STATED_INPUTS, StatedInput};
+use crate::measure::{InputUncertainty, PlaceKind, STATED_INPUTS, StatedInput};
 
 /// Greatest click noise that can be stated, mm.
 const GREATEST_CLICK_MM: f64 = 5.0;
@@ -25,7 +25,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 spread.";
     ui.label(RichText::new(note).color(quiet));
     ui.label(RichText::new("Clicks, mm at the detector, per coordinate").strong());
-    for kind in LandmarkKind::ALL {
+    for kind in PlaceKind::ALL {
         click(ui, desk, kind);
     }
     let why = "Default: a careful hand, assumed. Better measured: Your own click noise, below.";
@@ -55,7 +55,7 @@ fn row(ui: &mut Ui, name: &str, field: NumberField<'_>, id: Id) -> NumberEdit {
 }
 
 /// The noise of the clicks on one kind of place.
-fn click(ui: &mut Ui, desk: &mut Desk<'_>, kind: LandmarkKind) {
+fn click(ui: &mut Ui, desk: &mut Desk<'_>, kind: PlaceKind) {
     let case = desk.workspace.document.case();
     let measured = case.click_noise_dof_by_kind.and_then(|dof| dof.of(kind));
     let default = default_click(case, kind);
@@ -87,7 +87,7 @@ fn click(ui: &mut Ui, desk: &mut Desk<'_>, kind: LandmarkKind) {
 }
 
 /// What holds where a case states nothing for this kind, mm.
-fn default_click(case: &Case, kind: LandmarkKind) -> f64 {
+fn default_click(case: &Case, kind: PlaceKind) -> f64 {
     let defaults = InputUncertainty::default();
     case.click_noise_mm
         .unwrap_or_else(|| defaults.click_of(kind))
