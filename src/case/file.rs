@@ -208,3 +208,10 @@ pub fn check_film_hash(case: &Case, case_path: &Path, film_sha256: &str) -> Resu
         _ => Ok(()),
     }
 }
+
+/// Whether a path names a case and not a film: they are told apart by their
+/// ending.
+pub fn is_case_path(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
+}

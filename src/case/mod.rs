@@ -13,15 +13,22 @@ use serde_json::{Map, Value};
 use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
-pub use file::*;
+pub use file::{
+    CaseError, check_film_hash, existing_film_path, film_path, is_case_path, load, load_with_hash,
+    parse, save, to_json,
+};
+pub use landmark::{LANDMARKS, Landmark, LandmarkRow, Stroke};
 pub use marks::Mark;
+pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 
 pub mod edit;
 mod file;
+mod landmark;
 mod marks;
+mod object;
 mod second_film;
 mod shaping;
 mod uncertainty;
@@ -171,18 +178,6 @@ pub struct ScaleObject {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
-}
-
-/// Kinds of scale object (docs/methods.md 3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ScaleObjectKind {
-    /// An endodontic file of known length, traced along its curve.
-    File,
-    /// Two points of a ruler or grid at a known distance.
-    Ruler,
-    /// A ball of known diameter.
-    Ball,
 }
 
 /// A tooth in one of the trade's notations.

@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use super::output::{CliError, print_text};
-use crate::case::Case;
+use crate::case::{Case, is_case_path};
 use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::measure::{self, FilmSummary, MeasureSettings};
 use crate::phantom;
@@ -53,11 +53,6 @@ fn has_display() -> bool {
     !cfg!(all(unix, not(target_os = "macos"))) || set("DISPLAY") || set("WAYLAND_DISPLAY")
 }
 
-fn is_case(path: &Path) -> bool {
-    path.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("json"))
-}
-
 /// What a window would have shown.
 struct Shown {
     case: Case,
@@ -69,7 +64,7 @@ struct Shown {
 fn without_window(path: Option<&Path>, why: &str) -> Result<(), CliError> {
     let shown = match path {
         None => demo()?,
-        Some(path) if is_case(path) => from_case(path)?,
+        Some(path) if is_case_path(path) => from_case(path)?,
         Some(path) => return film_facts(path, why),
     };
     let settings = MeasureSettings::default();

@@ -12,7 +12,8 @@
 
 use kurbo::{Point, Vec2};
 
-use super::{Curve, Measured, angle_between_rad};
+use super::curve_by_curve::Curve;
+use super::measured::{Measured, angle_between_rad};
 use crate::geometry::StraightArcPath;
 
 /// Angle between the two axes, both pointing apically, rad in [0, π].

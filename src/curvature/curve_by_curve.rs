@@ -8,7 +8,8 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Missing, schneider};
+use super::measured::Missing;
+use super::schneider;
 use crate::geometry::{MAX_ARCS, Piece, StraightArcPath};
 
 /// Turns below this are rounding, rad.

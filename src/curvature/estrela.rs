@@ -10,7 +10,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::Missing;
+use super::measured::Missing;
 use crate::geometry::unit;
 
 /// Length of each segment, mm.

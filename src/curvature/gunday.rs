@@ -8,7 +8,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::{Measured, Missing, angle_between_rad};
+use super::measured::{Measured, Missing, angle_between_rad};
 use crate::geometry::unit;
 
 /// Height and distance of the curvature.

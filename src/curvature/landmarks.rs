@@ -4,7 +4,9 @@
 use arrayvec::ArrayVec;
 use kurbo::{Point, Vec2};
 
-use super::{Curve, Missing, Note, PathUnit, axis_axis, estrela, luiten};
+use super::curve_by_curve::Curve;
+use super::measured::{Measured, Missing, Note, PathUnit};
+use super::{axis_axis, estrela, luiten};
 use crate::geometry::{Piece, StraightArcPath, unit};
 
 /// A place some curvature method is built on. Each can be moved by the user.
@@ -255,7 +257,7 @@ impl MethodInputs {
     }
 
     /// The angle `measure` gives, or zero on a path without a curve.
-    pub fn or_straight(&self, measure: impl FnOnce() -> super::Measured) -> super::Measured {
+    pub fn or_straight(&self, measure: impl FnOnce() -> Measured) -> Measured {
         if self.landmarks.get(CurvatureLandmark::CurveStart).is_some() {
             measure()
         } else {

@@ -11,7 +11,7 @@
 
 use kurbo::Point;
 
-use super::{Measured, angle_between_rad};
+use super::measured::{Measured, angle_between_rad};
 
 /// A → B along the canal, mm.
 pub const AXIS_MM: f64 = 2.0;

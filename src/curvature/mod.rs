@@ -18,6 +18,7 @@ pub mod estrela;
 pub mod gunday;
 mod landmarks;
 pub mod luiten;
+mod measured;
 mod numbers;
 pub mod profile;
 pub mod pruett;
@@ -26,8 +27,6 @@ pub mod schneider;
 pub mod weine;
 
 use arrayvec::ArrayVec;
-use kurbo::Vec2;
-use thiserror::Error;
 
 pub use catalogue::{
     CURVATURE_METHODS, CurvatureQuantity, Dimension, Method, MethodRow, QUANTITIES, QuantityRow,
@@ -36,19 +35,11 @@ pub use constructions::{Construction, constructions};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, CurvatureLandmark, LandmarkOverrides};
+pub use measured::{Measured, Missing, Note, PathUnit};
 pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
 use landmarks::MethodInputs;
-
-/// The unit of a path.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PathUnit {
-    /// mm in the tooth frame.
-    Millimetre,
-    /// px without a scale: methods that need true lengths give none.
-    Pixel,
-}
 
 /// Choices of the user.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,70 +53,6 @@ impl Default for CurvatureSettings {
     fn default() -> Self {
         Self {
             s_shape_threshold_rad: 10_f64.to_radians(),
-        }
-    }
-}
-
-/// Why a quantity cannot be had.
-#[derive(Clone, Copy, Debug, Error, PartialEq)]
-pub enum Missing {
-    /// The path is straight.
-    #[error("no curve was found: the canal is straight within the noise of its points")]
-    NoCurve,
-    /// The canal is shorter than the method needs.
-    #[error("the canal is {length_mm:.1} mm long; this method needs {needed_mm:.1} mm")]
-    TooShort {
-        /// What the method needs.
-        needed_mm: f64,
-        /// Length of the path.
-        length_mm: f64,
-    },
-    /// The method is defined in mm and no scale is known.
-    #[error("this method is defined in mm and needs a scale")]
-    NoScale,
-    /// The construction has no circle, for example because its lines are
-    /// parallel or meet on the wrong side.
-    #[error("the lines of this construction have no circle between them")]
-    NoCircle,
-    /// Two landmarks lie on each other and give no direction.
-    #[error("two landmarks of this construction lie on each other")]
-    LandmarksCoincide,
-}
-
-/// A result, or why there is none.
-pub type Measured = Result<f64, Missing>;
-
-/// What the reader of the results should know about how they were placed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Note {
-    /// The axis is the tangent at the orifice, which is also the curve's start.
-    NoStraightCoronalPiece,
-    /// The most apical of several curves was measured.
-    OtherCurves {
-        /// Number of curves besides it.
-        others: usize,
-    },
-    /// The canal is straight within the noise of its points.
-    NoCurve,
-}
-
-impl Note {
-    /// The note in plain words.
-    pub fn text(self) -> String {
-        match self {
-            Self::NoStraightCoronalPiece => "The canal has no straight coronal piece: angles are \
-                taken from its direction at the orifice, where the curve starts."
-                .to_owned(),
-            Self::OtherCurves { others } => {
-                let curves = if others == 1 { "curve" } else { "curves" };
-                format!(
-                    "The canal has {others} more {curves}: Schneider, Weine, axis–axis, Pruett, \
-                     Schäfer and Günday speak of the most apical one."
-                )
-            }
-            Self::NoCurve => "No curve was found: the canal is straight within the noise of its \
-                points."
-                .to_owned(),
         }
     }
 }
@@ -267,14 +194,5 @@ pub fn evaluate(
         landmarks: landmarks.clone(),
         notes: placement.notes,
         curves,
-    }
-}
-
-/// Angle between two directions, rad in [0, π].
-fn angle_between_rad(a: Vec2, b: Vec2) -> Measured {
-    if a.hypot2() > 0.0 && b.hypot2() > 0.0 {
-        Ok(a.cross(b).abs().atan2(a.dot(b)))
-    } else {
-        Err(Missing::LandmarksCoincide)
     }
 }

@@ -11,6 +11,7 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::curve_by_curve::{TightestArc, tightest_arc};
 use crate::geometry::{PathFit, StraightArcPath};
+use crate::statistics::quantile;
 
 /// The profile at one distance from the apex.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,14 +57,13 @@ impl CurvatureProfile {
         let sample = |&from_apex: &f64| {
             values.clear();
             values.extend(drawn.iter().map(|path| curvature_at(path, from_apex)));
-            values.sort_by(f64::total_cmp);
             let at = path.length() - from_apex;
             ProfileSample {
                 from_apex,
                 point: path.point_at_length(at),
                 curvature: path.curvature_at_length(at),
-                low: quantile(&values, 0.025),
-                high: quantile(&values, 0.975),
+                low: quantile(&mut values, 0.025).unwrap_or(f64::NAN),
+                high: quantile(&mut values, 0.975).unwrap_or(f64::NAN),
             }
         };
         Self {
@@ -83,14 +83,4 @@ fn drawn_paths(fit: &PathFit, draws: usize, seed: u64) -> Vec<StraightArcPath> {
     (0..draws)
         .filter_map(|_| fit.drawn_path(&mut normal))
         .collect()
-}
-
-/// Quantile of sorted values by linear interpolation; NaN without values.
-fn quantile(sorted: &[f64], fraction: f64) -> f64 {
-    let Some(last) = sorted.len().checked_sub(1) else {
-        return f64::NAN;
-    };
-    let at = fraction * last as f64;
-    let (below, above) = (sorted[at.floor() as usize], sorted[at.ceil() as usize]);
-    below + (above - below) * at.fract()
 }

@@ -11,7 +11,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::{Measured, Missing, angle_between_rad};
+use super::measured::{Measured, Missing, angle_between_rad};
 
 /// Smallest angle between lines that still have a crossing to speak of, rad.
 const SMALLEST_ANGLE_RAD: f64 = 1e-6;

@@ -9,7 +9,7 @@
 //! The whole curved part is taken for one arc; a straight apical end makes the
 //! radius too large.
 
-use super::Missing;
+use super::measured::Missing;
 
 /// Smallest angle with a circle to speak of, rad.
 const SMALLEST_ANGLE_RAD: f64 = 1e-6;

@@ -8,7 +8,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::{Measured, angle_between_rad};
+use super::measured::{Measured, angle_between_rad};
 
 /// Angle between the coronal `axis` (pointing apically) and the line from the
 /// curve's start B to the apical end C, rad in [0, π].

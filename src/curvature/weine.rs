@@ -7,7 +7,7 @@
 
 use kurbo::Vec2;
 
-use super::{Measured, angle_between_rad};
+use super::measured::{Measured, angle_between_rad};
 
 /// Angle between the coronal tangent at the curve's start and the apical
 /// tangent at its end, both pointing apically, rad in [0, π].

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use super::open::OpenedFilm;
+use super::opened::OpenedFilm;
 use super::{Polarity, window::Window};
 
 /// All facts of a film but who it shows.

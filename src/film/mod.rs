@@ -21,6 +21,7 @@ mod grey;
 mod info;
 mod limits;
 mod open;
+mod opened;
 mod raster;
 mod save;
 pub mod scale_facts;
@@ -30,10 +31,8 @@ pub use cache::FilmCache;
 pub use fault::{FilmError, FilmFault};
 pub use info::{info_json, info_text};
 pub use limits::OpenLimits;
-pub use open::{
-    FilmFacts, FilmFormat, InstanceReference, OpenedFilm, PatientIdentity, hex_digest, open,
-    open_bytes,
-};
+pub use open::{hex_digest, open, open_bytes};
+pub use opened::{FilmFacts, FilmFormat, InstanceReference, OpenedFilm, PatientIdentity};
 pub use scale_facts::{DicomScale, ScaleFacts, ScalePlane, ScaleSource};
 pub use window::{Window, WindowFunction};
 

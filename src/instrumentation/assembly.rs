@@ -1,11 +1,11 @@
 //! The findings of one canal from its axis, its files and their intervals.
 
-use super::assess::FileRequest;
 use super::axis::{CanalAxis, SHORTEST_BEND_MM};
 use super::bend::part_in_bend;
 use super::card::{diameter_left_mm, levels_mm, shaped_mm};
 use super::contact::{Contact, passive_depth};
 use super::draws::{self, CanalInput, OUTPUTS};
+use super::file_request::FileRequest;
 use super::findings::{
     BendFinding, Binds, CanalInstruments, CardLine, FileFinding, LevelFinding, PartFinding,
     ProfilePoint, ShapedFinding, ThirdFinding,

@@ -8,8 +8,9 @@ use super::assembly::Assembly;
 use super::axis::CanalAxis;
 use super::case_files::in_case;
 use super::draws::{self, CanalInput, OUTPUTS};
+use super::file_request::FileRequest;
 use super::findings::InstrumentFindings;
-use super::nominal::{FileError, NominalFile, check_step_back};
+use super::nominal::FileError;
 use super::words::NOTES;
 use crate::case::{Canal, Case};
 use crate::film::FilmCache;
@@ -64,40 +65,6 @@ pub enum AssessError {
     /// The intervals cannot be worked out as asked.
     #[error("uncertainty: {0}")]
     Uncertainty(#[from] UncertaintyError),
-}
-
-/// A file with how far short of the working length it is set.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FileRequest {
-    pub file: NominalFile,
-    pub step_back_mm: f64,
-}
-
-impl FileRequest {
-    /// Reads a file with its step-back after a colon: `30/.02:1`.
-    ///
-    /// # Errors
-    /// [`FileError`], one line.
-    pub fn parse(text: &str) -> Result<Self, FileError> {
-        let (file, step_back) = match text.rsplit_once(':') {
-            Some((file, step_back)) => (file, Some(step_back)),
-            None => (text, None),
-        };
-        let step_back_mm = match step_back {
-            Some(step_back) => step_back
-                .trim()
-                .parse()
-                .map_err(|_| FileError::Unreadable {
-                    text: text.to_owned(),
-                })?,
-            None => 0.0,
-        };
-        check_step_back(step_back_mm)?;
-        Ok(Self {
-            file: NominalFile::parse(file)?,
-            step_back_mm,
-        })
-    }
 }
 
 /// What is asked.

@@ -1,6 +1,6 @@
 //! Files as a case stores them.
 
-use super::assess::FileRequest;
+use super::file_request::FileRequest;
 use super::nominal::{FileError, NominalFile, WORKING_PART_MM, check_step_back};
 use crate::case::{Canal, ShapingFile};
 

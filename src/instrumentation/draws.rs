@@ -3,9 +3,9 @@
 
 use kurbo::Point;
 
-use super::assess::FileRequest;
 use super::axis::CanalAxis;
 use super::contact::passive_depth;
+use super::file_request::FileRequest;
 use super::widths::{WidthError, WidthProfile};
 use crate::case::Walls;
 use crate::measure::{CanalShape, Intervals, Model, PlaceKind, Scratch};

@@ -13,6 +13,7 @@ mod case_files;
 mod colour;
 mod contact;
 mod draws;
+mod file_request;
 mod findings;
 mod nominal;
 mod strain;
@@ -20,15 +21,14 @@ mod text;
 mod widths;
 pub mod words;
 
-pub use assess::{
-    AssessError, Assessment, FileRequest, Options, assess, assess_file, assess_measured,
-};
+pub use assess::{AssessError, Assessment, Options, assess, assess_file, assess_measured};
 pub use axis::{BentPlace, CanalAxis};
 pub use bend::{FilePart, part_in_bend};
 pub use card::{Level, ShapedLevel, diameter_left_mm, levels_mm, shaped_mm};
 pub use case_files::{in_case, to_case};
 pub use colour::{IsoColour, STANDARD_SIZES, StandardSize, colour_of, tip_tolerance_mm};
 pub use contact::{Contact, passive_depth};
+pub use file_request::FileRequest;
 pub use findings::{
     BendFinding, Binds, CanalInstruments, CardLine, FileFinding, InstrumentFindings, LevelFinding,
     PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,

@@ -9,7 +9,7 @@ use super::intervals::Intervals;
 use super::model::{CanalModel, Model, ScaleBasis};
 use super::settings::MeasureSettings;
 use crate::calibration::{DetectorUnit, FilmScale};
-use crate::case::{Canal, ScaleObjectKind};
+use crate::case::Canal;
 use crate::curvature::{
     Curvature, CurvatureNumber, CurveQuantity as C, DifficultyClass, Dimension, QUANTITIES,
 };
@@ -99,23 +99,15 @@ fn objects_in_words(model: &Model, weighted: &[(usize, f64)]) -> (String, String
         _ => format!("weighted mean of {}", names.join(", ")),
     };
     let kind = model.objects[weighted[0].0].kind;
-    (kind_code(kind).to_owned(), description)
+    (kind.row().code.to_owned(), description)
 }
 
 /// An object named for messages: "file in canal MB".
 pub fn object_in_words(model: &Model, index: usize) -> String {
     let object = &model.objects[index];
     match &object.canal {
-        Some(canal) => format!("{} in canal {canal}", kind_code(object.kind)),
-        None => format!("{} (scale object {})", kind_code(object.kind), index + 1),
-    }
-}
-
-fn kind_code(kind: ScaleObjectKind) -> &'static str {
-    match kind {
-        ScaleObjectKind::File => "file",
-        ScaleObjectKind::Ruler => "ruler",
-        ScaleObjectKind::Ball => "ball",
+        Some(canal) => format!("{} in canal {canal}", object.kind.row().code),
+        None => format!("{} (scale object {})", object.kind.row().code, index + 1),
     }
 }
 

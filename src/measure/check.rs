@@ -7,7 +7,7 @@ use super::click_noise::LEAST_CLICK_DOF;
 use super::inputs::PlaceKind;
 use super::stated::STATED_INPUTS;
 use crate::calibration::rim_span_rad;
-use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::case::{Canal, Case, LANDMARKS, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
 use crate::uncertainty::UncertaintyError;
 use crate::units::FilmPoint;
@@ -202,12 +202,8 @@ fn check_object(object: &ScaleObject, place: &str, film: &Raster) -> Result<(), 
             return Err(InputError::Rim { place });
         }
     }
-    let (size, key) = match object.kind {
-        ScaleObjectKind::Ball => (object.true_diameter_mm, "true_diameter_mm"),
-        ScaleObjectKind::File | ScaleObjectKind::Ruler => (object.true_length_mm, "true_length_mm"),
-    };
-    let place = format!("{place}: {key}");
-    match size {
+    let place = format!("{place}: {}", object.kind.row().size_key);
+    match object.known_size_mm() {
         Some(size) => in_range(&place, size, "mm", 0.1, LARGEST_LENGTH_MM),
         None => Err(InputError::Missing { place }),
     }
@@ -220,13 +216,9 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
         check_trace(&canal.trace_px, &place, 2, film)?;
     }
     let file = canal.file.as_ref();
-    for (what, point) in [
-        ("reference point", canal.reference_px),
-        ("apex", canal.apex_px),
-        ("foramen", canal.foramen_px),
-        ("file tip", file.and_then(|f| f.tip_px)),
-    ] {
-        if let Some(point) = point {
+    for row in &LANDMARKS {
+        if let Some(point) = row.landmark.of(canal) {
+            let what = row.name.to_lowercase();
             film.contains(point, &format!("canal {name}: {what}"))?;
         }
     }

@@ -1,41 +1,12 @@
 //! How likely each difficulty class of a canal is.
 
-use serde::Serialize;
-
 use super::catalogue::LengthQuantity;
+use super::class_probabilities::ClassProbabilities;
 use super::intervals::Intervals;
 use super::model::Model;
 use crate::curvature::{CurvatureNumber, DifficultyClass, curve_by_curve};
 use crate::statistics::normal_share_above;
 use crate::uncertainty::monte_carlo::Draws;
-
-/// Share of what the inputs make possible that falls in each class; the shares
-/// add up to 1.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct ClassProbabilities {
-    pub low: f64,
-    pub moderate: f64,
-    pub high: f64,
-}
-
-impl ClassProbabilities {
-    /// Of one class.
-    pub fn of(&self, class: DifficultyClass) -> f64 {
-        match class {
-            DifficultyClass::Low => self.low,
-            DifficultyClass::Moderate => self.moderate,
-            DifficultyClass::High => self.high,
-        }
-    }
-
-    fn slot(&mut self, class: DifficultyClass) -> &mut f64 {
-        match class {
-            DifficultyClass::Low => &mut self.low,
-            DifficultyClass::Moderate => &mut self.moderate,
-            DifficultyClass::High => &mut self.high,
-        }
-    }
-}
 
 /// Probabilities of a canal's class and of its S shape.
 #[derive(Clone, Copy, Debug, PartialEq)]

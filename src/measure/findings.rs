@@ -5,7 +5,7 @@ use std::ops::{Index, IndexMut};
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 
-use super::class::ClassProbabilities;
+use super::class_probabilities::ClassProbabilities;
 use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
 pub use crate::units::Quantity;

@@ -7,6 +7,7 @@ pub mod budget;
 pub mod catalogue;
 mod check;
 pub mod class;
+pub mod class_probabilities;
 pub mod click_noise;
 mod depth;
 pub mod findings;

@@ -5,15 +5,13 @@ use std::path::{Path, PathBuf};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+use super::error::{LEAST_PASSPHRASE, MOST_FILMS, PracticeError};
 use super::truth::{FilmTruth, OpenedSet};
-use super::{LEAST_PASSPHRASE, PracticeError};
 use crate::case;
 use crate::film::{self, OpenLimits};
 use crate::phantom::{CanalKind, PhantomSpec, render};
 use crate::progress::Progress;
 
-/// Most films of one set.
-pub const MOST_FILMS: usize = 500;
 /// Name of the sealed truth beside the films.
 const SEALED_NAME: &str = "truth.sealed";
 /// Ending of files with sealed truth.

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use serde_json::Map;
 
+use super::error::{LEAST_PASSPHRASE, PracticeError};
 use super::seal::{seal, unseal};
-use super::{LEAST_PASSPHRASE, PracticeError};
 use crate::atomic_file;
 use crate::case::{self, Canal, CanalFile, Case, FilmReference, Tooth, ToothNotation};
 use crate::input_file;

@@ -12,11 +12,9 @@ use crate::curvature::{CURVATURE_METHODS, DifficultyClass, Method, QUANTITIES};
 use crate::measure::capitalised;
 use crate::measure::catalogue::LENGTHS;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
+use crate::statistics::Z95;
 use crate::uncertainty::rounding::fixed;
 use crate::units::Quantity;
-
-/// Coverage factor of the 95 % interval shown for the scale.
-const COVERAGE_FACTOR: f64 = 1.96;
 
 /// The record of one case; `identity` names the patient where that was asked
 /// for.
@@ -67,7 +65,7 @@ fn facts(measured: &MeasuredCase) -> Vec<(String, String)> {
     let short = |hash: &str| format!("{} …", &hash[..16.min(hash.len())]);
     let mm_per_px = match (scale.mm_per_px, scale.u_mm_per_px) {
         (Some(value), Some(u)) => {
-            let u95 = COVERAGE_FACTOR * u;
+            let u95 = Z95 * u;
             with_uncertainty(Quantity { value, u95 })
         }
         (Some(value), None) => fixed(value, 5),
@@ -126,7 +124,7 @@ fn lengths(measured: &MeasuredCase) -> Section {
     let (case, findings) = (measured.case, measured.findings);
     let figure = Figure {
         drawing: film_figure::draw(measured, Lettering::Page),
-        caption: film_figure::LEGEND.to_owned(),
+        caption: film_figure::legend(),
         alt: format!(
             "The film with the paths and landmarks of {} canals.",
             findings.canals.len()

@@ -12,15 +12,20 @@ use super::numbers;
 use super::path_on_film::PathOnFilm;
 use super::picture;
 use crate::calibration::DetectorFrame;
-use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
+use crate::case::{Canal, Case, LANDMARKS, Outline, ScaleObject, ScaleObjectKind, Stroke};
 use crate::measure::findings::CanalFindings;
 use crate::units::FilmPoint;
 
 /// What the marks mean, for the caption.
-pub const LEGEND: &str = "Solid line: canal path. Cross: reference point. Ring: file tip. \
-    Triangle: radiographic apex. Ticks every 1 mm, longer every 5 mm: right of the path from the \
-    apex, left of it from the reference point. Bars across: thirds. Diamonds: start and end of \
-    each bend. Dashed: objects of known size.";
+pub fn legend() -> String {
+    let signs = LANDMARKS.iter().filter_map(|row| row.legend);
+    format!(
+        "Solid line: canal path. {} Ticks every 1 mm, longer every 5 mm: right of the path from \
+         the apex, left of it from the reference point. Bars across: thirds. Diamonds: start and \
+         end of each bend. Dashed: objects of known size.",
+        signs.collect::<Vec<_>>().join(" ")
+    )
+}
 
 /// No tooth is longer; a wrong scale must not fill the film with ticks.
 const LONGEST_RULER_MM: f64 = 60.0;
@@ -114,32 +119,29 @@ impl Annotator {
             let (Some(&first), Some(&last)) = (points.first(), points.last()) else {
                 continue;
             };
-            match object.kind {
-                ScaleObjectKind::Ball if points.len() == 2 => {
+            match object.kind.row().outline {
+                Outline::Circle if points.len() == 2 => {
                     let circle = Circle::new(first.midpoint(last), first.distance(last) / 2.0);
                     self.drawing.line(circle.to_path(0.1), pen);
                 }
-                ScaleObjectKind::File | ScaleObjectKind::Ruler | ScaleObjectKind::Ball => {
-                    self.drawing.line(polyline(points), pen);
-                }
+                Outline::Circle | Outline::Line => self.drawing.line(polyline(points), pen),
             }
         }
     }
 
     fn scale_object_label(&mut self, object: &ScaleObject) {
-        let known = object.true_length_mm.or(object.true_diameter_mm);
+        let known = object.known_size_mm();
         let (Some(&first), Some(&last), Some(mm)) =
             (object.points_px.first(), object.points_px.last(), known)
         else {
             return;
         };
         // A file is named at its stop, which stands clear of the roots.
-        let (kind, at) = match object.kind {
-            ScaleObjectKind::File => ("file", place(first)),
-            ScaleObjectKind::Ruler => ("ruler", place(first).midpoint(place(last))),
-            ScaleObjectKind::Ball => ("ball", place(first).midpoint(place(last))),
+        let at = match object.kind {
+            ScaleObjectKind::File => place(first),
+            _ => place(first).midpoint(place(last)),
         };
-        let text = format!("{kind} {} mm", numbers::chart(mm));
+        let text = format!("{} {} mm", object.kind.row().code, numbers::chart(mm));
         self.place_label(at, text, Ink::Scale, Vec2::new(1.0, 0.0));
     }
 
@@ -223,24 +225,26 @@ impl Annotator {
 
     fn landmarks(&mut self, canal: &Canal) {
         let pen = self.pen(Ink::Landmark, 1.0);
-        if let Some(reference) = canal.reference_px {
-            let (at, r) = (place(reference), 6.0 * self.unit);
-            for arm in [Vec2::new(r, 0.0), Vec2::new(0.0, r)] {
-                self.drawing
-                    .line(Line::new(at - arm, at + arm).to_path(0.1), pen);
-            }
-        }
-        if let Some(tip) = canal.file.as_ref().and_then(|file| file.tip_px) {
-            let ring = Circle::new(place(tip), 4.0 * self.unit);
-            self.drawing.line(ring.to_path(0.1), pen);
-        }
-        for (mark, reach) in [(canal.apex_px, 5.0), (canal.foramen_px, 3.0)] {
-            if let Some(apex) = mark {
-                let (at, r) = (place(apex), reach * self.unit);
-                let mut triangle =
-                    polyline([at, at + (-r * 0.7, r * 1.4), at + (r * 0.7, r * 1.4)]);
-                triangle.close_path();
-                self.drawing.line(triangle, pen);
+        for row in &LANDMARKS {
+            let Some(at) = row.landmark.of(canal).map(place) else {
+                continue;
+            };
+            let corner = |&[x, y]: &[f64; 2]| at + Vec2::new(x, y) * self.unit;
+            let strokes: Vec<_> = row
+                .on_record
+                .iter()
+                .map(|stroke| match stroke {
+                    Stroke::Open(corners) => polyline(corners.iter().map(corner)),
+                    Stroke::Closed(corners) => {
+                        let mut outline = polyline(corners.iter().map(corner));
+                        outline.close_path();
+                        outline
+                    }
+                    Stroke::Ring(radius) => Circle::new(at, radius * self.unit).to_path(0.1),
+                })
+                .collect();
+            for stroke in strokes {
+                self.drawing.line(stroke, pen);
             }
         }
     }

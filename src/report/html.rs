@@ -3,6 +3,7 @@
 
 use std::fmt::Write;
 
+use super::escape::escape;
 use super::model::{Align, Block, Figure, FigureGrid, Report, Table};
 use super::numbers::ABSENT;
 use super::svg;
@@ -167,22 +168,4 @@ fn table(html: &mut String, table: &Table) {
 fn unbroken(text: &str) -> String {
     let text = text.replace(" ± ", "\u{a0}±\u{a0}");
     text.replace(" – ", "\u{a0}–\u{a0}")
-}
-
-/// Text safe between tags and inside double-quoted attributes; control
-/// characters, which HTML and XML forbid, become spaces.
-pub fn escape(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            c if c.is_control() => safe.push(' '),
-            c => safe.push(c),
-        }
-    }
-    safe
 }

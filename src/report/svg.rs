@@ -6,7 +6,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD as BASE64;
 
 use super::drawing::{Anchor, Drawing, Ink, LABEL_HALO, LINE_HALO, Label, Mark, Pen};
-use super::html::escape;
+use super::escape::escape;
 
 /// The SVG element; `alt` is its text for readers who do not see it.
 pub fn element(drawing: &Drawing, alt: &str) -> String {

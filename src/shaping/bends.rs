@@ -9,6 +9,7 @@ use crate::curvature::{CurvatureNumber, CurvatureQuantity as Q, CurveQuantity};
 use crate::geometry::DrawnCurve;
 use crate::measure::{self, LengthQuantity, Model};
 use crate::progress::Progress;
+use crate::statistics::Z95;
 use crate::statistics::quantile;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::monte_carlo::{self, Draws};
@@ -221,7 +222,7 @@ fn compare_lengths(
     let start = pair.before_mm(start);
     let skipped = curve.project(start).length_at;
     // One coordinate of the registration error runs along the canal.
-    let u95 = 1.96 * pair.error_at(start) / 2f64.sqrt();
+    let u95 = Z95 * pair.error_at(start) / 2f64.sqrt();
     change.length_change_mm = Some(Quantity {
         value: lengths.value - skipped,
         u95: lengths.u95.hypot(u95),

@@ -2,57 +2,28 @@
 
 use std::path::Path;
 
-use super::aberrations::{Aberration, AberrationKind};
 use super::bends::{BendChange, compare_bends};
 use super::centre_line::CentreLine;
 use super::error::ShapingError;
-use super::findings::{
-    AberrationFinding, CanalShaping, LevelFinding, RegistrationFinding, ShapingFindings,
-};
+use super::findings::{CanalShaping, ShapingFindings, warning_of};
 use super::follow::follow_walls_of;
-use super::measures::{NoRatio, Side, centring_ratio, movement_ratio};
-use super::model::{CanalModel, LevelOutput, Nominal, WallSet, level_values};
+use super::levels::levels_and_findings;
+use super::model::{CanalModel, WallSet};
 use super::pair::Pair;
-use super::sections::Section;
+use super::picture::{Picture, open_picture};
+use super::registration_words::{pair_warnings, registration_finding};
 use super::settings::ShapingSettings;
-use crate::case::{Canal, Case, Walls};
+use crate::case::{Canal, Walls};
 use crate::film::OpenedFilm;
 use crate::geometry::{DrawnCurve, GeometryError};
 use crate::measure::findings::Warning;
-use crate::measure::{FilmSummary, open_case};
-use crate::registration::Scale;
-use crate::statistics::quantile;
-use crate::uncertainty::monte_carlo::{Draws, distances};
-use crate::units::{FilmPoint, Quantity};
-
-/// A case with its film.
-#[derive(Clone, Debug)]
-pub struct Picture {
-    pub case: Case,
-    pub film: FilmSummary,
-    /// As messages name it.
-    pub name: String,
-}
+use crate::units::FilmPoint;
 
 /// What was found, with the pictures lying over each other for drawing.
 #[derive(Clone, Debug)]
 pub struct Comparison {
     pub findings: ShapingFindings,
     pub pair: Pair,
-}
-
-/// Reads a case with its film.
-///
-/// # Errors
-/// [`ShapingError::Measure`].
-pub fn open_picture(path: &Path) -> Result<(Picture, OpenedFilm), ShapingError> {
-    let (case, film) = open_case(path)?;
-    let picture = Picture {
-        case,
-        film: FilmSummary::from(&film),
-        name: path.display().to_string(),
-    };
-    Ok((picture, film))
 }
 
 /// Reads and compares two cases. `follow` looks for walls on the pictures
@@ -97,7 +68,7 @@ pub fn compare(
             .iter()
             .position(|c| c.name == canal.name);
         let Some(other) = other else {
-            warnings.push(warning(
+            warnings.push(warning_of(
                 "canal_not_in_both",
                 "this canal is not in the second case; name it alike there".to_owned(),
                 canal,
@@ -105,7 +76,7 @@ pub fn compare(
             continue;
         };
         if canal.trace_px.len() < 2 {
-            warnings.push(warning(
+            warnings.push(warning_of(
                 "no_trace",
                 "the canal is not traced on the first film; trace it".to_owned(),
                 canal,
@@ -146,90 +117,6 @@ fn check_settings(settings: &ShapingSettings) -> Result<(), ShapingError> {
     Ok(())
 }
 
-fn warning(code: &str, text: String, canal: &Canal) -> Warning {
-    Warning {
-        code: code.to_owned(),
-        text,
-        canal: Some(canal.name.clone()),
-    }
-}
-
-fn pair_warnings(pair: &Pair, settings: &ShapingSettings) -> Vec<Warning> {
-    let mut warnings = Vec::new();
-    let mut warn = |code: &str, text: String| {
-        warnings.push(Warning {
-            code: code.to_owned(),
-            text,
-            canal: None,
-        });
-    };
-    if pair.mm_before.is_none() {
-        warn(
-            "no_scale",
-            "neither film has a scale: widths, removal and transport are not available; trace an \
-             object of known length, or make the photograph flat (flatten) and enter its mm per px"
-                .to_owned(),
-        );
-    }
-    if pair.names.len() == 3 {
-        warn(
-            "three_marks",
-            "three marks leave little to check; place a fourth, so that they surround the canal"
-                .to_owned(),
-        );
-    }
-    let disagreement = pair.px_scale / pair.px_scale_from_marks - 1.0;
-    let limit = settings.scale_disagreement.max(2.0 * pair.u_scale_ratio);
-    if matches!(pair.scale, Scale::Fixed(_)) && disagreement.abs() > limit {
-        warn(
-            "scale_disagreement",
-            format!(
-                "the two calibrations and the marks disagree on the scale by {:.1} %; check both \
-                 calibrations",
-                100.0 * disagreement.abs()
-            ),
-        );
-    }
-    if pair.mark_excess > 1.0 {
-        let worst = &pair.names[pair.registration.worst()];
-        warn(
-            "marks_fit_badly",
-            format!(
-                "the marks lie farther apart than careful clicks leave them ({:.1} times); mark \
-                 \"{worst}\" fits worst: place it anew on both pictures",
-                pair.mark_excess
-            ),
-        );
-    }
-    warnings
-}
-
-fn registration_finding(pair: &Pair, first: &CanalShaping) -> RegistrationFinding {
-    let registration = &pair.registration;
-    let scale = registration.transform.scale;
-    let worst = registration.worst();
-    let has_scale = pair.mm_before.is_some();
-    let mm = |length: f64| (has_scale && length.is_finite()).then_some(length);
-    let px_per_mm = pair.px_per_mm();
-    RegistrationFinding {
-        marks: pair.names.clone(),
-        rotation_deg: registration.transform.rotation_rad.to_degrees(),
-        scale: pair.px_scale,
-        scale_source: match pair.scale {
-            Scale::Fixed(_) => "calibrations",
-            Scale::Free => "marks",
-        },
-        scale_from_marks: pair.px_scale_from_marks,
-        residual_mm: mm(registration.residual_rms / scale),
-        residual_px: registration.residual_rms / scale * px_per_mm,
-        expected_residual_mm: mm(pair.expected_residual()),
-        error_at_apex_mm: first.error_at_end_mm,
-        worst_mark: pair.names[worst].clone(),
-        worst_mark_off_mm: mm(registration.residuals[worst] / scale),
-        worst_mark_off_px: registration.residuals[worst] / scale * px_per_mm,
-    }
-}
-
 fn compare_canal(
     pair: &Pair,
     [index, other]: [usize; 2],
@@ -267,7 +154,7 @@ fn compare_canal(
     let bends = if later.trace_px.len() >= 2 {
         compare_bends(pair, [index, other], settings)?
     } else {
-        warnings.push(warning(
+        warnings.push(warning_of(
             "no_trace_after",
             "the canal is not traced on the second film: straightening and change of length are \
              not available; trace it there too"
@@ -280,7 +167,7 @@ fn compare_canal(
         bends
             .warnings
             .iter()
-            .map(|text| warning("curves_differ", text.clone(), canal)),
+            .map(|text| warning_of("curves_differ", text.clone(), canal)),
     );
 
     let (levels, findings) = match walls_of(pair, canal, later)? {
@@ -290,7 +177,7 @@ fn compare_canal(
         }
         Some(_) => (Vec::new(), Vec::new()),
         None => {
-            warnings.push(warning(
+            warnings.push(warning_of(
                 "no_walls",
                 "the canal's walls are not traced on both films: widths, removal and transport \
                  are not available; trace them, or have them followed (--follow-walls)"
@@ -391,186 +278,4 @@ fn wall_set(
         sd: pair.wall_sd(walls.u_px, on_after),
         on_after,
     })
-}
-
-fn levels_and_findings(
-    pair: &Pair,
-    canal: &Canal,
-    model: &CanalModel,
-    warnings: &mut Vec<Warning>,
-) -> Result<(Vec<LevelFinding>, Vec<AberrationFinding>), ShapingError> {
-    let nominal = model
-        .nominal()
-        .map_err(|(set, from_end_mm)| ShapingError::WallsCross {
-            canal: canal.name.clone(),
-            film: match set {
-                1 => pair.after.findings.case.clone(),
-                0 => pair.before.findings.case.clone(),
-                _ => "outline of the root".to_owned(),
-            },
-            from_end_mm,
-        })?;
-    let is_there = |s: &Section| s.width_before.is_finite() && s.width_after.is_finite();
-    if !nominal.sections.iter().any(is_there) {
-        return Err(ShapingError::NoOverlap {
-            canal: canal.name.clone(),
-        });
-    }
-    let draws = model.draws(pair.before.case.seed)?;
-    let levels: Vec<_> = (0..model.levels.len())
-        .map(|level| level_finding(model, &nominal, &draws, level))
-        .collect();
-    let odd = levels
-        .iter()
-        .filter(|l| l.note.contains("negative removal"))
-        .count();
-    if odd > 0 {
-        warnings.push(warning(
-            "negative_removal",
-            format!(
-                "at {odd} level(s) a wall came inwards by more than its uncertainty: the \
-                 registration is off there, or material was added; check the marks and the walls"
-            ),
-            canal,
-        ));
-    }
-    let findings = nominal.aberrations.iter().map(|found| {
-        let flags = draws
-            .output(model.aberration_output(found.kind))
-            .unwrap_or_default();
-        let share = flags.iter().filter(|f| **f == 1.0).count() as f64 / flags.len().max(1) as f64;
-        AberrationFinding {
-            kind: found.kind,
-            from_end_mm: found.from_end_mm,
-            size_mm: found.size_mm,
-            side: found.side,
-            share_of_draws: share,
-            text: aberration_words(found, share),
-        }
-    });
-    Ok((levels, findings.collect()))
-}
-
-fn aberration_words(found: &Aberration, share: f64) -> String {
-    let Aberration {
-        from_end_mm: at,
-        size_mm: size,
-        ..
-    } = *found;
-    let side = match found.side {
-        Some(Side::Left) => " on the left",
-        Some(Side::Right) => " on the right",
-        None => "",
-    };
-    let what = match found.kind {
-        AberrationKind::Zip => {
-            format!("zip{side}: the end is {size:.2} mm wider than the narrowest place above it")
-        }
-        AberrationKind::Elbow => format!("elbow {at:.1} mm from the end, {size:.2} mm wide"),
-        AberrationKind::Ledge => {
-            format!("ledge{side} {at:.1} mm from the end, a step of {size:.2} mm")
-        }
-        AberrationKind::ThinWall if found.strong => {
-            format!("very thin wall{side} {at:.1} mm from the end: {size:.2} mm left")
-        }
-        AberrationKind::ThinWall => {
-            format!("thin wall{side} {at:.1} mm from the end: {size:.2} mm left")
-        }
-        AberrationKind::Perforation => {
-            format!("perforation{side} {at:.1} mm from the end: the canal crosses the outline")
-        }
-        AberrationKind::LossOfLength => {
-            format!("the canal ends {size:.2} mm short of the canal before")
-        }
-    };
-    format!("{what} (rule holds in {:.0} % of the draws)", 100.0 * share)
-}
-
-fn level_finding(
-    model: &CanalModel,
-    nominal: &Nominal,
-    draws: &Draws,
-    level: usize,
-) -> LevelFinding {
-    let section = &nominal.sections[level];
-    let values = level_values(section, 1.0);
-    let u95 = |output: LevelOutput, value: f64| {
-        let deviations = draws.deviations_from(CanalModel::level_output(level, output), value)?;
-        // A number that is missing in many draws has no interval.
-        (2 * deviations.len() >= draws.draw_count()).then_some(())?;
-        quantile(&mut distances(deviations), 0.95)
-    };
-    let quantity = |output: LevelOutput| {
-        let value = values[output as usize];
-        Some(Quantity {
-            value,
-            u95: u95(output, value)?,
-        })
-    };
-    let from_end_mm = model.levels[level];
-    let removal = section.removal();
-    let transport = quantity(LevelOutput::Transport);
-    let ratio = centring_ratio(removal);
-    let removed = [
-        quantity(LevelOutput::RemovedLeft),
-        quantity(LevelOutput::RemovedRight),
-    ];
-    LevelFinding {
-        from_end_mm,
-        width_before_mm: quantity(LevelOutput::WidthBefore),
-        width_after_mm: quantity(LevelOutput::WidthAfter),
-        removed_left_mm: removed[0],
-        removed_right_mm: removed[1],
-        transport_mm: transport,
-        centre_shift_mm: transport.map(|t| Quantity {
-            value: 0.5 * t.value,
-            u95: 0.5 * t.u95,
-        }),
-        centring_ratio: ratio.ok(),
-        centring_ratio_u95: ratio.ok().and_then(|r| u95(LevelOutput::CentringRatio, r)),
-        movement_ratio: ratio
-            .ok()
-            .and_then(|_| movement_ratio(removal, section.width_after)),
-        remaining_left_mm: quantity(LevelOutput::RemainingLeft),
-        remaining_right_mm: quantity(LevelOutput::RemainingRight),
-        outer_side: model.outer_at(from_end_mm),
-        note: note(ratio, removed, section),
-    }
-}
-
-/// What is missing or odd at a level.
-fn note(ratio: Result<f64, NoRatio>, removed: [Option<Quantity>; 2], section: &Section) -> String {
-    let absent = |width: f64, when: &str| {
-        (!width.is_finite()).then(|| format!("the walls {when} do not reach this level"))
-    };
-    if let Some(words) =
-        absent(section.width_before, "before").or(absent(section.width_after, "after"))
-    {
-        return words;
-    }
-    let beyond = |q: &Quantity| q.value.abs() > q.u95;
-    match ratio {
-        Err(NoRatio::NothingRemoved) => "no removal: there is no centring ratio".to_owned(),
-        Err(NoRatio::Negative(side)) => {
-            let (side, of_side) = match side {
-                Side::Left => ("left", removed[0]),
-                Side::Right => ("right", removed[1]),
-            };
-            if of_side.as_ref().is_some_and(beyond) {
-                format!(
-                    "negative removal on the {side}: registration error or new material; no \
-                     centring ratio"
-                )
-            } else {
-                format!(
-                    "the {side} wall seems to have come inwards, within its uncertainty; no \
-                     centring ratio"
-                )
-            }
-        }
-        Ok(_) if !removed.iter().flatten().any(beyond) => {
-            "the removal is within its uncertainty: the centring ratio says little".to_owned()
-        }
-        _ => String::new(),
-    }
 }

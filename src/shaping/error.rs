@@ -2,7 +2,6 @@
 
 use thiserror::Error;
 
-use super::follow::FollowError;
 use crate::measure::{InputError, MeasureError};
 use crate::registration::RegistrationError;
 use crate::uncertainty::UncertaintyError;
@@ -83,4 +82,24 @@ pub enum ShapingError {
     /// The intervals cannot be worked out.
     #[error("uncertainty: {0}")]
     Uncertainty(#[from] UncertaintyError),
+}
+
+/// Why walls cannot be followed.
+#[derive(Clone, Copy, Debug, Error, PartialEq)]
+pub enum FollowError {
+    /// No line to follow along.
+    #[error("the canal has no trace to follow the walls along; trace it first")]
+    NoTrace,
+    /// The trace is too short, or leaves the film.
+    #[error("the canal's trace is too short to follow walls along; trace them by hand")]
+    TooShort,
+    /// Walls are not seen.
+    #[error(
+        "the walls are seen along {:.0} % of the canal only; trace them by hand",
+        100.0 * seen
+    )]
+    NotSeen {
+        /// Share of sections with two edges.
+        seen: f64,
+    },
 }

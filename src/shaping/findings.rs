@@ -126,3 +126,12 @@ pub struct AberrationFinding {
     /// What was found, in words.
     pub text: String,
 }
+
+/// A warning about one canal.
+pub(super) fn warning_of(code: &str, text: String, canal: &Canal) -> Warning {
+    Warning {
+        code: code.to_owned(),
+        text,
+        canal: Some(canal.name.clone()),
+    }
+}

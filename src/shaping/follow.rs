@@ -5,18 +5,16 @@
 //! backgrounds, blurred alike everywhere, is fitted to it by least squares; its
 //! covariance and the section's own residuals give the edges' uncertainty.
 
-use kurbo::Point;
-use nalgebra::{SMatrix, SVector};
-use statrs::function::erf::erf;
-use thiserror::Error;
-
-use super::compare::Picture;
-use super::error::ShapingError;
+use super::error::{FollowError, ShapingError};
+use super::picture::Picture;
 use crate::case::Walls;
 use crate::film::{Film, OpenedFilm};
 use crate::geometry::{DrawnCurve, right_of};
 use crate::statistics::quantile;
 use crate::units::FilmPoint;
+use kurbo::Point;
+use nalgebra::{SMatrix, SVector};
+use statrs::function::erf::erf;
 
 /// Rows averaged into one section, px along the line: edges do not move
 /// within it, and neighbouring sections share none.
@@ -39,26 +37,6 @@ const LEAST_SEEN: f64 = 0.6;
 
 /// An edge farther than this from its neighbours' is another line's, px.
 const JUMP_PX: f64 = 2.0;
-
-/// Why walls cannot be followed.
-#[derive(Clone, Copy, Debug, Error, PartialEq)]
-pub enum FollowError {
-    /// No line to follow along.
-    #[error("the canal has no trace to follow the walls along; trace it first")]
-    NoTrace,
-    /// The trace is too short, or leaves the film.
-    #[error("the canal's trace is too short to follow walls along; trace them by hand")]
-    TooShort,
-    /// Walls are not seen.
-    #[error(
-        "the walls are seen along {:.0} % of the canal only; trace them by hand",
-        100.0 * seen
-    )]
-    NotSeen {
-        /// Share of sections with two edges.
-        seen: f64,
-    },
-}
 
 /// Walls as followed.
 #[derive(Clone, Debug, PartialEq)]

@@ -14,9 +14,12 @@ mod csv;
 mod error;
 mod findings;
 mod follow;
+mod levels;
 mod measures;
 mod model;
 mod pair;
+mod picture;
+mod registration_words;
 mod sections;
 mod settings;
 mod text;
@@ -24,17 +27,18 @@ mod text;
 pub use aberrations::{Aberration, AberrationKind, Profile, ProfilePoint, find_aberrations};
 pub use bends::length_explained_mm;
 pub use centre_line::{CentreLine, Station};
-pub use compare::{Comparison, Picture, compare, compare_files, open_picture};
+pub use compare::{Comparison, compare, compare_files};
 pub use csv::csv;
-pub use error::ShapingError;
+pub use error::{FollowError, ShapingError};
 pub use findings::{
     AberrationFinding, CanalShaping, CurveShaping, LevelFinding, RegistrationFinding,
     ShapingFindings,
 };
-pub use follow::{FollowError, FollowedWalls, follow_walls, follow_walls_of};
+pub use follow::{FollowedWalls, follow_walls, follow_walls_of};
 pub use measures::{Removal, Side, centring_ratio, movement_ratio, transport};
 pub use model::WallSet;
 pub use pair::Pair;
+pub use picture::{Picture, open_picture};
 pub use sections::{Section, WallCurve};
 pub use settings::{AberrationLimits, ShapingSettings};
 pub use text::{findings_text, method_name};

@@ -6,8 +6,8 @@
 
 use kurbo::Point;
 
-use super::compare::Picture;
 use super::error::ShapingError;
+use super::picture::Picture;
 use super::settings::ShapingSettings;
 use crate::calibration::{DetectorFrame, DetectorUnit};
 use crate::case::Case;

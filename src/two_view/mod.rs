@@ -8,25 +8,27 @@
 
 pub mod curves;
 mod error;
+mod exposures;
 pub mod findings;
 pub mod fit;
 pub mod geometry;
 mod observation;
+mod pair;
 pub mod path;
 mod pipeline;
 mod propagation;
 pub mod search;
 pub mod shared_object;
+mod summary;
 mod text;
 mod warnings;
 pub mod words;
 
 pub use error::TwoViewError;
+pub use exposures::{ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD};
 pub use findings::TwoViewFindings;
 pub use geometry::Receptor;
 pub use observation::Side;
-pub use pipeline::{
-    ANGLE_HALF_WIDTH_RAD, Exposures, MISMATCH_LIMIT_MM, ROLL_HALF_WIDTH_RAD, of_remembered,
-    second_case_path, two_view, two_view_files,
-};
+pub use pair::MISMATCH_LIMIT_MM;
+pub use pipeline::{of_remembered, second_case_path, two_view, two_view_files};
 pub use text::{findings_text, rows};

@@ -1,9 +1,10 @@
 //! What the user must hear about a pair of films.
 
+use super::exposures::Exposures;
 use super::findings::SpaceCurveFinding;
 use super::fit::Fitted;
 use super::geometry::angle_between;
-use super::pipeline::{Exposures, MISMATCH_LIMIT_MM, Pair};
+use super::pair::{MISMATCH_LIMIT_MM, Pair};
 use super::search::best_forms;
 use crate::measure::findings::Warning;
 use crate::uncertainty::rounding::fixed;

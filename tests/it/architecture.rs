@@ -35,7 +35,7 @@ const LAYERS: &[&[&str]] = &[
     &["cli", "desktop"],
 ];
 
-fn source_files() -> Vec<PathBuf> {
+pub fn source_files() -> Vec<PathBuf> {
     let mut files = Vec::new();
     let mut folders = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join("src")];
     while let Some(folder) = folders.pop() {
@@ -61,7 +61,7 @@ fn module_of(file: &Path) -> String {
 
 /// Code without what is compiled for tests alone (which may reach up) and
 /// without comments.
-fn product_code(file: &Path) -> String {
+pub fn product_code(file: &Path) -> String {
     without_tests(&fs::read_to_string(file).unwrap())
 }
 
@@ -92,7 +92,7 @@ fn without_tests(text: &str) -> String {
 }
 
 #[test]
-fn product_code_goes_on_after_a_test_item() {
+pub fn product_code_goes_on_after_a_test_item() {
     let text = "use a;
 #[cfg(test)]
 mod tests;

@@ -2,6 +2,7 @@
 
 mod agreement;
 mod architecture;
+mod architecture_circles;
 mod assist;
 mod case_file;
 mod cli;

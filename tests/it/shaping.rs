@@ -11,6 +11,9 @@ use lengthfilm::shaping::{
     AberrationKind, Comparison, Picture, ShapingError, compare, follow_walls_of,
 };
 use lengthfilm::units::FilmPoint;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 
 use crate::support::block_pairs::{CLICK_MM, clicked, photographed, settings, study, table};
 
@@ -378,9 +381,10 @@ fn photographs_give_the_truth_back() {
 /// A film without a canal gives no walls.
 #[test]
 fn walls_are_not_followed_on_an_empty_film() {
-    let mut noise = lengthfilm::phantom::block::Noise::new(1);
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let samples = (0..500 * 700)
-        .map(|_| (20_000.0 + 500.0 * noise.normal()) as u16)
+        .map(|_| (20_000.0 + 500.0 * noise()) as u16)
         .collect();
     let film = Film::from_samples(500, 700, 16, Polarity::HighIsOpaque, samples).unwrap();
     let trace = straight(0.15, 0.15, 0.0).case.canals[0].trace_px.clone();

@@ -18,6 +18,13 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
+#[allow(clippy::duplicate_mod, reason = "each program is a crate of its own")]
+#[path = "../support/coverage.rs"]
+pub mod coverage;
+
+use coverage::row;
+pub use coverage::{Outcome, kind_words, line};
+
 /// Where a film's scale comes from, and whether a file stands in the canal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Scaling {
@@ -39,27 +46,6 @@ impl Scaling {
             Self::FilmWithFile => "DICOM, file",
             Self::File => "file",
         }
-    }
-}
-
-/// One film's result beside the truth.
-#[derive(Clone, Copy, Debug)]
-pub struct Outcome {
-    pub error: f64,
-    pub u95: f64,
-}
-
-impl Outcome {
-    fn new(found: Quantity, truth: f64) -> Self {
-        Self {
-            error: found.value - truth,
-            u95: found.u95,
-        }
-    }
-
-    /// The interval holds the truth.
-    pub fn holds(self) -> bool {
-        self.error.abs() <= self.u95
     }
 }
 
@@ -293,35 +279,6 @@ pub const RESULTS: [(&str, ResultOf); 6] = [
     ("turn per curve in space, °", |o| &o.turn_in_space),
 ];
 
-/// Coverage, bias and spread of one result.
-#[derive(Clone, Copy, Debug)]
-pub struct Line {
-    pub count: usize,
-    pub coverage: f64,
-    pub bias: f64,
-    pub sd: f64,
-    pub median_u95: f64,
-}
-
-pub fn line(outcomes: &[Outcome]) -> Option<Line> {
-    let count = outcomes.len();
-    if count < 2 {
-        return None;
-    }
-    let n = count as f64;
-    let bias = outcomes.iter().map(|o| o.error).sum::<f64>() / n;
-    let squares: f64 = outcomes.iter().map(|o| (o.error - bias).powi(2)).sum();
-    let mut u95: Vec<f64> = outcomes.iter().map(|o| o.u95).collect();
-    u95.sort_by(f64::total_cmp);
-    Some(Line {
-        count,
-        coverage: outcomes.iter().filter(|o| o.holds()).count() as f64 / n,
-        bias,
-        sd: (squares / (n - 1.0)).sqrt(),
-        median_u95: u95[count / 2],
-    })
-}
-
 /// The tables in Markdown.
 pub fn tables(films: u64, settings: &MeasureSettings) -> String {
     let mut out = String::new();
@@ -337,21 +294,8 @@ pub fn tables(films: u64, settings: &MeasureSettings) -> String {
             let found = study(kind, scaling, films, settings);
             for (name, of) in RESULTS {
                 let outcomes: Vec<_> = found.iter().flat_map(of).copied().collect();
-                let Some(line) = line(&outcomes) else {
-                    continue;
-                };
-                let digits = if name.ends_with('°') { 2 } else { 3 };
-                let _ = writeln!(
-                    out,
-                    "| {} | {} | {name} | {} | {:.1} | {:+.digits$} | {:.digits$} | {:.digits$} |",
-                    kind_words(kind),
-                    scaling.words(),
-                    line.count,
-                    100.0 * line.coverage,
-                    line.bias,
-                    line.sd,
-                    line.median_u95
-                );
+                let head = format!("| {} | {} | {name} |", kind_words(kind), scaling.words());
+                out.push_str(&row(&head, name, &outcomes));
             }
             let sum = |of: fn(&FilmOutcome) -> usize| found.iter().map(of).sum::<usize>();
             let _ = writeln!(
@@ -365,13 +309,4 @@ pub fn tables(films: u64, settings: &MeasureSettings) -> String {
         }
     }
     out + &notes
-}
-
-pub fn kind_words(kind: CanalKind) -> &'static str {
-    match kind {
-        CanalKind::Single => "single",
-        CanalKind::SShaped => "S-shaped",
-        CanalKind::NearlyStraight => "nearly straight",
-        CanalKind::LateBend => "late bend",
-    }
 }

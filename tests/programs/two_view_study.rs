@@ -18,6 +18,13 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
+#[allow(clippy::duplicate_mod, reason = "each program is a crate of its own")]
+#[path = "../support/coverage.rs"]
+pub mod coverage;
+
+pub use coverage::{Outcome, line};
+use coverage::{kind_words, row};
+
 /// Seeds used by nothing else.
 const FIRST_SEED: u64 = 47_000_000;
 const CLICK_MM: f64 = 0.05;
@@ -40,13 +47,6 @@ impl Scaling {
             Self::SharedFile => "shared file",
         }
     }
-}
-
-/// One result beside the truth.
-#[derive(Clone, Copy, Debug)]
-pub struct Outcome {
-    pub error: f64,
-    pub u95: f64,
 }
 
 /// What one pair gave.
@@ -286,36 +286,6 @@ pub fn study(
         .collect()
 }
 
-/// Coverage, bias and spread of one result.
-#[derive(Clone, Copy, Debug)]
-pub struct Line {
-    pub count: usize,
-    pub coverage: f64,
-    pub bias: f64,
-    pub sd: f64,
-    pub median_u95: f64,
-}
-
-pub fn line(outcomes: &[Outcome]) -> Option<Line> {
-    let count = outcomes.len();
-    if count < 2 {
-        return None;
-    }
-    let n = count as f64;
-    let bias = outcomes.iter().map(|o| o.error).sum::<f64>() / n;
-    let squares: f64 = outcomes.iter().map(|o| (o.error - bias).powi(2)).sum();
-    let mut u95: Vec<f64> = outcomes.iter().map(|o| o.u95).collect();
-    u95.sort_by(f64::total_cmp);
-    let held = outcomes.iter().filter(|o| o.error.abs() <= o.u95).count();
-    Some(Line {
-        count,
-        coverage: held as f64 / n,
-        bias,
-        sd: (squares / (n - 1.0)).sqrt(),
-        median_u95: u95[count / 2],
-    })
-}
-
 type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
 
 /// The results of the table, with how to find them.
@@ -326,15 +296,6 @@ pub const RESULTS: [(&str, ResultOf); 5] = [
     ("total turn, °", |o| &o.total),
     ("plane, °", |o| &o.plane),
 ];
-
-fn kind_words(kind: CanalKind) -> &'static str {
-    match kind {
-        CanalKind::Single => "single",
-        CanalKind::SShaped => "S-shaped",
-        CanalKind::NearlyStraight => "nearly straight",
-        CanalKind::LateBend => "late bend",
-    }
-}
 
 /// The tables in Markdown: all kinds together, then kind by kind.
 pub fn tables(
@@ -377,18 +338,6 @@ pub fn tables(
 fn write_lines(out: &mut String, name: &str, found: &[PairOutcome]) {
     for (result, of) in RESULTS {
         let outcomes: Vec<Outcome> = found.iter().flat_map(of).copied().collect();
-        let Some(line) = line(&outcomes) else {
-            continue;
-        };
-        let digits = if result.ends_with('°') { 2 } else { 3 };
-        let _ = writeln!(
-            out,
-            "{name} {result} | {} | {:.1} | {:+.digits$} | {:.digits$} | {:.digits$} |",
-            line.count,
-            100.0 * line.coverage,
-            line.bias,
-            line.sd,
-            line.median_u95
-        );
+        out.push_str(&row(&format!("{name} {result} |"), result, &outcomes));
     }
 }

@@ -5,11 +5,14 @@ use lengthfilm::case::{Canal, Case, Mark, Walls};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::flatten::{Request, flat_film, flattening};
 use lengthfilm::measure::FilmSummary;
-use lengthfilm::phantom::block::{BlockSpec, BlockTruth, FACE_MM, Noise, View, photograph};
+use lengthfilm::phantom::block::{BlockSpec, BlockTruth, FACE_MM, View, photograph};
 use lengthfilm::shaping::{
     Comparison, LevelFinding, Picture, ShapingSettings, compare, follow_walls,
 };
 use lengthfilm::units::{FilmPoint, Quantity};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 
 /// Standard deviation of a click per coordinate, mm.
 pub const CLICK_MM: f64 = 0.03;
@@ -47,7 +50,8 @@ impl Shown {
 /// own scale or none.
 pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2] {
     let truth = BlockTruth::new(spec);
-    let mut noise = Noise::new(spec.seed ^ 0xC11C);
+    let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0xC11C);
+    let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let mut picture = |after: bool| {
         let shown = Shown {
             px_per_mm: if after { 43.0 } else { 40.0 },
@@ -55,10 +59,7 @@ pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2]
             shift: if after { [230.0, 60.0] } else { [80.0, 130.0] },
         };
         let mut click = |p: Point| {
-            let off = Point::new(
-                p.x + click_mm * noise.normal(),
-                p.y + click_mm * noise.normal(),
-            );
+            let off = Point::new(p.x + click_mm * noise(), p.y + click_mm * noise());
             shown.px(off)
         };
         let length = truth.path().length();
@@ -108,7 +109,7 @@ pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2]
         case.marks = marks;
         if !after || own_scale {
             let off = if click_mm > 0.0 {
-                SCALE_SD * noise.normal()
+                SCALE_SD * noise()
             } else {
                 0.0
             };
@@ -147,7 +148,8 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
 /// on the flat pictures; `None` where they are not seen.
 pub fn photographed(spec: &BlockSpec) -> Option<[Picture; 2]> {
     let truth = BlockTruth::new(spec);
-    let mut noise = Noise::new(spec.seed ^ 0xF1A7);
+    let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0xF1A7);
+    let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let mut picture = |after: bool| {
         let view = View::askew(2 * spec.seed + u64::from(after));
         let photo = photograph(spec, after, &view)?;
@@ -164,10 +166,7 @@ pub fn photographed(spec: &BlockSpec) -> Option<[Picture; 2]> {
         let flat = flat_film(&photo.film, &flattening)?;
         let pitch = flattening.pitch_mm;
         let mut click = |p: Point, sd: f64| {
-            FilmPoint::new(
-                (p.x + sd * noise.normal()) / pitch,
-                (p.y + sd * noise.normal()) / pitch,
-            )
+            FilmPoint::new((p.x + sd * noise()) / pitch, (p.y + sd * noise()) / pitch)
         };
         let end = if after { truth.short_mm() } else { 0.0 };
         let count = 13;

@@ -2,7 +2,7 @@
 //! film; and what is typed about their files.
 
 use super::{DUPLICATE_PX, file_object_index};
-use crate::case::{Canal, CanalFile, Case, FilmReference, ScaleObjectKind};
+use crate::case::{Canal, Case, FilmReference, LANDMARKS, ScaleObjectKind};
 
 /// States the known length (ball: diameter) of a scale object; a file's is
 /// also the set length in its canal.
@@ -10,22 +10,12 @@ pub fn place_scale_length(case: &mut Case, object: usize, length_mm: Option<f64>
     let Some(content) = case.scale.objects.get_mut(object) else {
         return;
     };
-    match content.kind {
-        ScaleObjectKind::Ball => content.true_diameter_mm = length_mm,
-        ScaleObjectKind::Ruler => content.true_length_mm = length_mm,
-        ScaleObjectKind::File => {
-            content.true_length_mm = length_mm;
-            let canal = content.canal.clone();
-            if let Some(canal) = case
-                .canals
-                .iter_mut()
-                .find(|c| Some(&c.name) == canal.as_ref())
-            {
-                canal
-                    .file
-                    .get_or_insert_with(CanalFile::default)
-                    .set_length_mm = length_mm;
-            }
+    *content.known_size_mm_mut() = length_mm;
+    if content.kind == ScaleObjectKind::File {
+        let name = content.canal.clone();
+        let mut canals = case.canals.iter_mut();
+        if let Some(canal) = canals.find(|canal| Some(&canal.name) == name.as_ref()) {
+            canal.file.get_or_insert_default().set_length_mm = length_mm;
         }
     }
 }
@@ -129,15 +119,12 @@ pub fn for_second_film(case: &Case) -> Case {
     second.film = FilmReference::default();
     second.scale.objects.clear();
     for canal in &mut second.canals {
-        canal.reference_px = None;
+        for row in &LANDMARKS {
+            row.landmark.clear(canal);
+        }
         canal.trace_px.clear();
-        canal.apex_px = None;
-        canal.foramen_px = None;
         canal.landmarks.clear();
         canal.assisted = false;
-        if let Some(file) = &mut canal.file {
-            file.tip_px = None;
-        }
     }
     second
 }

@@ -4,7 +4,7 @@
 //! face, the tip at the end of the file's trace, the apex at the end of the
 //! canal's) are one handle and move as one.
 
-use crate::case::{Case, ScaleObjectKind};
+use crate::case::{Case, LANDMARKS, Landmark, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Names one point of a case.
@@ -14,17 +14,11 @@ pub enum Handle {
     ScalePoint { object: usize, index: usize },
     /// A point of a canal's trace.
     TracePoint { canal: usize, index: usize },
-    /// A canal's coronal reference point.
-    Reference { canal: usize },
-    /// The tip of the file in a canal.
-    Tip { canal: usize },
-    /// A canal's radiographic apex.
-    Apex { canal: usize },
-    /// A canal's foramen.
-    Foramen { canal: usize },
+    /// A landmark of a canal.
+    Landmark { canal: usize, landmark: Landmark },
     /// A curvature landmark of a canal; in the case once the user has moved
     /// it.
-    Landmark { canal: usize, name: String },
+    CurvatureLandmark { canal: usize, name: String },
 }
 
 /// A handle with its place.
@@ -47,11 +41,10 @@ pub fn position(case: &Case, handle: &Handle) -> Option<FilmPoint> {
         Handle::TracePoint { canal, index } => {
             case.canals.get(*canal)?.trace_px.get(*index).copied()
         }
-        Handle::Reference { canal } => case.canals.get(*canal)?.reference_px,
-        Handle::Tip { canal } => case.canals.get(*canal)?.file.as_ref()?.tip_px,
-        Handle::Apex { canal } => case.canals.get(*canal)?.apex_px,
-        Handle::Foramen { canal } => case.canals.get(*canal)?.foramen_px,
-        Handle::Landmark { canal, name } => case.canals.get(*canal)?.landmarks.get(name).copied(),
+        Handle::Landmark { canal, landmark } => landmark.of(case.canals.get(*canal)?),
+        Handle::CurvatureLandmark { canal, name } => {
+            case.canals.get(*canal)?.landmarks.get(name).copied()
+        }
     }
 }
 
@@ -67,11 +60,10 @@ pub(super) fn position_mut<'a>(case: &'a mut Case, handle: &Handle) -> Option<&'
         Handle::TracePoint { canal, index } => {
             case.canals.get_mut(*canal)?.trace_px.get_mut(*index)
         }
-        Handle::Reference { canal } => case.canals.get_mut(*canal)?.reference_px.as_mut(),
-        Handle::Tip { canal } => case.canals.get_mut(*canal)?.file.as_mut()?.tip_px.as_mut(),
-        Handle::Apex { canal } => case.canals.get_mut(*canal)?.apex_px.as_mut(),
-        Handle::Foramen { canal } => case.canals.get_mut(*canal)?.foramen_px.as_mut(),
-        Handle::Landmark { canal, name } => case.canals.get_mut(*canal)?.landmarks.get_mut(name),
+        Handle::Landmark { canal, landmark } => landmark.at_mut(case.canals.get_mut(*canal)?),
+        Handle::CurvatureLandmark { canal, name } => {
+            case.canals.get_mut(*canal)?.landmarks.get_mut(name)
+        }
     }
 }
 
@@ -82,13 +74,10 @@ fn all(case: &Case) -> Vec<PlacedHandle> {
         found.extend(at.map(|at| PlacedHandle { handle, at }));
     };
     for (canal, content) in case.canals.iter().enumerate() {
-        add(Handle::Reference { canal }, content.reference_px);
-        add(
-            Handle::Tip { canal },
-            content.file.as_ref().and_then(|file| file.tip_px),
-        );
-        add(Handle::Apex { canal }, content.apex_px);
-        add(Handle::Foramen { canal }, content.foramen_px);
+        for row in &LANDMARKS {
+            let landmark = row.landmark;
+            add(Handle::Landmark { canal, landmark }, landmark.of(content));
+        }
     }
     for (object, content) in case.scale.objects.iter().enumerate() {
         for (index, at) in content.points_px.iter().enumerate() {
@@ -111,11 +100,8 @@ pub(super) fn canal_of(case: &Case, handle: &Handle) -> Option<usize> {
             case.canals.iter().position(|canal| &canal.name == name)
         }
         Handle::TracePoint { canal, .. }
-        | Handle::Reference { canal }
-        | Handle::Tip { canal }
-        | Handle::Apex { canal }
-        | Handle::Foramen { canal }
-        | Handle::Landmark { canal, .. } => Some(*canal),
+        | Handle::Landmark { canal, .. }
+        | Handle::CurvatureLandmark { canal, .. } => Some(*canal),
     }
 }
 
@@ -125,7 +111,7 @@ pub(super) fn coincident(case: &Case, handle: &Handle) -> Vec<Handle> {
         return Vec::new();
     };
     let canal = canal_of(case, handle);
-    if canal.is_none() || matches!(handle, Handle::Landmark { .. }) {
+    if canal.is_none() || matches!(handle, Handle::CurvatureLandmark { .. }) {
         return vec![handle.clone()];
     }
     all(case)
@@ -179,18 +165,20 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
                         i => format!("File bend {i}, {canal}"),
                     }
                 }
-                ScaleObjectKind::Ruler => format!("Ruler {} end {}", object + 1, index + 1),
-                ScaleObjectKind::Ball => format!("Ball {} rim point {}", object + 1, index + 1),
+                kind => {
+                    let row = kind.row();
+                    let (name, point) = (row.name, row.point_name);
+                    format!("{name} {} {point} {}", object + 1, index + 1)
+                }
             }
         }
         Handle::TracePoint { canal, index } => {
             format!("Canal point {}, {}", index + 1, named(*canal))
         }
-        Handle::Reference { canal } => format!("Reference point, {}", named(*canal)),
-        Handle::Tip { canal } => format!("File tip, {}", named(*canal)),
-        Handle::Apex { canal } => format!("Apex, {}", named(*canal)),
-        Handle::Foramen { canal } => format!("Foramen, {}", named(*canal)),
-        Handle::Landmark { canal, name } => {
+        Handle::Landmark { canal, landmark } => {
+            format!("{}, {}", landmark.row().name, named(*canal))
+        }
+        Handle::CurvatureLandmark { canal, name } => {
             let moved = case
                 .canals
                 .get(*canal)

@@ -10,7 +10,7 @@ use crate::units::FilmPoint;
 /// Moves a handle, and with it all that coincide with it.
 pub fn move_to(case: &mut Case, handle: &Handle, to: FilmPoint) {
     let to = rounded(to);
-    if let Handle::Landmark { canal, name } = handle {
+    if let Handle::CurvatureLandmark { canal, name } = handle {
         if let Some(canal) = case.canals.get_mut(*canal) {
             canal.landmarks.insert(name.clone(), to);
         }
@@ -48,15 +48,8 @@ pub fn delete(case: &mut Case, handle: &Handle) {
                 case.canals[canal].trace_px.remove(index);
                 case.canals[canal].assisted = false;
             }
-            Handle::Reference { canal } => case.canals[canal].reference_px = None,
-            Handle::Tip { canal } => {
-                if let Some(file) = &mut case.canals[canal].file {
-                    file.tip_px = None;
-                }
-            }
-            Handle::Apex { canal } => case.canals[canal].apex_px = None,
-            Handle::Foramen { canal } => case.canals[canal].foramen_px = None,
-            Handle::Landmark { canal, name } => {
+            Handle::Landmark { canal, landmark } => landmark.clear(&mut case.canals[canal]),
+            Handle::CurvatureLandmark { canal, name } => {
                 case.canals[canal].landmarks.remove(&name);
             }
         }

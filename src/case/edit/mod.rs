@@ -15,7 +15,7 @@ pub use lines::{delete, insert_near, insert_next, move_to};
 pub use place::{Placed, Tool, place};
 pub use suggest::{suggest_file, suggest_tip, suggest_trace};
 
-use super::{Case, ScaleObject, ScaleObjectKind};
+use super::{Case, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Points nearer than this to the last one are the same click: our choice.
@@ -35,19 +35,6 @@ pub fn file_object_index(case: &Case, canal: usize) -> Option<usize> {
     case.scale.objects.iter().position(|object| {
         object.kind == ScaleObjectKind::File && object.canal.as_ref() == Some(name)
     })
-}
-
-pub(super) fn new_object(kind: ScaleObjectKind, canal: Option<String>) -> ScaleObject {
-    ScaleObject {
-        kind,
-        canal,
-        true_length_mm: None,
-        true_diameter_mm: None,
-        nominal: false,
-        points_px: Vec::new(),
-        assisted: false,
-        extra: serde_json::Map::new(),
-    }
 }
 
 #[cfg(test)]

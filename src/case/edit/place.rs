@@ -2,8 +2,10 @@
 
 use super::handle::{Handle, canal_of, coincident};
 use super::lines::insert_into;
-use super::{DUPLICATE_PX, file_object_index, new_object, rounded};
-use crate::case::{CanalFile, Case, ScaleObjectKind};
+use super::{DUPLICATE_PX, file_object_index, rounded};
+use crate::case::{
+    Canal, Case, LANDMARKS, Landmark, OBJECTS, ObjectTool, ScaleObject, ScaleObjectKind,
+};
 use crate::units::FilmPoint;
 
 /// What a click on the film means.
@@ -14,20 +16,12 @@ pub enum Tool {
     Select,
     /// Stop face, tip, then bends of the file in the canal.
     File,
-    /// Two ends of a ruler's known distance.
-    Ruler,
-    /// Ends of a ball's diameter, or three and more points on its rim.
-    Ball,
+    /// The points of an object of known size, but a file.
+    Object(ScaleObjectKind),
     /// The canal, orifice to apex.
     Trace,
-    /// Coronal reference point.
-    Reference,
-    /// File tip alone.
-    Tip,
-    /// Radiographic apex.
-    Apex,
-    /// Foramen, where visible.
-    Foramen,
+    /// A landmark.
+    Landmark(Landmark),
     /// One click on the shank: the file is looked for.
     FindFile,
     /// Orifice and apex: the canal between them is looked for.
@@ -35,6 +29,17 @@ pub enum Tool {
 }
 
 impl Tool {
+    /// Every tool, in the order of the menus.
+    pub fn all() -> impl Iterator<Item = Self> {
+        let landmarks = LANDMARKS.iter().map(|row| Self::Landmark(row.landmark));
+        let objects = OBJECTS.iter().filter(|row| row.tool.is_some());
+        [Self::Select, Self::File, Self::Trace]
+            .into_iter()
+            .chain(landmarks)
+            .chain(objects.map(|row| Self::Object(row.kind)))
+            .chain([Self::FindFile, Self::FollowCanal])
+    }
+
     /// A click adds a point.
     pub fn places(self) -> bool {
         self != Tool::Select
@@ -69,17 +74,21 @@ impl Tool {
                 Tool::Select | Tool::FindFile | Tool::FollowCanal => false,
                 Tool::File => {
                     kind == Some(ScaleObjectKind::File)
-                        || matches!(handle, Handle::Tip { .. } | Handle::Reference { .. })
+                        || matches!(
+                            handle,
+                            Handle::Landmark {
+                                landmark: Landmark::Tip | Landmark::Reference,
+                                ..
+                            }
+                        )
                 }
-                Tool::Ruler => kind == Some(ScaleObjectKind::Ruler),
-                Tool::Ball => kind == Some(ScaleObjectKind::Ball),
+                Tool::Object(own) => kind == Some(own),
                 Tool::Trace => {
                     matches!(handle, Handle::TracePoint { .. })
                 }
-                Tool::Reference => matches!(handle, Handle::Reference { .. }),
-                Tool::Tip => matches!(handle, Handle::Tip { .. }),
-                Tool::Apex => matches!(handle, Handle::Apex { .. }),
-                Tool::Foramen => matches!(handle, Handle::Foramen { .. }),
+                Tool::Landmark(own) => {
+                    matches!(handle, Handle::Landmark { landmark, .. } if *landmark == own)
+                }
             }
     }
 }
@@ -110,8 +119,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
     match tool {
         Tool::Select | Tool::FindFile | Tool::FollowCanal => None,
         Tool::File => place_file_point(case, canal, at),
-        Tool::Ruler => place_object_point(case, ScaleObjectKind::Ruler, at),
-        Tool::Ball => place_object_point(case, ScaleObjectKind::Ball, at),
+        Tool::Object(kind) => place_object_point(case, kind, kind.row().tool.as_ref()?, at),
         Tool::Trace => {
             let trace = &mut case.canals.get_mut(canal)?.trace_px;
             if trace
@@ -126,49 +134,39 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             let handle = Handle::TracePoint { canal, index };
             Some(placed(handle, "Add canal point", Tool::Trace))
         }
-        Tool::Reference => {
-            case.canals.get_mut(canal)?.reference_px = Some(at);
-            Some(placed(
-                Handle::Reference { canal },
-                "Place reference point",
-                Tool::Select,
-            ))
-        }
-        Tool::Tip => {
-            // The file's trace ends at its tip.
-            if let Some(object) = file_object_index(case, canal)
-                && case.scale.objects[object].points_px.len() >= 2
-                && let Some(last) = case.scale.objects[object].points_px.last_mut()
-            {
-                *last = at;
+        Tool::Landmark(landmark) => {
+            if landmark == Landmark::Tip {
+                end_file_at(case, canal, at);
             }
             let content = case.canals.get_mut(canal)?;
-            content.file.get_or_insert_with(CanalFile::default).tip_px = Some(at);
-            let has_apex = content.apex_px.is_some();
-            Some(placed(
-                Handle::Tip { canal },
-                "Place file tip",
-                if has_apex { Tool::Select } else { Tool::Apex },
-            ))
-        }
-        Tool::Apex => {
-            let content = case.canals.get_mut(canal)?;
-            content.apex_px = Some(at);
-            // Where no stop says it, the coronal end is what is missing.
-            let next = match content.reference_px {
-                None => Tool::Reference,
-                Some(_) => Tool::Select,
+            landmark.put(content, at);
+            let next = match landmark {
+                Landmark::Tip => next_unplaced(content, Landmark::Apex),
+                // Where no stop says it, the coronal end is what is missing.
+                Landmark::Apex => next_unplaced(content, Landmark::Reference),
+                Landmark::Reference | Landmark::Foramen => Tool::Select,
             };
-            Some(placed(Handle::Apex { canal }, "Place apex", next))
+            let handle = Handle::Landmark { canal, landmark };
+            Some(placed(handle, landmark.row().step, next))
         }
-        Tool::Foramen => {
-            case.canals.get_mut(canal)?.foramen_px = Some(at);
-            Some(placed(
-                Handle::Foramen { canal },
-                "Place foramen",
-                Tool::Select,
-            ))
-        }
+    }
+}
+
+/// The tool for a landmark that is still missing.
+fn next_unplaced(canal: &Canal, landmark: Landmark) -> Tool {
+    match landmark.of(canal) {
+        None => Tool::Landmark(landmark),
+        Some(_) => Tool::Select,
+    }
+}
+
+/// The file's trace ends at its tip.
+fn end_file_at(case: &mut Case, canal: usize, tip: FilmPoint) {
+    if let Some(object) = file_object_index(case, canal)
+        && case.scale.objects[object].points_px.len() >= 2
+        && let Some(last) = case.scale.objects[object].points_px.last_mut()
+    {
+        *last = tip;
     }
 }
 
@@ -179,7 +177,7 @@ fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Plac
     let object = file_object_index(case, canal).unwrap_or_else(|| {
         case.scale
             .objects
-            .push(new_object(ScaleObjectKind::File, Some(name)));
+            .push(ScaleObject::new(ScaleObjectKind::File, Some(name)));
         case.scale.objects.len() - 1
     });
     let set_length = case.canals[canal]
@@ -206,15 +204,11 @@ fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Plac
         1 if content.points_px[0].distance_px(at) < DUPLICATE_PX => None,
         1 => {
             content.points_px.push(at);
-            let file = case.canals[canal]
-                .file
-                .get_or_insert_with(CanalFile::default);
-            file.tip_px = Some(at);
-            let has_apex = case.canals[canal].apex_px.is_some();
+            Landmark::Tip.put(&mut case.canals[canal], at);
             Some(Placed {
                 handle: Handle::ScalePoint { object, index: 1 },
-                label: "Place file tip",
-                next: if has_apex { Tool::Select } else { Tool::Apex },
+                label: Landmark::Tip.row().step,
+                next: next_unplaced(&case.canals[canal], Landmark::Apex),
                 wants_length_of: wants_length.then_some(object),
             })
         }
@@ -230,13 +224,22 @@ fn place_file_point(case: &mut Case, canal: usize, at: FilmPoint) -> Option<Plac
     }
 }
 
-/// Two clicks make a ruler; a ball takes all further ones.
-fn place_object_point(case: &mut Case, kind: ScaleObjectKind, at: FilmPoint) -> Option<Placed> {
-    let open = case.scale.objects.iter().rposition(|object| {
-        object.kind == kind && (kind == ScaleObjectKind::Ball || object.points_px.len() < 2)
-    });
+/// Adds a point to the last object of that kind, or to a new one where that has
+/// all its points.
+fn place_object_point(
+    case: &mut Case,
+    kind: ScaleObjectKind,
+    tool: &ObjectTool,
+    at: FilmPoint,
+) -> Option<Placed> {
+    let is_complete = |points: usize| tool.most_points.is_some_and(|most| points >= most);
+    let open = case
+        .scale
+        .objects
+        .iter()
+        .rposition(|object| object.kind == kind && !is_complete(object.points_px.len()));
     let object = open.unwrap_or_else(|| {
-        case.scale.objects.push(new_object(kind, None));
+        case.scale.objects.push(ScaleObject::new(kind, None));
         case.scale.objects.len() - 1
     });
     let content = &mut case.scale.objects[object];
@@ -248,17 +251,20 @@ fn place_object_point(case: &mut Case, kind: ScaleObjectKind, at: FilmPoint) -> 
         return None;
     }
     content.points_px.push(at);
-    let index = content.points_px.len() - 1;
-    let (label, next) = match kind {
-        ScaleObjectKind::Ball => ("Place ball point", Tool::Ball),
-        _ if index == 0 => ("Place ruler end", Tool::Ruler),
-        _ => ("Place ruler end", Tool::Select),
+    let points = content.points_px.len();
+    let next = if is_complete(points) {
+        Tool::Select
+    } else {
+        Tool::Object(kind)
     };
-    let unknown = content.true_length_mm.is_none() && content.true_diameter_mm.is_none();
+    let unknown = content.known_size_mm().is_none();
     Some(Placed {
-        handle: Handle::ScalePoint { object, index },
-        label,
+        handle: Handle::ScalePoint {
+            object,
+            index: points - 1,
+        },
+        label: tool.step,
         next,
-        wants_length_of: (index == 1 && unknown).then_some(object),
+        wants_length_of: (points == 2 && unknown).then_some(object),
     })
 }

@@ -1,8 +1,8 @@
 //! What assistance has found, put into a case.
 
 use super::canals::orifice_first;
-use super::{file_object_index, new_object, rounded};
-use crate::case::{CanalFile, Case, ScaleObjectKind};
+use super::{file_object_index, rounded};
+use crate::case::{CanalFile, Case, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Puts a file that was found, stop face to tip, in place of the canal's own.
@@ -19,7 +19,7 @@ pub fn suggest_file(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
     let object = file_object_index(case, canal).unwrap_or_else(|| {
         case.scale
             .objects
-            .push(new_object(ScaleObjectKind::File, Some(name)));
+            .push(ScaleObject::new(ScaleObjectKind::File, Some(name)));
         case.scale.objects.len() - 1
     });
     let file = &mut case.scale.objects[object];

@@ -1,5 +1,6 @@
 use super::*;
 use crate::case::Case;
+use crate::case::Landmark;
 
 fn case() -> Case {
     new_case("film.png")
@@ -14,7 +15,7 @@ fn with_file_and_apex() -> Case {
     for (tool, at) in [
         (Tool::File, p(10.0, 10.0)),
         (Tool::File, p(10.0, 210.0)),
-        (Tool::Apex, p(10.0, 225.0)),
+        (Tool::Landmark(Landmark::Apex), p(10.0, 225.0)),
     ] {
         place(&mut case, tool, 0, at).expect("a new place");
     }
@@ -37,7 +38,14 @@ fn three_clicks_give_reference_file_tip_and_apex_and_no_trace() {
 #[test]
 fn moving_the_tip_moves_the_end_of_its_file() {
     let mut case = with_file_and_apex();
-    move_to(&mut case, &Handle::Tip { canal: 0 }, p(12.0, 200.0));
+    move_to(
+        &mut case,
+        &Handle::Landmark {
+            canal: 0,
+            landmark: Landmark::Tip,
+        },
+        p(12.0, 200.0),
+    );
     assert_eq!(
         case.canals[0].file.as_ref().and_then(|f| f.tip_px),
         Some(p(12.0, 200.0))
@@ -75,9 +83,23 @@ fn a_finished_trace_stays_when_the_tip_moves_and_follows_its_apex() {
             p(10.0, 225.0)
         ]
     );
-    move_to(&mut case, &Handle::Tip { canal: 0 }, p(12.0, 200.0));
+    move_to(
+        &mut case,
+        &Handle::Landmark {
+            canal: 0,
+            landmark: Landmark::Tip,
+        },
+        p(12.0, 200.0),
+    );
     assert_eq!(case.canals[0].trace_px, own);
-    move_to(&mut case, &Handle::Apex { canal: 0 }, p(12.0, 230.0));
+    move_to(
+        &mut case,
+        &Handle::Landmark {
+            canal: 0,
+            landmark: Landmark::Apex,
+        },
+        p(12.0, 230.0),
+    );
     assert_eq!(
         case.canals[0].trace_px[3],
         p(12.0, 230.0),

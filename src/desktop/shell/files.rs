@@ -7,13 +7,13 @@ use egui::Context;
 
 use super::DesktopApp;
 use super::results::JobResult;
-use crate::case;
 use crate::case::edit::{self, Tool};
+use crate::case::{self, is_case_path};
 use crate::desktop::pages::class::ClassRecord;
 use crate::desktop::state::document::Document;
 use crate::desktop::state::film_watch::FilmWatch;
 use crate::desktop::state::jobs::JobName;
-use crate::desktop::state::open_film::{self, OpenFilm, is_case_path};
+use crate::desktop::state::open_film::{self, OpenFilm};
 use crate::desktop::state::page::Page;
 use crate::desktop::state::records::{self, RecordKind, RecordOrder};
 use crate::desktop::state::recovery::Snapshot;

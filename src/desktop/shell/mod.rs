@@ -25,9 +25,10 @@ use egui::{Context, Ui, ViewportCommand};
 use super::pages::Pages;
 use super::state::Desk;
 use super::state::clipboard::{Clipboard, OfTheHost};
-use super::state::command::{self, Command};
+use super::state::command::Command;
 use super::state::film_watch::FilmWatch;
 use super::state::jobs::{JobName, Jobs};
+use super::state::keys;
 use super::state::preferences::Preferences;
 use super::state::recovery::Recovery;
 use super::state::session::{Dialog, Session};
@@ -148,7 +149,7 @@ impl DesktopApp {
         self.look_at_film_file();
         let mut commands = Vec::new();
         if self.session.dialog.is_none() {
-            commands = command::pressed(&ctx);
+            commands = keys::pressed(&ctx);
         }
         self.take_dropped(&ctx);
         self.lay_out(ui, &mut commands);

@@ -9,6 +9,7 @@ use super::DesktopApp;
 use super::files::{Purpose, absolute, with_case_ending};
 use crate::assist::AssistError;
 use crate::case::Case;
+use crate::case::Landmark;
 use crate::case::edit::{self, Tool, new_case};
 use crate::desktop::state::assist::{LastSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
@@ -248,7 +249,7 @@ impl DesktopApp {
                 let index = self.session.canal;
                 let apex = case.canals.get(index).and_then(|canal| canal.apex_px);
                 self.session.tool = match (&suggestion, apex) {
-                    (Suggestion::File { .. }, None) => Tool::Apex,
+                    (Suggestion::File { .. }, None) => Tool::Landmark(Landmark::Apex),
                     _ => Tool::Select,
                 };
                 if matches!(suggestion, Suggestion::File { .. }) {

@@ -3,11 +3,15 @@
 //! Menus, buttons, keys and the list of commands all send a [`Command`]; the
 //! application carries it out after the frame's widgets were shown.
 
-use egui::{Id, Key, KeyboardShortcut, Modifiers, Popup};
+use std::borrow::Cow;
+use std::sync::LazyLock;
+
+use egui::{Key, KeyboardShortcut, Modifiers};
 
 use super::page::{PAGE_ENTRIES, Page};
 use super::records::RecordKind;
 use crate::case::edit::Tool;
+use crate::case::{LANDMARKS, OBJECTS};
 
 /// An order of the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -95,11 +99,12 @@ impl Group {
 }
 
 /// One command with its name, place and keys.
+#[derive(Clone)]
 pub struct Entry {
     pub command: Command,
     pub name: &'static str,
     pub group: Group,
-    pub shortcuts: &'static [KeyboardShortcut],
+    pub shortcuts: Cow<'static, [KeyboardShortcut]>,
 }
 
 pub(super) const fn plain(key: Key) -> KeyboardShortcut {
@@ -128,16 +133,38 @@ pub(super) const fn entry(
         command,
         name,
         group,
-        shortcuts,
+        shortcuts: Cow::Borrowed(shortcuts),
     }
 }
 
 /// All commands, in menu order.
 pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
-    PAGE_ENTRIES.iter().chain(ENTRIES)
+    static ALL: LazyLock<Vec<Entry>> = LazyLock::new(|| {
+        let is_line_tool = |entry: &Entry| entry.command == Command::Use(Tool::Trace);
+        let lines_end = ENTRIES.iter().position(is_line_tool).map_or(0, |i| i + 1);
+        let (before, after) = ENTRIES.split_at(lines_end);
+        [PAGE_ENTRIES, before, &tool_entries(), after].concat()
+    });
+    ALL.iter()
 }
 
-/// All commands but those that show a page.
+/// The tools that case tables name: one for each landmark and object.
+fn tool_entries() -> Vec<Entry> {
+    let tool = |tool: Tool, name, key| Entry {
+        shortcuts: Key::from_name(key).into_iter().map(plain).collect(),
+        ..entry(Command::Use(tool), name, Group::Place, &[])
+    };
+    let landmarks = LANDMARKS
+        .iter()
+        .map(|row| tool(Tool::Landmark(row.landmark), row.tool_name, row.key));
+    let objects = OBJECTS.iter().filter_map(|row| {
+        let of_kind = row.tool.as_ref()?;
+        Some(tool(Tool::Object(row.kind), of_kind.name, of_kind.key))
+    });
+    landmarks.chain(objects).collect()
+}
+
+/// All commands but those that show a page, and the tools of [`tool_entries`].
 const ENTRIES: &[Entry] = &[
     entry(
         Command::Open,
@@ -216,46 +243,10 @@ const ENTRIES: &[Entry] = &[
         &[plain(Key::F)],
     ),
     entry(
-        Command::Use(Tool::Apex),
-        "Apex",
-        Group::Place,
-        &[plain(Key::A)],
-    ),
-    entry(
         Command::Use(Tool::Trace),
         "Canal: orifice to apex",
         Group::Place,
         &[plain(Key::T)],
-    ),
-    entry(
-        Command::Use(Tool::Reference),
-        "Reference point",
-        Group::Place,
-        &[plain(Key::R)],
-    ),
-    entry(
-        Command::Use(Tool::Tip),
-        "File tip alone: stop not on the film",
-        Group::Place,
-        &[plain(Key::I)],
-    ),
-    entry(
-        Command::Use(Tool::Foramen),
-        "Foramen",
-        Group::Place,
-        &[plain(Key::O)],
-    ),
-    entry(
-        Command::Use(Tool::Ruler),
-        "Ruler: two ends",
-        Group::Place,
-        &[plain(Key::U)],
-    ),
-    entry(
-        Command::Use(Tool::Ball),
-        "Ball: its rim",
-        Group::Place,
-        &[plain(Key::B)],
     ),
     entry(
         Command::Use(Tool::FindFile),
@@ -514,105 +505,5 @@ impl Command {
             Some(shortcut) => format!("{} ({})", entry.name, ctx.format_shortcut(shortcut)),
             None => entry.name.to_owned(),
         }
-    }
-}
-
-/// The commands whose keys were pressed in this frame. Keys without Ctrl wait
-/// while text is typed.
-pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
-    let typing = ctx.text_edit_focused();
-    // Escape shuts what is open, or gives a field back, before it deselects a
-    // tool; the field has lost the keyboard by now.
-    let typed_before = Id::unique("typed in the last frame");
-    let was_typing = ctx.data(|data| data.get_temp(typed_before).unwrap_or(false));
-    ctx.data_mut(|data| data.insert_temp(typed_before, typing));
-    let keeps_escape = was_typing || Popup::is_any_open(ctx);
-    ctx.input_mut(|input| {
-        let mut found = Vec::new();
-        // Shortcuts with more modifiers first: egui lets Ctrl+Z match
-        // Ctrl+Shift+Z.
-        let mut keys: Vec<(Command, KeyboardShortcut)> = entries()
-            .flat_map(|entry| entry.shortcuts.iter().map(|keys| (entry.command, *keys)))
-            .collect();
-        keys.sort_by_key(|(_, keys)| std::cmp::Reverse(modifier_count(keys.modifiers)));
-        for (command, shortcut) in keys {
-            let is_text = !shortcut.modifiers.command && !is_function_key(shortcut.logical_key);
-            if shortcut.logical_key == Key::Escape && keeps_escape {
-                continue;
-            }
-            if !(typing && is_text) && input.consume_shortcut(&shortcut) {
-                found.push(command);
-            }
-        }
-        found
-    })
-}
-
-fn modifier_count(modifiers: Modifiers) -> u8 {
-    u8::from(modifiers.command) + u8::from(modifiers.shift) + u8::from(modifiers.alt)
-}
-
-fn is_function_key(key: Key) -> bool {
-    matches!(key, Key::F1 | Key::F2 | Key::F3)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use std::collections::HashMap;
-
-    #[test]
-    fn no_two_commands_share_a_key() {
-        let mut owner: HashMap<KeyboardShortcut, &str> = HashMap::new();
-        for entry in entries() {
-            for shortcut in entry.shortcuts {
-                if let Some(other) = owner.insert(*shortcut, entry.name) {
-                    panic!("{shortcut:?} means both {other:?} and {:?}", entry.name);
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn no_command_takes_a_key_that_moves_between_widgets_or_handles() {
-        let kept = [
-            Key::Tab,
-            Key::Enter,
-            Key::Space,
-            Key::ArrowUp,
-            Key::ArrowDown,
-            Key::ArrowLeft,
-            Key::ArrowRight,
-        ];
-        for entry in entries() {
-            for shortcut in entry.shortcuts {
-                let taken = shortcut.modifiers.is_none() && kept.contains(&shortcut.logical_key);
-                assert!(!taken, "{} takes {:?}", entry.name, shortcut.logical_key);
-            }
-        }
-    }
-
-    #[test]
-    fn every_tool_has_a_command_with_a_key_and_names_are_told_apart() {
-        let tools = [
-            Tool::Select,
-            Tool::File,
-            Tool::Ruler,
-            Tool::Ball,
-            Tool::Trace,
-            Tool::Reference,
-            Tool::Tip,
-            Tool::Apex,
-            Tool::Foramen,
-            Tool::FindFile,
-            Tool::FollowCanal,
-        ];
-        for tool in tools {
-            assert!(!Command::Use(tool).entry().shortcuts.is_empty());
-        }
-        let mut names: Vec<&str> = entries().map(|entry| entry.name).collect();
-        names.sort_unstable();
-        names.dedup();
-        assert_eq!(names.len(), entries().count());
     }
 }

@@ -13,6 +13,7 @@ pub mod document;
 pub mod edit;
 pub mod film_watch;
 pub mod jobs;
+pub mod keys;
 pub mod long_job;
 pub mod open_film;
 pub mod own_click_noise;

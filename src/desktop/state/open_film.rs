@@ -63,12 +63,6 @@ impl FileStamp {
     }
 }
 
-/// What a path names: films and cases are told apart by their ending.
-pub fn is_case_path(path: &Path) -> bool {
-    path.extension()
-        .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
-}
-
 /// Reads and decodes a film.
 ///
 /// # Errors

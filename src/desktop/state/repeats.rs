@@ -3,7 +3,7 @@
 
 use super::session::Session;
 use crate::calibration::DetectorFrame;
-use crate::case::Case;
+use crate::case::{Case, LANDMARKS, Landmark, ScaleObjectKind};
 use crate::measure::PlaceKind;
 use crate::measure::click_noise::{self, MeasuredClickNoise, RepeatError};
 use crate::units::FilmPoint;
@@ -17,9 +17,7 @@ const DUPLICATE_PX: f64 = 0.5;
 /// What can be pressed again and again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RepeatedPlace {
-    Reference,
-    Tip,
-    Apex,
+    Landmark(Landmark),
     /// Both ends.
     Ruler,
     /// The whole line, with points wherever the hand puts them.
@@ -28,20 +26,17 @@ pub enum RepeatedPlace {
 
 impl RepeatedPlace {
     /// All of them, in the order of a round.
-    pub const ALL: [Self; 5] = [
-        Self::Reference,
-        Self::Tip,
-        Self::Apex,
-        Self::Ruler,
-        Self::Canal,
-    ];
+    pub fn all() -> impl Iterator<Item = Self> {
+        let landmarks = LANDMARKS.iter().filter(|row| row.repeated.is_some());
+        landmarks
+            .map(|row| Self::Landmark(row.landmark))
+            .chain([Self::Ruler, Self::Canal])
+    }
 
     /// Its name for the user.
     pub fn label(self) -> &'static str {
         match self {
-            Self::Reference => "Reference point",
-            Self::Tip => "File tip",
-            Self::Apex => "Apex",
+            Self::Landmark(landmark) => landmark.row().name,
             Self::Ruler => "Ruler's ends",
             Self::Canal => "Canal line",
         }
@@ -50,9 +45,7 @@ impl RepeatedPlace {
     /// The kind of place whose noise it shows.
     pub fn kind(self) -> PlaceKind {
         match self {
-            Self::Reference => PlaceKind::Reference,
-            Self::Tip => PlaceKind::Tip,
-            Self::Apex => PlaceKind::Apex,
+            Self::Landmark(landmark) => landmark.row().kind,
             Self::Ruler => PlaceKind::ScaleObject,
             Self::Canal => PlaceKind::Canal,
         }
@@ -61,9 +54,7 @@ impl RepeatedPlace {
     /// Its single presses in words, for "press on …"; none for a line.
     fn presses(self) -> &'static [&'static str] {
         match self {
-            Self::Reference => &["the reference point"],
-            Self::Tip => &["the file's tip"],
-            Self::Apex => &["the apex, the end of the root's outline"],
+            Self::Landmark(landmark) => landmark.row().repeated.as_slice(),
             Self::Ruler => &["the ruler's first end", "the ruler's second end"],
             Self::Canal => &[],
         }
@@ -76,17 +67,15 @@ impl RepeatedPlace {
         };
         let has_ruler = || {
             let mut objects = case.scale.objects.iter();
-            objects.any(|o| o.kind == crate::case::ScaleObjectKind::Ruler)
+            objects.any(|o| o.kind == ScaleObjectKind::Ruler)
         };
         let is_placed = |subject: &Self| match subject {
-            Self::Reference => content.reference_px.is_some(),
-            Self::Tip => content.file.as_ref().is_some_and(|f| f.tip_px.is_some()),
-            Self::Apex => content.apex_px.is_some(),
+            Self::Landmark(landmark) => landmark.of(content).is_some(),
             Self::Ruler => has_ruler(),
             // Long to repeat: only when asked for.
             Self::Canal => false,
         };
-        Self::ALL.into_iter().filter(is_placed).collect()
+        Self::all().filter(is_placed).collect()
     }
 }
 
@@ -279,7 +268,10 @@ mod tests {
 
     #[test]
     fn a_round_asks_for_every_place_in_order_and_then_begins_anew() {
-        let mut repeats = Repeats::of(vec![RepeatedPlace::Tip, RepeatedPlace::Ruler]);
+        let mut repeats = Repeats::of(vec![
+            RepeatedPlace::Landmark(Landmark::Tip),
+            RepeatedPlace::Ruler,
+        ]);
         assert_eq!(repeats.prompt(), "Round 1: press on the file's tip");
         assert!(!press(&mut repeats, 1.0, 1.0));
         assert!(repeats.prompt().ends_with("first end"));
@@ -294,7 +286,10 @@ mod tests {
 
     #[test]
     fn a_line_ends_with_the_finish_and_a_stopped_round_is_forgotten() {
-        let mut repeats = Repeats::of(vec![RepeatedPlace::Apex, RepeatedPlace::Canal]);
+        let mut repeats = Repeats::of(vec![
+            RepeatedPlace::Landmark(Landmark::Apex),
+            RepeatedPlace::Canal,
+        ]);
         press(&mut repeats, 5.0, 90.0);
         press(&mut repeats, 5.0, 10.0);
         assert!(!repeats.finish_line(), "one point is no line");
@@ -313,7 +308,7 @@ mod tests {
     /// along x and none along y: s = 1 px with two degrees of freedom.
     #[test]
     fn places_of_one_kind_are_taken_together() {
-        let mut repeats = Repeats::of(vec![RepeatedPlace::Tip]);
+        let mut repeats = Repeats::of(vec![RepeatedPlace::Landmark(Landmark::Tip)]);
         press(&mut repeats, 4.0, 7.0);
         let frame = DetectorFrame::without_pitch();
         assert_eq!(repeats.measured(frame)[0].1, Err(RepeatError::TooFew));

@@ -2,6 +2,7 @@
 //! least 4.5 : 1 (WCAG 2.1, 1.4.3); what lies on the film is told apart by
 //! shape and letter as well as by colour.
 
+use crate::case::PlaceKind;
 use egui::{Color32, FontFamily, FontId, Stroke, TextStyle, Visuals};
 
 /// Colours of the window's own surfaces and words.
@@ -61,6 +62,18 @@ pub const LIGHT: Palette = Palette {
     alarm: Color32::from_rgb(168, 44, 16),
     line: Color32::from_rgb(196, 204, 210),
 };
+
+/// The colour of what is placed on that kind of place.
+pub fn of_place(kind: PlaceKind) -> Color32 {
+    match kind {
+        PlaceKind::Reference => REFERENCE,
+        PlaceKind::Tip => FILE,
+        PlaceKind::Apex => APEX,
+        PlaceKind::Canal => CANAL,
+        PlaceKind::ScaleObject => SCALE,
+        PlaceKind::Curvature => CONSTRUCTION,
+    }
+}
 
 /// The film lies on near black in both themes: glare hides faint apices.
 pub const FILM_GROUND: Color32 = Color32::from_rgb(10, 12, 14);

@@ -9,7 +9,7 @@ use dicom_object::InMemDicomObject;
 use super::attributes::{decimal, decimals, label, number, text};
 use super::data_set::DicomFile;
 use crate::film::Film;
-use crate::film::open::{FilmFacts, FilmFormat, InstanceReference, PatientIdentity};
+use crate::film::opened::{FilmFacts, FilmFormat, InstanceReference, PatientIdentity};
 use crate::film::scale_facts::{
     BELIEVABLE_MAGNIFICATION, BELIEVABLE_PITCH_MM, CalibrationDevice, FilmWarning, ScaleFact,
     ScaleFacts,

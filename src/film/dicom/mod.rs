@@ -17,7 +17,7 @@ use std::path::Path;
 
 use super::fault::FilmFault;
 use super::limits::OpenLimits;
-use super::open::{FilmFormat, OpenedFilm};
+use super::opened::{FilmFormat, OpenedFilm};
 
 pub use write::{IntraOralFilm, write_intra_oral};
 

@@ -5,10 +5,9 @@ use kurbo::Point;
 
 use super::Model;
 use super::canal::CanalModel;
-use super::scale::{
-    ObjectModel, ScaleBasis, apparent_size, drawn, object_mm_per_detector, true_size_mm,
-};
-use crate::calibration::{self, DetectorFrame, FilmScale, KnownObject, MeasuredObject};
+use super::object::{MeasuredKind, object_mm_per_detector};
+use super::scale::{ObjectModel, ScaleBasis, drawn};
+use crate::calibration::{DetectorFrame, FilmScale, KnownObject, MeasuredObject};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, MAX_ARCS};
@@ -133,7 +132,7 @@ impl BestEstimates<'_> {
         let lengthening = lengthening(
             &self.places(&entered.points),
             |i| self.sd_of(entered.points[i]),
-            |points| apparent_size(entered.kind, points, &mut memory),
+            |points| MeasuredKind::of(entered.kind).apparent_size(points, &mut memory),
         );
         ObjectModel {
             kind: entered.kind,
@@ -234,12 +233,11 @@ struct Entry<'a> {
 
 impl Entry<'_> {
     fn object(&mut self, object: &ScaleObject) -> Option<EnteredObject> {
-        let true_size_mm = true_size_mm(object)?;
-        let half_width_mm = match object.kind {
-            _ if object.nominal => self.uncertainty.nominal_half_width_mm,
-            ScaleObjectKind::File => self.uncertainty.reading_half_width_mm,
-            ScaleObjectKind::Ruler => self.uncertainty.ruler_half_width_mm,
-            ScaleObjectKind::Ball => self.uncertainty.ball_half_width_mm,
+        let kind = MeasuredKind::of(object.kind);
+        let true_size_mm = object.known_size_mm()?;
+        let half_width_mm = match object.nominal {
+            true => self.uncertainty.nominal_half_width_mm,
+            false => (kind.half_width_mm)(self.uncertainty),
         };
         let spread = Shape::Rectangular {
             half_width: half_width_mm,
@@ -252,29 +250,19 @@ impl Entry<'_> {
         let known = KnownObject {
             true_size_mm,
             u_true_size_mm: spread.standard_uncertainty(),
-            u_apparent: self.u_apparent(object),
+            u_apparent: (kind.u_apparent)(&in_detector, &|place| {
+                self.clicks.of(place, object.assisted)
+            }),
         };
-        let by_clicks = known.measured(apparent_size(object.kind, &in_detector, &mut None)?)?;
-        // A file shares the tooth's tilt, a ruler or ball is taken to lie flat.
-        let u_tilt = match object.kind {
-            ScaleObjectKind::File => self.uncertainty.u_of_tilt(),
-            ScaleObjectKind::Ball | ScaleObjectKind::Ruler => 0.0,
-        };
-        let in_own_plane = by_clicks.with_relative_u(u_tilt);
+        let by_clicks = known.measured(kind.apparent_size(&in_detector, &mut None)?)?;
+        let in_own_plane = by_clicks.with_relative_u((kind.u_tilt)(self.uncertainty));
 
-        let last = object.points_px.len() - 1;
+        let count = object.points_px.len();
         let points = object.points_px.iter().enumerate().map(|(i, &p)| {
-            let kind = match (object.kind, i) {
-                (ScaleObjectKind::File, 0) => PlaceKind::Reference,
-                (ScaleObjectKind::File, i) if i == last => PlaceKind::Tip,
-                _ => PlaceKind::ScaleObject,
-            };
-            self.inputs.click(p, kind, object.assisted)
+            let place = (kind.place_kind)(i, count);
+            self.inputs.click(p, place, object.assisted)
         });
-        let depth_mm = match object.kind {
-            ScaleObjectKind::File => self.uncertainty.depth_to_other_canal_mm,
-            ScaleObjectKind::Ball | ScaleObjectKind::Ruler => self.uncertainty.depth_to_object_mm,
-        };
+        let depth_mm = (kind.depth_mm)(self.uncertainty);
         Some(EnteredObject {
             kind: object.kind,
             canal: object.canal.clone(),
@@ -282,11 +270,7 @@ impl Entry<'_> {
             in_own_plane,
             points: points.collect(),
             true_size: self.inputs.scalar(Scalar {
-                // A file's known length is what its stop was set to.
-                kind: match object.kind {
-                    ScaleObjectKind::File => ScalarKind::SetLength,
-                    ScaleObjectKind::Ball | ScaleObjectKind::Ruler => ScalarKind::KnownLength,
-                },
+                kind: kind.size_kind,
                 value: true_size_mm,
                 spread,
             }),
@@ -298,25 +282,6 @@ impl Entry<'_> {
                 },
             }),
         })
-    }
-
-    /// Standard uncertainty of an object's size on the film from its clicks:
-    /// two ends, or a diameter from rim points.
-    fn u_apparent(&self, object: &ScaleObject) -> f64 {
-        let click = |kind| self.clicks.of(kind, object.assisted);
-        match (object.kind, object.points_px.len()) {
-            (ScaleObjectKind::Ball, n) if n > 2 => {
-                let rim: Vec<_> = object
-                    .points_px
-                    .iter()
-                    .map(|&p| self.frame.detector_from_film(p))
-                    .collect();
-                let click = click(PlaceKind::ScaleObject);
-                calibration::u_diameter(&rim, click).unwrap_or(f64::INFINITY)
-            }
-            (ScaleObjectKind::File, _) => click(PlaceKind::Reference).hypot(click(PlaceKind::Tip)),
-            _ => std::f64::consts::SQRT_2 * click(PlaceKind::ScaleObject),
-        }
     }
 
     fn canal(
@@ -439,7 +404,9 @@ impl Entry<'_> {
     }
 
     fn basis(&mut self, objects: &[EnteredObject], film_scale: Option<&FilmScale>) -> ScaleBasis {
-        let known = objects.iter().map(|o| (o.kind, &o.measured));
+        let known = objects
+            .iter()
+            .map(|o| (MeasuredKind::of(o.kind).rank, &o.measured));
         if let Some(basis) = ScaleBasis::of_objects(known) {
             return basis;
         }

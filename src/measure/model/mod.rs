@@ -7,6 +7,7 @@
 
 mod build;
 mod canal;
+mod object;
 mod outputs;
 mod route;
 mod scale;
@@ -27,8 +28,8 @@ use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 
 pub use canal::{CanalModel, CanalShape};
+use object::MeasuredKind;
 pub use outputs::OutputKind;
-use scale::apparent_size;
 pub use scale::{ObjectModel, ScaleBasis};
 
 /// The measurement model of a case.
@@ -329,7 +330,8 @@ impl Draw<'_> {
         scratch.object_sizes.clear();
         for object in &self.model.objects {
             self.gather(&object.points, &mut scratch.points);
-            let size = apparent_size(object.kind, &scratch.points, &mut scratch.object_curve);
+            let kind = MeasuredKind::of(object.kind);
+            let size = kind.apparent_size(&scratch.points, &mut scratch.object_curve);
             // Once for the clicks made, once for those drawn.
             let noise = if self.is_possible {
                 2.0 * object.lengthening

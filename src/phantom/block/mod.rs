@@ -6,93 +6,10 @@
 
 mod photo;
 mod shape;
+mod spec;
 mod write;
 
-use serde::{Deserialize, Serialize};
-
-pub use photo::{BlockPhoto, Noise, View, photograph};
+pub use photo::{BlockPhoto, View, photograph};
 pub use shape::{BlockTruth, LevelTruth};
+pub use spec::{BlockGeometry, BlockSpec, FACE_MM, MARKS_MM, ShapingKind};
 pub use write::{BlockFiles, write};
-
-/// Width and height of the block's face, mm (common practice, no source).
-pub const FACE_MM: [f64; 2] = [14.0, 26.0];
-
-/// Places of the four marks on the face, mm: around the canal.
-pub const MARKS_MM: [[f64; 2]; 4] = [[2.0, 4.0], [12.0, 4.0], [12.0, 23.0], [2.0, 23.0]];
-
-/// Geometries of practice blocks (common practice, no source).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum BlockGeometry {
-    /// The first curve turns 30° from the straight part, the second recurves 35°.
-    Recurved,
-    /// An S of 30° with a radius of 5 mm and 20° with a radius of 4.5 mm.
-    SShaped,
-}
-
-/// What the preparation did besides widening.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ShapingKind {
-    /// Alike on both sides.
-    Centred,
-    /// More on the outer side of the most apical curve.
-    Outer,
-    /// More on its inner side.
-    Inner,
-    /// The end torn open on the outer side.
-    Zip,
-    /// Stopped at a step in the outer wall.
-    Ledge,
-    /// Through the outline on the inner side of the coronal curve.
-    Perforation,
-}
-
-impl ShapingKind {
-    /// All kinds.
-    pub const ALL: [Self; 6] = [
-        Self::Centred,
-        Self::Outer,
-        Self::Inner,
-        Self::Zip,
-        Self::Ledge,
-        Self::Perforation,
-    ];
-}
-
-/// One block and what was done to it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct BlockSpec {
-    pub seed: u64,
-    pub geometry: BlockGeometry,
-    pub shaping: ShapingKind,
-    /// Preparation wider than the canal by this on each side, mm.
-    pub widened_mm: f64,
-    /// Its centre moved sideways by at most this, mm.
-    pub moved_mm: f64,
-}
-
-impl BlockSpec {
-    /// A block whose kind and amounts follow from the seed.
-    pub fn random(seed: u64) -> Self {
-        let mut draw = photo::Noise::new(seed);
-        let kinds = [
-            ShapingKind::Centred,
-            ShapingKind::Outer,
-            ShapingKind::Inner,
-            ShapingKind::Zip,
-        ];
-        let pick = (draw.uniform() * kinds.len() as f64) as usize;
-        Self {
-            seed,
-            geometry: if draw.uniform() < 0.5 {
-                BlockGeometry::Recurved
-            } else {
-                BlockGeometry::SShaped
-            },
-            shaping: kinds[pick.min(kinds.len() - 1)],
-            widened_mm: 0.08 + 0.10 * draw.uniform(),
-            moved_mm: 0.02 + 0.08 * draw.uniform(),
-        }
-    }
-}

@@ -1,9 +1,13 @@
 //! A block photographed: perspective, blur, noise.
 
 use kurbo::Point;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use statrs::function::erf::erf;
 
-use super::{BlockSpec, BlockTruth, FACE_MM};
+use super::shape::BlockTruth;
+use super::spec::{BlockSpec, FACE_MM};
 use crate::film::{Film, Polarity};
 use crate::flatten::Homography;
 use crate::units::FilmPoint;
@@ -42,18 +46,13 @@ pub struct BlockPhoto {
 impl View {
     /// A view a little askew, drawn from the seed, with some 42 px per mm.
     pub fn askew(seed: u64) -> Self {
-        let mut draw = Noise::new(seed ^ 0xB10C);
-        let mut off = |least: f64, most: f64| least + (most - least) * draw.uniform();
+        let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0xB10C);
+        let mut aside = || rng.random_range(-22.0..22.0);
         let [w, h] = FACE_MM;
         let unit = 42.0;
         let corners = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
         let (left, top) = (60.0, 60.0);
-        let seen = corners.map(|[x, y]| {
-            [
-                left + unit * x + off(-22.0, 22.0),
-                top + unit * y + off(-22.0, 22.0),
-            ]
-        });
+        let seen = corners.map(|[x, y]| [left + unit * x + aside(), top + unit * y + aside()]);
         Self {
             size_px: [(unit * w + 120.0) as u32, (unit * h + 120.0) as u32],
             photo_from_block: Homography::from_corners(corners, seen)
@@ -75,7 +74,8 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
     let truth = BlockTruth::new(spec);
     let [w, h] = FACE_MM;
     let block_from_photo = view.photo_from_block.inverse()?;
-    let mut noise = Noise::new(view.seed);
+    let mut rng = ChaCha8Rng::seed_from_u64(view.seed);
+    let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let blur_mm = view.blur_px / view.photo_from_block.scale_at([0.5 * w, 0.5 * h]);
     // Share of what lies at a signed distance inside an edge, after blur.
     let share = |inside_mm: f64| 0.5 * (1.0 + erf(inside_mm / (blur_mm * 2f64.sqrt())));
@@ -101,7 +101,7 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
     for y in 0..height {
         for x in 0..width {
             let [u, v] = block_from_photo.map([f64::from(x) + 0.5, f64::from(y) + 0.5])?;
-            let value = grey(Point::new(u, v)) + view.noise * noise.normal();
+            let value = grey(Point::new(u, v)) + view.noise * noise();
             // Eight bits as a telephone has them, raised to fill sixteen.
             samples.push(value.round().clamp(0.0, 255.0) as u16 * 257);
         }
@@ -112,30 +112,4 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
             .map(|[x, y]| view.place(Point::new(x, y))),
         marks_px: truth.marks().map(|m| view.place(m)),
     })
-}
-
-/// Seeded draws, the same on any machine.
-#[derive(Clone, Debug)]
-pub struct Noise(u64);
-
-impl Noise {
-    /// Draws from a seed.
-    pub fn new(seed: u64) -> Self {
-        Self(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0xD1B5_4A32_D192_ED03)
-    }
-
-    /// Equally likely in 0..1 (splitmix64).
-    pub fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    /// Standard normal (Box–Muller).
-    pub fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * self.uniform().max(1e-300).ln()).sqrt();
-        radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
-    }
 }

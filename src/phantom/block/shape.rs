@@ -3,7 +3,7 @@
 use kurbo::{Point, Vec2};
 use serde::Serialize;
 
-use super::{BlockGeometry, BlockSpec, MARKS_MM, ShapingKind};
+use super::spec::{BlockGeometry, BlockSpec, MARKS_MM, ShapingKind};
 use crate::geometry::{Piece, StraightArcPath, right_of};
 
 /// Where the canal begins on the face, mm.

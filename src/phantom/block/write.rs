@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use super::{BlockSpec, BlockTruth, FACE_MM, View, photograph};
+use super::photo::{View, photograph};
+use super::shape::BlockTruth;
+use super::spec::{BlockSpec, FACE_MM};
 use crate::atomic_file;
 use crate::phantom::PhantomError;
 

@@ -1,11 +1,11 @@
 //! Coded concepts of the structured report (PS3.16) and the
 //! private scheme for what the standard has no code for.
 
-use super::tree::plain_dashes;
 use dicom_core::{DataElement, PrimitiveValue, VR};
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
+use super::elements::plain_dashes;
 use crate::tooth::ToothNumber;
 
 /// Designator of our own scheme; every file that uses it declares it.

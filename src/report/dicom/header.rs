@@ -7,7 +7,7 @@ use dicom_core::VR;
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
-use super::tree::text;
+use super::elements::text;
 use crate::film::dicom::write::derived_uid;
 use crate::film::{InstanceReference, PatientIdentity};
 use crate::report::measured_case::MeasuredCase;

@@ -5,9 +5,10 @@ use dicom_core::{DataElement, PrimitiveValue, VR, dicom_value};
 use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 
+use super::elements::text;
 use super::header::Header;
 use super::part_10;
-use super::tree::{FilmInstance, text};
+use super::tree::FilmInstance;
 use crate::film::dicom::write::{decimal_strings, derived_uid};
 use crate::film::{Polarity, Window};
 use crate::report::measured_case::MeasuredCase;
@@ -64,6 +65,6 @@ pub fn bytes(measured: &MeasuredCase, header: &Header) -> Result<(Vec<u8>, FilmI
         VR::OW,
         PrimitiveValue::U16(film.samples().into()),
     ));
-    let file = part_10(object, &instance.sop_class_uid, &instance.sop_instance_uid)?;
+    let file = part_10::bytes(object, &instance.sop_class_uid, &instance.sop_instance_uid)?;
     Ok((file, instance))
 }

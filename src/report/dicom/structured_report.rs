@@ -6,15 +6,17 @@ use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 
 use super::codes::{Code, OWN_SCHEME, PUBLIC_SCHEMES, tooth};
+use super::elements::{sequence, text};
 use super::header::Header;
 use super::in_space;
 use super::measurements::{self, Measurement};
 use super::part_10;
-use super::tree::{FilmInstance, Item, Relation, sequence, text};
+use super::tree::{FilmInstance, Item, Relation};
 use crate::cautions::CAUTIONS;
 use crate::film::dicom::write::derived_uid;
 use crate::measure::findings::CanalFindings;
 use crate::report::measured_case::MeasuredCase;
+use crate::statistics::Z95;
 use crate::tooth::ToothNumber;
 
 /// The file.
@@ -50,7 +52,7 @@ pub fn bytes(
         schemes(),
     ));
     let instance = derived_uid(&[b"lengthfilm report", key]);
-    part_10(object, uids::COMPREHENSIVE_SR_STORAGE, &instance)
+    part_10::bytes(object, uids::COMPREHENSIVE_SR_STORAGE, &instance)
 }
 
 /// Every instance the report refers to (PS3.3 C.17.2).
@@ -278,7 +280,7 @@ fn scale_group(measured: &MeasuredCase, film: &FilmInstance) -> Option<Item> {
         method: Code::own("SCALE_SOURCE", &scale_source_meaning(&scale.source)),
         unit: Code::ucum("mm/{pixel}", "mm/pixel"),
         value: mm_per_px,
-        u95: scale.u_mm_per_px.map(|u| 1.96 * u),
+        u95: scale.u_mm_per_px.map(|u| Z95 * u),
         along: Vec::new(),
     };
     let magnification = scale.magnification.and_then(|m| {

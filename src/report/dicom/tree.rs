@@ -1,11 +1,11 @@
 //! Content items of a structured report (PS3.3 C.17.3, C.18).
 
-use dicom_core::value::DataSetSequence;
-use dicom_core::{DataElement, PrimitiveValue, Tag, VR};
+use dicom_core::{DataElement, PrimitiveValue, VR};
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
 use super::codes::Code;
+use super::elements::{plain_dashes, sequence, text};
 use crate::film::dicom::write::decimal_strings;
 use crate::units::FilmPoint;
 
@@ -194,19 +194,4 @@ impl Item {
         }
         object
     }
-}
-
-/// Text with typographic dashes as hyphens, which every character set has.
-pub fn plain_dashes(value: &str) -> String {
-    value.replace(['–', '−', '‐'], "-")
-}
-
-/// An element of text.
-pub fn text(tag: Tag, vr: VR, value: &str) -> DataElement<InMemDicomObject> {
-    DataElement::new(tag, vr, PrimitiveValue::from(value))
-}
-
-/// An element of items.
-pub fn sequence(tag: Tag, items: Vec<InMemDicomObject>) -> DataElement<InMemDicomObject> {
-    DataElement::new(tag, VR::SQ, DataSetSequence::from(items))
 }

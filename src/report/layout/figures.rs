@@ -3,8 +3,10 @@
 use kurbo::Rect;
 
 use super::super::model::{Figure, Table};
+use super::flow::{Flow, bullet_height, caption_height};
+use super::page::{Item, Role};
 use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDTH};
-use super::{Flow, Item, Role, bullet_height, caption_height, table};
+use super::table;
 
 /// Width of a table with figures next to it.
 const TABLE_WIDTH: f64 = WIDTH * 0.6;

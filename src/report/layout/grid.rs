@@ -4,8 +4,9 @@ use kurbo::Rect;
 
 use super::super::model::{Figure, FigureGrid, GridRow};
 use super::super::numbers::ABSENT;
+use super::flow::Flow;
+use super::page::{Item, Node, Role};
 use super::style::{BODY_STYLE, CELL_STYLE, MARGIN, STRONG_STYLE, Span, WHOLE, WIDTH};
-use super::{Flow, Item, Node, Role};
 
 /// Least and most width of the column of row names.
 const NAMES_WIDTHS: (f64, f64) = (30.0, 80.0);

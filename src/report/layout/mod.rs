@@ -3,6 +3,7 @@
 
 mod columns;
 mod figures;
+mod flow;
 mod grid;
 mod page;
 mod small_print;
@@ -13,6 +14,7 @@ use kurbo::{Point, Rect};
 
 use super::drawing::Ink;
 use super::model::{Block, Report};
+use flow::{Flow, bullet_height};
 pub use page::{Bookmark, Item, Layout, Node, Role};
 use style::{
     BODY_STYLE, BOTTOM, CAPTION_STYLE, CELL_STYLE, FACT_STYLE, GUTTER, HEADING_STYLE, LEADING,
@@ -20,20 +22,9 @@ use style::{
 };
 pub use style::{MARGIN, PAGE, SMALL};
 
-/// Where the text of a bullet starts, and the space below it.
-const BULLET_INDENT: f64 = 9.0;
-const BULLET_GAP: f64 = 1.2;
-
 /// Sets a record.
 pub fn set(report: &Report) -> Layout<'_> {
-    let mut flow = Flow {
-        layout: Layout {
-            pages: vec![Vec::new()],
-            structure: Vec::new(),
-            bookmarks: Vec::new(),
-        },
-        y: TOP,
-    };
+    let mut flow = Flow::new();
     flow.head(report);
     for section in &report.sections {
         flow.heading(&section.heading, section.blocks.first());
@@ -49,71 +40,7 @@ pub fn page_count(report: &Report) -> usize {
     set(report).pages.len()
 }
 
-struct Flow<'a> {
-    layout: Layout<'a>,
-    y: f64,
-}
-
 impl<'a> Flow<'a> {
-    fn page(&self) -> usize {
-        self.layout.pages.len() - 1
-    }
-
-    fn put(&mut self, item: Item<'a>) -> Node {
-        let page = self.page();
-        self.layout.pages[page].push(item);
-        Node::Leaf {
-            page,
-            item: self.layout.pages[page].len() - 1,
-        }
-    }
-
-    fn new_page(&mut self) {
-        self.layout.pages.push(Vec::new());
-        self.y = TOP;
-    }
-
-    /// Starts a new page unless `height` still fits.
-    fn room_for(&mut self, height: f64) {
-        if self.y + height > BOTTOM && self.y > TOP {
-            self.new_page();
-        }
-    }
-
-    fn text(&mut self, at: Point, style: Style, text: String) -> Node {
-        self.put(Item::Text {
-            at,
-            size: style.size,
-            face: style.face,
-            ink: style.ink,
-            text,
-        })
-    }
-
-    fn rule(&mut self, span: Span, y: f64, weight: f64, ink: Ink) {
-        self.put(Item::Box {
-            rect: Rect::new(span.left, y, span.left + span.width, y + weight),
-            ink,
-        });
-    }
-
-    /// Sets a wrapped text and moves below it.
-    fn lines(&mut self, span: Span, style: Style, text: &str) -> Vec<Node> {
-        let lines = style.face.wrap(text, style.size, span.width);
-        let mut nodes = Vec::with_capacity(lines.len());
-        for line in lines {
-            self.room_for(style.line());
-            self.y += style.line();
-            let baseline = Point::new(span.left, self.y - style.size * (LEADING - 1.0));
-            nodes.push(self.text(baseline, style, line));
-        }
-        nodes
-    }
-
-    fn element(&mut self, role: Role, children: Vec<Node>) {
-        self.layout.structure.push(Node::Element { role, children });
-    }
-
     fn head(&mut self, report: &Report) {
         let title = self.lines(WHOLE, TITLE_STYLE, &report.title);
         self.element(Role::Title, title);
@@ -202,40 +129,6 @@ impl<'a> Flow<'a> {
         }
     }
 
-    fn bullets(&mut self, span: Span, items: &[String]) {
-        if items.is_empty() {
-            return;
-        }
-        let mut list = Vec::new();
-        for item in items {
-            self.room_for(BODY_STYLE.line());
-            let mark = Point::new(
-                span.left,
-                self.y + BODY_STYLE.line() - BODY_STYLE.size * (LEADING - 1.0),
-            );
-            let page_before = self.page();
-            let mut body = Vec::new();
-            let bullet = self.text(mark, BODY_STYLE, "•".to_owned());
-            debug_assert_eq!(page_before, self.page());
-            body.push(bullet);
-            let inner = Span {
-                left: span.left + BULLET_INDENT,
-                width: span.width - BULLET_INDENT,
-            };
-            body.extend(self.lines(inner, BODY_STYLE, item));
-            self.y += BULLET_GAP;
-            list.push(Node::Element {
-                role: Role::ListItem,
-                children: vec![Node::Element {
-                    role: Role::ListBody,
-                    children: body,
-                }],
-            });
-        }
-        self.element(Role::List, list);
-        self.y += 2.0;
-    }
-
     /// Bullets with a heavy rule on their left, per page they run over: in two
     /// columns where there are several and the page has room for them.
     fn alert(&mut self, items: &[String]) {
@@ -271,17 +164,6 @@ impl<'a> Flow<'a> {
             });
         }
     }
-}
-
-fn bullet_height(item: &str, width: f64) -> f64 {
-    let style = BODY_STYLE;
-    let lines = style.face.wrap(item, style.size, width - BULLET_INDENT);
-    lines.len() as f64 * style.line() + BULLET_GAP
-}
-
-fn caption_height(caption: &str, width: f64) -> f64 {
-    let style = CAPTION_STYLE;
-    style.face.wrap(caption, style.size, width).len() as f64 * style.line() + 2.0
 }
 
 /// Height of the part of a block that must stand below its heading.

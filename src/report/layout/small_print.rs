@@ -1,7 +1,9 @@
 //! Small print: what is looked up rather than read, in columns.
 
+use super::columns;
+use super::flow::Flow;
+use super::page::{Node, Role};
 use super::style::{BOTTOM, SMALL_STYLE, Span, WHOLE};
-use super::{Flow, Node, Role, columns};
 
 /// Columns of small print.
 const COLUMNS: usize = 3;

@@ -6,8 +6,9 @@ use kurbo::{Point, Rect};
 use super::super::drawing::Ink;
 use super::super::font::Face;
 use super::super::model::{Align, Table};
+use super::flow::{Flow, caption_height};
+use super::page::{Item, Node, Role};
 use super::style::{BOTTOM, CAPTION_STYLE, CELL_PAD, CELL_STYLE, SMALL, STRONG_STYLE, Span, Style};
-use super::{Flow, Item, Node, Role, caption_height};
 
 /// Space of a row beyond its lines.
 const ROW_PAD: f64 = 1.6;

@@ -42,15 +42,14 @@ fn begin(ui: &mut Ui, desk: &mut Desk<'_>) {
         .clone()
         .unwrap_or_else(|| RepeatedPlace::placed_in(case, desk.session.canal));
     ui.horizontal_wrapped(|ui| {
-        for subject in RepeatedPlace::ALL {
+        for subject in RepeatedPlace::all() {
             let mut is_chosen = chosen.contains(&subject);
             let name = format!("Repeat: {}", subject.label());
             let box_ = ui
                 .checkbox(&mut is_chosen, subject.label())
                 .accessible_name(name);
             if box_.changed() {
-                chosen = RepeatedPlace::ALL
-                    .into_iter()
+                chosen = RepeatedPlace::all()
                     .filter(|one| match *one == subject {
                         true => is_chosen,
                         false => chosen.contains(one),

@@ -4,6 +4,7 @@ use egui::Context;
 
 use super::chart_note::chart_note;
 use super::film;
+use crate::case::Landmark;
 use crate::case::edit::Tool;
 use crate::desktop::state::Desk;
 use crate::desktop::state::clipboard::{ToCopy, keep_picture};
@@ -135,7 +136,7 @@ pub fn finish(desk: &mut Desk<'_>) {
     let case = desk.workspace.document.case();
     let has_apex = case.canals.get(canal).is_some_and(|c| c.apex_px.is_some());
     desk.session.tool = if was_tracing && !has_apex {
-        Tool::Apex
+        Tool::Landmark(Landmark::Apex)
     } else {
         Tool::Select
     };

@@ -40,6 +40,7 @@ pub fn next_step(case: &Case, findings: &Findings, canal: usize) -> Option<&'sta
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::case::Landmark;
     use crate::case::edit::{self, Tool, new_case};
     use crate::measure::findings::{CanalFindings, ScaleFinding};
     use crate::units::FilmPoint;
@@ -64,12 +65,13 @@ mod tests {
     fn a_stop_beside_the_film_leads_by_tip_apex_reference_and_scale_to_the_set_length() {
         let mut case = new_case("film.png");
         let mut steps = Vec::new();
-        for (tool, y) in [
-            (Tool::Tip, 200.0),
-            (Tool::Apex, 230.0),
-            (Tool::Reference, 10.0),
+        for (landmark, y) in [
+            (Landmark::Tip, 200.0),
+            (Landmark::Apex, 230.0),
+            (Landmark::Reference, 10.0),
         ] {
             steps.push(next_step(&case, &findings(None), 0).expect("a step"));
+            let tool = Tool::Landmark(landmark);
             edit::place(&mut case, tool, 0, FilmPoint::new(50.0, y)).expect("a new place");
         }
         steps.push(next_step(&case, &findings(None), 0).expect("a step"));

@@ -5,7 +5,7 @@ use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 use super::scale;
 use super::tool_button::tool_button;
 use crate::case::edit::{self, Tool};
-use crate::case::{Tooth, ToothNotation};
+use crate::case::{LANDMARKS, Landmark, Tooth, ToothNotation};
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
@@ -214,29 +214,18 @@ fn file_and_apex(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
     ui.label(RichText::new("Set length, stop to tip").color(palette::of(ui).quiet_text));
     scale::set_length(ui, desk, index, object);
-    tool_button(ui, desk, Tool::Apex, content.apex_px.is_some(), "Apex");
+    let button = |ui: &mut Ui, desk: &mut Desk<'_>, landmark: Landmark| {
+        let placed = landmark.of(&content).is_some();
+        let name = landmark.row().short_name;
+        tool_button(ui, desk, Tool::Landmark(landmark), placed, name);
+    };
+    button(ui, desk, Landmark::Apex);
     ui.horizontal_wrapped(|ui| {
-        tool_button(
-            ui,
-            desk,
-            Tool::Reference,
-            content.reference_px.is_some(),
-            "Reference",
-        );
-        tool_button(
-            ui,
-            desk,
-            Tool::Foramen,
-            content.foramen_px.is_some(),
-            "Foramen",
-        );
-        tool_button(
-            ui,
-            desk,
-            Tool::Tip,
-            content.file.is_some_and(|f| f.tip_px.is_some()),
-            "Tip",
-        );
+        for row in &LANDMARKS {
+            if row.landmark != Landmark::Apex {
+                button(ui, desk, row.landmark);
+            }
+        }
     });
     ui.horizontal(|ui| {
         ui.label(RichText::new("Reference").color(palette::of(ui).quiet_text));

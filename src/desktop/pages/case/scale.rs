@@ -5,7 +5,7 @@ use egui::{Id, RichText, Ui};
 
 use super::tool_button::tool_button;
 use crate::case::edit::Tool;
-use crate::case::{ScaleObject, ScaleObjectKind};
+use crate::case::{OBJECTS, ScaleObject, ScaleObjectKind};
 use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::reading::ScaleSource;
@@ -48,8 +48,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     }
     ui.horizontal_wrapped(|ui| {
-        tool_button(ui, desk, Tool::Ruler, false, "Ruler");
-        tool_button(ui, desk, Tool::Ball, false, "Ball");
+        for row in OBJECTS.iter().filter(|row| row.tool.is_some()) {
+            tool_button(ui, desk, Tool::Object(row.kind), false, row.name);
+        }
     });
     typed(ui, desk);
     if !desk.workspace.film.facts.is_empty() {
@@ -161,16 +162,8 @@ pub fn set_length(ui: &mut Ui, desk: &mut Desk<'_>, canal: usize, object: Option
 
 /// A ruler or ball with its known length.
 fn object_row(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, object: &ScaleObject) {
-    let (label, value) = match object.kind {
-        ScaleObjectKind::Ball => (
-            format!("Diameter of ball {}", index + 1),
-            object.true_diameter_mm,
-        ),
-        _ => (
-            format!("Length on ruler {}", index + 1),
-            object.true_length_mm,
-        ),
-    };
+    let label = format!("{} {}", object.kind.row().size_name, index + 1);
+    let value = object.known_size_mm();
     ui.label(RichText::new(&label).color(palette::of(ui).quiet_text));
     let take_focus = desk.session.focus_length_of == Some(index);
     if take_focus {

@@ -4,7 +4,7 @@ mod drawing;
 
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
-use crate::case::{Case, ScaleObjectKind};
+use crate::case::Case;
 use crate::curvature::{CurvatureLandmark, Method};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{MeasureSettings, Model, ScaleBasis, measure_with_model, typed_scale};
@@ -196,11 +196,7 @@ pub fn click_frame(case: &Case, film: &OpenFilm, measured_mm_per_px: Option<f64>
 fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource> {
     let pitch = model.frame.mean_pitch();
     let objects = model.objects.iter().enumerate().map(|(index, object)| {
-        let kind = match object.kind {
-            ScaleObjectKind::File => "File",
-            ScaleObjectKind::Ruler => "Ruler",
-            ScaleObjectKind::Ball => "Ball",
-        };
+        let kind = object.kind.row().name;
         let place = object.canal.as_deref().map(|canal| format!(" in {canal}"));
         ScaleSource {
             name: format!("{kind}{}", place.unwrap_or_default()),

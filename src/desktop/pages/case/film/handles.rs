@@ -34,7 +34,7 @@ pub struct HandleResponse {
 /// lie on points of the trace, stand beside theirs like flags.
 pub fn lever(handle: &Handle) -> Vec2 {
     match handle {
-        Handle::Landmark { .. } => Vec2::new(18.0, -18.0),
+        Handle::CurvatureLandmark { .. } => Vec2::new(18.0, -18.0),
         _ => Vec2::ZERO,
     }
 }

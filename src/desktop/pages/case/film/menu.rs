@@ -3,6 +3,7 @@
 use egui::{Button, Id, LayerId, Order, Popup, PopupCloseBehavior, Pos2, Response, Ui};
 
 use super::path;
+use crate::case::LANDMARKS;
 use crate::case::edit::{self, Handle, Tool};
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
@@ -87,14 +88,9 @@ fn entries(ui: &mut Ui, desk: &mut Desk<'_>, opened: &Opened) {
         desk.apply(Edit::InsertOnLine { on, at });
     }
     ui.separator();
-    for (tool, name) in [
-        (Tool::Apex, "Apex here"),
-        (Tool::Tip, "File tip here"),
-        (Tool::Reference, "Reference point here"),
-        (Tool::Foramen, "Foramen here"),
-    ] {
-        if ui.button(name).clicked() {
-            let at = opened.place;
+    for row in &LANDMARKS {
+        if ui.button(format!("{} here", row.name)).clicked() {
+            let (tool, at) = (Tool::Landmark(row.landmark), opened.place);
             let applied = desk.apply(Edit::Place { tool, canal, at });
             desk.session.selected = applied.handle;
         }

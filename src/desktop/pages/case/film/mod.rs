@@ -126,7 +126,7 @@ fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
                 .flat_map(|(_, marks)| marks)
                 .filter_map(|mark| match mark {
                     Mark::Point { at, landmark } => Some(PlacedHandle {
-                        handle: Handle::Landmark {
+                        handle: Handle::CurvatureLandmark {
                             canal,
                             name: landmark.name().to_owned(),
                         },
@@ -429,20 +429,16 @@ fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize)
                 _ => format!("{name}: click beside the file where its line should bend"),
             }
         }
-        Tool::Ruler => "Click the two ends of a known distance".to_owned(),
-        Tool::Ball => "Click the ball's rim: both ends of a diameter, or three and more".to_owned(),
+        Tool::Object(kind) => format!("Click {}", kind.row().tool.as_ref()?.prompt),
         Tool::Trace => {
             format!(
                 "{name}: click along the canal, orifice to apex; Enter or a double click finishes"
             )
         }
-        Tool::Reference => format!("{name}: click the reference point of the crown"),
-        Tool::Tip => format!("{name}: click the file's tip"),
-        Tool::Apex => format!("{name}: click the end of the root's outline, the apex"),
+        Tool::Landmark(landmark) => format!("{name}: click {}", landmark.row().prompt),
         Tool::FindFile => format!("{name}: click anywhere on the file's shank"),
         Tool::FollowCanal if asked == 0 => format!("{name}: click the canal's orifice"),
         Tool::FollowCanal => format!("{name}: now click the canal's end at the apex"),
-        Tool::Foramen => format!("{name}: click the foramen, if it can be seen"),
     };
     Some(text)
 }

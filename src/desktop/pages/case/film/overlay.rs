@@ -5,7 +5,7 @@ use egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextStyle, Vec
 use super::handles::{HandleResponse, lever};
 use super::path::place_at_mm;
 use crate::case::edit::{Handle, PlacedHandle, name_of};
-use crate::case::{Case, ScaleObjectKind};
+use crate::case::{self, Case, Outline, ScaleObjectKind};
 use crate::desktop::state::Desk;
 use crate::desktop::state::reading::{CanalDrawing, Mark};
 use crate::desktop::state::repeats::Repeats;
@@ -98,10 +98,11 @@ pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
             .iter()
             .map(|p| view.screen_from_film(*p))
             .collect();
-        match object.kind {
-            ScaleObjectKind::File => {}
-            ScaleObjectKind::Ruler => haloed_line(painter, &points, 2.0, palette::SCALE),
-            ScaleObjectKind::Ball => ball(painter, view, &object.points_px),
+        match object.kind.row().outline {
+            // Drawn with its canal, as the curve it is measured along.
+            _ if object.kind == ScaleObjectKind::File => {}
+            Outline::Line => haloed_line(painter, &points, 2.0, palette::SCALE),
+            Outline::Circle => ball(painter, view, &object.points_px),
         }
     }
     for (canal, drawing) in desk.workspace.last_reading().drawings.iter().enumerate() {
@@ -302,23 +303,15 @@ fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
 fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focused: bool) {
     let r = SIGN;
     let (colour, shape): (Color32, Vec<Vec<Vec2>>) = match handle {
-        Handle::Reference { .. } => (
-            palette::REFERENCE,
-            vec![
-                vec![Vec2::new(-r * 1.6, 0.0), Vec2::new(r * 1.6, 0.0)],
-                vec![Vec2::ZERO, Vec2::new(0.0, r)],
-            ],
-        ),
-        Handle::Tip { .. } => (
-            palette::FILE,
-            vec![closed(&[(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])],
-        ),
-        Handle::Apex { .. } => (
-            palette::APEX,
-            vec![closed(&[(-r, -r * 0.8), (r, -r * 0.8), (0.0, r)])],
-        ),
-        Handle::Foramen { .. } => (palette::APEX, vec![ring(r), ring(r * 0.4)]),
-        Handle::Landmark { .. } => (
+        Handle::Landmark { landmark, .. } => {
+            let row = landmark.row();
+            let strokes = row.on_screen.iter();
+            (
+                palette::of_place(row.kind),
+                strokes.map(|s| stroke(s, r)).collect(),
+            )
+        }
+        Handle::CurvatureLandmark { .. } => (
             palette::CONSTRUCTION,
             vec![closed(&[(-r, -r), (r, -r), (r, r), (-r, r)])],
         ),
@@ -339,7 +332,7 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
                     }
                     (palette::FILE, shape)
                 }
-                Some(ScaleObjectKind::Ruler | ScaleObjectKind::Ball) => (
+                Some(_) => (
                     palette::SCALE,
                     vec![
                         vec![Vec2::new(-r, 0.0), Vec2::new(r, 0.0)],
@@ -349,13 +342,25 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
             }
         }
     };
-    for stroke in &shape {
-        let points: Vec<Pos2> = stroke.iter().map(|v| at + *v).collect();
+    for line in &shape {
+        let points: Vec<Pos2> = line.iter().map(|v| at + *v).collect();
         haloed_line(painter, &points, 2.0, colour);
     }
     if focused {
         painter.circle_stroke(at, 12.0, Stroke::new(4.0, palette::HALO));
         painter.circle_stroke(at, 12.0, Stroke::new(2.0, palette::FILM_TEXT));
+    }
+}
+
+/// A stroke of a landmark's sign whose half size is `r`.
+fn stroke(stroke: &case::Stroke, r: f32) -> Vec<Vec2> {
+    let corner = |&[x, y]: &[f64; 2]| Vec2::new(x as f32, y as f32) * r;
+    match stroke {
+        case::Stroke::Open(corners) => corners.iter().map(corner).collect(),
+        case::Stroke::Closed(corners) => {
+            corners.iter().chain(corners.first()).map(corner).collect()
+        }
+        case::Stroke::Ring(radius) => ring(*radius as f32 * r),
     }
 }
 
