@@ -32,7 +32,7 @@ fn window(path: Option<&Path>) -> Result<(), CliError> {
     use crate::desktop::{self, DesktopError, StartWith};
     let start = match path {
         None => StartWith::Demo,
-        Some(path) if is_case(path) => StartWith::Case(path.to_owned()),
+        Some(path) if is_case_path(path) => StartWith::Case(path.to_owned()),
         Some(path) => StartWith::Film(path.to_owned()),
     };
     match desktop::run(start) {

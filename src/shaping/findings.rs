@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::aberrations::AberrationKind;
 use super::measures::Side;
+use crate::case::Canal;
 use crate::measure::findings::Warning;
 use crate::units::Quantity;
 

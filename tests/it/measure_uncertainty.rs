@@ -545,7 +545,7 @@ fn stated_intervals_hold_the_truth() {
             continue;
         }
         let outcomes: Vec<_> = films.iter().flat_map(of).copied().collect();
-        let line = coverage_study::line(&outcomes).unwrap();
+        let line = coverage_study::coverage::line(&outcomes).unwrap();
         let n = line.count as f64;
         assert!(line.count >= 130, "{name}: {}", line.count);
         let margin = |p: f64| 3.09 * (p * (1.0 - p) / n).sqrt();

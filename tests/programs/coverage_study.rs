@@ -23,7 +23,7 @@ use rayon::prelude::*;
 pub mod coverage;
 
 use coverage::row;
-pub use coverage::{Outcome, kind_words, line};
+pub use coverage::{Outcome, kind_words};
 
 /// Where a film's scale comes from, and whether a file stands in the canal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 
 use lengthfilm::case::Case;
 use lengthfilm::film::ScaleFacts;
+use lengthfilm::measure::findings::Quantity;
 use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
 use lengthfilm::two_view::{
@@ -22,7 +23,7 @@ use rayon::prelude::*;
 #[path = "../support/coverage.rs"]
 pub mod coverage;
 
-pub use coverage::{Outcome, line};
+pub use coverage::Outcome;
 use coverage::{kind_words, row};
 
 /// Seeds used by nothing else.
@@ -209,22 +210,16 @@ pub fn pair_outcome(
         out.refused = 1;
         return out;
     };
-    let outcome = |value: f64, u95: f64, truth: f64| Outcome {
-        error: value - truth,
-        u95,
-    };
-    let length = found.length_mm;
-    out.length
-        .push(outcome(length.value, length.u95, truth.orifice_to_apex_mm));
+    let length = Outcome::new(found.length_mm, truth.orifice_to_apex_mm);
+    out.length.push(length);
     if let Some(length) = found.working_length_mm {
         let truth = truth.reference_to_apex_mm - found.allowance_mm;
-        out.working_length
-            .push(outcome(length.value, length.u95, truth));
+        out.working_length.push(Outcome::new(length, truth));
     }
     let bends = true_bends(&spec);
     let total_true: f64 = bends.iter().map(|b| b.0.to_degrees()).sum();
-    let total = found.total_turn_deg;
-    out.total.push(outcome(total.value, total.u95, total_true));
+    let total = Outcome::new(found.total_turn_deg, total_true);
+    out.total.push(total);
     let in_order = found.curves.len() == bends.len();
     let mut used = vec![false; found.curves.len()];
     for (i, (turn, plane)) in bends.iter().enumerate() {
@@ -248,18 +243,21 @@ pub fn pair_outcome(
             out.missed_curves += 1;
             // "Straight" is a statement too: a turn of 0 within its U.
             if found.curves.is_empty() && bends.len() == 1 {
-                let net = found.net_turn_deg;
-                out.turn
-                    .push(outcome(net.value, net.u95, turn.to_degrees()));
+                let net = Outcome::new(found.net_turn_deg, turn.to_degrees());
+                out.turn.push(net);
             } else {
-                out.turn.push(outcome(0.0, 0.0, turn.to_degrees()));
+                let none = Quantity {
+                    value: 0.0,
+                    u95: 0.0,
+                };
+                out.turn.push(Outcome::new(none, turn.to_degrees()));
             }
             continue;
         };
         used[j] = true;
         let curve = &found.curves[j];
-        let (value, u95) = (curve.turn_deg.value, curve.turn_deg.u95);
-        out.turn.push(outcome(value, u95, turn.to_degrees()));
+        out.turn
+            .push(Outcome::new(curve.turn_deg, turn.to_degrees()));
         let off = (curve.plane_deg - plane.to_degrees()).rem_euclid(360.0);
         let off = if off > 180.0 { off - 360.0 } else { off };
         match curve.plane_u95_deg {

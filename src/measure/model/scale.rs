@@ -51,10 +51,7 @@ impl ScaleBasis {
     pub(super) fn of_objects<'a>(
         objects: impl Iterator<Item = (u8, &'a MeasuredObject)> + Clone,
     ) -> Option<Self> {
-        let best = objects
-            .clone()
-            .map(|(kind, _)| MeasuredKind::of(kind).rank)
-            .min()?;
+        let best = objects.clone().map(|(rank, _)| rank).min()?;
         let weights: Vec<_> = objects
             .enumerate()
             .filter(|(_, (rank, _))| *rank == best)

@@ -10,15 +10,15 @@ mod small_print;
 mod style;
 mod table;
 
-use kurbo::{Point, Rect};
+use kurbo::Rect;
 
 use super::drawing::Ink;
 use super::model::{Block, Report};
 use flow::{Flow, bullet_height};
 pub use page::{Bookmark, Item, Layout, Node, Role};
 use style::{
-    BODY_STYLE, BOTTOM, CAPTION_STYLE, CELL_STYLE, FACT_STYLE, GUTTER, HEADING_STYLE, LEADING,
-    SUBTITLE_STYLE, Span, Style, TITLE_STYLE, TOP, WHOLE, WIDTH,
+    BODY_STYLE, BOTTOM, CELL_STYLE, FACT_STYLE, GUTTER, HEADING_STYLE, SUBTITLE_STYLE, Span,
+    TITLE_STYLE, TOP, WHOLE, WIDTH,
 };
 pub use style::{MARGIN, PAGE, SMALL};
 

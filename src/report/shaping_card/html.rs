@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::content::{Card, FILE_HEADINGS, FileRow, TITLE};
 use crate::instrumentation::IsoColour;
 use crate::report::drawing::Ink;
-use crate::report::html::escape;
+use crate::report::escape::escape;
 
 const STYLE: &str = include_str!("card.css");
 

@@ -9,7 +9,8 @@ use lengthfilm::measure::MeasureSettings;
 use lengthfilm::phantom::CanalKind;
 use lengthfilm::two_view::Receptor;
 
-use study::{Outcome, Scaling, line, pair_outcome};
+use study::coverage::line;
+use study::{Outcome, Scaling, pair_outcome};
 
 /// Of 60 pairs with intervals that hold the truth 95 % of the time, fewer than
 /// 50 or more than 10 misses come about less than once in 10,000 tries
