@@ -9,7 +9,8 @@ use std::path::PathBuf;
 
 use egui::{Context, Ui};
 
-use super::state::page::{Page, PageView};
+use super::state::page::Page;
+use super::state::page_view::PageView;
 use super::state::session::Session;
 use class::ClassPage;
 use exercise::ExercisePage;

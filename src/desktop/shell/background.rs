@@ -7,7 +7,7 @@ use egui::Context;
 
 use super::DesktopApp;
 use super::files::snapshot_of;
-use super::results::JobResult;
+use super::job_result::JobResult;
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::long_job::{LongJob, QUIET_TIME};
 use crate::desktop::state::reading::detector_mm_per_px;

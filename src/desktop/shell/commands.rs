@@ -4,7 +4,7 @@
 use egui::{Context, ViewportCommand};
 
 use super::dialogs::{self, Answer};
-use super::files::Purpose;
+use super::job_result::Purpose;
 use super::{DesktopApp, desk_of};
 use crate::desktop::pages::case::commands as on_case;
 use crate::desktop::pages::case::{film, repeats};

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use egui::Context;
 
 use super::DesktopApp;
-use super::results::JobResult;
+use super::job_result::{JobResult, Purpose};
 use crate::case::edit::{self, Tool};
 use crate::case::{self, is_case_path};
 use crate::desktop::pages::class::ClassRecord;
@@ -24,15 +24,6 @@ use crate::report::Existing;
 
 /// Ending of case files.
 const CASE_ENDING: &str = "case.json";
-
-/// Why the user was asked for a file.
-#[derive(Clone, Debug)]
-pub(super) enum Purpose {
-    Open,
-    SaveAs { then: Option<Next> },
-    Duplicate,
-    Record(RecordKind),
-}
 
 impl DesktopApp {
     pub(super) fn open_path(&mut self, ctx: &Context, path: PathBuf) {

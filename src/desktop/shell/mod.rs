@@ -11,6 +11,7 @@ mod commands;
 mod dialogs;
 mod files;
 mod frame_log;
+mod job_result;
 mod layout;
 mod menu;
 mod recent;
@@ -35,7 +36,7 @@ use super::state::session::{Dialog, Session};
 use super::state::workspace::Workspace;
 use super::ui::palette;
 use crate::case::Case;
-use results::JobResult;
+use job_result::JobResult;
 pub use window::{DesktopError, StartWith, run};
 
 /// What the application starts from.

@@ -1,74 +1,21 @@
 //! What jobs bring back, and what becomes of it.
 
-use std::path::PathBuf;
 use std::sync::Arc;
 
 use egui::Context;
 
 use super::DesktopApp;
-use super::files::{Purpose, absolute, with_case_ending};
+use super::files::{absolute, with_case_ending};
+use super::job_result::{JobResult, Purpose};
 use crate::assist::AssistError;
-use crate::case::Case;
 use crate::case::Landmark;
 use crate::case::edit::{self, Tool, new_case};
 use crate::desktop::state::assist::{LastSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
-use crate::desktop::state::open_film::OpenFilm;
-use crate::desktop::state::reading::Reading;
 use crate::desktop::state::recovery::Snapshot;
-use crate::desktop::state::session::Next;
 use crate::desktop::view::Pyramid;
-use crate::film::Film;
-
-/// What a job brings back.
-pub(super) enum JobResult {
-    Picked {
-        purpose: Purpose,
-        path: Option<PathBuf>,
-    },
-    Film {
-        path: PathBuf,
-        opened: Result<OpenFilm, String>,
-    },
-    Case {
-        path: PathBuf,
-        opened: Box<Result<(Case, OpenFilm), String>>,
-    },
-    Demo(Box<Result<(Case, OpenFilm), String>>),
-    Duplicate {
-        case: Box<Case>,
-        opened: Result<OpenFilm, String>,
-    },
-    Restored {
-        snapshot: Box<Snapshot>,
-        opened: Result<OpenFilm, String>,
-    },
-    Saved {
-        case: Box<Case>,
-        path: PathBuf,
-        result: Result<(), String>,
-        then: Option<Next>,
-    },
-    Autosaved(Result<(), String>),
-    Recorded(Result<Vec<PathBuf>, String>),
-    LocalContrast {
-        of: Arc<Pyramid>,
-        local: Option<(Arc<Film>, Arc<Pyramid>)>,
-    },
-    Suggested {
-        /// Revision the request was made at.
-        revision: u64,
-        of: Arc<Pyramid>,
-        found: Result<Suggestion, AssistError>,
-    },
-    Refined {
-        revision: u64,
-        of: Arc<Pyramid>,
-        reading: Box<Reading>,
-    },
-}
 
 impl DesktopApp {
     pub(super) fn poll_jobs(&mut self, ctx: &Context) {

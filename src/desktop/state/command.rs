@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
-use super::page::{PAGE_ENTRIES, Page};
+use super::page::{PAGES, Page};
 use super::records::RecordKind;
 use crate::case::edit::Tool;
 use crate::case::{LANDMARKS, OBJECTS};
@@ -107,23 +107,23 @@ pub struct Entry {
     pub shortcuts: Cow<'static, [KeyboardShortcut]>,
 }
 
-pub(super) const fn plain(key: Key) -> KeyboardShortcut {
+const fn plain(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::NONE, key)
 }
 
-pub(super) const fn shift(key: Key) -> KeyboardShortcut {
+const fn shift(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::SHIFT, key)
 }
 
-pub(super) const fn ctrl(key: Key) -> KeyboardShortcut {
+const fn ctrl(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND, key)
 }
 
-pub(super) const fn ctrl_shift(key: Key) -> KeyboardShortcut {
+const fn ctrl_shift(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
 }
 
-pub(super) const fn entry(
+const fn entry(
     command: Command,
     name: &'static str,
     group: Group,
@@ -143,7 +143,11 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
         let is_line_tool = |entry: &Entry| entry.command == Command::Use(Tool::Trace);
         let lines_end = ENTRIES.iter().position(is_line_tool).map_or(0, |i| i + 1);
         let (before, after) = ENTRIES.split_at(lines_end);
-        [PAGE_ENTRIES, before, &tool_entries(), after].concat()
+        let pages = PAGES.iter().map(|row| Entry {
+            shortcuts: Cow::Borrowed(std::slice::from_ref(&row.key)),
+            ..entry(Command::Show(row.page), row.command, Group::Class, &[])
+        });
+        [&pages.collect::<Vec<_>>(), before, &tool_entries(), after].concat()
     });
     ALL.iter()
 }

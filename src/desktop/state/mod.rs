@@ -18,6 +18,7 @@ pub mod long_job;
 pub mod open_film;
 pub mod own_click_noise;
 pub mod page;
+pub mod page_view;
 pub mod preferences;
 pub mod reading;
 pub mod records;

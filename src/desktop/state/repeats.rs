@@ -1,7 +1,6 @@
 //! Measuring one's own click noise: the same places are pressed round after
 //! round, every mark hidden meanwhile, so that the eye finds each place anew.
 
-use super::session::Session;
 use crate::calibration::DetectorFrame;
 use crate::case::{Case, LANDMARKS, Landmark, ScaleObjectKind};
 use crate::measure::PlaceKind;
@@ -237,23 +236,6 @@ impl Repeats {
             (subject, noise)
         };
         self.subjects.iter().map(of_subject).collect()
-    }
-}
-
-impl Session {
-    /// The measurement of click noise that presses on the film go to.
-    pub fn clicking(&mut self) -> Option<&mut Repeats> {
-        self.repeats.as_mut().filter(|repeats| repeats.is_clicking)
-    }
-
-    /// Marks must not be seen.
-    pub fn is_blinded(&self) -> bool {
-        self.repeats.as_ref().is_some_and(Repeats::is_clicking)
-    }
-
-    /// A press on the film is aimed at a place.
-    pub fn aims(&self) -> bool {
-        self.tool.places() || self.is_blinded()
     }
 }
 

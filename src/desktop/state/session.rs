@@ -108,6 +108,23 @@ impl Session {
         self.stop_assisting();
     }
 
+    /// The measurement of click noise that presses on the film go to.
+    pub fn clicking(&mut self) -> Option<&mut Repeats> {
+        self.repeats
+            .as_mut()
+            .filter(|repeats| repeats.is_clicking())
+    }
+
+    /// Marks must not be seen.
+    pub fn is_blinded(&self) -> bool {
+        self.repeats.as_ref().is_some_and(Repeats::is_clicking)
+    }
+
+    /// A press on the film is aimed at a place.
+    pub fn aims(&self) -> bool {
+        self.tool.places() || self.is_blinded()
+    }
+
     /// Draws the next construction, and none after the last.
     pub fn next_construction(&mut self) {
         self.construction = match self.construction {

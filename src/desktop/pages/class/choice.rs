@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use egui::{RichText, ScrollArea, TextEdit, Ui};
 
-use super::records::ClassRecord;
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::passphrase::Passphrase;
@@ -41,6 +40,25 @@ pub struct Choice {
     pub rubric: Option<(PathBuf, Rubric)>,
     /// Being typed.
     typed: String,
+}
+
+/// Kinds of record of a class.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClassRecord {
+    /// One row per graded canal.
+    Table,
+    /// One page of PDF per trace, into a folder.
+    Sheets,
+}
+
+impl ClassRecord {
+    /// What is done while it is written, as a sentence begins.
+    pub fn doing(self) -> &'static str {
+        match self {
+            ClassRecord::Table => "Saving",
+            ClassRecord::Sheets => "Writing sheet",
+        }
+    }
 }
 
 /// What the user wants a file for.

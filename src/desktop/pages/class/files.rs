@@ -2,8 +2,8 @@
 
 use egui::Context;
 
+use super::choice::ClassRecord;
 use super::choice::Wanted;
-use super::records::ClassRecord;
 use super::{ClassPage, Outcome};
 use crate::desktop::state::jobs::JobName;
 

@@ -26,7 +26,8 @@ use egui::{Button, ComboBox, Context, RichText, Ui, UiBuilder};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
-use crate::desktop::state::page::{Page, PageView};
+use crate::desktop::state::page::Page;
+use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
@@ -39,7 +40,7 @@ use picture::Picture;
 use table::Table;
 use work::{Graded, Pictured};
 
-pub use records::ClassRecord;
+pub use choice::ClassRecord;
 
 /// Share of the width the table takes.
 const TABLE_SHARE: f32 = 0.57;

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::choice::ClassRecord;
 use super::work::Graded;
 use crate::atomic_file;
 use crate::desktop::ui::wording::counted;
@@ -9,24 +10,7 @@ use crate::feedback;
 use crate::grading::csv;
 use crate::progress::Progress;
 
-/// Kinds of record of a class.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ClassRecord {
-    /// One row per graded canal.
-    Table,
-    /// One page of PDF per trace, into a folder.
-    Sheets,
-}
-
 impl ClassRecord {
-    /// What is done while it is written, as a sentence begins.
-    pub fn doing(self) -> &'static str {
-        match self {
-            ClassRecord::Table => "Saving",
-            ClassRecord::Sheets => "Writing sheet",
-        }
-    }
-
     /// Writes it; what was done, in words. `film` is where the film of a class
     /// lies, whose names may have been replaced.
     ///

@@ -8,7 +8,8 @@ use egui::{Button, Context, RichText, TextEdit, Ui};
 
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
-use crate::desktop::state::page::{Page, PageView};
+use crate::desktop::state::page::Page;
+use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::passphrase::Passphrase;

@@ -1,8 +1,11 @@
 //! Undo and redo as labelled snapshots, without limit: a case is a few
 //! kilobytes.
 
-use super::MergeKey;
 use crate::case::Case;
+
+/// Edits with the same key, one after the other, are one step (typing a
+/// number, nudging a handle).
+pub type MergeKey = String;
 
 #[derive(Default)]
 pub struct History {

@@ -8,11 +8,7 @@ use super::edit::{Applied, Edit};
 use crate::case::Case;
 use crate::case::edit::{Handle, Placed, Tool, insert_near, move_to, place};
 use crate::units::FilmPoint;
-use history::History;
-
-/// Edits with the same key, one after the other, are one step (typing a
-/// number, nudging a handle).
-pub type MergeKey = String;
+use history::{History, MergeKey};
 
 /// A case being worked on.
 pub struct Document {

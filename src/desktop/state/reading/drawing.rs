@@ -2,16 +2,58 @@
 
 use kurbo::Point;
 
-use super::{CanalDrawing, Mark, PathSample, ProfileSample};
 use crate::calibration::DetectorFrame;
 use crate::case::Case;
 use crate::case::edit::file_object_index;
 use crate::curvature::profile::CurvatureProfile;
-use crate::curvature::{Construction, CurvatureLandmark, LandmarkOverrides, constructions};
+use crate::curvature::{Construction, CurvatureLandmark, LandmarkOverrides, Method, constructions};
 use crate::geometry::DrawnCurve;
 use crate::measure::Model;
 use crate::measure::findings::Findings;
 use crate::units::FilmPoint;
+
+/// A stroke of a construction, in the film frame.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Mark {
+    /// A line through points.
+    Line(Vec<FilmPoint>),
+    /// A place the construction stands on, which the user may drag.
+    Point {
+        at: FilmPoint,
+        landmark: CurvatureLandmark,
+    },
+}
+
+/// A place on a canal's path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PathSample {
+    pub at: FilmPoint,
+    /// Along the path; `None` without a scale.
+    pub from_apex_mm: Option<f64>,
+}
+
+/// A place of the curvature graph.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ProfileSample {
+    pub from_apex_mm: f64,
+    /// Curvature, ° per mm, and its 95 % band.
+    pub curvature_deg_per_mm: f64,
+    pub low_deg_per_mm: f64,
+    pub high_deg_per_mm: f64,
+}
+
+/// What is to be drawn of one canal.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CanalDrawing {
+    /// Drawn curve, orifice → apex.
+    pub path: Vec<PathSample>,
+    /// The file's line, stop → tip: straight between its clicks.
+    pub file: Vec<FilmPoint>,
+    /// Fitted curve that angles are read from.
+    pub fitted: Vec<FilmPoint>,
+    pub constructions: Vec<(Method, Vec<Mark>)>,
+    pub profile: Vec<ProfileSample>,
+}
 
 /// Samples along a drawn line: finer than the screen on any film that fits
 /// it, coarse enough to be drawn sixty times a second.

@@ -2,57 +2,14 @@
 
 mod drawing;
 
+pub use drawing::{CanalDrawing, Mark, PathSample};
+
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
 use crate::case::Case;
-use crate::curvature::{CurvatureLandmark, Method};
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{MeasureSettings, Model, ScaleBasis, measure_with_model, typed_scale};
 use crate::tooth::ToothNumber;
-use crate::units::FilmPoint;
-
-/// A stroke of a construction, in the film frame.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Mark {
-    /// A line through points.
-    Line(Vec<FilmPoint>),
-    /// A place the construction stands on, which the user may drag.
-    Point {
-        at: FilmPoint,
-        landmark: CurvatureLandmark,
-    },
-}
-
-/// A place on a canal's path.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PathSample {
-    pub at: FilmPoint,
-    /// Along the path; `None` without a scale.
-    pub from_apex_mm: Option<f64>,
-}
-
-/// A place of the curvature graph.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ProfileSample {
-    pub from_apex_mm: f64,
-    /// Curvature, ° per mm, and its 95 % band.
-    pub curvature_deg_per_mm: f64,
-    pub low_deg_per_mm: f64,
-    pub high_deg_per_mm: f64,
-}
-
-/// What is to be drawn of one canal.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct CanalDrawing {
-    /// Drawn curve, orifice → apex.
-    pub path: Vec<PathSample>,
-    /// The file's line, stop → tip: straight between its clicks.
-    pub file: Vec<FilmPoint>,
-    /// Fitted curve that angles are read from.
-    pub fitted: Vec<FilmPoint>,
-    pub constructions: Vec<(Method, Vec<Mark>)>,
-    pub profile: Vec<ProfileSample>,
-}
 
 /// A source of scale beside the others.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,7 +5,7 @@ use egui::{
     WidgetInfo,
 };
 
-use super::onto_film;
+use super::path::onto_film;
 use crate::case::edit::{self, Handle, PlacedHandle};
 use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;

@@ -29,6 +29,7 @@ use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::wording::capitalised;
 use crate::desktop::view::ViewTransform;
 use crate::units::FilmPoint;
+use path::onto_film;
 
 /// Wheel travel that zooms by e, points.
 const WHEEL_PER_E: f32 = 260.0;
@@ -137,14 +138,6 @@ fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
         );
     }
     placed
-}
-
-/// The place on the film nearest to a place in its frame: points lie on it.
-fn onto_film(at: FilmPoint, [width, height]: [u32; 2]) -> FilmPoint {
-    FilmPoint::new(
-        at.x.clamp(0.0, f64::from(width)),
-        at.y.clamp(0.0, f64::from(height)),
-    )
 }
 
 fn wheel_and_pinch(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {

@@ -8,6 +8,14 @@ use crate::desktop::state::reading::{CanalDrawing, PathSample};
 use crate::desktop::view::ViewTransform;
 use crate::units::FilmPoint;
 
+/// The place on the film nearest to a place in its frame: points lie on it.
+pub fn onto_film(at: FilmPoint, [width, height]: [u32; 2]) -> FilmPoint {
+    FilmPoint::new(
+        at.x.clamp(0.0, f64::from(width)),
+        at.y.clamp(0.0, f64::from(height)),
+    )
+}
+
 /// The sample of a path nearest to a screen position, within `reach` points.
 pub fn sample_near(
     path: &[PathSample],

@@ -1,0 +1,72 @@
+//! What jobs bring back.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use crate::assist::AssistError;
+use crate::case::Case;
+use crate::desktop::state::assist::Suggestion;
+use crate::desktop::state::open_film::OpenFilm;
+use crate::desktop::state::reading::Reading;
+use crate::desktop::state::records::RecordKind;
+use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::session::Next;
+use crate::desktop::view::Pyramid;
+use crate::film::Film;
+
+/// Why the user was asked for a file.
+#[derive(Clone, Debug)]
+pub(super) enum Purpose {
+    Open,
+    SaveAs { then: Option<Next> },
+    Duplicate,
+    Record(RecordKind),
+}
+
+/// What a job brings back.
+pub(super) enum JobResult {
+    Picked {
+        purpose: Purpose,
+        path: Option<PathBuf>,
+    },
+    Film {
+        path: PathBuf,
+        opened: Result<OpenFilm, String>,
+    },
+    Case {
+        path: PathBuf,
+        opened: Box<Result<(Case, OpenFilm), String>>,
+    },
+    Demo(Box<Result<(Case, OpenFilm), String>>),
+    Duplicate {
+        case: Box<Case>,
+        opened: Result<OpenFilm, String>,
+    },
+    Restored {
+        snapshot: Box<Snapshot>,
+        opened: Result<OpenFilm, String>,
+    },
+    Saved {
+        case: Box<Case>,
+        path: PathBuf,
+        result: Result<(), String>,
+        then: Option<Next>,
+    },
+    Autosaved(Result<(), String>),
+    Recorded(Result<Vec<PathBuf>, String>),
+    LocalContrast {
+        of: Arc<Pyramid>,
+        local: Option<(Arc<Film>, Arc<Pyramid>)>,
+    },
+    Suggested {
+        /// Revision the request was made at.
+        revision: u64,
+        of: Arc<Pyramid>,
+        found: Result<Suggestion, AssistError>,
+    },
+    Refined {
+        revision: u64,
+        of: Arc<Pyramid>,
+        reading: Box<Reading>,
+    },
+}
