@@ -6,11 +6,12 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
 //! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
-//! → `case`, `working_length` → `assist`, `phantom`, `measure` → `two_view` →
+//! → `assessment` → `case`, `working_length` → `assist`, `phantom`, `measure` → `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
+pub mod assessment;
 pub mod assist;
 pub mod atomic_file;
 pub mod calibration;

@@ -16,6 +16,7 @@ use super::path::cheapest_path;
 use super::polyline::{arc_lengths_px, few_points, nearest_index, resampled, smoothed};
 use super::pull::Pull;
 use super::raster::{Raster, Region};
+use super::readings::{Reading, readings};
 use super::ribbon::Ribbon;
 use super::ridge::{RidgeKind, ridge_response, slope_response};
 use super::root::{RootBand, RootSearch, find_root};
@@ -47,6 +48,9 @@ pub struct FollowedPath {
     pub confidence: Vec<f64>,
     /// Mean of `confidence`.
     pub mean_confidence: f64,
+    /// Where the film shows the line itself, read stretch by stretch.
+    #[serde(skip)]
+    pub readings: Vec<Reading>,
     /// Wall time, ms.
     pub ms: f64,
 }
@@ -151,12 +155,14 @@ pub fn follow(
     progress.reached(1.0)?;
 
     let points_px = few_points(&refined.path_px, 0.4, 0.03 / mm_per_px);
+    let readings = view.readings(&refined.path_px);
     let mean_confidence = refined.confidence.iter().sum::<f64>() / refined.confidence.len() as f64;
     Ok(FollowedPath {
         points_px,
         path_px: refined.path_px,
         confidence: refined.confidence,
         mean_confidence,
+        readings,
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
 }
@@ -331,6 +337,23 @@ impl View<'_> {
             anchor_weight: ANCHOR_WEIGHT,
         };
         find_root(&wide, &search, &anchors)
+    }
+
+    /// The readings along the finished path: of the instrument to its tip, of
+    /// the canal beyond it.
+    fn readings(&self, path: &[FilmPoint]) -> Vec<Reading> {
+        let read = |line: &[FilmPoint], metal| match line.len() {
+            0 | 1 => Vec::new(),
+            _ => readings(&self.opacity, line, self.mm_per_px, metal),
+        };
+        let tip = match (&self.instrument, self.kind) {
+            (_, RidgeKind::Bright) => path.len() - 1,
+            (Some(body), RidgeKind::Dark) => nearest_index(path, body[body.len() - 1]),
+            (None, RidgeKind::Dark) => 0,
+        };
+        let mut all = read(&path[..=tip], true);
+        all.extend(read(&path[tip..], false));
+        all
     }
 
     /// Where the path is known: at the clicks and along the instrument.

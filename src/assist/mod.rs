@@ -13,6 +13,7 @@ mod polyline;
 mod pull;
 pub mod raster;
 pub mod reader;
+mod readings;
 mod ribbon;
 pub mod ridge;
 mod root;
@@ -25,6 +26,7 @@ mod usual;
 
 pub use file::{LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
+pub use readings::Reading;
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};
 
 use crate::film::Film;

@@ -13,6 +13,7 @@ use serde_json::{Map, Value};
 use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
+pub use assessment::CaseAssessment;
 pub use file::{
     CaseError, check_film_hash, existing_film_path, film_path, is_case_path, load, load_with_hash,
     parse, save, to_json,
@@ -24,6 +25,7 @@ pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use shaping::{ShapingFile, Walls};
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 
+mod assessment;
 pub mod edit;
 mod file;
 mod landmark;
@@ -73,6 +75,9 @@ pub struct Case {
     /// How well the other inputs are known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub input_uncertainty: Option<StatedUncertainty>,
+    /// Entries of the case difficulty assessment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub assessment: Option<CaseAssessment>,
     /// A second film of the same tooth from another direction.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub second_film: Option<SecondFilm>,
@@ -102,6 +107,7 @@ impl Case {
             click_noise_by_kind_mm: None,
             click_noise_dof_by_kind: None,
             input_uncertainty: None,
+            assessment: None,
             second_film: None,
             seed: default_seed(),
             extra: Map::new(),

@@ -6,6 +6,9 @@
 //! no method of measuring; the class is read from the greatest Schneider angle
 //! of any of the canal's curves and says so (our choice).
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use super::Curve;
 
 /// Below this the row reads low, degrees.
@@ -13,8 +16,11 @@ const MODERATE_FROM_DEG: f64 = 10.0;
 /// Above this the row reads high, degrees.
 const HIGH_ABOVE_DEG: f64 = 30.0;
 
-/// Columns of the form.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+/// Columns of the form, the easiest first.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
 pub enum DifficultyClass {
     /// No or slight curvature.
     Low,
@@ -50,6 +56,11 @@ pub struct Difficulty {
 }
 
 impl DifficultyClass {
+    /// The class of a label; `None` for a word that is none.
+    pub fn from_label(label: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|class| class.label() == label)
+    }
+
     /// All classes, the easiest first.
     pub const ALL: [Self; 3] = [Self::Low, Self::Moderate, Self::High];
 

@@ -15,6 +15,7 @@
 mod drawn_curve;
 mod fit;
 mod straight_arc_path;
+mod widths;
 
 use kurbo::{Point, Vec2};
 use thiserror::Error;
@@ -25,6 +26,7 @@ pub use fit::{
     Structure, fit_path,
 };
 pub use straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
+pub use widths::{WidthError, WidthProfile, mean_width_at_end};
 
 /// Why no curve could be made of the points or pieces given.
 #[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]

@@ -11,8 +11,8 @@ use super::findings::{
     ProfilePoint, ShapedFinding, ThirdFinding,
 };
 use super::nominal::NominalFile;
-use super::widths::WidthProfile;
 use crate::case::Canal;
+use crate::geometry::WidthProfile;
 use crate::measure::findings::{CanalFindings, Warning};
 use crate::measure::{CanalShape, Intervals, Model};
 use crate::units::Quantity;

@@ -5,7 +5,7 @@
 //! from the orifice it stops at the greatest d at which it touches anywhere.
 
 use super::nominal::NominalFile;
-use super::widths::WidthProfile;
+use crate::geometry::WidthProfile;
 
 /// Where a file stops that is pushed into a canal without cutting.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -18,9 +18,9 @@ mod findings;
 mod nominal;
 mod strain;
 mod text;
-mod widths;
 pub mod words;
 
+pub use crate::geometry::{WidthError, WidthProfile};
 pub use assess::{AssessError, Assessment, Options, assess, assess_file, assess_measured};
 pub use axis::{BentPlace, CanalAxis};
 pub use bend::{FilePart, part_in_bend};
@@ -38,4 +38,3 @@ pub use strain::{
     Peak, peak, strain_from_inner_wall, strain_from_outer_wall, surface_strain, surface_strain_at,
 };
 pub use text::findings_text;
-pub use widths::{WidthError, WidthProfile};

@@ -20,6 +20,24 @@ fn output(canal: usize, number: CurvatureNumber) -> Option<usize> {
     Some(Model::canal_offset(canal) + LengthQuantity::COUNT + number.index()?)
 }
 
+/// The class of a canal in each draw; `None` where a draw gives no angle.
+pub fn classes_drawn(
+    draws: &Draws,
+    canal: usize,
+    s_shape_least_turn_rad: f64,
+) -> Option<Vec<Option<DifficultyClass>>> {
+    let angles = draws.output(output(canal, CurvatureNumber::ClassAngle)?)?;
+    let opposed = draws.output(output(canal, CurvatureNumber::OpposedTurn)?)?;
+    let classes = angles
+        .into_iter()
+        .zip(opposed)
+        .map(|(angle_rad, opposed_rad)| {
+            let is_s = curve_by_curve::is_s_shaped(opposed_rad, s_shape_least_turn_rad);
+            DifficultyClass::of(angle_rad, is_s)
+        });
+    Some(classes.collect())
+}
+
 impl ClassShares {
     /// Counted over the draws that gave an angle; `None` without one.
     pub fn of_draws(draws: &Draws, canal: usize, s_shape_least_turn_rad: f64) -> Option<Self> {

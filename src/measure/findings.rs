@@ -5,6 +5,7 @@ use std::ops::{Index, IndexMut};
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 
+use super::assessment_findings::AssessmentFinding;
 use super::class_probabilities::ClassProbabilities;
 use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
@@ -22,6 +23,8 @@ pub struct Findings {
     pub scale: ScaleFinding,
     /// One entry per canal, in case order.
     pub canals: Vec<CanalFindings>,
+    /// The case difficulty assessment.
+    pub assessment: AssessmentFinding,
     /// What the user should know or mend.
     pub warnings: Vec<Warning>,
 }

@@ -2,6 +2,8 @@
 //! the warnings, in the shape of `measure --json`.
 
 mod assemble;
+pub mod assessment;
+pub mod assessment_findings;
 mod bends;
 pub mod budget;
 pub mod catalogue;

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::assemble::{canal_findings, scale_finding};
+use super::assessment::{self, Evidence};
 use super::budget;
 use super::check::{InputError, check};
 use super::class::ClassShares;
@@ -173,11 +174,21 @@ pub fn measure_with_model(
         &canals,
         settings,
     ));
+    let (assessment, odd) = assessment::assess(&Evidence {
+        model: &model,
+        case,
+        canals: &canals,
+        intervals: &intervals,
+        drawn: drawn.as_ref(),
+        settings,
+    });
+    warnings.extend(odd);
     let findings = Findings {
         case: name.to_owned(),
         draws: intervals.draws,
         scale,
         canals,
+        assessment,
         warnings,
     };
     Ok((findings, model))

@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use super::assessment::class_words;
+use super::assessment_findings::RowFinding;
 use super::catalogue::{LENGTHS, LengthRow, name_of_key};
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
 use super::input_group::InputGroup;
@@ -30,6 +32,7 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
     for canal in &findings.canals {
         write_canal(out, canal)?;
     }
+    write_assessment(out, findings)?;
     let mut warnings = findings.warnings_beyond_advice().peekable();
     if warnings.peek().is_some() {
         writeln!(out, "\nWarnings")?;
@@ -117,6 +120,21 @@ fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt:
         Some(text) => line(out, "AAE form 2022, canal-curvature row only", &text),
         None => Ok(()),
     }
+}
+
+/// The rows that were assessed, and what they make of the case.
+fn write_assessment(out: &mut String, findings: &Findings) -> std::fmt::Result {
+    let Some(whole) = findings.assessment.whole_words() else {
+        return Ok(());
+    };
+    writeln!(out, "\nCase difficulty ({})", findings.assessment.form)?;
+    line(out, "Whole case", &whole)?;
+    let assessed = |row: &&RowFinding| row.class.is_some();
+    for row in findings.assessment.rows.iter().filter(assessed) {
+        let text = format!("{} ({})", class_words(row), row.source_words());
+        line(out, row.name, &text)?;
+    }
+    Ok(())
 }
 
 /// Parts below this share are not worth a word.

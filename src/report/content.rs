@@ -5,7 +5,7 @@ use super::measured_case::MeasuredCase;
 use super::methods::OTHER_METHODS;
 use super::model::{Block, Figure, FigureGrid, GridRow, Report, Section, Table};
 use super::numbers::{ABSENT, chart, or_absent, with_uncertainty};
-use super::{budget, curvature_figures, film_figure, in_space};
+use super::{assessment, budget, curvature_figures, film_figure, in_space};
 use crate::case::Case;
 use crate::cautions::CAUTIONS;
 use crate::curvature::{CURVATURE_METHODS, DifficultyClass, Method, QUANTITIES};
@@ -30,6 +30,7 @@ pub fn build(measured: &MeasuredCase, identity: &[(String, String)]) -> Report {
     sections.push(cautions());
     sections.extend(curvature(measured));
     sections.push(citations());
+    sections.extend(assessment::section(measured));
     Report {
         title: "Root canal length record".to_owned(),
         subtitle: subtitle(measured),

@@ -1,7 +1,7 @@
 //! One row per canal, for spreadsheets and statistics (docs/csv.md).
 
 use super::measured_case::MeasuredCase;
-use crate::curvature::QUANTITIES;
+use crate::curvature::{DifficultyClass, QUANTITIES};
 use crate::measure::catalogue::LengthQuantity;
 use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
 use crate::spreadsheet::{csv_bytes, inert};
@@ -138,6 +138,7 @@ fn row(measured: &MeasuredCase, canal: &CanalFindings) -> Vec<(String, String)> 
     cells.text("case_sha256", &provenance.case_sha256);
     cells.text("software", &provenance.software);
     in_space(measured, canal, &mut cells);
+    assessment(measured, &mut cells);
     cells.0
 }
 
@@ -169,6 +170,24 @@ fn in_space(measured: &MeasuredCase, canal: &CanalFindings, cells: &mut Cells) {
             curve.map(|c| c.plane_deg),
         );
     }
+}
+
+/// The case difficulty assessment, the same in every row of a case.
+fn assessment(measured: &MeasuredCase, cells: &mut Cells) {
+    let found = &measured.findings.assessment;
+    let label = |class: Option<DifficultyClass>| class.map_or("", DifficultyClass::label);
+    cells.text("assessment_class", label(found.class));
+    cells.text("assessment_so_far", label(found.so_far));
+    for class in DifficultyClass::ALL {
+        let share = found.probabilities.map(|shares| shares.of(class));
+        cells.number(&format!("assessment_{}_probability", class.label()), share);
+    }
+    cells.number("assessment_rows_open", Some(found.rows_open as f64));
+    let assessed = found.rows.iter().filter_map(|row| {
+        let class = row.class?;
+        Some(format!("{}={}", row.key, class.label()))
+    });
+    cells.text("assessment_rows", &assessed.collect::<Vec<_>>().join(" "));
 }
 
 /// The cells of one row with their column names.

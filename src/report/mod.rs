@@ -6,6 +6,7 @@
 //! [`raster`]. Nothing of the patient's identity is written unless
 //! [`ExportOptions::include_identity`] asks for it.
 
+mod assessment;
 mod budget;
 pub mod content;
 mod csv;

@@ -25,6 +25,7 @@ const LAYERS: &[&[&str]] = &[
         "uncertainty",
         "flatten",
     ],
+    &["assessment"],
     &["case", "working_length"],
     &["assist", "phantom", "measure"],
     &["two_view"],

@@ -3,6 +3,7 @@
 mod agreement;
 mod architecture;
 mod architecture_circles;
+mod assessment;
 mod assist;
 mod case_file;
 mod cli;

@@ -2,6 +2,7 @@
 //! in as events, what comes out is read from the accessibility tree, the case
 //! and the clipboard.
 
+mod assessment;
 mod assist;
 mod class;
 mod desk;

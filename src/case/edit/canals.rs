@@ -1,6 +1,7 @@
 //! Canals as wholes: added, named, finished, taken away, taken to another
 //! film; and what is typed about their files.
 
+use super::assessment::change_assessment;
 use super::{DUPLICATE_PX, file_object_index};
 use crate::case::{Canal, Case, FilmReference, LANDMARKS, ScaleObjectKind};
 
@@ -99,6 +100,13 @@ pub fn rename_canal(case: &mut Case, canal: usize, name: &str) -> bool {
             object.canal = Some(name.to_owned());
         }
     }
+    if let Some(assessment) = &mut case.assessment {
+        for neighbour in &mut assessment.neighbour_canals {
+            if *neighbour == old {
+                name.clone_into(neighbour);
+            }
+        }
+    }
     true
 }
 
@@ -109,6 +117,11 @@ pub fn remove_canal(case: &mut Case, canal: usize) {
         case.scale
             .objects
             .retain(|object| object.canal.as_ref() != Some(&gone.name));
+        change_assessment(case, |assessment| {
+            assessment
+                .neighbour_canals
+                .retain(|name| *name != gone.name);
+        });
     }
 }
 

@@ -1,11 +1,13 @@
 //! What a click, a drag or a key does to a case. Pure functions on [`Case`].
 
+mod assessment;
 mod canals;
 mod handle;
 mod lines;
 mod place;
 mod suggest;
 
+pub use assessment::{assess_row, set_neighbour};
 pub use canals::{
     add_canal, finish_trace, for_second_film, new_case, place_scale_length, remove_canal,
     rename_canal, set_length,

@@ -1,6 +1,7 @@
 //! The pages of the window. None uses another; what one hands to another goes
 //! through [`Pages`].
 
+pub mod assessment;
 pub mod case;
 pub mod class;
 pub mod exercise;
@@ -15,7 +16,7 @@ use super::state::session::Session;
 use class::ClassPage;
 use exercise::ExercisePage;
 
-/// Every page but the case's, which works on the open case.
+/// Every page but those that work on the open case: its own and its assessment.
 #[derive(Default)]
 pub struct Pages {
     pub class: ClassPage,
@@ -23,10 +24,10 @@ pub struct Pages {
 }
 
 impl Pages {
-    /// The view of a page; `None` for the case's.
+    /// The view of a page; `None` for those that work on the open case.
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
-            Page::Case => None,
+            Page::Case | Page::Assessment => None,
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
         }

@@ -27,6 +27,12 @@ impl DesktopApp {
             }
             return;
         }
+        if self.session.page == Page::Assessment && !command.is_for_assessment() {
+            if command == Command::Cancel {
+                self.session.page = Page::Case;
+            }
+            return;
+        }
         let mut taken = false;
         self.on_case(ctx, |desk| taken = repeats::carry_out(desk, command));
         if taken {

@@ -3,6 +3,7 @@
 use egui::{Frame, Margin, Rect, Ui, UiBuilder};
 
 use super::{DesktopApp, desk_of, menu, welcome};
+use crate::desktop::pages::assessment;
 use crate::desktop::pages::case::{film, findings, rail, status, take_digits};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::JobName;
@@ -35,7 +36,7 @@ impl DesktopApp {
                         commands.push(Command::Show(page));
                     }
                 }
-                if self.session.page != Page::Case {
+                if !self.session.page.is_of_case() {
                     return;
                 }
                 if let Some(mut desk) = desk_of(
@@ -54,7 +55,7 @@ impl DesktopApp {
                 problem_strip(ui, &mut self.session.problems)
             });
         }
-        if self.session.page != Page::Case {
+        if !self.session.page.is_of_case() {
             let (pages, session) = (&mut self.pages, &mut self.session);
             region(ui, "page", rest, |ui| pages.show(ui, session));
             return;
@@ -72,6 +73,10 @@ impl DesktopApp {
             });
             return;
         };
+        if desk.session.page == Page::Assessment {
+            region(ui, "page", rest, |ui| assessment::show(ui, &mut desk));
+            return;
+        }
         let (body, foot) = rest.split_top_bottom_at_y(rest.bottom() - FOOT_HEIGHT * scale);
         let (rail_rect, middle) = body.split_left_right_at_x(body.left() + RAIL_WIDTH * scale);
         let (middle, findings_rect) =

@@ -145,11 +145,20 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
         let (before, after) = ENTRIES.split_at(lines_end);
         let pages = PAGES.iter().map(|row| Entry {
             shortcuts: Cow::Borrowed(std::slice::from_ref(&row.key)),
-            ..entry(Command::Show(row.page), row.command, Group::Class, &[])
+            ..entry(Command::Show(row.page), row.command, group_of(row.page), &[])
         });
         [&pages.collect::<Vec<_>>(), before, &tool_entries(), after].concat()
     });
     ALL.iter()
+}
+
+/// Menu of the entry that shows a page.
+fn group_of(page: Page) -> Group {
+    if page.is_of_case() {
+        Group::Case
+    } else {
+        Group::Class
+    }
 }
 
 /// The tools that case tables name: one for each landmark and object.
@@ -452,6 +461,15 @@ impl Command {
         entries()
             .find(|entry| entry.command == self)
             .expect("a test holds that every command is listed")
+    }
+
+    /// It means something while the assessment of the case is shown.
+    pub fn is_for_assessment(self) -> bool {
+        let of_case = matches!(
+            self,
+            Self::Save | Self::SaveAs | Self::SaveRecord(_) | Self::Undo | Self::Redo
+        );
+        of_case || self.is_global()
     }
 
     /// It means the same whatever page is shown.

@@ -3,8 +3,10 @@
 
 use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
+use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
 use crate::case::{Case, Tooth};
+use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
 
@@ -51,6 +53,16 @@ pub enum Edit {
     Uncertainty {
         input: &'static StatedInput,
         value: Option<f64>,
+    },
+    /// Class of a row of the assessment form.
+    AssessRow {
+        row: &'static FormRow,
+        class: Option<DifficultyClass>,
+    },
+    /// Whether a canal belongs to the neighbouring tooth.
+    Neighbour {
+        canal: usize,
+        is_neighbour: bool,
     },
     UseClickNoise(OwnClickNoise),
     ForgetClickNoise(OwnClickNoise),
@@ -104,6 +116,8 @@ impl Edit {
             Self::Allowance { .. } => "Choose the allowance",
             Self::ClickNoise { .. } => "State a click noise",
             Self::Uncertainty { .. } => "State an uncertainty",
+            Self::AssessRow { .. } => "Assess a row",
+            Self::Neighbour { .. } => "Choose the neighbouring tooth",
             Self::UseClickNoise(_) => "Use my click noise",
             Self::ForgetClickNoise(_) => "Forget my click noise",
             Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
@@ -134,6 +148,8 @@ impl Edit {
             Self::Nudge { handle, .. } => format!("nudge {handle:?}"),
             Self::NewCanal
             | Self::RemoveCanal { .. }
+            | Self::AssessRow { .. }
+            | Self::Neighbour { .. }
             | Self::UseClickNoise(_)
             | Self::ForgetClickNoise(_)
             | Self::Place { .. }
@@ -176,6 +192,11 @@ impl Edit {
             }
             Self::ClickNoise { kind, sd_mm } => click_noise::state(case, kind, sd_mm),
             Self::Uncertainty { input, value } => input.state(case, value),
+            Self::AssessRow { row, class } => edit::assess_row(case, row.key, class),
+            Self::Neighbour {
+                canal,
+                is_neighbour,
+            } => edit::set_neighbour(case, canal, is_neighbour),
             Self::UseClickNoise(own) => own.write_into(case),
             Self::ForgetClickNoise(own) => own.take_from(case),
             Self::Nudge { handle, to } => edit::move_to(case, &handle, to),

@@ -8,6 +8,8 @@ pub enum Page {
     /// The open case, or the ways to open one.
     #[default]
     Case,
+    /// The case difficulty assessment of the open case.
+    Assessment,
     /// A class of traces, graded.
     Class,
     /// An exercise set to be made.
@@ -26,7 +28,13 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 2] = [
+pub const PAGES: [PageRow; 3] = [
+    PageRow {
+        page: Page::Assessment,
+        title: "Case difficulty",
+        command: "Assess case difficulty…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+    },
     PageRow {
         page: Page::Class,
         title: "Class",
@@ -42,6 +50,11 @@ pub const PAGES: [PageRow; 2] = [
 ];
 
 impl Page {
+    /// Works on the open case and takes steps back and forth.
+    pub fn is_of_case(self) -> bool {
+        matches!(self, Self::Case | Self::Assessment)
+    }
+
     /// The window's title while it is shown; `None`: the case names it.
     pub fn title(self) -> Option<&'static str> {
         PAGES

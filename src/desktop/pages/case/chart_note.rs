@@ -110,6 +110,7 @@ mod tests {
                 allowance_mm: 1.0,
                 ..CanalFindings::default()
             }],
+            assessment: Default::default(),
             warnings: Vec::new(),
         };
         let note = chart_note(&case, &findings, 0, Some("2026-03-04"), 0.5).expect("a length");

@@ -57,6 +57,7 @@ mod tests {
                 magnification: None,
             },
             canals: vec![CanalFindings::default()],
+            assessment: Default::default(),
             warnings: Vec::new(),
         }
     }

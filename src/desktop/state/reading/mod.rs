@@ -189,6 +189,7 @@ fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
                 magnification: None,
             },
             canals: canals.collect(),
+            assessment: Default::default(),
             warnings,
         },
         scales: Vec::new(),

@@ -3,7 +3,7 @@
 use kurbo::{PathEl, Point, Vec2, flatten};
 use thiserror::Error;
 
-use crate::geometry::{DrawnCurve, StraightArcPath, right_of};
+use super::{DrawnCurve, StraightArcPath, right_of};
 
 /// Levels are this far apart, mm.
 const STEP_MM: f64 = 0.1;
@@ -122,6 +122,31 @@ impl WidthProfile {
             }),
         }
     }
+}
+
+/// Mean width between two walls (mm, tooth frame, orifice → apex) over the
+/// last `length_mm` before `apex_at_mm` along the path, on sections normal to
+/// it. `None` where the walls cross, are no lines, or leave more than half of
+/// the levels out.
+pub fn mean_width_at_end(
+    path: &StraightArcPath,
+    apex_at_mm: f64,
+    length_mm: f64,
+    left: &[Point],
+    right: &[Point],
+) -> Option<f64> {
+    let (left, right) = (polyline(left)?, polyline(right)?);
+    let levels = (length_mm / STEP_MM).round() as usize;
+    let widths: Vec<f64> = (0..=levels)
+        .filter_map(|k| {
+            let pose = path.pose_at_length(apex_at_mm - k as f64 * STEP_MM);
+            let across = right_of(pose.direction);
+            let at = |wall: &[Point]| crossing(wall, pose.point, across);
+            Some(at(&right)? - at(&left)?)
+        })
+        .collect();
+    let usable = 2 * widths.len() > levels && widths.iter().all(|width| *width >= 0.0);
+    usable.then(|| widths.iter().sum::<f64>() / widths.len() as f64)
 }
 
 /// The curve through a wall's points in short straight pieces.
