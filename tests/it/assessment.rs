@@ -152,7 +152,10 @@ fn measured_rows_carry_their_probability() {
         let live = found(&case, Precision::Live);
         let live = serde_json::to_value(&live.assessment).unwrap();
         let by_law = row(&live, "tooth_length")["probabilities"]["high"].as_f64();
-        assert!((by_law.unwrap() - long.last().unwrap()).abs() < 0.1);
+        // At the limit itself the law misses what a tilt adds to one side.
+        let apart = (by_law.unwrap() - long.last().unwrap()).abs();
+        let bound = if length_mm == 25.0 { 0.25 } else { 0.02 };
+        assert!(apart < bound, "{length_mm}: {apart}");
     }
     assert!(long[0] < 0.02 && long[2] > 0.98, "{long:?}");
     assert!((0.3..0.7).contains(&long[1]), "{long:?}");
