@@ -158,7 +158,9 @@ fn measured_rows_carry_their_probability() {
         assert!(apart < bound, "{length_mm}: {apart}");
     }
     assert!(long[0] < 0.02 && long[2] > 0.98, "{long:?}");
-    assert!((0.3..0.7).contains(&long[1]), "{long:?}");
+    // A root that leans shows shorter than it is: at 25 mm on the film it is
+    // rather longer.
+    assert!((0.5..0.85).contains(&long[1]), "{long:?}");
 
     for (width_mm, class) in [(0.6, "low"), (1.25, "moderate"), (1.9, "high")] {
         let canals = json!([straight("M", 500.0, 0.0, 24.0)]);
