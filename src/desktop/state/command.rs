@@ -145,7 +145,12 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
         let (before, after) = ENTRIES.split_at(lines_end);
         let pages = PAGES.iter().map(|row| Entry {
             shortcuts: Cow::Borrowed(std::slice::from_ref(&row.key)),
-            ..entry(Command::Show(row.page), row.command, group_of(row.page), &[])
+            ..entry(
+                Command::Show(row.page),
+                row.command,
+                group_of(row.page),
+                &[],
+            )
         });
         [&pages.collect::<Vec<_>>(), before, &tool_entries(), after].concat()
     });

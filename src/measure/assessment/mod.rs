@@ -15,8 +15,7 @@ use super::assessment_findings::{AssessmentFinding, MeasuredRow, RowFinding};
 use super::class_probabilities::ClassProbabilities;
 use super::findings::Warning;
 use crate::assessment::{
-    FORM, FORM_NAME, FormRow, RowKey, Shares, Tally, certain, independent_probabilities,
-    row_of_key,
+    FORM, FORM_NAME, FormRow, RowKey, Shares, Tally, certain, independent_probabilities, row_of_key,
 };
 use crate::case::CaseAssessment;
 use crate::curvature::DifficultyClass;
