@@ -5,7 +5,7 @@ use lengthfilm::assessment::FORM;
 use lengthfilm::case::{self, Case};
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, Precision, Settings, findings_text, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, findings_text, measure};
 use serde_json::{Value, json};
 
 /// A film of 0.05 mm per px.
@@ -47,10 +47,10 @@ fn found(case: &Case, precision: Precision) -> Findings {
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    let settings = Settings {
+    let settings = MeasureSettings {
         precision,
         draws: 4000,
-        ..Settings::default()
+        ..MeasureSettings::default()
     };
     measure(case, &film, "a", &settings).unwrap()
 }

@@ -9,7 +9,7 @@ use crate::measure::class_probabilities::ClassProbabilities;
 use crate::measure::findings::CanalFindings;
 use crate::measure::intervals::Intervals;
 use crate::measure::model::Model;
-use crate::measure::settings::{Precision, Settings};
+use crate::measure::settings::{MeasureSettings, Precision};
 use crate::uncertainty::monte_carlo::Draws;
 
 /// What the assessment is made from.
@@ -19,7 +19,7 @@ pub struct Evidence<'a> {
     pub canals: &'a [CanalFindings],
     pub intervals: &'a Intervals,
     pub drawn: Option<&'a Draws>,
-    pub settings: &'a Settings,
+    pub settings: &'a MeasureSettings,
 }
 
 impl Evidence<'_> {
