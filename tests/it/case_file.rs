@@ -76,7 +76,49 @@ fn a_byte_order_mark_is_ignored() {
     );
 }
 
+/// What is saved comes back the same to the last bit: case, coordinates and
+/// typed lengths.
+fn saved_and_loaded(x: f64, y: f64, length_mm: f64) -> (Case, Case) {
+    let mut case = case::Case::on_film("film.png");
+    case.canals.push(case::Canal {
+        name: "MB".to_owned(),
+        trace_px: vec![[x, y].into(), [y, x].into()],
+        file: Some(case::CanalFile {
+            set_length_mm: Some(length_mm),
+            ..case::CanalFile::default()
+        }),
+        ..case::Canal::default()
+    });
+    let back = parse(&case::to_json(&case)).unwrap();
+    (case, back)
+}
+
+/// Sums that are no short decimals, and the ends of the range.
+#[test]
+fn known_numbers_come_back_the_same() {
+    for hard in [
+        0.1 + 0.2,
+        1e-7 + 1.0,
+        2f64.powi(-30) * 3.3,
+        5e-324,
+        f64::MAX,
+    ] {
+        let (saved, back) = saved_and_loaded(hard, -hard, hard);
+        assert_eq!(saved, back);
+    }
+}
+
 proptest! {
+    #[test]
+    fn saved_numbers_come_back_the_same(
+        x in proptest::num::f64::NORMAL,
+        y in -1e5..1e5_f64,
+        length_mm in 0.0..60.0_f64,
+    ) {
+        let (saved, back) = saved_and_loaded(x, y, length_mm);
+        prop_assert_eq!(saved, back);
+    }
+
     #[test]
     fn garbage_never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
         prop_assert!(case::parse(&bytes, Path::new("t")).is_err());

@@ -374,7 +374,11 @@ fn photographs_give_the_truth_back() {
     assert_eq!(seen, pairs, "walls were followed on every pair");
     for tally in &tallies {
         assert!(tally.share() > 0.85, "{tally:?}");
-        assert!(tally.bias().abs() < 0.02, "{tally:?}");
+        // Levels of one pair share the error of its registration: the mean of a
+        // few pairs is off by chance as the pairs are, over the root of their
+        // number. Widths know nothing of it and stay within 0.004 mm.
+        let by_chance = 3.0 * tally.rms() / (pairs as f64).sqrt();
+        assert!(tally.bias().abs() < 0.002 + by_chance, "{tally:?}");
     }
 }
 

@@ -144,7 +144,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
                 Landmark::Tip => next_unplaced(content, Landmark::Apex),
                 // Where no stop says it, the coronal end is what is missing.
                 Landmark::Apex => next_unplaced(content, Landmark::Reference),
-                Landmark::Reference | Landmark::Foramen => Tool::Select,
+                _ => Tool::Select,
             };
             let handle = Handle::Landmark { canal, landmark };
             Some(placed(handle, landmark.row().step, next))

@@ -1,6 +1,8 @@
 //! The class as a table: one row per canal of each trace, sorted, filtered.
 
-use std::cmp::{Ordering, Reverse};
+use std::cmp::Ordering;
+
+use alphanumeric_sort::compare_str;
 
 use crate::curvature::CurvatureQuantity;
 use crate::grading::files::ClassGrade;
@@ -221,13 +223,17 @@ impl Table {
         row.values.get(at.checked_sub(first)?).copied().flatten()
     }
 
+    /// Letters whatever their case, numbers within the names by size.
     fn sort_by_name(&self, shown: &mut [usize], descending: bool, name: fn(&Row) -> &String) {
-        let key = |&index: &usize| natural_parts(name(&self.rows[index]));
-        if descending {
-            shown.sort_by_cached_key(|index| Reverse(key(index)));
-        } else {
-            shown.sort_by_cached_key(key);
-        }
+        let keys: Vec<String> = self
+            .rows
+            .iter()
+            .map(|row| name(row).to_lowercase())
+            .collect();
+        shown.sort_by(|&a, &b| {
+            let order = compare_str(&keys[a], &keys[b]);
+            if descending { order.reverse() } else { order }
+        });
     }
 
     fn compare(&self, a: &Row, b: &Row, order: &SortOrder) -> Ordering {
@@ -253,23 +259,6 @@ fn compare_numbers(a: Option<f64>, b: Option<f64>, descending: bool) -> Ordering
         (None, Some(_)) => Ordering::Greater,
         (None, None) => Ordering::Equal,
     }
-}
-
-/// What names sort by: letters whatever their case, numbers within them by
-/// size.
-fn natural_parts(name: &str) -> Vec<(String, u64)> {
-    let lower = name.to_lowercase();
-    let mut parts = Vec::new();
-    let mut rest = lower.as_str();
-    while !rest.is_empty() {
-        let is_digit = |c: char| c.is_ascii_digit();
-        let (letters, after) = rest.split_at(rest.find(is_digit).unwrap_or(rest.len()));
-        let digits_end = after.find(|c| !is_digit(c)).unwrap_or(after.len());
-        let (digits, after) = after.split_at(digits_end);
-        parts.push((letters.to_owned(), digits.parse().unwrap_or(u64::MAX)));
-        rest = after;
-    }
-    parts
 }
 
 /// The measures with a column, in the unit of the class.
