@@ -1,4 +1,5 @@
-//! A case as a careful person would enter it: truth with click noise.
+//! Cases on a phantom's film: as a careful person would enter it, with the
+//! noise of clicks; as the truth has it; and with nothing marked.
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -15,6 +16,8 @@ use crate::units::FilmPoint;
 /// Points of a canal's trace, and of a file's.
 const TRACE_POINTS: usize = 12;
 const FILE_POINTS: usize = 8;
+/// Points of the true trace before its apex.
+const TRUE_TRACE_POINTS: usize = 30;
 /// The last trace point before the apex keeps this far from the foramen, so
 /// that the step aside to the apex is one smooth piece.
 const BEFORE_FORAMEN_SHARE: f64 = 0.93;
@@ -40,12 +43,7 @@ impl Hand<'_> {
 
     /// Clicks at even shares, from the first point to `end_share` of `line`.
     fn follow(&mut self, line: &[FilmPoint], count: usize, end_share: f64) -> Vec<FilmPoint> {
-        let last = line.len().saturating_sub(1) as f64;
-        (0..count)
-            .filter_map(|i| {
-                let share = end_share * i as f64 / (count - 1).max(1) as f64;
-                line.get((share * last).round() as usize).copied()
-            })
+        stations(line, count, end_share)
             .map(|place| self.click(place))
             .collect()
     }
@@ -74,17 +72,33 @@ impl Hand<'_> {
     }
 }
 
+/// Places at even shares, from the first point to `end_share` of `line`.
+fn stations(
+    line: &[FilmPoint],
+    count: usize,
+    end_share: f64,
+) -> impl Iterator<Item = FilmPoint> + '_ {
+    let last = line.len().saturating_sub(1) as f64;
+    (0..count).filter_map(move |i| {
+        let share = end_share * i as f64 / (count - 1).max(1) as f64;
+        line.get((share * last).round() as usize).copied()
+    })
+}
+
+/// The tooth of a phantom as a case names it.
+fn tooth_of(truth: &Truth) -> Tooth {
+    Tooth {
+        notation: ToothNotation::Fdi,
+        number: truth.spec.tooth.fdi.clone(),
+        extra: Map::new(),
+    }
+}
+
 /// A scale object through `points_px` of which nothing else is known yet.
 fn object(kind: ScaleObjectKind, points_px: Vec<FilmPoint>) -> ScaleObject {
     ScaleObject {
-        kind,
-        canal: None,
-        true_length_mm: None,
-        true_diameter_mm: None,
-        nominal: false,
         points_px,
-        assisted: false,
-        extra: Map::new(),
+        ..ScaleObject::new(kind, None)
     }
 }
 
@@ -142,11 +156,7 @@ pub fn case_from_truth(
             objects,
             ..ScaleInputs::default()
         },
-        tooth: Some(Tooth {
-            notation: ToothNotation::Fdi,
-            number: tooth.fdi.clone(),
-            extra: Map::new(),
-        }),
+        tooth: Some(tooth_of(truth)),
         canals: vec![Canal {
             name: tooth.canal_name.clone(),
             reference_px: reference,
@@ -158,6 +168,62 @@ pub fn case_from_truth(
         }],
         click_noise_mm: Some(click_noise_mm),
         seed,
+        ..unknown
+    }
+}
+
+/// The truth as a case on the film at `film_path`: an errorless trace, orifice to
+/// radiographic apex, with the exact scale.
+pub fn true_case(truth: &Truth, film_path: &str, sha256: String) -> Case {
+    let untouched = starting_case(truth, film_path, sha256);
+    let mut trace_px: Vec<_> =
+        stations(&truth.canal_px, TRUE_TRACE_POINTS, BEFORE_FORAMEN_SHARE).collect();
+    trace_px.push(truth.apex_px);
+    Case {
+        film: FilmReference {
+            pixel_pitch_mm: Some(truth.pixel_pitch_mm),
+            magnification: Some(truth.magnification),
+            ..untouched.film
+        },
+        canals: untouched
+            .canals
+            .into_iter()
+            .map(|canal| Canal {
+                reference_px: Some(truth.reference_px),
+                trace_px: trace_px.clone(),
+                file: truth.file.as_ref().map(|file| CanalFile {
+                    set_length_mm: Some(file.stop_to_tip_mm),
+                    tip_px: Some(file.tip_px),
+                    ..CanalFile::default()
+                }),
+                apex_px: Some(truth.apex_px),
+                ..canal
+            })
+            .collect(),
+        ..untouched
+    }
+}
+
+/// What a student starts from: the film, the tooth and the length set on the
+/// file; nothing is marked.
+pub fn starting_case(truth: &Truth, film_path: &str, sha256: String) -> Case {
+    let tooth = &truth.spec.tooth;
+    let unknown = Case::on_film(film_path);
+    Case {
+        film: FilmReference {
+            sha256: Some(sha256),
+            ..unknown.film
+        },
+        tooth: Some(tooth_of(truth)),
+        canals: vec![Canal {
+            name: tooth.canal_name.clone(),
+            reference_name: Some(tooth.reference_name.clone()),
+            file: truth.file.as_ref().map(|file| CanalFile {
+                set_length_mm: Some(file.stop_to_tip_mm),
+                ..CanalFile::default()
+            }),
+            ..Canal::default()
+        }],
         ..unknown
     }
 }

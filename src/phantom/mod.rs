@@ -44,7 +44,7 @@ use path::CanalPath;
 use projection::Projection;
 use scene::Scene;
 
-pub use clicks::case_from_truth;
+pub use clicks::{case_from_truth, starting_case, true_case};
 pub use demo::{Demo, demo, samples};
 pub use error::PhantomError;
 pub use family::Families;

@@ -3,23 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
-use serde_json::Map;
 
 use super::error::{LEAST_PASSPHRASE, PracticeError};
 use super::seal::{seal, unseal};
 use crate::atomic_file;
-use crate::case::{self, Canal, CanalFile, Case, FilmReference, Tooth, ToothNotation};
+use crate::case::{self, Case};
 use crate::input_file;
-use crate::phantom::Truth;
+use crate::phantom::{Truth, starting_case, true_case};
 
 /// Largest sealed set read, bytes.
 const MAX_SEALED_BYTES: u64 = 64 << 20;
-
-/// Points of the truth's trace before its apex.
-const TRACE_POINTS: usize = 30;
-/// The last of them keeps this far from the foramen, as a share of the canal,
-/// so that the step to the apex is one smooth piece.
-const BEFORE_FORAMEN_SHARE: f64 = 0.93;
 
 /// The truth of one film.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -40,75 +33,14 @@ pub struct OpenedSet {
 }
 
 impl FilmTruth {
-    /// The truth as a case on the film at `film_path`: an errorless trace,
-    /// orifice to radiographic apex, with the exact scale.
+    /// The truth as a case on the film at `film_path`.
     pub fn case(&self, film_path: &str) -> Case {
-        let truth = &self.truth;
-        let last = truth.canal_px.len().saturating_sub(1) as f64;
-        let mut trace_px: Vec<_> = (0..TRACE_POINTS)
-            .filter_map(|i| {
-                let share = BEFORE_FORAMEN_SHARE * i as f64 / (TRACE_POINTS - 1) as f64;
-                truth.canal_px.get((share * last).round() as usize).copied()
-            })
-            .collect();
-        trace_px.push(truth.apex_px);
-        let tooth = &truth.spec.tooth;
-        let unknown = Case::on_film(film_path);
-        Case {
-            film: FilmReference {
-                sha256: Some(self.sha256.clone()),
-                pixel_pitch_mm: Some(truth.pixel_pitch_mm),
-                magnification: Some(truth.magnification),
-                ..unknown.film
-            },
-            tooth: Some(tooth_of(&tooth.fdi)),
-            canals: vec![Canal {
-                name: tooth.canal_name.clone(),
-                reference_px: Some(truth.reference_px),
-                reference_name: Some(tooth.reference_name.clone()),
-                trace_px,
-                file: truth.file.as_ref().map(|file| CanalFile {
-                    set_length_mm: Some(file.stop_to_tip_mm),
-                    tip_px: Some(file.tip_px),
-                    ..CanalFile::default()
-                }),
-                apex_px: Some(truth.apex_px),
-                ..Canal::default()
-            }],
-            ..unknown
-        }
+        true_case(&self.truth, film_path, self.sha256.clone())
     }
 
-    /// What a student starts from: the film, the tooth and the length set on
-    /// the file; nothing is marked.
+    /// What a student starts from.
     pub fn starting_case(&self) -> Case {
-        let tooth = &self.truth.spec.tooth;
-        let unknown = Case::on_film(&self.film);
-        Case {
-            film: FilmReference {
-                sha256: Some(self.sha256.clone()),
-                ..unknown.film
-            },
-            tooth: Some(tooth_of(&tooth.fdi)),
-            canals: vec![Canal {
-                name: tooth.canal_name.clone(),
-                reference_name: Some(tooth.reference_name.clone()),
-                file: self.truth.file.as_ref().map(|file| CanalFile {
-                    set_length_mm: Some(file.stop_to_tip_mm),
-                    ..CanalFile::default()
-                }),
-                ..Canal::default()
-            }],
-            ..unknown
-        }
-    }
-}
-
-fn tooth_of(fdi: &str) -> Tooth {
-    Tooth {
-        notation: ToothNotation::Fdi,
-        number: fdi.to_owned(),
-        extra: Map::new(),
+        starting_case(&self.truth, &self.film, self.sha256.clone())
     }
 }
 
