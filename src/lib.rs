@@ -6,7 +6,8 @@
 //!
 //! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
 //! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
-//! → `assessment` → `case`, `working_length` → `assist`, `phantom`, `measure` → `two_view` →
+//! → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`, `measure` →
+//! `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
@@ -28,6 +29,7 @@ pub mod geometry;
 pub mod grading;
 pub mod input_file;
 pub mod instrumentation;
+pub mod learning;
 pub mod measure;
 pub mod phantom;
 pub mod practice;

@@ -1,6 +1,8 @@
 //! Means, spreads and the quantiles of the usual distributions.
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
+use statrs::function::beta::beta_reg;
+use statrs::function::gamma::ln_gamma;
 
 /// Two-sided 95 % quantile of the standard normal distribution.
 pub const Z95: f64 = 1.959_963_984_540_054;
@@ -59,6 +61,14 @@ pub fn normal_quantile(p: f64) -> Option<f64> {
     (p > 0.0 && p < 1.0).then(|| Normal::standard().inverse_cdf(p))
 }
 
+/// Probability that a standard normal number is at most `z`; NaN for NaN.
+pub fn normal_cdf(z: f64) -> f64 {
+    if z.is_nan() {
+        return f64::NAN;
+    }
+    Normal::standard().cdf(z)
+}
+
 /// Share of a normal distribution above `limit`; all or nothing where `sd` is
 /// 0, and the limit itself counts as above. `None` for numbers that are not
 /// finite or a negative `sd`.
@@ -92,6 +102,86 @@ fn t_from_normal(z: f64, dof: f64) -> f64 {
     let g2 = z * ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
     let g3 = z * (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
     z + (g1 + (g2 + g3 / dof) / dof) / dof
+}
+
+/// Probability that noncentral t with `dof` degrees of freedom and
+/// noncentrality `delta` is at most `t` (Lenth 1989, Appl Stat 38:185–9, whose
+/// series is summed about its greatest term). `None` without degrees of
+/// freedom or for numbers that are not finite.
+pub fn noncentral_t_cdf(t: f64, dof: f64, delta: f64) -> Option<f64> {
+    if !(t.is_finite() && delta.is_finite() && dof.is_finite() && dof > 0.0) {
+        return None;
+    }
+    if t < 0.0 {
+        return Some(1.0 - noncentral_t_cdf(-t, dof, -delta)?);
+    }
+    let x = t * t / (t * t + dof);
+    let half = delta * delta / 2.0;
+    let mut sum = normal_cdf(-delta);
+    if x > 0.0 && half > 0.0 {
+        // Weights of a Poisson distribution and of one moved by a half: what
+        // lies farther out than this many standard deviations is nothing.
+        let reach = 12.0 * half.sqrt() + 30.0;
+        let (first, last) = ((half - reach).max(0.0) as u64, (half + reach) as u64);
+        for j in first..=last {
+            let j = j as f64;
+            let log = j * half.ln() - half;
+            let p = 0.5 * (log - ln_gamma(j + 1.0)).exp();
+            let q = delta / (2.0 * std::f64::consts::SQRT_2) * (log - ln_gamma(j + 1.5)).exp();
+            sum += p * beta_reg(j + 0.5, dof / 2.0, x) + q * beta_reg(j + 1.0, dof / 2.0, x);
+        }
+    } else if x > 0.0 {
+        sum += 0.5 * beta_reg(0.5, dof / 2.0, x);
+    }
+    Some(sum.clamp(0.0, 1.0))
+}
+
+/// Quantile `p` of noncentral t, by halving. `None` outside 0 < p < 1 or where
+/// [`noncentral_t_cdf`] gives nothing.
+pub fn noncentral_t_quantile(p: f64, dof: f64, delta: f64) -> Option<f64> {
+    if !(p > 0.0 && p < 1.0) {
+        return None;
+    }
+    let (mut low, mut high) = (delta - 1.0, delta + 1.0);
+    let mut step = 1.0;
+    while noncentral_t_cdf(low, dof, delta)? > p {
+        step *= 2.0;
+        low -= step;
+    }
+    step = 1.0;
+    while noncentral_t_cdf(high, dof, delta)? < p {
+        step *= 2.0;
+        high += step;
+        if !high.is_finite() {
+            return None;
+        }
+    }
+    for _ in 0..200 {
+        let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break;
+        }
+        if noncentral_t_cdf(middle, dof, delta)? < p {
+            low = middle;
+        } else {
+            high = middle;
+        }
+        if high - low <= 1e-12 * high.abs().max(1.0) {
+            break;
+        }
+    }
+    Some(f64::midpoint(low, high))
+}
+
+/// Quantile `p` of noncentral t with many degrees of freedom (Johnson & Welch
+/// 1940, Biometrika 31:362–89, MEM-H). `None` outside 0 < p < 1.
+pub fn approximate_noncentral_t_quantile(p: f64, dof: f64, delta: f64) -> Option<f64> {
+    let z = normal_quantile(p)?;
+    // Mean of chi over √dof, and what is left of its variance.
+    let mean = (2.0 / dof).sqrt() * (ln_gamma((dof + 1.0) / 2.0) - ln_gamma(dof / 2.0)).exp();
+    let variance = 1.0 - mean * mean;
+    let root = (mean * mean + variance * (delta * delta - z * z)).sqrt();
+    Some((delta * mean + z * root) / (mean * mean - z * z * variance))
 }
 
 /// Probability that |t| exceeds `t` with `dof` degrees of freedom.

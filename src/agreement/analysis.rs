@@ -6,10 +6,13 @@ use serde::Serialize;
 use super::{
     AgreementError,
     bland_altman::{BlandAltman, LimitConvention, bland_altman},
+    clustered::{ClusteredBlandAltman, clustered_bland_altman},
     icc::{IccSet, VarianceTable, intraclass_correlations},
     kappa::{CohenKappa, cohen_kappa},
+    many_raters::{FleissKappa, KrippendorffAlpha, Level, fleiss_kappa, krippendorff_alpha},
     repeatability::{Dahlberg, Repeatability, dahlberg, repeatability},
     table::{RatingTable, Ratings, TableError, TableSettings},
+    weighted_kappa::{WeightedKappa, Weighting, weighted_kappa},
 };
 
 /// Numeric tables whose cells are whole numbers with at most this many
@@ -44,9 +47,25 @@ pub struct AgreementAnalysis {
     pub kappa: Option<CohenKappa>,
     /// Mean of the pairwise κ (Light 1971) for three and more raters.
     pub mean_kappa: Option<f64>,
+    /// Two raters whose subjects stand in the table more than once: limits that
+    /// take a subject's pairs together.
+    pub bland_altman_by_subject: Option<ClusteredBlandAltman>,
+    /// Two raters only; classes in the order asked for, or codes.
+    pub weighted_kappa: Option<WeightedKappas>,
+    /// Classes of any number of raters.
+    pub fleiss_kappa: Option<FleissKappa>,
+    /// Classes, codes in order, or numbers.
+    pub krippendorff_alpha: Option<KrippendorffAlpha>,
     /// Every pair of raters, in column order.
     pub pairs: Vec<PairAnalysis>,
     pub warnings: Vec<AgreementWarning>,
+}
+
+/// Weighted κ by both weightings.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct WeightedKappas {
+    pub linear: WeightedKappa,
+    pub quadratic: WeightedKappa,
 }
 
 /// The measures of one pair of raters.
@@ -79,11 +98,16 @@ pub fn analyse_table(
     convention: LimitConvention,
 ) -> Result<AgreementAnalysis, TableError> {
     let table = RatingTable::parse(text, settings)?;
-    Ok(analyse_ratings(&table, convention))
+    Ok(analyse_ratings(&table, convention, &[]))
 }
 
-/// Works out everything a table allows.
-pub fn analyse_ratings(table: &RatingTable, convention: LimitConvention) -> AgreementAnalysis {
+/// Works out everything a table allows. `order`: the classes from least to
+/// most, where they have an order; numbers that are codes have their own.
+pub fn analyse_ratings(
+    table: &RatingTable,
+    convention: LimitConvention,
+    order: &[String],
+) -> AgreementAnalysis {
     let mut warnings = Warnings(Vec::new());
     for remark in &table.remarks {
         warnings.add("table", remark.clone());
@@ -105,6 +129,10 @@ pub fn analyse_ratings(table: &RatingTable, convention: LimitConvention) -> Agre
         dahlberg: None,
         kappa: None,
         mean_kappa: None,
+        bland_altman_by_subject: None,
+        weighted_kappa: None,
+        fleiss_kappa: None,
+        krippendorff_alpha: None,
         pairs: Vec::new(),
         warnings: Vec::new(),
     };
@@ -140,6 +168,8 @@ pub fn analyse_ratings(table: &RatingTable, convention: LimitConvention) -> Agre
                 (kappas.len() == several.len()).then(|| crate::statistics::mean(&kappas));
         }
     }
+    of_subjects(table, convention, &mut analysis, &mut warnings);
+    of_classes(table, order, &mut analysis, &mut warnings);
     if table.raters.len() < 2 {
         warnings.add(
             "table",
@@ -148,6 +178,128 @@ pub fn analyse_ratings(table: &RatingTable, convention: LimitConvention) -> Agre
     }
     analysis.warnings = warnings.0;
     analysis
+}
+
+/// Limits of agreement where subjects stand in the table more than once.
+fn of_subjects(
+    table: &RatingTable,
+    convention: LimitConvention,
+    analysis: &mut AgreementAnalysis,
+    warnings: &mut Warnings,
+) {
+    let mut names = table.subjects.clone();
+    names.sort();
+    names.dedup();
+    if names.len() == table.subjects.len() {
+        return;
+    }
+    warnings.add(
+        "table",
+        format!(
+            "{} rows are of {} subjects: rows of one subject are not independent, and intervals that take them for it are too narrow",
+            table.subjects.len(),
+            names.len()
+        ),
+    );
+    if let (Ratings::Numbers(rows), [_, _]) = (&table.ratings, table.raters.as_slice()) {
+        let series = columns(rows);
+        let found = clustered_bland_altman(&series[0], &series[1], &table.subjects, convention);
+        analysis.bland_altman_by_subject = warnings.keep("bland_altman_by_subject", found);
+    }
+}
+
+/// Measures for classes and codes, and Krippendorff's α of numbers.
+fn of_classes(
+    table: &RatingTable,
+    order: &[String],
+    analysis: &mut AgreementAnalysis,
+    warnings: &mut Warnings,
+) {
+    if table.raters.len() < 2 {
+        return;
+    }
+    let codes = ordered_codes(&table.ratings, order, warnings);
+    let (ratings, level) = match (&table.ratings, &codes) {
+        (_, Some(codes)) => (codes.clone(), Level::Ordinal),
+        (Ratings::Numbers(rows), None) => (rows.clone(), Level::Interval),
+        (Ratings::Classes(rows), None) => (named_codes(rows), Level::Nominal),
+    };
+    analysis.krippendorff_alpha =
+        warnings.keep("krippendorff_alpha", krippendorff_alpha(&ratings, level));
+    if let Some(classes) = class_columns(&table.ratings) {
+        let rows = columns(&classes);
+        analysis.fleiss_kappa = warnings.keep("fleiss_kappa", fleiss_kappa(&rows));
+    }
+    if let (Some(codes), [_, _]) = (codes, table.raters.as_slice()) {
+        let most = codes
+            .iter()
+            .flatten()
+            .fold(0.0_f64, |most, &code| most.max(code)) as usize;
+        let least = order.len().max(most + 1);
+        let mut counts = vec![vec![0; least]; least];
+        for row in &codes {
+            counts[row[0] as usize][row[1] as usize] += 1;
+        }
+        let linear = weighted_kappa(&counts, Weighting::Linear);
+        let quadratic = weighted_kappa(&counts, Weighting::Quadratic);
+        analysis.weighted_kappa = warnings
+            .keep("weighted_kappa", linear)
+            .zip(warnings.keep("weighted_kappa", quadratic))
+            .map(|(linear, quadratic)| WeightedKappas { linear, quadratic });
+    }
+}
+
+/// Places 0, 1, 2 … of the ratings in their order: that asked for, or by size
+/// of whole-number codes.
+fn ordered_codes(
+    ratings: &Ratings,
+    order: &[String],
+    warnings: &mut Warnings,
+) -> Option<Vec<Vec<f64>>> {
+    match ratings {
+        Ratings::Numbers(rows) => {
+            class_columns(ratings)?;
+            let mut codes: Vec<f64> = rows.iter().flatten().copied().collect();
+            codes.sort_by(f64::total_cmp);
+            codes.dedup();
+            let place = |value: f64| codes.partition_point(|&code| code < value) as f64;
+            Some(
+                rows.iter()
+                    .map(|row| row.iter().map(|&v| place(v)).collect())
+                    .collect(),
+            )
+        }
+        Ratings::Classes(_) if order.is_empty() => None,
+        Ratings::Classes(rows) => {
+            let place = |class: &String| {
+                let lower = class.to_lowercase();
+                let at = order
+                    .iter()
+                    .position(|name| name.trim().to_lowercase() == lower);
+                at.map(|at| at as f64)
+            };
+            let codes: Option<Vec<Vec<f64>>> = rows
+                .iter()
+                .map(|row| row.iter().map(place).collect())
+                .collect();
+            if codes.is_none() {
+                let text = "the order asked for does not name every class of the table";
+                warnings.add("weighted_kappa", text.to_owned());
+            }
+            codes
+        }
+    }
+}
+
+/// Classes as numbers that only tell them apart.
+fn named_codes(rows: &[Vec<String>]) -> Vec<Vec<f64>> {
+    let mut names: Vec<&String> = rows.iter().flatten().collect();
+    names.sort();
+    names.dedup();
+    let place = |class: &String| names.partition_point(|name| *name < class) as f64;
+    rows.iter()
+        .map(|row| row.iter().map(place).collect())
+        .collect()
 }
 
 /// The measures of every pair of raters.

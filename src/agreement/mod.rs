@@ -4,10 +4,15 @@
 
 pub mod analysis;
 pub mod bland_altman;
+pub mod clustered;
 pub mod icc;
 pub mod kappa;
+pub mod many_raters;
 pub mod repeatability;
+pub mod sample_size;
 pub mod table;
+pub mod text;
+pub mod weighted_kappa;
 
 use serde::Serialize;
 use thiserror::Error;

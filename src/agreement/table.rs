@@ -1,13 +1,15 @@
 //! Subjects × raters tables from CSV text.
 //!
-//! The first line names the columns. Fields are separated by commas,
-//! semicolons or tabs (whichever the first line uses); with semicolons or
-//! tabs a decimal comma is read too. A column of subject names may come
-//! first; every other column is one rater.
+//! The first line names the columns; a first line of numbers alone is read as
+//! ratings. Fields are separated by commas, semicolons or tabs (whichever the
+//! first line uses); with semicolons or tabs a decimal comma is read too. One
+//! column may name the subjects; every other column is one rater.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use thiserror::Error;
+
+use crate::spreadsheet::{parse_number, separator};
 
 /// A complete table: one row per subject, one column per rater.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,16 +35,28 @@ pub enum Ratings {
     Classes(Vec<Vec<String>>),
 }
 
-/// How to read the first column.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+/// Which column names the subjects.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub enum SubjectColumn {
-    /// By its heading and content.
+    /// The first, if its heading or content says so.
     #[default]
     Detect,
-    /// It names the subjects.
+    /// The first.
     First,
+    /// That of this heading.
+    Named(String),
     /// There is none: every column is a rater.
     None,
+}
+
+/// What to do with a subject that not every rater has rated.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Gaps {
+    /// Refuse the table and name the place.
+    #[default]
+    Refuse,
+    /// Leave the subject out and say how many.
+    LeaveOut,
 }
 
 /// How to read the cells.
@@ -58,10 +72,11 @@ pub enum CellKind {
 }
 
 /// Settings of [`RatingTable::parse`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct TableSettings {
     pub subject_column: SubjectColumn,
     pub cell_kind: CellKind,
+    pub gaps: Gaps,
 }
 
 /// Most raters of a table (our own limit): every pair of them is compared.
@@ -92,8 +107,12 @@ pub enum TableError {
     TooManyRaters { found: usize },
     #[error("the table has no rater column beside the subjects")]
     NoRaters,
+    #[error("the table has no column headed \"{wanted}\"; its columns are {found}")]
+    NoSuchColumn { wanted: String, found: String },
+    #[error("no subject has been rated by every rater")]
+    NoneComplete,
     #[error(
-        "line {line} (subject {subject}), column \"{column}\": no rating; every rater must rate every subject, so fill it in or leave the subject out"
+        "line {line} (subject {subject}), column \"{column}\": no rating; every rater must rate every subject, so fill it in leave the subject out, or ask for complete subjects only"
     )]
     Missing {
         line: u64,
@@ -114,11 +133,12 @@ pub enum TableError {
 }
 
 /// Headings that say a column names the subjects; common practice, no source.
-const SUBJECT_HEADINGS: [&str; 27] = [
+const SUBJECT_HEADINGS: [&str; 28] = [
     "",
     "#",
     "canal",
     "case",
+    "fdi",
     "film",
     "id",
     "image",
@@ -159,18 +179,47 @@ impl RatingTable {
     /// # Errors
     /// [`TableError`], which names line and column.
     pub fn parse(text: &str, settings: TableSettings) -> Result<Self, TableError> {
-        let (headings, rows, delimiter) = read_rows(text)?;
-        let decimal_comma = delimiter != b',';
+        let (mut headings, mut rows, delimiter) = read_rows(text)?;
         let mut remarks = Vec::new();
-        let has_subjects = match settings.subject_column {
-            SubjectColumn::First => true,
-            SubjectColumn::None => false,
+        let decimal_comma = delimiter != b',' || has_quoted_commas(&rows);
+        if is_headerless(&headings, decimal_comma) {
+            remarks.push(
+                "the first line holds numbers and was read as ratings; if it names the columns, give them names that are no numbers".to_owned(),
+            );
+            let names = (1..=headings.len()).map(|column| format!("column {column}"));
+            let cells = std::mem::replace(&mut headings, names.collect());
+            rows.insert(0, Row { line: 1, cells });
+        }
+        if rows.is_empty() {
+            return Err(TableError::NoSubjects);
+        }
+        let subject_at = match &settings.subject_column {
+            SubjectColumn::First => Some(0),
+            SubjectColumn::None => None,
+            SubjectColumn::Named(wanted) => {
+                let is_wanted =
+                    |heading: &String| heading.to_lowercase() == wanted.trim().to_lowercase();
+                let at = headings.iter().position(is_wanted);
+                Some(at.ok_or_else(|| TableError::NoSuchColumn {
+                    wanted: wanted.clone(),
+                    found: headings.join(", "),
+                })?)
+            }
             SubjectColumn::Detect => {
                 first_column_names_subjects(&headings, &rows, decimal_comma, &mut remarks)
+                    .then_some(0)
             }
         };
-        let first_rater = usize::from(has_subjects);
-        let raters = headings[first_rater..].to_vec();
+        let subject_heading = subject_at.map(|at| headings.remove(at));
+        let mut subjects: Vec<String> = rows
+            .iter_mut()
+            .enumerate()
+            .map(|(i, row)| match subject_at {
+                Some(at) => row.cells.remove(at),
+                None => (i + 1).to_string(),
+            })
+            .collect();
+        let raters = headings;
         if raters.is_empty() {
             return Err(TableError::NoRaters);
         }
@@ -180,29 +229,41 @@ impl RatingTable {
             });
         }
         if let Some(unnamed) = raters.iter().position(String::is_empty) {
+            let before = usize::from(subject_at.is_some_and(|at| at <= unnamed));
             return Err(TableError::NoHeading {
                 what: "rater",
-                column: first_rater + unnamed + 1,
+                column: unnamed + before + 1,
             });
         }
         let mut seen = BTreeSet::new();
         if let Some(twice) = raters.iter().find(|name| !seen.insert(name.as_str())) {
             return Err(TableError::DuplicateHeading(twice.clone()));
         }
-        let subjects: Vec<String> = rows
-            .iter()
-            .enumerate()
-            .map(|(i, row)| match has_subjects {
-                true => row.cells[0].clone(),
-                false => (i + 1).to_string(),
-            })
-            .collect();
+        if settings.gaps == Gaps::LeaveOut {
+            let all = rows.len();
+            let mut complete = rows
+                .iter()
+                .map(|row| !row.cells.iter().any(|c| is_missing(c)));
+            let complete: Vec<bool> = complete.by_ref().collect();
+            let mut keep = complete.iter();
+            rows.retain(|_| keep.next().copied().unwrap_or(false));
+            let mut keep = complete.iter();
+            subjects.retain(|_| keep.next().copied().unwrap_or(false));
+            if rows.is_empty() {
+                return Err(TableError::NoneComplete);
+            }
+            if rows.len() < all {
+                remarks.push(format!(
+                    "{} of {all} subjects are complete; the others were left out",
+                    rows.len()
+                ));
+            }
+        }
 
         let cells = CellReader {
             rows: &rows,
             subjects: &subjects,
             raters: &raters,
-            first_rater,
             decimal_comma,
         };
         cells.refuse_missing()?;
@@ -212,12 +273,12 @@ impl RatingTable {
             CellKind::Detect => !cells.any_number(),
         };
         let ratings = if as_classes {
-            Ratings::Classes(cells.classes())
+            Ratings::Classes(one_spelling(cells.classes(), &mut remarks))
         } else {
             Ratings::Numbers(cells.numbers()?)
         };
         Ok(Self {
-            subject_heading: has_subjects.then(|| headings[0].clone()),
+            subject_heading,
             subjects,
             raters,
             ratings,
@@ -229,11 +290,7 @@ impl RatingTable {
 /// Headings, data rows and the delimiter of a CSV text.
 fn read_rows(text: &str) -> Result<(Vec<String>, Vec<Row>, u8), TableError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let first_line = text.lines().find(|l| !l.trim().is_empty()).unwrap_or("");
-    let delimiter = [b'\t', b';', b',']
-        .into_iter()
-        .find(|&d| first_line.contains(char::from(d)))
-        .unwrap_or(b',');
+    let delimiter = separator(text);
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(delimiter)
         .has_headers(false)
@@ -267,10 +324,80 @@ fn read_rows(text: &str) -> Result<(Vec<String>, Vec<Row>, u8), TableError> {
         }
     }
     let headings = headings.ok_or(TableError::Empty)?;
-    if rows.is_empty() {
-        return Err(TableError::NoSubjects);
-    }
     Ok((headings, rows, delimiter))
+}
+
+/// Cells with one comma inside quotation marks, as spreadsheets write decimal
+/// commas into a table with commas. Where every one has three digits after it,
+/// they may as well mark thousands: then they are no numbers.
+fn has_quoted_commas(rows: &[Row]) -> bool {
+    let cells = rows.iter().flat_map(|row| &row.cells);
+    let mut decimals = cells.filter_map(|cell| {
+        let (before, after) = cell.split_once(',')?;
+        let is_number = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+        (is_number(before.trim_start_matches('-')) && is_number(after)).then_some(after.len())
+    });
+    decimals.any(|digits| digits != 3)
+}
+
+/// The first line holds ratings: numbers all, but not the raters' own numbers
+/// 1, 2, 3 …
+fn is_headerless(headings: &[String], decimal_comma: bool) -> bool {
+    let numbers: Vec<f64> = headings
+        .iter()
+        .map_while(|cell| parse_number(cell, decimal_comma))
+        .collect();
+    let counts_up = numbers
+        .iter()
+        .enumerate()
+        .all(|(i, &n)| n == (i + 1) as f64);
+    !headings.is_empty() && numbers.len() == headings.len() && !counts_up
+}
+
+fn is_missing(cell: &str) -> bool {
+    MISSING_CELLS.contains(&cell.to_lowercase().as_str())
+}
+
+/// Classes that differ in the case of their letters alone are one; the
+/// spelling used most is kept.
+fn one_spelling(mut classes: Vec<Vec<String>>, remarks: &mut Vec<String>) -> Vec<Vec<String>> {
+    let mut spellings: BTreeMap<String, BTreeMap<String, usize>> = BTreeMap::new();
+    for class in classes.iter().flatten() {
+        let own = spellings.entry(class.to_lowercase()).or_default();
+        *own.entry(class.clone()).or_default() += 1;
+    }
+    let mut kept = BTreeMap::new();
+    for (lower, own) in &spellings {
+        if let Some((most, _)) = own.iter().max_by_key(|(_, count)| **count) {
+            if own.len() > 1 {
+                let names: Vec<String> = own.keys().map(|name| format!("\"{name}\"")).collect();
+                remarks.push(format!("{} were taken for one class", names.join(" and ")));
+            }
+            kept.insert(lower.clone(), most.clone());
+        }
+    }
+    for class in classes.iter_mut().flatten() {
+        if let Some(name) = kept.get(&class.to_lowercase()) {
+            class.clone_from(name);
+        }
+    }
+    classes
+}
+
+/// FDI numbers of teeth, most of them different: names of subjects, not
+/// ratings, beside numbers that are something else.
+fn are_tooth_numbers(cells: &[&str], others: &[Option<f64>]) -> bool {
+    let is_tooth = |cell: &&str| {
+        cell.parse::<u8>().is_ok_and(|number| {
+            let (quadrant, position) = (number / 10, number % 10);
+            let last = if quadrant > 4 { 5 } else { 8 };
+            (1..=8).contains(&quadrant) && (1..=last).contains(&position)
+        })
+    };
+    let different: BTreeSet<&&str> = cells.iter().collect();
+    let are_measured = others.iter().flatten().any(|value| value.fract() != 0.0)
+        || others.iter().all(Option::is_none);
+    cells.iter().all(is_tooth) && 2 * different.len() > cells.len() && are_measured
 }
 
 /// Decides whether the first column names the subjects: by its heading, or
@@ -305,13 +432,22 @@ fn first_column_names_subjects(
             && firsts.len() == rows.len()
             && others.all(|cell| !firsts.contains(cell.as_str()));
     }
+    let first_cells: Vec<&str> = rows.iter().map(|row| row.cells[0].as_str()).collect();
+    let other_numbers: Vec<Option<f64>> = others.map(|cell| number(cell)).collect();
+    if are_tooth_numbers(&first_cells, &other_numbers) {
+        remarks.push(format!(
+            "column \"{}\" holds tooth numbers and was read as the subjects",
+            headings[0]
+        ));
+        return true;
+    }
     let counts_up = rows
         .iter()
         .enumerate()
         .all(|(i, row)| number(&row.cells[0]) == Some((i + 1) as f64));
     if counts_up {
         remarks.push(format!(
-            "column \"{}\" counts 1 to {} and was read as a rater; if it numbers the subjects, head it \"subject\"",
+            "column \"{}\" counts 1 to {} and was read as a rater; if it numbers the subjects, head it \"subject\" or name it as the subject column",
             headings[0],
             rows.len()
         ));
@@ -319,34 +455,23 @@ fn first_column_names_subjects(
     false
 }
 
-/// A finite number, or `None`.
-fn parse_number(cell: &str, decimal_comma: bool) -> Option<f64> {
-    let parsed = match decimal_comma && cell.contains(',') && !cell.contains('.') {
-        true => cell.replacen(',', ".", 1).parse::<f64>(),
-        false => cell.parse::<f64>(),
-    };
-    parsed.ok().filter(|value| value.is_finite())
-}
-
 /// The rater cells of a table, with what is needed to name one of them.
 struct CellReader<'a> {
     rows: &'a [Row],
     subjects: &'a [String],
     raters: &'a [String],
-    first_rater: usize,
     decimal_comma: bool,
 }
 
 impl CellReader<'_> {
     /// Rater cells of one row.
     fn cells(&self, row: usize) -> &[String] {
-        &self.rows[row].cells[self.first_rater..]
+        &self.rows[row].cells
     }
 
     fn refuse_missing(&self) -> Result<(), TableError> {
         for row in 0..self.rows.len() {
-            let missing = |cell: &String| MISSING_CELLS.contains(&cell.to_lowercase().as_str());
-            if let Some(column) = self.cells(row).iter().position(missing) {
+            if let Some(column) = self.cells(row).iter().position(|cell| is_missing(cell)) {
                 return Err(TableError::Missing {
                     line: self.rows[row].line,
                     subject: self.subjects[row].clone(),

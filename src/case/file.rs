@@ -75,6 +75,25 @@ pub enum CaseError {
     },
 }
 
+impl CaseError {
+    /// The reason in words that name neither the case nor the film.
+    pub fn without_names(&self) -> &'static str {
+        match self {
+            Self::Read { .. } => "the case file cannot be read",
+            Self::TooLarge { .. } => "the file is too large for a case",
+            Self::NotJson { .. } => "the case file is not valid JSON",
+            Self::NotText { .. } => "the file is no case but a film or other data",
+            Self::NotACase { .. } => "the file is no case",
+            Self::NewerVersion { .. } => "the case was saved by a newer program",
+            Self::NoSuchVersion { .. } => "the case's version is unknown",
+            Self::Shape { .. } => "a value of the case has the wrong shape",
+            Self::FilmMissing { .. } => "the case's film is missing",
+            Self::FilmChanged { .. } => "the case's film has changed since the case was made",
+            Self::Write { .. } => "the case file cannot be written",
+        }
+    }
+}
+
 /// Reads a case file.
 ///
 /// # Errors

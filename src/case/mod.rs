@@ -23,6 +23,7 @@ pub use marks::Mark;
 pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use shaping::{ShapingFile, Walls};
+pub use student::Student;
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 
 mod assessment;
@@ -33,6 +34,7 @@ mod marks;
 mod object;
 mod second_film;
 mod shaping;
+mod student;
 mod uncertainty;
 
 /// Value of the `format` key in every case file.
@@ -81,6 +83,9 @@ pub struct Case {
     /// A second film of the same tooth from another direction.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub second_film: Option<SecondFilm>,
+    /// Who hands the case in, and when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub student: Option<Student>,
     /// Seed of the Monte Carlo draws.
     #[serde(default = "default_seed")]
     pub seed: u64,
@@ -109,6 +114,7 @@ impl Case {
             input_uncertainty: None,
             assessment: None,
             second_film: None,
+            student: None,
             seed: default_seed(),
             extra: Map::new(),
         }

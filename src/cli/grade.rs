@@ -6,8 +6,9 @@ use clap::Args;
 
 use super::grading::Grading;
 use super::output::{CliError, report_error};
-use crate::grading::csv;
-use crate::grading::files::grade_files;
+use crate::grading::csv::{self, FilmRows};
+use crate::grading::files::grade_hand_ins;
+use crate::grading::numbering::Numbering;
 use crate::progress::Progress;
 
 #[derive(Debug, Args)]
@@ -25,23 +26,35 @@ impl Grade {
     pub fn run(self) -> Result<(), CliError> {
         let grading = &self.grading;
         let rubric = grading.rubric()?;
-        let mut class = grade_files(
+        let roster = grading.roster()?;
+        let traces = &grading.traces;
+        let mut class = grade_hand_ins(
             &self.reference,
-            &grading.traces,
+            traces,
+            &roster,
             &rubric,
             &Progress::unwatched(),
         )
         .map_err(CliError::input)?;
         let film = PathBuf::from(&class.reference.film);
         if grading.numbers_for_names {
-            class.numbers_for_names();
+            let mut numbers = Numbering::default();
+            class.numbers_for_names_among(&mut numbers);
+            grading.write_key(&numbers)?;
         }
-        grading.print(&class, || csv::table(&rubric, &class.traces))?;
+        let rows = || FilmRows {
+            film: None,
+            traces: &class.traces,
+            refused: &class.refused,
+        };
+        let table = |dialect| csv::table(&rubric, [rows()], dialect);
+        grading.print(&class, table, &class.students)?;
+        let mut failed = 0;
         for refused in &class.refused {
-            report_error(&refused.reason);
+            report_error(&refused.line());
+            failed += usize::from(refused.is_file());
         }
         let unwritten = grading.write_sheets(&class, &film, "")?;
-        let total = class.refused.len() + class.traces.len();
-        CliError::unless_all(class.refused.len() + unwritten, total)
+        CliError::unless_all(failed + unwritten, failed + class.traces.len())
     }
 }

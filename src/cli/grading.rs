@@ -6,15 +6,20 @@ use std::path::{Path, PathBuf};
 use clap::{ArgGroup, Args};
 use serde::Serialize;
 
-use super::output::{CliError, print_json, print_text, report_error};
+use super::output::{CliError, print_bytes, print_json, print_text, report_error};
+use crate::atomic_file;
 use crate::feedback;
 use crate::grading::files::ClassGrade;
+use crate::grading::numbering::Numbering;
+use crate::grading::roster::Roster;
 use crate::grading::rubric::Rubric;
+use crate::grading::totals::{self, StudentTotal};
 use crate::progress::Progress;
+use crate::spreadsheet::Dialect;
 
 /// Options of every grading command.
 #[derive(Debug, Args)]
-#[command(group(ArgGroup::new("form").required(true).multiple(true).args(["json", "csv", "sheets"])))]
+#[command(group(ArgGroup::new("form").required(true).multiple(true).args(["json", "csv", "totals", "sheets"])))]
 pub struct Grading {
     /// Cases to grade, or folders of them.
     #[arg(long, required = true, num_args = 1.., value_name = "CASE-or-FOLDER")]
@@ -26,9 +31,23 @@ pub struct Grading {
     /// its traces, and every student.
     #[arg(long)]
     json: bool,
-    /// Print CSV: one row per graded canal.
+    /// Print CSV: one row per graded canal and per hand-in not graded.
     #[arg(long, conflicts_with = "json")]
     csv: bool,
+    /// Print CSV: one row per student, as learning platforms import it.
+    #[arg(long, conflicts_with_all = ["json", "csv"])]
+    totals: bool,
+    /// Write the table to this file, with the byte order mark that
+    /// spreadsheets know UTF-8 by, instead of printing it.
+    #[arg(long, value_name = "FILE", conflicts_with = "json")]
+    out: Option<PathBuf>,
+    /// Semicolons and decimal commas in the table.
+    #[arg(long, conflicts_with = "json")]
+    semicolons: bool,
+    /// List of the students: a name a line, or a table with the columns
+    /// student and excused. Who is on it and handed nothing in is told.
+    #[arg(long, value_name = "FILE")]
+    students: Option<PathBuf>,
     /// Write a feedback sheet (PDF) per trace into this folder; of a practice
     /// set into one subfolder per film.
     #[arg(long, value_name = "FOLDER")]
@@ -39,6 +58,9 @@ pub struct Grading {
     /// Replace the names of students and files by numbers.
     #[arg(long)]
     pub numbers_for_names: bool,
+    /// Write the list that tells whose the numbers are to this file.
+    #[arg(long, value_name = "FILE", requires = "numbers_for_names")]
+    key: Option<PathBuf>,
 }
 
 impl Grading {
@@ -50,18 +72,52 @@ impl Grading {
         }
     }
 
-    /// Prints the whole as JSON or as the `table`, as asked for.
+    /// The students of the class, where they are listed.
+    pub fn roster(&self) -> Result<Roster, CliError> {
+        match &self.students {
+            Some(path) => Roster::load(path).map_err(CliError::input),
+            None => Ok(Roster::default()),
+        }
+    }
+
+    /// Prints the whole as JSON or as one of the tables, as asked for.
     pub fn print(
         &self,
         whole: &impl Serialize,
-        table: impl FnOnce() -> String,
+        table: impl FnOnce(Dialect) -> Vec<u8>,
+        students: &[StudentTotal],
     ) -> Result<(), CliError> {
-        if self.json {
-            print_json(whole)?;
+        let dialect = Dialect {
+            semicolons: self.semicolons,
+            byte_order_mark: self.out.is_some(),
+        };
+        let bytes = if self.json {
+            return print_json(whole);
         } else if self.csv {
-            print_text(&table())?;
+            table(dialect)
+        } else if self.totals {
+            totals::table(students, dialect)
+        } else {
+            return Ok(());
+        };
+        match &self.out {
+            Some(path) => write_file(path, &bytes),
+            None => print_bytes(&bytes),
         }
-        Ok(())
+    }
+
+    /// Writes the list of numbers and names, where it is asked for.
+    pub fn write_key(&self, numbers: &Numbering) -> Result<(), CliError> {
+        match &self.key {
+            Some(path) => {
+                let dialect = Dialect {
+                    semicolons: self.semicolons,
+                    byte_order_mark: true,
+                };
+                write_file(path, &numbers.key_table(dialect))
+            }
+            None => Ok(()),
+        }
     }
 
     /// Writes the sheets of one class where they are asked for, into the folder
@@ -85,11 +141,18 @@ impl Grading {
         for reason in &sheets.failed {
             report_error(&reason);
         }
-        if !(self.json || self.csv) {
+        if !(self.json || self.csv || self.totals) {
             for path in &sheets.written {
                 print_text(&format!("{}\n", path.display()))?;
             }
         }
         Ok(sheets.failed.len())
     }
+}
+
+fn write_file(path: &Path, bytes: &[u8]) -> Result<(), CliError> {
+    atomic_file::write(path, bytes).map_err(|error| {
+        let reason = atomic_file::reason(&error);
+        CliError::at(path, format!("cannot be written: {reason}"))
+    })
 }

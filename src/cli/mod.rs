@@ -19,7 +19,10 @@ mod output;
 mod phantom;
 mod point;
 mod practice;
+mod progress;
 mod report;
+mod rubric;
+mod sample_size;
 mod suggest;
 mod two_view;
 
@@ -50,6 +53,12 @@ enum Command {
     Measure(measure::Measure),
     /// Print agreement statistics of a subjects × raters table.
     Agreement(agreement::Agreement),
+    /// Write the built-in rubric to start from.
+    Rubric(rubric::StarterRubric),
+    /// How many subjects a study of agreement needs.
+    SampleSize(sample_size::SampleSize),
+    /// Print learning curves: when each student has shown competence.
+    Progress(progress::Progress),
     /// Grade traces of a class against a reference.
     Grade(grade::Grade),
     /// Follow a canal through two or more points.
@@ -97,6 +106,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => open::run(arguments.path.as_deref()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Progress(command)) => command.run(),
+        Some(Command::SampleSize(command)) => command.run(),
+        Some(Command::Rubric(command)) => command.run(),
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),

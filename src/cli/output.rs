@@ -60,8 +60,13 @@ impl From<io::Error> for CliError {
 
 /// Prints text.
 pub fn print_text(text: &str) -> Result<(), CliError> {
+    print_bytes(text.as_bytes())
+}
+
+/// Prints bytes as they are.
+pub fn print_bytes(bytes: &[u8]) -> Result<(), CliError> {
     let mut stdout = io::stdout().lock();
-    stdout.write_all(text.as_bytes())?;
+    stdout.write_all(bytes)?;
     Ok(stdout.flush()?)
 }
 

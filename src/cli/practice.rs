@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::grading::Grading;
 use super::output::{CliError, print_json, print_text, report_error};
+use crate::grading::numbering::Numbering;
 use crate::input_file;
 use crate::practice::{self, OpenedSet, SetRequest};
 use crate::progress::Progress;
@@ -161,13 +162,26 @@ impl GradeSet {
         let rubric = grading.rubric()?;
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
-        let mut graded = practice::grade(&set, &grading.traces, &rubric, &Progress::unwatched())
-            .map_err(CliError::input)?;
+        let roster = grading.roster()?;
+        let folder = practice::films_folder(&self.sealed);
+        let traces = &grading.traces;
+        let mut graded = practice::grade(
+            &set,
+            folder,
+            traces,
+            &roster,
+            &rubric,
+            &Progress::unwatched(),
+        )
+        .map_err(CliError::input)?;
         if grading.numbers_for_names {
-            graded.numbers_for_names();
+            let mut numbers = Numbering::default();
+            graded.numbers_for_names_among(&mut numbers);
+            grading.write_key(&numbers)?;
         }
         let traces = || graded.films.iter().flat_map(|film| &film.class.traces);
-        grading.print(&graded, || graded.table(&rubric))?;
+        let table = |dialect| graded.table(&rubric, dialect);
+        grading.print(&graded, table, &graded.students)?;
         let mut failed = 0;
         for film in &graded.films {
             failed += grading.write_sheets(&film.class, &film.film_path, film.sheet_folder())?;
@@ -178,8 +192,8 @@ impl GradeSet {
             .flat_map(|film| &film.class.refused)
             .chain(&graded.refused);
         for refused in refused {
-            failed += 1;
-            report_error(&refused.reason);
+            failed += usize::from(refused.is_file());
+            report_error(&refused.line());
         }
         CliError::unless_all(failed, failed + traces().count())
     }

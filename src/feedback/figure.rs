@@ -14,7 +14,7 @@ use crate::units::FilmPoint;
 /// The film within the sheet: 300 dpi at its size there.
 const FRAMING: Framing = Framing {
     room: 0.12,
-    least_breadth: 0.6,
+    least_breadth: 0.75,
     longest_side_px: 1100,
 };
 

@@ -5,6 +5,7 @@
 
 mod figure;
 mod sheet;
+mod summary;
 
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,7 @@ use crate::progress::{Progress, Steps};
 use crate::report;
 
 pub use sheet::of as sheet;
+pub use summary::{Statistics, Summary, of as summary};
 
 /// Longest part of a student's name in a file name, characters.
 const LONGEST_NAME: usize = 60;

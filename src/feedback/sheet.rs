@@ -5,10 +5,13 @@ use image::GrayImage;
 use super::figure;
 use crate::cautions::CAUTIONS;
 use crate::curvature::CurvatureQuantity;
+use crate::grading::attempts::today;
+use crate::grading::copies;
 use crate::grading::files::ClassGrade;
-use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
+use crate::grading::grade::{CanalGrade, LineGrade, TraceGrade, Verdict};
 use crate::grading::measures::Measure;
 use crate::grading::rubric::RubricLine;
+use crate::report::is_printable;
 use crate::report::model::{Align, Block, Column, Report, Section, Table};
 use crate::report::numbers::ABSENT;
 use crate::report::page_count;
@@ -17,7 +20,11 @@ use crate::uncertainty::rounding::{fixed, spaced};
 /// How close a sheet is set: the first that keeps to one page is taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Setting {
-    /// Lines of the rubric as rows or bullets.
+    /// A large film, lines of the rubric as rows or bullets.
+    Large,
+    /// A large film, lines in three columns of small print.
+    LargeClose,
+    /// The same with a smaller film.
     Open,
     /// In three columns of small print.
     Close,
@@ -25,10 +32,29 @@ enum Setting {
     Closest,
 }
 
+/// Room to write by hand.
+const TEACHER_LINE: &str = "Remark: ______________________________________________ \
+    Date, name: ______________________________";
+
+/// The student's name as the sheet can print it; where the font lacks its
+/// letters, what to look at instead.
+fn printed_name(trace: &TraceGrade) -> String {
+    match is_printable(&trace.student) {
+        true => trace.student.clone(),
+        false => "name in letters this sheet's font lacks: see the name of this file".to_owned(),
+    }
+}
+
 /// The sheet of one trace.
 pub fn of(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage) -> Report {
-    let mut sheet = set(class, trace, film, Setting::Open);
-    for setting in [Setting::Close, Setting::Closest] {
+    let mut sheet = set(class, trace, film, Setting::Large);
+    let others = [
+        Setting::LargeClose,
+        Setting::Open,
+        Setting::Close,
+        Setting::Closest,
+    ];
+    for setting in others {
         if page_count(&sheet) <= 1 {
             break;
         }
@@ -41,10 +67,16 @@ fn set(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage, setting: Settin
     let mut sections = vec![
         Section {
             heading: "The trace against the reference".to_owned(),
-            blocks: vec![Block::FigureBeside {
-                figure: figure::draw(class, trace, film),
-                table: measures(trace),
-                notes: Vec::new(),
+            blocks: vec![match setting {
+                Setting::Large | Setting::LargeClose => Block::TallFigureBeside {
+                    figure: figure::draw(class, trace, film),
+                    table: measures(trace),
+                },
+                _ => Block::FigureBeside {
+                    figure: figure::draw(class, trace, film),
+                    table: measures(trace),
+                    notes: Vec::new(),
+                },
             }],
         },
         strays(class, trace, setting),
@@ -53,6 +85,10 @@ fn set(class: &ClassGrade, trace: &TraceGrade, film: &GrayImage, setting: Settin
     if setting != Setting::Closest {
         sections.push(cautions());
     }
+    sections.push(Section {
+        heading: "Teacher".to_owned(),
+        blocks: vec![Block::Paragraph(TEACHER_LINE.to_owned())],
+    });
     Report {
         title: "Feedback on a traced canal".to_owned(),
         subtitle: subtitle(trace),
@@ -94,7 +130,7 @@ fn subtitle(trace: &TraceGrade) -> String {
     };
     format!(
         "{} · {canals} · {}: {} of {} points",
-        trace.student,
+        printed_name(trace),
         verdict_words(trace.passed),
         points(trace.points),
         points(trace.points_possible)
@@ -118,6 +154,7 @@ fn facts(class: &ClassGrade, trace: &TraceGrade) -> Vec<(String, String)> {
     let reference = &class.reference;
     let experts = reference.canals.iter().map(|c| c.experts).max();
     let against = match experts {
+        _ if reference.is_truth => "the true canal of a synthetic film".to_owned(),
         Some(experts) if experts > 1 => format!("mean of {experts} experts"),
         _ => "one expert".to_owned(),
     };
@@ -131,7 +168,9 @@ fn facts(class: &ClassGrade, trace: &TraceGrade) -> Vec<(String, String)> {
     };
     let fact = |name: &str, value: String| (name.to_owned(), value);
     vec![
-        fact("Student", trace.student.clone()),
+        fact("Student", printed_name(trace)),
+        fact("Date", trace.date.clone().unwrap_or_else(today)),
+        fact("Attempt", trace.attempt.to_string()),
         fact("Case file", file_name(&trace.file)),
         fact("Case SHA-256", format!("{} …", short_hash(trace, 32))),
         fact("Software", software()),
@@ -195,7 +234,9 @@ const SHOWN: &[Measure] = &[
     Measure::ApexErrorMm,
     Measure::TipErrorMm,
     Measure::TipToApexErrorMm,
-    Measure::WorkingLengthErrorMm,
+    Measure::ChartErrorMm,
+    Measure::SetLengthErrorMm,
+    Measure::ScaleErrorPercent,
     Measure::MeanDistancePx,
     Measure::Percentile95Px,
     Measure::HausdorffPx,
@@ -227,42 +268,39 @@ fn strays(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
             false => capital(text),
         };
         items.extend(canal.strays.iter().map(named));
+        let is_within = canal.strays.is_empty() && class.reference.scale.mm_per_px.is_some();
+        if is_within {
+            let limit = class.rubric.stray_mm;
+            items.push(named(&format!(
+                "within {limit} mm of the reference throughout"
+            )));
+        }
         items.extend(canal.warnings.iter().map(named));
-    }
-    if items.is_empty() && class.reference.scale.mm_per_px.is_some() {
-        let limit = class.rubric.stray_mm;
-        items.push(format!(
-            "Nowhere farther than {limit} mm from the reference."
-        ));
+        items.extend(copies::words(canal).iter().map(named));
     }
     let missing = trace.missing_canals.iter();
     items.extend(missing.map(|canal| format!("Canal {canal} was not traced.")));
     items.extend(trace.warnings.iter().cloned());
-    items.extend(class.warnings.iter().cloned());
+    items.extend(class.warnings.iter().map(ToString::to_string));
     Section {
         heading: "Where along the canal".to_owned(),
         blocks: vec![match setting {
-            Setting::Open | Setting::Close => Block::Bullets(items),
             Setting::Closest => Block::Paragraph(items.join(" · ")),
+            _ => Block::Bullets(items),
         }],
-    }
-}
-
-fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Met => "met",
-        Verdict::NotMet => "not met",
-        Verdict::Missing => "missing",
-        Verdict::NotAssessed => "not assessed",
     }
 }
 
 fn lines(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
     let block = match trace.canals.as_slice() {
-        [canal] if setting == Setting::Open => Block::Table(lines_of_canal(canal)),
+        [canal] if matches!(setting, Setting::Large | Setting::Open) => {
+            Block::Table(lines_of_canal(canal))
+        }
         [canal] => {
-            let sentences = canal.lines.iter().map(|line| {
-                let word = verdict_word(line.verdict);
+            let lines = canal.lines.iter();
+            let lines = lines.filter(|line| line.verdict != Verdict::NotApplicable);
+            let sentences = lines.map(|line| {
+                let word = line.verdict.words();
                 format!("{}: {}", capital(word), line.sentence)
             });
             Block::SmallPrint(sentences.collect())
@@ -271,8 +309,8 @@ fn lines(class: &ClassGrade, trace: &TraceGrade, setting: Setting) -> Section {
             let lines = class.rubric.lines.iter().enumerate();
             let sentences = lines.map(|(index, line)| line_of_canals(line, index, canals));
             match setting {
-                Setting::Open => Block::Bullets(sentences.collect()),
-                Setting::Close | Setting::Closest => Block::SmallPrint(sentences.collect()),
+                Setting::Large | Setting::Open => Block::Bullets(sentences.collect()),
+                _ => Block::SmallPrint(sentences.collect()),
             }
         }
     };
@@ -289,15 +327,16 @@ fn lines_of_canal(canal: &CanalGrade) -> Table {
         heading: "Points".to_owned(),
         align: Align::Right,
     });
-    for line in &canal.lines {
+    let applicable = |line: &&LineGrade| line.verdict != Verdict::NotApplicable;
+    for line in canal.lines.iter().filter(applicable) {
         let cells = vec![
-            verdict_word(line.verdict).to_owned(),
+            line.verdict.words().to_owned(),
             capital(&line.sentence),
             points(line.points),
         ];
         match line.verdict {
             Verdict::NotMet | Verdict::Missing => table.strong_row(cells),
-            Verdict::Met | Verdict::NotAssessed => table.row(cells),
+            _ => table.row(cells),
         }
     }
     table
@@ -308,7 +347,7 @@ fn line_of_canals(line: &RubricLine, index: usize, canals: &[CanalGrade]) -> Str
     let unit = spaced(line.measure.unit());
     let each = canals.iter().map(|canal| {
         let grade = &canal.lines[index];
-        let word = verdict_word(grade.verdict);
+        let word = grade.verdict.words();
         match grade.value {
             Some(value) => format!("{} {}{unit}, {word}", canal.name, fixed(value, 2)),
             None => format!("{} {word}", canal.name),

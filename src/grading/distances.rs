@@ -149,7 +149,14 @@ pub struct Deviation {
     /// clockwise of the reference's direction as seen on the film (y down),
     /// that is on the right hand of one who walks towards the apex.
     pub offset_mm: f64,
+    /// The nearest place of the trace is one of its ends and does not lie
+    /// abreast: the trace is shorter there, it does not stray sideways.
+    pub past_end: bool,
 }
+
+/// An end of the trace whose direction from a place of the reference has more
+/// than this share along the reference does not lie abreast of it.
+const ABREAST_SHARE: f64 = 0.05;
 
 /// Offsets of the trace at `count` ≥ 2 equal steps of the reference, both
 /// ends included, orifice first.
@@ -171,10 +178,13 @@ pub fn deviations(reference: &MeasuredPath, trace: &MeasuredPath, count: usize) 
             let nearest = trace.nearest(place, guess);
             guess = nearest.segment;
             let aside = trace.point_at(nearest.station_mm) - place;
-            let side = reference.direction(segment).cross(aside);
+            let along = reference.direction(segment);
+            let is_end = nearest.station_mm <= 0.0 || nearest.station_mm >= trace.length_mm();
+            let ahead = along.dot(aside).abs();
             Deviation {
                 from_end_mm: reference.length_mm() - station,
-                offset_mm: nearest.distance_mm.copysign(side),
+                offset_mm: nearest.distance_mm.copysign(along.cross(aside)),
+                past_end: is_end && ahead > ABREAST_SHARE * nearest.distance_mm,
             }
         })
         .collect()

@@ -1,28 +1,28 @@
 //! The whole way from case files to a graded class.
 
-use std::collections::HashMap;
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use serde::Serialize;
 use thiserror::Error;
 
 use super::class::{
-    ClassStatistics, GradedTraces, Refused, class_statistics, grade_class, grade_each,
+    ClassStatistics, GradedTraces, Refused, class_statistics, grade_class, grade_each, graded,
 };
-use super::grade::{TraceGrade, grade};
+use super::grade::{TraceGrade, full_points};
+use super::hand_ins::{CollectError, HandIn, collect};
 use super::measures::Values;
+use super::numbering::Numbering;
+use super::private::PrivateText;
 use super::reference::{Reference, ReferenceCanal, ReferenceError, ReferenceScale};
+use super::roster::Roster;
 use super::rubric::Rubric;
-use super::submission::{GradedFilm, Submission};
-use crate::case;
+use super::submission::{GradedFilm, Submission, film_name};
+use super::totals::{FilmResults, StudentTotal, totals};
+use super::{attempts, copies};
 use crate::film::FilmCache;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
-
-/// Ending of the files taken from a folder.
-const CASE_ENDING: &str = ".case.json";
 
 /// Why a class cannot be graded at all: one clear line.
 #[derive(Debug, Error)]
@@ -34,8 +34,8 @@ pub enum GradeError {
     #[error(transparent)]
     Reference(#[from] ReferenceError),
     /// A folder cannot be read, or there is nothing to grade.
-    #[error("{path}: {reason}")]
-    Traces { path: PathBuf, reason: String },
+    #[error(transparent)]
+    Traces(#[from] CollectError),
 }
 
 /// One canal of the reference, as printed. Without a scale the `_mm` keys are
@@ -77,6 +77,8 @@ pub struct ReferencePicture {
 pub struct ReferenceFacts {
     pub cases: Vec<String>,
     pub film: String,
+    /// The reference is the sealed truth of a film, not an expert.
+    pub is_truth: bool,
     pub film_sha256: String,
     pub scale: ReferenceScale,
     pub canals: Vec<ReferenceCanalFacts>,
@@ -88,9 +90,12 @@ pub struct ClassGrade {
     pub reference: ReferenceFacts,
     pub rubric: Rubric,
     pub traces: Vec<TraceGrade>,
+    /// Hand-ins that could not be graded, and those that are not there.
     pub refused: Vec<Refused>,
+    /// Every student's total, by name.
+    pub students: Vec<StudentTotal>,
     pub class: ClassStatistics,
-    pub warnings: Vec<String>,
+    pub warnings: Vec<PrivateText>,
     /// The run was cancelled: traces may be missing.
     pub cancelled: bool,
 }
@@ -107,16 +112,63 @@ pub fn grade_files(
     rubric: &Rubric,
     progress: &Progress,
 ) -> Result<ClassGrade, GradeError> {
+    grade_hand_ins(reference, traces, &Roster::default(), rubric, progress)
+}
+
+/// [`grade_files`] of the students of `roster`: one who did not hand in is
+/// listed among `refused` and has a total.
+///
+/// # Errors
+/// As [`grade_files`].
+pub fn grade_hand_ins(
+    reference: &[PathBuf],
+    traces: &[PathBuf],
+    roster: &Roster,
+    rubric: &Rubric,
+    progress: &Progress,
+) -> Result<ClassGrade, GradeError> {
     let films = FilmCache::default();
     let loaded = LoadedReference::load(reference, &films)?;
-    let files = trace_files(traces, reference)?;
-    let graded = grade_each(&files, progress, |path| {
-        Submission::load(path, &films)
-            .and_then(|(submission, own)| submission.onto(&own, &loaded.film))
-            .and_then(|submission| grade(&loaded.agreed, rubric, &submission))
-            .map_err(|reason| Refused::new(path, reason))
+    let collected = collect(traces, reference)?;
+    let known = |hash: Option<&str>, name: &str| loaded.known_film(hash, name);
+    let mut outcome = grade_each(&collected.files, progress, |hand_in: &HandIn| {
+        let path = &hand_in.path;
+        let mut submission = hand_in
+            .read()
+            .map_err(|reason| Refused::new(path, hand_in.student(true), reason))?;
+        let student = submission.student.clone();
+        submission
+            .open_film(path, &films, &known)
+            .and_then(|own| submission.onto(&own, &loaded.film))
+            .map_err(|reason| Refused::new(path, student, reason))
+            .and_then(|submission| graded(&loaded.agreed, rubric, &submission))
     });
-    Ok(loaded.class(rubric, graded))
+    outcome
+        .refused
+        .extend(missing(&outcome, &collected.empty, roster));
+    Ok(loaded.class(rubric, roster, outcome))
+}
+
+/// Students who handed nothing in: of empty folders, and of the roster.
+fn missing(outcome: &GradedTraces, empty: &[String], roster: &Roster) -> Vec<Refused> {
+    let handed_in = |student: &str| {
+        outcome.traces.iter().any(|trace| trace.student == student)
+            || outcome
+                .refused
+                .iter()
+                .any(|refused| refused.student == student)
+    };
+    let mut found: Vec<Refused> = empty
+        .iter()
+        .filter(|student| !handed_in(student))
+        .map(|student| Refused::missing(student.clone(), "the folder holds no case"))
+        .collect();
+    for student in roster.names().filter(|student| !handed_in(student)) {
+        if !outcome.cancelled && found.iter().all(|one| one.student != student) {
+            found.push(Refused::missing(student.to_owned(), "nothing handed in"));
+        }
+    }
+    found
 }
 
 /// A reference with the cases and the film it comes from.
@@ -135,14 +187,17 @@ impl LoadedReference {
         let mut experts = Vec::with_capacity(paths.len());
         let mut reference_film = None;
         for path in paths {
-            let (expert, film) =
-                Submission::load(path, films).map_err(GradeError::ReferenceFile)?;
+            let of_file = |reason: PrivateText| {
+                let file = path.display().to_string();
+                let text = reason.to_string();
+                GradeError::ReferenceFile(match text.contains(&file) {
+                    true => text,
+                    false => format!("{file}: {text}"),
+                })
+            };
+            let (expert, film) = Submission::load(path, films).map_err(of_file)?;
             let first = reference_film.get_or_insert_with(|| film.clone());
-            experts.push(
-                expert
-                    .onto(&film, first)
-                    .map_err(GradeError::ReferenceFile)?,
-            );
+            experts.push(expert.onto(&film, first).map_err(of_file)?);
         }
         let film = reference_film.ok_or(ReferenceError::None)?;
         Ok(Self::new(experts, film)?)
@@ -160,6 +215,34 @@ impl LoadedReference {
         })
     }
 
+    /// The same taken for the truth itself: no hand drew it.
+    #[must_use]
+    pub fn exact(self) -> Self {
+        Self {
+            agreed: self.agreed.exact(),
+            ..self
+        }
+    }
+
+    /// The film, if it is of that hash, or of that file name where no hash is
+    /// known.
+    pub fn known_film(&self, hash: Option<&str>, name: &str) -> Option<Arc<GradedFilm>> {
+        let own_name = self.film.path.to_string_lossy();
+        let is_own = match hash {
+            Some(hash) => hash.eq_ignore_ascii_case(&self.film.summary.sha256),
+            None => film_name(&own_name).eq_ignore_ascii_case(name),
+        };
+        is_own.then(|| Arc::clone(&self.film))
+    }
+
+    /// What an exact trace of every canal is worth.
+    pub fn full_points(&self, rubric: &Rubric) -> f64 {
+        let canals = self.agreed.canals.iter();
+        canals
+            .map(|canal| full_points(&self.agreed, canal, rubric))
+            .sum()
+    }
+
     /// Grades submissions whose points are px of the reference's film.
     pub fn grade(
         &self,
@@ -168,25 +251,32 @@ impl LoadedReference {
         progress: &Progress,
     ) -> ClassGrade {
         let graded = grade_class(&self.agreed, rubric, submissions, progress);
-        self.class(rubric, graded)
+        self.class(rubric, &Roster::default(), graded)
     }
 
     /// The whole class of what was graded.
-    fn class(&self, rubric: &Rubric, graded: GradedTraces) -> ClassGrade {
+    fn class(&self, rubric: &Rubric, roster: &Roster, mut graded: GradedTraces) -> ClassGrade {
+        copies::mark(&self.agreed, rubric, &mut graded.traces);
+        attempts::arrange(&mut graded.traces, rubric.attempt);
         let mut warnings = self.agreed.warnings.clone();
         for expert in &self.experts {
-            warnings.extend(
-                expert
-                    .warnings
-                    .iter()
-                    .map(|w| format!("{}: {w}", expert.file)),
-            );
+            let own = expert.warnings.iter();
+            warnings.extend(own.map(|remark| PrivateText::about(&expert.file, remark)));
         }
+        let film = self.film.path.display().to_string();
+        let results = [FilmResults {
+            film: film_name(&film),
+            traces: &graded.traces,
+            points_possible: self.full_points(rubric),
+        }];
+        let refused: Vec<&Refused> = graded.refused.iter().collect();
         ClassGrade {
+            students: totals(&results, &refused, roster, rubric.pass_share),
             class: class_statistics(&self.agreed, rubric, &graded.traces),
             reference: ReferenceFacts {
                 cases: self.experts.iter().map(|e| e.file.clone()).collect(),
-                film: self.film.path.display().to_string(),
+                film,
+                is_truth: self.agreed.is_exact(),
                 film_sha256: self.film.summary.sha256.clone(),
                 scale: self.agreed.scale.clone(),
                 canals: canal_facts(&self.agreed),
@@ -197,29 +287,6 @@ impl LoadedReference {
             warnings,
             cancelled: graded.cancelled,
         }
-    }
-}
-
-impl Refused {
-    /// The case at `path` is refused, with what the reason may name.
-    pub fn new(path: &Path, reason: String) -> Self {
-        Self {
-            file: path.display().to_string(),
-            reason,
-            nameable: nameable(path),
-        }
-    }
-
-    /// Replaces names by `number`: the file's, and in the reason those of
-    /// student and films, `film` (may be empty) among them.
-    pub fn hide_names(&mut self, number: usize, film: &str) {
-        let name = format!("refused file {number}");
-        let hidden = self.nameable.drain(..);
-        let mut names: Vec<_> = hidden.map(|hidden| (hidden, "(name)".to_owned())).collect();
-        names.push((film.to_owned(), "film".to_owned()));
-        names.push((self.file.clone(), name.clone()));
-        self.reason = without_names(&self.reason, &mut names);
-        self.file = name;
     }
 }
 
@@ -267,111 +334,53 @@ fn spread_band(reference: &Reference, canal: &ReferenceCanal) -> Vec<[FilmPoint;
         .collect()
 }
 
-/// The case files named or found in the folders named, each once, without
-/// those of the reference found in a folder.
-///
-/// # Errors
-/// [`GradeError::Traces`]: a folder cannot be read or holds no case.
-pub fn trace_files(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Vec<PathBuf>, GradeError> {
-    let same = |path: &Path| fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let references: Vec<PathBuf> = reference.iter().map(|p| same(p)).collect();
-    let mut seen = std::collections::HashSet::new();
-    let mut files = Vec::new();
-    for path in traces {
-        if !path.is_dir() {
-            if seen.insert(same(path)) {
-                files.push(path.clone());
-            }
-            continue;
-        }
-        let fault = |reason: String| GradeError::Traces {
-            path: path.clone(),
-            reason,
-        };
-        let mut found = Vec::new();
-        for entry in fs::read_dir(path).map_err(|e| fault(e.to_string()))? {
-            let entry = entry.map_err(|e| fault(e.to_string()))?.path();
-            let is_case = entry
-                .file_name()
-                .is_some_and(|name| name.to_string_lossy().ends_with(CASE_ENDING));
-            if is_case && !references.contains(&same(&entry)) {
-                found.push(entry);
-            }
-        }
-        if found.is_empty() {
-            return Err(fault(format!("no *{CASE_ENDING} to grade in this folder")));
-        }
-        found.sort();
-        files.extend(found.into_iter().filter(|file| seen.insert(same(file))));
-    }
-    Ok(files)
-}
-
 impl ClassGrade {
     /// Replaces names by numbers, in order of the files: students and their
-    /// files, the reference's cases, the film's path. Reasons and warnings
-    /// that would give a name away lose it too.
+    /// files, the reference's cases, the film's path. Sentences that name
+    /// somebody are said without.
     pub fn numbers_for_names(&mut self) {
-        self.numbers_for_names_among(&mut HashMap::new());
+        self.numbers_for_names_among(&mut Numbering::default());
     }
 
     /// The same with the numbers that `numbers` has already given, so that a
     /// student keeps one number over several classes.
-    pub fn numbers_for_names_among(&mut self, numbers: &mut HashMap<String, usize>) {
-        let mut replaced: Vec<(String, String)> = Vec::new();
+    pub fn numbers_for_names_among(&mut self, numbers: &mut Numbering) {
         for (index, trace) in self.traces.iter_mut().enumerate() {
-            let next = numbers.len() + 1;
-            let number = *numbers.entry(trace.student.clone()).or_insert(next);
-            let student = number.to_string();
-            replaced.push((trace.student.clone(), format!("student {number}")));
-            trace.student = student;
-            let file = format!("file {}", index + 1);
-            replaced.push((trace.file.clone(), file.clone()));
-            trace.file = file;
+            trace.student = numbers.of(&trace.student);
+            trace.file = format!("file {}", index + 1);
         }
-        for (index, case) in self.reference.cases.iter_mut().enumerate() {
-            let name = format!("reference {}", index + 1);
-            replaced.push((case.clone(), name.clone()));
-            *case = name;
-        }
-        let reference_film = std::mem::replace(&mut self.reference.film, "film".to_owned());
-        for (index, refused) in self.refused.iter_mut().enumerate() {
-            refused.hide_names(index + 1, &reference_film);
-        }
-        for text in &mut self.warnings {
-            *text = without_names(text, &mut replaced);
-        }
-        if let super::class::Statistic::Refused { refused } = &mut self.class.length_icc {
-            for (name, number) in &replaced {
-                if let Some(at) = refused.find(&format!(" of {name})")) {
-                    refused.replace_range(at..at + 5 + name.len(), &format!(" of {number})"));
-                    break;
-                }
+        for canal in self.traces.iter_mut().flat_map(|trace| &mut trace.canals) {
+            for student in &mut canal.same_points_as {
+                *student = numbers.of(student);
             }
         }
+        for (index, case) in self.reference.cases.iter_mut().enumerate() {
+            *case = format!("reference {}", index + 1);
+        }
+        "film".clone_into(&mut self.reference.film);
+        for (index, refused) in self.refused.iter_mut().enumerate() {
+            refused.hide_names(index + 1, numbers);
+        }
+        for total in &mut self.students {
+            total.student = numbers.of(&total.student);
+        }
+        sort_by_number(&mut self.students);
+        self.warnings.iter_mut().for_each(PrivateText::hide_names);
     }
 }
 
-/// `text` with every name replaced. Longer names go first, so that no part of
-/// one is left standing.
-fn without_names(text: &str, names: &mut [(String, String)]) -> String {
-    names.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
-    names
-        .iter()
-        .filter(|(name, _)| !name.is_empty())
-        .fold(text.to_owned(), |text, (name, number)| {
-            text.replace(name, number)
-        })
+/// Totals in the order of their numbers.
+pub fn sort_by_number(students: &mut [StudentTotal]) {
+    students.sort_by_key(|total| total.student.parse::<usize>().unwrap_or(usize::MAX));
 }
 
-/// What a message about this case may name: the film's path, as written in
-/// the case and as read, and the student.
-fn nameable(path: &Path) -> Vec<String> {
-    let Ok(case) = case::load(path) else {
-        return Vec::new();
-    };
-    let film = case::film_path(&case, path).display().to_string();
-    let written = case.film.path.clone();
-    let student = Submission::new(path.display().to_string(), case).student;
-    vec![film, written, student]
+impl Refused {
+    /// Replaces names: the student's by a number, the file's by `number`.
+    pub fn hide_names(&mut self, number: usize, numbers: &mut Numbering) {
+        self.student = numbers.of(&self.student);
+        if self.is_file() {
+            self.file = format!("refused file {number}");
+        }
+        self.reason.hide_names();
+    }
 }

@@ -39,6 +39,9 @@ measures! {
     TipToApexErrorMm "tip_to_apex_error_mm" "error of tip to apex",
     WorkingEndToApexMm "working_end_to_apex_mm" "end of the working length short of the reference's apex",
     WorkingLengthErrorMm "working_length_error_mm" "error of the working length",
+    ChartErrorMm "chart_error_mm" "error of the working length for the chart",
+    SetLengthErrorMm "set_length_error_mm" "error of the length set on the file",
+    ScaleErrorPercent "scale_error_percent" "error of the scale",
     MeanDistancePx "mean_distance_px" "mean distance",
     Percentile95Px "percentile_95_px" "95th percentile of the distance",
     HausdorffPx "hausdorff_px" "greatest (Hausdorff) distance",
@@ -109,11 +112,12 @@ impl Measure {
         Some(row.measure)
     }
 
-    /// The unit's sign: `mm`, `px` or `°`.
+    /// The unit's sign: `mm`, `px`, `%` or `°`.
     pub fn unit(self) -> &'static str {
         match self.key().rsplit('_').next() {
             Some("deg") => "°",
             Some("px") => "px",
+            Some("percent") => "%",
             _ => "mm",
         }
     }
@@ -160,7 +164,18 @@ pub type Values = BTreeMap<Measure, f64>;
 /// The numbers of one canal that are compared by difference, under the
 /// measure their error goes by.
 pub fn compared_values(found: &CanalFindings) -> Values {
-    let value = |quantity: Option<Quantity>| quantity.map(|q| q.value);
+    compared(found, |quantity| quantity.value)
+}
+
+/// The expanded uncertainty (95 %) of the same.
+pub fn compared_u95(found: &CanalFindings) -> Values {
+    let mut all = compared(found, |quantity| quantity.u95);
+    all.remove(&Measure::LengthErrorPx);
+    all
+}
+
+fn compared(found: &CanalFindings, of: fn(Quantity) -> f64) -> Values {
+    let value = |quantity: Option<Quantity>| quantity.map(of);
     let working_length = found
         .working_length_additive_mm
         .or(found.working_length_proportion_mm);

@@ -6,15 +6,20 @@ use thiserror::Error;
 
 use super::consensus::consensus;
 use super::distances::runs_backwards;
-use super::measures::{Measure, Values, compared_values};
+use super::measures::{Measure, Values, compared_u95, compared_values};
+use super::own::{OwnCanal, OwnNumbers};
 use super::path::MeasuredPath;
+use super::private::PrivateText;
 use super::submission::Submission;
 use crate::calibration::DetectorFrame;
-use crate::case::{Canal, Case};
+use crate::case::{Canal, Case, RightOfFilm, StatedUncertainty};
 use crate::geometry::DrawnCurve;
 use crate::measure::findings::Findings;
-use crate::measure::{FilmSummary, MeasureSettings, Precision, measure_with_model};
+use crate::measure::{
+    FilmSummary, InputUncertainty, MeasureSettings, Precision, measure_with_model,
+};
 use crate::statistics::{mean, sample_sd};
+use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
 use crate::working_length::DEFAULT_ALLOWANCE_MM;
 
@@ -56,6 +61,13 @@ pub struct ReferenceCanal {
     pub apex: Point,
     /// Mean of the experts' file tip marks.
     pub tip: Option<Point>,
+    /// Expanded uncertainty (95 %) of `values` from the experts' clicks.
+    pub u95: Values,
+    /// Mean of the experts' lengths from the reference point to the apex, true
+    /// mm.
+    pub tooth_length_mm: Option<f64>,
+    /// The experts' points, px of the film.
+    pub traces_px: Vec<Vec<FilmPoint>>,
 }
 
 impl ReferenceCanal {
@@ -68,6 +80,14 @@ impl ReferenceCanal {
             apex: self.apex,
             tip: self.tip,
             allowance_mm: DEFAULT_ALLOWANCE_MM,
+            u95: self.u95.clone(),
+            own: OwnCanal {
+                chart_mm: self.values.get(&Measure::ChartErrorMm).copied(),
+                tooth_length_mm: self.tooth_length_mm,
+                ..OwnCanal::default()
+            },
+            assisted: false,
+            trace_px: Vec::new(),
             warnings: Vec::new(),
         }
     }
@@ -81,8 +101,14 @@ pub struct Reference {
     /// The scale in force: source in words, mm per px.
     pub scale: ReferenceScale,
     /// What the user should know.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<PrivateText>,
+    /// What lies to the right on the film, once an expert has said it.
+    pub right_is: Option<RightOfFilm>,
+    /// The tooth, once an expert has said it.
+    pub tooth: Option<ToothNumber>,
     film: FilmSummary,
+    /// The reference is the truth itself: it has no click noise.
+    is_exact: bool,
     /// Whose scale objects and film facts are in force.
     scale_case: Case,
     frame: DetectorFrame,
@@ -115,8 +141,39 @@ pub struct DrawnCanal {
     pub tip: Option<Point>,
     /// Allowance in force, mm.
     pub allowance_mm: f64,
+    /// Expanded uncertainty (95 %) of `values` from the clicks.
+    pub u95: Values,
+    /// The canal by its owner's entries.
+    pub own: OwnCanal,
+    /// The trace was suggested and not moved since.
+    pub assisted: bool,
+    /// The trace's points, px of the reference's film.
+    pub trace_px: Vec<FilmPoint>,
     /// What the user should know.
     pub warnings: Vec<String>,
+}
+
+/// The measuring of traces: values, and the uncertainty that clicks alone
+/// give them. What trace and reference share, the scale, the film and the
+/// tooth's place before it, cancels in their difference.
+fn settings() -> MeasureSettings {
+    MeasureSettings {
+        precision: Precision::Live,
+        uncertainty: InputUncertainty {
+            reading_half_width_mm: 0.0,
+            nominal_half_width_mm: 0.0,
+            ruler_half_width_mm: 0.0,
+            ball_half_width_mm: 0.0,
+            film_scale_relative: 0.0,
+            depth_to_other_canal_mm: 0.0,
+            depth_to_object_mm: 0.0,
+            tilt_half_width_rad: 0.0,
+            bend_plane_half_width_rad: 0.0,
+            apex_aside_mm: 0.0,
+            ..InputUncertainty::default()
+        },
+        ..MeasureSettings::default()
+    }
 }
 
 impl Reference {
@@ -128,10 +185,7 @@ impl Reference {
     /// [`ReferenceError`], one clear line.
     pub fn new(experts: &[Submission], film: FilmSummary) -> Result<Self, ReferenceError> {
         let first = experts.first().ok_or(ReferenceError::None)?;
-        let settings = MeasureSettings {
-            precision: Precision::ValuesOnly,
-            ..MeasureSettings::default()
-        };
+        let settings = settings();
         let mut scale_source = None;
         for expert in experts {
             let measured = measure_with_model(&expert.case, &film, &expert.file, &settings);
@@ -155,7 +209,12 @@ impl Reference {
                 mm_per_px: findings.scale.mm_per_px,
             },
             warnings: Vec::new(),
+            right_is: experts
+                .iter()
+                .find_map(|e| e.case.second_film.as_ref()?.right_is),
+            tooth: None,
             film,
+            is_exact: false,
             scale_case: scale_expert.case.clone(),
             frame: model.frame,
             tooth_per_detector,
@@ -164,15 +223,48 @@ impl Reference {
         if tooth_per_detector.is_none() {
             reference.warnings.push(
                 "the reference has no scale: distances are in px, limits in mm are not assessed"
-                    .to_owned(),
+                    .into(),
             );
         } else if scale_expert.file != first.file {
-            reference
-                .warnings
-                .push(format!("the scale is that of {}", scale_expert.file));
+            reference.warnings.push(PrivateText::new(
+                format!("the scale is that of {}", scale_expert.file),
+                "the scale is not that of the first reference case",
+            ));
         }
+        let own = experts.iter().map(|expert| reference.own(expert));
+        let own: Vec<OwnNumbers> = own
+            .collect::<Result<_, _>>()
+            .map_err(ReferenceError::Unusable)?;
+        reference.tooth = own.iter().find_map(|own| own.tooth);
         reference.canals = reference.consensus_of(experts)?;
         Ok(reference)
+    }
+
+    /// The same reference taken for the truth itself, which no hand drew.
+    #[must_use]
+    pub fn exact(mut self) -> Self {
+        self.is_exact = true;
+        for canal in &mut self.canals {
+            canal.u95.clear();
+        }
+        self
+    }
+
+    /// Known without the noise of a hand.
+    pub fn is_exact(&self) -> bool {
+        self.is_exact
+    }
+
+    /// A case by its owner's entries.
+    ///
+    /// # Errors
+    /// One clear line.
+    pub fn own(&self, submission: &Submission) -> Result<OwnNumbers, String> {
+        match &submission.own {
+            Some(own) => Ok(own.clone()),
+            None => OwnNumbers::of(&submission.case, &self.film, 1.0)
+                .map_err(|error| format!("{}: {error}", submission.file)),
+        }
     }
 
     /// The unit of every path: `mm`, or `px` without a scale.
@@ -215,7 +307,7 @@ impl Reference {
             if canal.trace_px.len() < 2 {
                 continue;
             }
-            if traced.iter().any(|c| c.name == canal.name) {
+            if traced.iter().any(|c| is_same_name(&c.name, &canal.name)) {
                 return Err(format!(
                     "{}: canal names must be unique; {} is there twice",
                     submission.file, canal.name
@@ -241,7 +333,15 @@ impl Reference {
         case.click_noise_mm = self.scale_case.click_noise_mm;
         case.click_noise_by_kind_mm = self.scale_case.click_noise_by_kind_mm;
         case.click_noise_dof_by_kind = self.scale_case.click_noise_dof_by_kind;
-        case.input_uncertainty = self.scale_case.input_uncertainty;
+        case.input_uncertainty =
+            self.scale_case
+                .input_uncertainty
+                .map(|stated| StatedUncertainty {
+                    assisted_mm: stated.assisted_mm,
+                    click_px: stated.click_px,
+                    ..StatedUncertainty::default()
+                });
+        let own = self.own(submission)?;
         let findings = self.measured(&case, submission)?;
         let canals = case.canals.iter().zip(&findings.canals);
         canals
@@ -251,17 +351,35 @@ impl Reference {
                     .path_of(canal)
                     .map_err(|e| format!("{}: canal {}: {e}", submission.file, canal.name))?;
                 let mut values = compared_values(found);
+                let mut own_canal = own.canals.get(&canal.name).copied().unwrap_or_default();
                 if tip.is_none() {
-                    // They would rest on the reference's own file.
+                    // It would rest on the reference's own file.
                     values.remove(&Measure::TipToApexErrorMm);
-                    values.remove(&Measure::WorkingLengthErrorMm);
+                } else if own.mm_per_px.is_none() {
+                    let length = found.working_length_additive_mm.map(|length| length.value);
+                    own_canal = OwnCanal {
+                        working_length_mm: length,
+                        chart_mm: length.and(found.working_length_chart_mm),
+                        tooth_length_mm: length.map(|length| length + found.allowance_mm),
+                        by_reference_scale: length.is_some(),
+                        ..own_canal
+                    };
+                }
+                // By their own entries, not on the reference's scale.
+                for (measure, value) in [
+                    (Measure::WorkingLengthErrorMm, own_canal.working_length_mm),
+                    (Measure::ChartErrorMm, own_canal.chart_mm),
+                    (Measure::SetLengthErrorMm, own_canal.set_length_mm),
+                ] {
+                    values.remove(&measure);
+                    values.extend(value.map(|value| (measure, value)));
                 }
                 let apex = match canal.apex_px {
                     Some(apex) => self.tooth_from_film(apex),
                     None => path.end(),
                 };
-                let warnings =
-                    turned.then(|| "drawn from apex to orifice: turned round".to_owned());
+                let warnings = turned
+                    .then(|| "drawn from apex to orifice: taken the other way round".to_owned());
                 Ok(DrawnCanal {
                     name: canal.name.clone(),
                     path,
@@ -269,6 +387,10 @@ impl Reference {
                     apex,
                     tip: tip.map(|tip| self.tooth_from_film(tip)),
                     allowance_mm: found.allowance_mm,
+                    u95: compared_u95(found),
+                    own: own_canal,
+                    assisted: canal.assisted,
+                    trace_px: canal.trace_px.clone(),
                     warnings: warnings.into_iter().collect(),
                 })
             })
@@ -286,7 +408,7 @@ impl Reference {
     pub fn matching<'a>(&'a self, name: &str, drawn: usize) -> Option<&'a ReferenceCanal> {
         match self.canals.as_slice() {
             [only] if drawn == 1 => Some(only),
-            several => several.iter().find(|canal| canal.name == name),
+            several => several.iter().find(|canal| is_same_name(&canal.name, name)),
         }
     }
 
@@ -330,7 +452,8 @@ impl Reference {
         let singles = drawn.iter().all(|canals| canals.len() == 1);
         let mut names: Vec<&str> = Vec::new();
         for canal in drawn.iter().flatten() {
-            if !names.contains(&canal.name.as_str()) && (names.is_empty() || !singles) {
+            let is_new = names.iter().all(|name| !is_same_name(name, &canal.name));
+            if is_new && (names.is_empty() || !singles) {
                 names.push(&canal.name);
             }
         }
@@ -340,11 +463,19 @@ impl Reference {
         names
             .into_iter()
             .map(|name| {
-                let same = drawn.iter().flatten().filter(|c| singles || c.name == name);
+                let same = drawn
+                    .iter()
+                    .flatten()
+                    .filter(|c| singles || is_same_name(&c.name, name));
                 reference_canal(name, &same.collect::<Vec<_>>())
             })
             .collect()
     }
+}
+
+/// Canal names are the same whatever their case and the blanks about them.
+pub fn is_same_name(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
 }
 
 fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, ReferenceError> {
@@ -371,7 +502,7 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         let sum: kurbo::Vec2 = places.iter().map(|p| p.to_vec2()).sum();
         (!places.is_empty()).then(|| (sum / places.len() as f64).to_point())
     };
-    let (mut values, mut spread) = (Values::new(), Values::new());
+    let (mut values, mut spread, mut u95) = (Values::new(), Values::new(), Values::new());
     for &measure in Measure::all() {
         let known: Vec<f64> = drawn
             .iter()
@@ -382,6 +513,14 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         }
         if known.len() > 1 {
             spread.insert(measure, sample_sd(&known));
+        }
+        let uncertain: Vec<f64> = drawn
+            .iter()
+            .filter_map(|c| c.u95.get(&measure).copied())
+            .collect();
+        if !uncertain.is_empty() {
+            let squares: f64 = uncertain.iter().map(|u| u * u).sum();
+            u95.insert(measure, squares.sqrt() / uncertain.len() as f64);
         }
     }
     Ok(ReferenceCanal {
@@ -394,6 +533,12 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         spread_along: agreed.spread_along_mm,
         values,
         spread,
+        u95,
+        tooth_length_mm: {
+            let known: Vec<f64> = drawn.iter().filter_map(|c| c.own.tooth_length_mm).collect();
+            (!known.is_empty()).then(|| mean(&known))
+        },
+        traces_px: drawn.iter().map(|c| c.trace_px.clone()).collect(),
     })
 }
 

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::measures::Measure;
+use super::reference::is_same_name;
 use crate::atomic_file;
 use crate::curvature::CurvatureQuantity;
 use crate::input_file;
@@ -35,8 +36,42 @@ pub struct Rubric {
     pub pass_share: f64,
     /// Stretches where a trace strays farther than this are told in words, mm.
     pub stray_mm: f64,
+    /// Which attempt of a student counts; absent: the last.
+    #[serde(default)]
+    pub attempt: Attempt,
+    /// A canal whose trace was suggested, and not moved since, earns nothing.
+    #[serde(default)]
+    pub forbid_assisted: bool,
+    /// A canal whose points are those of another hand-in earns nothing.
+    #[serde(default)]
+    pub forbid_copied: bool,
     /// The limits, one line each.
     pub lines: Vec<RubricLine>,
+}
+
+/// Which of a student's attempts counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Attempt {
+    First,
+    #[default]
+    Last,
+    /// That with the greatest share of the points, the earlier of equals.
+    Best,
+}
+
+impl Attempt {
+    /// Every choice.
+    pub const ALL: [Attempt; 3] = [Attempt::First, Attempt::Last, Attempt::Best];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Attempt::First => "first",
+            Attempt::Last => "last",
+            Attempt::Best => "best",
+        }
+    }
 }
 
 /// One limit: the measure must lie in `at_least`–`at_most`.
@@ -53,6 +88,17 @@ pub struct RubricLine {
     pub at_most: Option<f64>,
     /// What meeting it is worth.
     pub points: f64,
+    /// Outside the limit the points fall to none over this much more, in a
+    /// straight line; absent: no points outside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub partial_over: Option<f64>,
+    /// Name of the only canal this holds for; it takes the place of the line
+    /// of the same measure that holds for all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canal: Option<String>,
+    /// A canal that does not meet it does not pass, whatever else it earns.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub required: bool,
     /// Where the limit comes from.
     pub source: String,
 }
@@ -78,7 +124,49 @@ impl RubricLine {
             at_least: low,
             at_most: Some(high),
             points: 1.0,
+            partial_over: None,
+            canal: None,
+            required: false,
             source: source.to_owned(),
+        }
+    }
+
+    fn required(self) -> Self {
+        Self {
+            required: true,
+            ..self
+        }
+    }
+
+    /// How far outside the limit `value` lies, unit of the measure; 0 within.
+    pub fn outside_by(&self, value: f64) -> f64 {
+        let below = self.at_least.map_or(0.0, |low| low - value);
+        let above = self.at_most.map_or(0.0, |high| value - high);
+        below.max(above).max(0.0)
+    }
+
+    /// The points that `value` earns.
+    pub fn points_of(&self, value: f64) -> f64 {
+        if self.is_met_by(value) {
+            return self.points;
+        }
+        let over = self.partial_over.unwrap_or(0.0);
+        if over > 0.0 && value.is_finite() {
+            self.points * (1.0 - self.outside_by(value) / over).max(0.0)
+        } else {
+            0.0
+        }
+    }
+
+    /// Half the width of the limit: the largest uncertainty (95 %) at which
+    /// the line can be judged. `None` for a limit that is open to one side and
+    /// has no width but its own number.
+    pub fn half_width(&self) -> Option<f64> {
+        match (self.at_least, self.at_most) {
+            (Some(low), Some(high)) => Some((high - low) / 2.0),
+            (None, Some(high)) => Some(high.abs()),
+            (Some(low), None) => Some(low.abs()),
+            (None, None) => None,
         }
     }
 
@@ -105,6 +193,8 @@ impl Default for Rubric {
     /// The built-in rubric.
     fn default() -> Self {
         use Measure::*;
+        let agrees =
+            "our own limit; 0.5 mm is a convention for two lengths that agree, no guideline";
         let both =
             |measure, limit: f64| RubricLine::within(measure, Some(-limit), limit, OWN_LIMIT);
         let up_to = |measure, limit| RubricLine::within(measure, None, limit, OWN_LIMIT);
@@ -114,18 +204,24 @@ impl Default for Rubric {
             name: "built-in".to_owned(),
             pass_share: 0.75,
             stray_mm: 0.2,
+            attempt: Attempt::default(),
+            forbid_assisted: false,
+            forbid_copied: false,
             lines: vec![
                 up_to(MeanDistanceMm, 0.2),
                 up_to(Percentile95Mm, 0.5),
                 both(LengthErrorMm, 0.5),
                 up_to(ApexErrorMm, 0.5),
                 up_to(TipErrorMm, 0.5),
+                RubricLine::within(ChartErrorMm, Some(-0.5), 0.5, agrees).required(),
                 RubricLine::within(
                     WorkingEndToApexMm,
                     Some(0.0),
                     2.0,
                     "Liang et al. 2012 (PMC3501171): 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015:135120) or 0–3 mm (Sci World J 2014:751274)",
-                ),
+                )
+                .required(),
+                both(ScaleErrorPercent, 5.0),
                 both(Curvature(CurvatureQuantity::Schneider), 5.0),
             ],
         }
@@ -161,6 +257,28 @@ impl Rubric {
         }
     }
 
+    /// The rubric as it stands in a file.
+    pub fn to_json(&self) -> String {
+        let mut text = serde_json::to_string_pretty(self).expect("a rubric has string keys only");
+        text.push('\n');
+        text
+    }
+
+    /// Whether line `index` holds for the canal of that name.
+    pub fn holds_for(&self, index: usize, canal: &str) -> bool {
+        let line = &self.lines[index];
+        match &line.canal {
+            Some(own) => is_same_name(own, canal),
+            None => !self.lines.iter().any(|other| {
+                let of_canal = other
+                    .canal
+                    .as_ref()
+                    .is_some_and(|own| is_same_name(own, canal));
+                other.measure == line.measure && of_canal
+            }),
+        }
+    }
+
     /// What is wrong with the rubric, if anything.
     pub fn fault(&self) -> Option<String> {
         if self.format != FORMAT {
@@ -183,18 +301,36 @@ impl Rubric {
         }
         self.lines.iter().enumerate().find_map(|(index, line)| {
             let name = format!("line {} ({})", index + 1, line.measure.key());
+            let same_canal = |other: &RubricLine| match (&other.canal, &line.canal) {
+                (None, None) => true,
+                (Some(one), Some(two)) => is_same_name(one, two),
+                _ => false,
+            };
             if self.lines[..index]
                 .iter()
-                .any(|l| l.measure == line.measure)
+                .any(|l| l.measure == line.measure && same_canal(l))
             {
                 return Some(format!("{name}: this measure has a line already"));
+            }
+            if line
+                .partial_over
+                .is_some_and(|over| !(over.is_finite() && over > 0.0))
+            {
+                return Some(format!("{name}: partial_over must be above 0"));
+            }
+            if line
+                .canal
+                .as_ref()
+                .is_some_and(|canal| canal.trim().is_empty())
+            {
+                return Some(format!("{name}: the canal has no name"));
             }
             match (line.at_least, line.at_most) {
                 (None, None) => Some(format!("{name}: give at_least, at_most or both")),
                 (Some(low), Some(high)) if low > high => {
                     Some(format!("{name}: at_least is above at_most"))
                 }
-                _ if line.points.is_nan() || line.points <= 0.0 => {
+                _ if !(line.points.is_finite() && line.points > 0.0) => {
                     Some(format!("{name}: points must be above 0"))
                 }
                 _ => None,

@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
-use serde_json::Value;
-
-use crate::case::{self, Case};
-use crate::film::{Film, FilmCache, Polarity};
+use super::own::OwnNumbers;
+use super::private::PrivateText;
+use crate::case::{self, Case, CaseError};
+use crate::film::{Film, FilmCache, OpenedFilm, Polarity};
 use crate::measure::FilmSummary;
 use crate::statistics::correlation;
 use crate::units::FilmPoint;
@@ -14,10 +15,13 @@ use crate::units::FilmPoint;
 /// A case to grade, its points in px of the reference's film.
 #[derive(Clone, Debug)]
 pub struct Submission {
-    /// The student: what the case says under `student`, else the file's stem.
+    /// The student: what the case says under `student`, else what its place
+    /// says, else the file's stem.
     pub student: String,
     /// The case file.
     pub file: String,
+    /// When it was handed in, as far as it is known.
+    pub handed_in: HandedIn,
     /// The case.
     pub case: Case,
     /// What the user should know.
@@ -25,7 +29,25 @@ pub struct Submission {
     /// SHA-256 of the case file, lower-case hex; `None` for a case from
     /// memory.
     pub case_sha256: Option<String>,
+    /// The case by its owner's entries, on its own film; `None`: to be
+    /// measured on the reference's film.
+    pub own: Option<OwnNumbers>,
 }
+
+/// What the attempts of a student are put in order by.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct HandedIn {
+    /// The number that the case states.
+    pub attempt: Option<u32>,
+    /// The date that the case states, ISO 8601.
+    pub date: Option<String>,
+    /// When the file was last written.
+    pub written: Option<SystemTime>,
+}
+
+/// A film that is known without its case's help, by its hash and, for cases
+/// that keep no hash, its file name.
+pub type KnownFilm<'a> = dyn Fn(Option<&str>, &str) -> Option<Arc<GradedFilm>> + Sync + 'a;
 
 /// Side of the thumbnails two films are compared by.
 const THUMBNAIL: usize = 48;
@@ -45,6 +67,15 @@ pub struct GradedFilm {
 }
 
 impl GradedFilm {
+    /// What grading keeps of a film.
+    pub fn new(opened: OpenedFilm) -> Self {
+        Self {
+            summary: FilmSummary::from(&opened),
+            thumbnail: thumbnail(&opened.film),
+            path: opened.path,
+        }
+    }
+
     /// Scale from `other`'s raster to this one's, `[x, y]`, if it shows the
     /// same film: the same file, or one of the same shape whose area-averaged
     /// thumbnail correlates at 0.99 or better.
@@ -118,55 +149,95 @@ impl Submission {
     pub fn load(
         path: &Path,
         films: &FilmCache<GradedFilm>,
-    ) -> Result<(Self, Arc<GradedFilm>), String> {
-        let (case, case_sha256) = case::load_with_hash(path).map_err(|e| e.to_string())?;
-        let film_path = case::existing_film_path(&case, path).map_err(|e| e.to_string())?;
-        let film = films
-            .get(&film_path, |opened| GradedFilm {
-                summary: FilmSummary::from(&opened),
-                thumbnail: thumbnail(&opened.film),
-                path: opened.path,
-            })
-            .map_err(|e| e.to_string())?;
-        case::check_film_hash(&case, path, &film.summary.sha256).map_err(|e| e.to_string())?;
-        let submission = Self {
+    ) -> Result<(Self, Arc<GradedFilm>), PrivateText> {
+        let mut submission = Self::read(path)?;
+        let film = submission.open_film(path, films, &|_, _| None)?;
+        Ok((submission, film))
+    }
+
+    /// Reads a case file, without its film.
+    ///
+    /// # Errors
+    /// One clear line.
+    pub fn read(path: &Path) -> Result<Self, PrivateText> {
+        let (case, case_sha256) = case::load_with_hash(path).map_err(|e| of_case(&e))?;
+        let mut submission = Self {
             case_sha256: Some(case_sha256),
             ..Self::new(path.display().to_string(), case)
         };
-        Ok((submission, film))
+        submission.handed_in.written = path.metadata().and_then(|file| file.modified()).ok();
+        Ok(submission)
+    }
+
+    /// Opens the film of a case that was read from `path`: where the case says,
+    /// else the one that `known` has of that hash or name.
+    ///
+    /// # Errors
+    /// One clear line.
+    pub fn open_film(
+        &mut self,
+        path: &Path,
+        films: &FilmCache<GradedFilm>,
+        known: &KnownFilm,
+    ) -> Result<Arc<GradedFilm>, PrivateText> {
+        let hash = self.case.film.sha256.as_deref();
+        let name = film_name(&self.case.film.path);
+        let beside = case::existing_film_path(&self.case, path).map_err(|e| of_case(&e));
+        let beside = beside.and_then(|film_path| {
+            let film = films.get(&film_path, GradedFilm::new).map_err(|error| {
+                PrivateText::new(error.to_string(), format!("its film: {}", error.fault))
+            })?;
+            case::check_film_hash(&self.case, path, &film.summary.sha256)
+                .map_err(|e| of_case(&e))?;
+            Ok(film)
+        });
+        beside.or_else(|reason| {
+            let by_hash = hash.and_then(|hash| known(Some(hash), name));
+            if let Some(film) = by_hash {
+                return Ok(film);
+            }
+            let by_name = known(None, name).filter(|_| hash.is_none());
+            let film = by_name.ok_or(reason)?;
+            self.warnings.push(
+                "its film was not handed in with it and the case keeps no hash of it: taken for the reference's film by its name"
+                    .to_owned(),
+            );
+            Ok(film)
+        })
     }
 
     /// A case as it would be read from `file`.
     pub fn new(file: String, case: Case) -> Self {
-        let typed = case
-            .extra
-            .get("student")
-            .and_then(|s| s.get("name"))
-            .and_then(Value::as_str);
-        let student = match typed.map(str::trim).filter(|name| !name.is_empty()) {
-            Some(name) => name.to_owned(),
-            None => file_stem(Path::new(&file)),
-        };
+        let stated = case.student.as_ref();
+        let student = stated.and_then(|student| student.given_name());
         Self {
-            student,
+            student: student.unwrap_or_else(|| file_stem(Path::new(&file))),
             file,
+            handed_in: HandedIn {
+                attempt: stated.and_then(|student| student.attempt),
+                date: stated.and_then(|student| student.date.clone()),
+                written: None,
+            },
             case,
             warnings: Vec::new(),
             case_sha256: None,
+            own: None,
         }
     }
 
     /// Brings the points from `own` film to the raster of `reference`.
     ///
     /// # Errors
-    /// The film is another one.
-    pub fn onto(mut self, own: &GradedFilm, reference: &GradedFilm) -> Result<Self, String> {
+    /// The film is another one, or the case cannot be measured.
+    pub fn onto(mut self, own: &GradedFilm, reference: &GradedFilm) -> Result<Self, PrivateText> {
         let Some(scale) = reference.scale_from(own) else {
-            return Err(format!(
-                "{}: its film {} is not the reference's film {}; grade each film by itself",
-                self.file,
-                own.path.display(),
-                reference.path.display()
+            return Err(PrivateText::new(
+                format!(
+                    "its film {} is not the reference's film {}; grade each film by itself",
+                    own.path.display(),
+                    reference.path.display()
+                ),
+                "its film is not the reference's film; grade each film by itself",
             ));
         };
         if scale != [1.0, 1.0] || own.summary.sha256 != reference.summary.sha256 {
@@ -174,14 +245,26 @@ impl Submission {
                 "traced on the same film at {:.4} times the reference's size",
                 1.0 / scale[0]
             ));
+            let per_raster_px = 1.0 / (scale[0] * scale[1]).sqrt();
+            self.own = Some(OwnNumbers::of(&self.case, &own.summary, per_raster_px)?);
             scale_points(&mut self.case, scale);
         }
         Ok(self)
     }
 }
 
+/// Why a case cannot be used.
+fn of_case(error: &CaseError) -> PrivateText {
+    PrivateText::new(error.to_string(), error.without_names())
+}
+
+/// The last part of a path written on any system.
+pub fn film_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
+}
+
 /// The file's name without `.case.json`.
-fn file_stem(path: &Path) -> String {
+pub fn file_stem(path: &Path) -> String {
     let name = path
         .file_name()
         .map(|n| n.to_string_lossy().into_owned())

@@ -1,27 +1,92 @@
 //! Where along the canal a trace went wrong, in words.
 
-use kurbo::Vec2;
+use kurbo::{Point, Vec2};
 
 use super::distances::Deviation;
 use super::path::MeasuredPath;
+use crate::case::RightOfFilm;
 
-/// One sentence per stretch where the trace strays by more than `limit`,
-/// orifice first. `unit` is `mm` or `px`, that of the path and the limit.
+/// What the sentences are told by.
+#[derive(Clone, Copy, Debug)]
+pub struct Wording {
+    /// Less than this is not told, unit of the path.
+    pub limit: f64,
+    /// `mm` or `px`, that of the path and the limit.
+    pub unit: &'static str,
+    /// What lies to the right on the film, where it is known.
+    pub right_is: Option<RightOfFilm>,
+}
+
+/// Where a trace strays: first its ends, then one sentence per stretch where
+/// it lies beside the reference, orifice first. `apex` is the reference's.
 pub fn stray_sentences(
     reference: &MeasuredPath,
+    apex: Point,
+    trace: &MeasuredPath,
     deviations: &[Deviation],
-    limit: f64,
-    unit: &str,
+    wording: Wording,
 ) -> Vec<String> {
-    stray_stretches(deviations, limit)
-        .map(|stretch| sentence(reference, stretch, unit))
+    let mut sentences: Vec<String> = end_sentences(reference, apex, trace, wording).collect();
+    sentences.extend(side_sentences(reference, deviations, wording));
+    sentences
+}
+
+/// One sentence per stretch where the trace lies beside the reference by more
+/// than the limit, orifice first.
+pub fn side_sentences(
+    reference: &MeasuredPath,
+    deviations: &[Deviation],
+    wording: Wording,
+) -> Vec<String> {
+    stray_stretches(deviations, wording.limit)
+        .map(|stretch| sentence(reference, stretch, wording))
         .collect()
 }
 
+/// How far the trace ends beyond the apex along the canal, negative short of
+/// it, and how far it begins after the reference's start, negative before it;
+/// in the unit of the path.
+pub fn end_offsets(reference: &MeasuredPath, apex: Point, trace: &MeasuredPath) -> [f64; 2] {
+    let station = |place: Point| station_prolonged(reference, place);
+    [station(trace.end()) - station(apex), station(trace.start())]
+}
+
+/// Where a place stands along the path, prolonged straight beyond its ends.
+fn station_prolonged(path: &MeasuredPath, place: Point) -> f64 {
+    let nearest = path.nearest(place, 0);
+    let last = path.segment_count() - 1;
+    if nearest.station_mm >= path.length_mm() {
+        path.length_mm() + (place - path.end()).dot(path.direction(last)).max(0.0)
+    } else if nearest.station_mm <= 0.0 {
+        (place - path.start()).dot(path.direction(0)).min(0.0)
+    } else {
+        nearest.station_mm
+    }
+}
+
+fn end_sentences(
+    reference: &MeasuredPath,
+    apex: Point,
+    trace: &MeasuredPath,
+    Wording { limit, unit, .. }: Wording,
+) -> impl Iterator<Item = String> {
+    let [beyond, after] = end_offsets(reference, apex, trace);
+    let end = (beyond.abs() > limit).then(|| {
+        let place = if beyond > 0.0 { "beyond" } else { "short of" };
+        format!("the trace ends {:.1} {unit} {place} the apex", beyond.abs())
+    });
+    let start = (after.abs() > limit).then(|| {
+        let side = if after > 0.0 { "apical" } else { "coronal" };
+        let by = after.abs();
+        format!("the trace begins {by:.1} {unit} {side} to the start of the reference")
+    });
+    end.into_iter().chain(start)
+}
+
 /// Runs of places where the trace lies farther than `limit` on one side,
-/// orifice first.
+/// orifice first. Places past an end of the trace belong to none.
 pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<Item = &[Deviation]> {
-    let strays = move |d: &Deviation| d.offset_mm.abs() > limit;
+    let strays = move |d: &Deviation| d.offset_mm.abs() > limit && !d.past_end;
     deviations
         .chunk_by(move |a, b| {
             strays(a) == strays(b) && (!strays(a) || (a.offset_mm > 0.0) == (b.offset_mm > 0.0))
@@ -29,7 +94,8 @@ pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<It
         .filter(move |stretch| strays(&stretch[0]))
 }
 
-fn sentence(reference: &MeasuredPath, stretch: &[Deviation], unit: &str) -> String {
+fn sentence(reference: &MeasuredPath, stretch: &[Deviation], wording: Wording) -> String {
+    let Wording { unit, right_is, .. } = wording;
     let worst = stretch.iter().fold(stretch[0], |worst, d| {
         if d.offset_mm.abs() > worst.offset_mm.abs() {
             *d
@@ -41,27 +107,38 @@ fn sentence(reference: &MeasuredPath, stretch: &[Deviation], unit: &str) -> Stri
         stretch[0].from_end_mm,
         stretch[stretch.len() - 1].from_end_mm,
     );
-    let side = side_words(reference, worst);
+    let side = side_words(reference, worst, right_is);
     let most = worst.offset_mm.abs();
     if stretch.len() == 1 {
-        format!("at {far:.1} {unit} from the apex the trace lies {most:.1} {unit} towards {side}")
+        format!("at {far:.1} {unit} from the apex the trace lies {most:.1} {unit} {side}")
     } else {
         format!(
-            "between {near:.1} and {far:.1} {unit} from the apex the trace lies up to {most:.1} {unit} towards {side}"
+            "between {near:.1} and {far:.1} {unit} from the apex the trace lies up to {most:.1} {unit} {side}"
         )
     }
 }
 
-/// The film axis a deviation points along most.
-fn side_words(reference: &MeasuredPath, deviation: Deviation) -> &'static str {
+/// The side a deviation points to most.
+fn side_words(
+    reference: &MeasuredPath,
+    deviation: Deviation,
+    right_is: Option<RightOfFilm>,
+) -> &'static str {
     let station = reference.length_mm() - deviation.from_end_mm;
     let after = reference.stations_mm().partition_point(|&s| s < station);
     let direction = reference.direction(after.clamp(1, reference.segment_count()) - 1);
     let aside = Vec2::new(-direction.y, direction.x) * deviation.offset_mm;
-    match (aside.x.abs() >= aside.y.abs(), aside.x > 0.0, aside.y > 0.0) {
-        (true, true, _) => "+x (right on the film)",
-        (true, false, _) => "−x (left on the film)",
-        (false, _, true) => "+y (down on the film)",
-        (false, _, false) => "−y (up on the film)",
+    let is_right = aside.x > 0.0;
+    if aside.x.abs() < aside.y.abs() {
+        return match aside.y > 0.0 {
+            true => "too low on the film",
+            false => "too high on the film",
+        };
+    }
+    match (right_is, is_right) {
+        (None, true) => "to the right on the film",
+        (None, false) => "to the left on the film",
+        (Some(RightOfFilm::Mesial), true) | (Some(RightOfFilm::Distal), false) => "to the mesial",
+        (Some(RightOfFilm::Distal), true) | (Some(RightOfFilm::Mesial), false) => "to the distal",
     }
 }

@@ -4,9 +4,10 @@ use std::path::Path;
 
 use super::grade::{FilmGrade, PracticeGrade};
 use crate::feedback::{self, Sheets};
-use crate::grading::csv;
+use crate::grading::csv::{self, FilmRows};
 use crate::grading::rubric::Rubric;
 use crate::progress::{Progress, Steps};
+use crate::spreadsheet::Dialect;
 
 impl FilmGrade {
     /// Name of the folder that holds the sheets of this film.
@@ -16,18 +17,20 @@ impl FilmGrade {
 }
 
 impl PracticeGrade {
-    /// One row per graded canal over all films (CSV).
-    pub fn table(&self, rubric: &Rubric) -> String {
-        let mut rows = Vec::new();
-        for film in &self.films {
-            rows.extend(
-                film.class
-                    .traces
-                    .iter()
-                    .map(|trace| (film.film.as_str(), trace)),
-            );
-        }
-        csv::table_of_films(rubric, rows)
+    /// One row per graded canal over all films, and per hand-in that could not
+    /// be graded (CSV).
+    pub fn table(&self, rubric: &Rubric, dialect: Dialect) -> Vec<u8> {
+        let films = self.films.iter().map(|film| FilmRows {
+            film: Some(&film.film),
+            traces: &film.class.traces,
+            refused: &film.class.refused,
+        });
+        let of_none = FilmRows {
+            film: Some(""),
+            traces: &[],
+            refused: &self.refused,
+        };
+        csv::table(rubric, films.chain([of_none]), dialect)
     }
 
     /// Writes the feedback sheets into one folder per film below `folder`.

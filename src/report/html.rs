@@ -80,6 +80,16 @@ fn block(html: &mut String, block: &Block) {
             list(html, "", notes);
             html.push_str("</div>\n</div>\n");
         }
+        Block::TallFigureBeside {
+            figure: picture,
+            table: content,
+        } => {
+            html.push_str("<div class=\"beside\">\n");
+            figure(html, picture);
+            html.push_str("<div>\n");
+            table(html, content);
+            html.push_str("</div>\n</div>\n");
+        }
     }
 }
 

@@ -63,6 +63,12 @@ pub struct ExportOptions {
     pub settings: MeasureSettings,
 }
 
+/// Whether the built-in fonts have every letter of a text.
+pub fn is_printable(text: &str) -> bool {
+    let faces = [false, true].map(font::Face::bold_if);
+    faces.iter().all(|face| face.printable(text) == text)
+}
+
 /// What an export may do to files that exist.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Existing {

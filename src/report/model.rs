@@ -47,6 +47,11 @@ pub enum Block {
         table: Table,
         notes: Vec<String>,
     },
+    /// The same with a larger figure: what the page is about.
+    TallFigureBeside {
+        figure: Figure,
+        table: Table,
+    },
 }
 
 /// A table whose first column names the rows.

@@ -465,6 +465,7 @@ fn settings_override_detection() {
     let settings = TableSettings {
         subject_column: SubjectColumn::First,
         cell_kind: CellKind::Classes,
+        ..TableSettings::default()
     };
     let forced = RatingTable::parse(text, settings).unwrap();
     assert_eq!(forced.raters, ["two"]);
@@ -472,6 +473,7 @@ fn settings_override_detection() {
     let settings = TableSettings {
         subject_column: SubjectColumn::None,
         cell_kind: CellKind::Numbers,
+        ..TableSettings::default()
     };
     let text = "subject,other\n4,2\n2,2\n";
     assert_eq!(RatingTable::parse(text, settings).unwrap().raters.len(), 2);

@@ -26,7 +26,7 @@ const LAYERS: &[&[&str]] = &[
         "flatten",
     ],
     &["assessment"],
-    &["case", "working_length"],
+    &["case", "working_length", "learning"],
     &["assist", "phantom", "measure"],
     &["two_view"],
     &["grading", "instrumentation", "shaping"],

@@ -33,7 +33,9 @@ fn said(sheet: &Report) -> String {
             match block {
                 Block::Bullets(items) | Block::SmallPrint(items) => text += &items.join("\n"),
                 Block::Paragraph(words) => text += words,
-                Block::Table(table) | Block::FigureBeside { table, .. } => {
+                Block::Table(table)
+                | Block::FigureBeside { table, .. }
+                | Block::TallFigureBeside { table, .. } => {
                     for row in &table.rows {
                         text += &format!("{}\n", row.cells.join(" | "));
                     }
@@ -84,7 +86,7 @@ fn a_sheet_holds_every_sentence_the_hash_the_version_and_the_cautions() {
         assert!(text.contains(&line.sentence[1..]), "{}", line.sentence);
     }
     assert!(
-        text.contains("anna · canal MB · passed: 5 of 6 points"),
+        text.contains("anna · canal MB · passed: 6 of 7 points"),
         "{text}"
     );
     assert!(text.contains("etween 0.0 and 12.0 mm from the apex"));
@@ -95,7 +97,9 @@ fn a_sheet_holds_every_sentence_the_hash_the_version_and_the_cautions() {
     let hash = lengthfilm::film::hex_digest(&bytes);
     assert!(text.contains(&hash[..32]) && sheet.footer.contains(&hash[..12]));
     assert_eq!(page_count(&sheet), 1);
-    let Block::FigureBeside { figure, .. } = &sheet.sections[0].blocks[0] else {
+    let (Block::FigureBeside { figure, .. } | Block::TallFigureBeside { figure, .. }) =
+        &sheet.sections[0].blocks[0]
+    else {
         panic!("the picture stands first");
     };
     let lines = figure.drawing.marks.iter();

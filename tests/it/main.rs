@@ -1,11 +1,13 @@
 //! Tests of the library and the commands, one binary.
 
 mod agreement;
+mod agreement_many;
 mod architecture;
 mod architecture_circles;
 mod assessment;
 mod assist;
 mod case_file;
+mod class_hand_ins;
 mod cli;
 mod curvature;
 mod difficulty;
@@ -23,6 +25,7 @@ mod measure;
 mod measure_uncertainty;
 mod phantom;
 mod practice;
+mod progress;
 mod registration;
 mod report;
 mod scale_checks;

@@ -68,7 +68,7 @@ impl Class {
 
 /// Names of students in the order their rows stand in.
 fn order(desk: &Desk) -> Vec<&'static str> {
-    let mut rows: Vec<(f32, &str)> = ["ann", "ben", "cyd", "torn.case.json"]
+    let mut rows: Vec<(f32, &str)> = ["ann", "ben", "cyd", "torn"]
         .into_iter()
         .filter_map(|name| {
             let node = desk.harness.query_by_label(name)?;
@@ -94,16 +94,16 @@ fn files_are_chosen_by_path_and_graded_and_a_bad_one_is_listed() {
         desk.click(button);
     }
     desk.click("Grade");
-    assert!(desk.says("3 traces of 3 students graded, 2 passed; 1 not graded"));
+    assert!(desk.says("3 traces of 3 students graded; 2 students passed; 1 not graded"));
     assert!(desk.says("torn.case.json: not valid JSON"));
-    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn.case.json"]);
+    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn"]);
     // Back and forth, nothing is lost.
     desk.click("Change files…");
     desk.click("Back to the class");
     desk.click("Back to the case");
     assert!(desk.says("Open film or case…"));
     desk.key(Modifiers::COMMAND, Key::G);
-    assert!(desk.says("2 passed"));
+    assert!(desk.says("2 students passed"));
 }
 
 #[test]
@@ -126,10 +126,10 @@ fn the_table_is_sorted_both_ways_and_filtered_by_text_and_verdict() {
     assert_eq!(order(&desk).first(), Some(&"ann"));
     desk.click("Sort by error of the canal's length, mm");
     assert_eq!(order(&desk).first(), Some(&"cyd"));
-    assert_eq!(order(&desk).last(), Some(&"torn.case.json"));
+    assert_eq!(order(&desk).last(), Some(&"torn"));
     desk.click("Sort by mean distance, mm");
     desk.click("Sort by mean distance, mm");
-    assert_eq!(order(&desk), ["ben", "ann", "cyd", "torn.case.json"]);
+    assert_eq!(order(&desk), ["ben", "ann", "cyd", "torn"]);
 
     desk.click("Find a student or canal");
     desk.type_text("BE");
@@ -138,7 +138,7 @@ fn the_table_is_sorted_both_ways_and_filtered_by_text_and_verdict() {
     desk.click("Show all");
     desk.click("Filter by verdict");
     desk.click_button("not graded");
-    assert_eq!(order(&desk), ["torn.case.json"]);
+    assert_eq!(order(&desk), ["torn"]);
 }
 
 #[test]
@@ -147,14 +147,16 @@ fn a_chosen_row_says_where_it_went_wrong_in_words_and_on_the_picture() {
     let mut desk = class.graded();
     assert!(desk.says("Choose a row to see"));
     desk.click("ben");
-    assert!(desk.says("between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm"));
+    assert!(desk.says(
+        "between 0.0 and 12.0 mm from the apex the trace lies up to 0.3 mm to the right on the film"
+    ));
     assert!(desk.says("mean distance: 0.30 mm, outside the limit (at most 0.2 mm)"));
     assert!(desk.says("Film with 3 traces; chosen: canal MB, strays in 1 place"));
     // The keys of the canals go through the rows.
     desk.key(Modifiers::NONE, Key::PageUp);
-    assert!(desk.says("Strays nowhere"));
+    assert!(desk.says("Within tolerance throughout"));
     assert!(desk.says("strays in 0 places"));
-    desk.click("torn.case.json");
+    desk.click("torn");
     assert!(desk.says("Film with 3 traces"));
     desk.key(Modifiers::NONE, Key::Escape);
     assert!(desk.says("Choose a row to see"));
@@ -176,10 +178,8 @@ fn distribution_limits_of_agreement_and_agreement_are_shown() {
     assert!(desk.says("to +1.46 mm"));
     desk.click("Agreement");
     assert!(desk.says("Dahlberg's error 0.408 mm"));
-    assert!(desk.says(
-        "Intraclass correlation: not to be had: an intraclass correlation needs at least 2 subjects"
-    ));
-    assert!(desk.says("Repeatability: not to be had: no student traced twice"));
+    assert!(desk.says("Intraclass correlation: not available: one canal has no correlation"));
+    assert!(desk.says("Repeatability: not available: no student traced twice"));
     assert!(desk.says("Nothing: no limit was missed by more than half"));
 }
 
@@ -234,7 +234,7 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
     assert_eq!(students("numbers.csv"), ["1", "2", "3"]);
     assert!(folder.join("numbered/student-2.pdf").is_file());
     desk.click("Numbers for names");
-    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn.case.json"]);
+    assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn"]);
 }
 
 #[derive(Debug)]
@@ -270,4 +270,51 @@ fn several_dropped_cases_are_a_class_and_one_is_made_its_reference() {
     desk.key(Modifiers::COMMAND, Key::N);
     desk.click("Back to the case");
     assert_eq!(desk.case(), &before);
+}
+
+#[test]
+fn students_have_totals_and_curves_and_the_class_a_summary() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("Students");
+    assert!(desk.says("ann: 1 trace, 1 passed, "));
+    // The torn file is an undone film of its student.
+    assert!(desk.says("torn: 0 traces, 0 passed, "));
+    assert!(desk.says("0 %, 1 undone"));
+    desk.click("Progress");
+    assert!(desk.says("ann: 1 of 1 passed, competence not shown"));
+    assert!(desk.says("Of 3 students, 0 have shown competence"));
+    assert!(desk.says("one who fails 30 % is called competent with a probability of 87.5 %"));
+
+    let folder = class.folder.path();
+    desk.save_class_to(ClassRecord::Totals, &folder.join("totals.csv"));
+    let totals = fs::read_to_string(folder.join("totals.csv")).expect("a table");
+    let names: Vec<&str> = totals.lines().filter_map(|l| l.split(',').next()).collect();
+    assert_eq!(names, ["\u{feff}student", "ann", "ben", "cyd", "torn"]);
+    desk.save_class_to(ClassRecord::Summary, &folder.join("class.pdf"));
+    let summary = fs::read(folder.join("class.pdf")).expect("a summary");
+    assert!(summary.starts_with(b"%PDF-"));
+}
+
+#[test]
+fn a_case_is_opened_from_its_row() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("ben");
+    desk.click("Open this case");
+    desk.settle();
+    assert_eq!(desk.case().canals[0].trace_px[0].x, 203.0, "ben's trace");
+}
+
+#[test]
+fn the_rubric_is_changed_in_the_window() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("Change files…");
+    desk.click("Change the rubric…");
+    assert!(desk.says("error of the working length for the chart, mm"));
+    desk.click("Forbid copied traces");
+    assert!(desk.says("as in this window, not saved"));
+    desk.click("Grade");
+    assert!(desk.says("3 traces of 3 students graded"));
 }

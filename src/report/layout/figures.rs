@@ -12,19 +12,36 @@ use super::table;
 const TABLE_WIDTH: f64 = WIDTH * 0.6;
 /// What it leaves to them.
 const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
-/// Highest and widest figure with a table next to it, and the narrowest column
-/// for its caption.
-const FIGURE_HEIGHT: f64 = 240.0;
-const FIGURE_WIDTH: f64 = WIDTH * 0.43;
+/// Narrowest column for the caption of a figure with a table next to it.
 const FIGURE_COLUMN_LEAST: f64 = WIDTH * 0.34;
 
+/// Highest and widest figure with a table next to it.
+#[derive(Clone, Copy, Debug)]
+pub struct FigureSize {
+    height: f64,
+    width: f64,
+}
+
+impl FigureSize {
+    /// Beside a record's card.
+    pub const USUAL: Self = Self {
+        height: 240.0,
+        width: WIDTH * 0.43,
+    };
+    /// What the sheet is about.
+    pub const TALL: Self = Self {
+        height: 300.0,
+        width: WIDTH * 0.5,
+    };
+}
+
 /// The column of a figure with a table next to it: as wide as the figure.
-fn figure_column(figure: &Figure) -> Span {
+fn figure_column(figure: &Figure, most: FigureSize) -> Span {
     let size = figure.drawing.size;
-    let width = FIGURE_HEIGHT / size.height * size.width;
+    let width = most.height / size.height * size.width;
     Span {
         left: MARGIN,
-        width: width.clamp(FIGURE_COLUMN_LEAST, FIGURE_WIDTH),
+        width: width.clamp(FIGURE_COLUMN_LEAST, most.width),
     }
 }
 
@@ -73,23 +90,29 @@ impl<'a> Flow<'a> {
     /// A figure with a table and what is to be noted next to it; below it where
     /// the table is too wide. The caption stands in the figure's column where
     /// it fits there, else below all.
-    pub fn figure_beside(&mut self, figure: &'a Figure, table: &'a Table, notes: &[String]) {
-        self.room_for(beside_height(figure));
+    pub fn figure_beside(
+        &mut self,
+        figure: &'a Figure,
+        most: FigureSize,
+        table: &'a Table,
+        notes: &[String],
+    ) {
+        self.room_for(beside_height(figure, most));
         let (page, top) = (self.page(), self.y);
-        let column = figure_column(figure);
+        let column = figure_column(figure, most);
         let right = Span {
             left: MARGIN + column.width + GUTTER,
             width: WIDTH - column.width - GUTTER,
         };
         if !table::fits(table, right.width) {
-            self.figure(column, FIGURE_HEIGHT, figure);
+            self.figure(column, most.height, figure);
             self.y += 4.0;
             self.table(WHOLE, table);
             self.y += 4.0;
             self.bullets(WHOLE, notes);
             return;
         }
-        self.picture(column, FIGURE_HEIGHT, figure);
+        self.picture(column, most.height, figure);
         let after_picture = self.y;
         let notes_height: f64 = notes.iter().map(|n| bullet_height(n, right.width)).sum();
         let beside = table::height(table, right.width) + notes_height;
@@ -145,8 +168,8 @@ impl<'a> Flow<'a> {
 }
 
 /// Height of a figure with a table next to it, with its caption.
-pub fn beside_height(figure: &Figure) -> f64 {
-    height(figure, figure_column(figure).width, FIGURE_HEIGHT)
+pub fn beside_height(figure: &Figure, most: FigureSize) -> f64 {
+    height(figure, figure_column(figure, most).width, most.height)
 }
 
 /// Height of a table with figures under each other next to it.

@@ -14,6 +14,7 @@ use kurbo::Rect;
 
 use super::drawing::Ink;
 use super::model::{Block, Report};
+use figures::FigureSize;
 use flow::{Flow, bullet_height};
 pub use page::{Bookmark, Item, Layout, Node, Role};
 use style::{
@@ -125,7 +126,10 @@ impl<'a> Flow<'a> {
                 figure,
                 table,
                 notes,
-            } => self.figure_beside(figure, table, notes),
+            } => self.figure_beside(figure, FigureSize::USUAL, table, notes),
+            Block::TallFigureBeside { figure, table } => {
+                self.figure_beside(figure, FigureSize::TALL, table, &[]);
+            }
         }
     }
 
@@ -169,7 +173,8 @@ impl<'a> Flow<'a> {
 /// Height of the part of a block that must stand below its heading.
 fn kept_with_heading(block: &Block) -> f64 {
     match block {
-        Block::FigureBeside { figure, .. } => figures::beside_height(figure),
+        Block::FigureBeside { figure, .. } => figures::beside_height(figure, FigureSize::USUAL),
+        Block::TallFigureBeside { figure, .. } => figures::beside_height(figure, FigureSize::TALL),
         Block::Grid(grid) => grid::first_row_height(grid),
         Block::Table(table) => table::height(table, WIDTH),
         Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),

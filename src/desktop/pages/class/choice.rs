@@ -9,6 +9,7 @@ use crate::desktop::state::long_job::LongJob;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::passphrase::Passphrase;
 use crate::desktop::ui::widgets::{page, stoppable_progress};
+use crate::grading::roster::Roster;
 use crate::grading::rubric::Rubric;
 use crate::practice::is_sealed_path;
 
@@ -36,8 +37,12 @@ pub struct Choice {
     pub passphrase: Passphrase,
     /// Cases to grade, or folders of them.
     pub traces: Vec<PathBuf>,
-    /// `None`: the built-in one.
-    pub rubric: Option<(PathBuf, Rubric)>,
+    /// `None`: the built-in one. Without a path while it is not saved.
+    pub rubric: Option<(Option<PathBuf>, Rubric)>,
+    /// The rubric is being changed.
+    edits_rubric: bool,
+    /// Who should hand in, where it is listed.
+    pub roster: Option<(PathBuf, Roster)>,
     /// Being typed.
     typed: String,
 }
@@ -47,6 +52,10 @@ pub struct Choice {
 pub enum ClassRecord {
     /// One row per graded canal.
     Table,
+    /// One row per student.
+    Totals,
+    /// The class on paper.
+    Summary,
     /// One page of PDF per trace, into a folder.
     Sheets,
 }
@@ -55,7 +64,7 @@ impl ClassRecord {
     /// What is done while it is written, as a sentence begins.
     pub fn doing(self) -> &'static str {
         match self {
-            ClassRecord::Table => "Saving",
+            ClassRecord::Table | ClassRecord::Totals | ClassRecord::Summary => "Saving",
             ClassRecord::Sheets => "Writing sheet",
         }
     }
@@ -71,6 +80,10 @@ pub enum Wanted {
     Traces,
     TraceFolder,
     Rubric,
+    /// List of the students.
+    Roster,
+    /// Place for the rubric as it was changed.
+    SaveRubric,
     Record(ClassRecord),
 }
 
@@ -129,8 +142,11 @@ impl Choice {
     /// What still has to be chosen.
     fn lacks(&self) -> Option<&'static str> {
         let traces = self.traces.is_empty();
+        let rubric = self.rubric.as_ref();
+        let is_faulty = rubric.is_some_and(|(_, rubric)| rubric.fault().is_some());
         self.reference_lacks()
             .or(traces.then_some("Choose the traces to grade"))
+            .or(is_faulty.then_some("Correct the rubric first"))
     }
 }
 
@@ -264,6 +280,21 @@ fn traces(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
         ui.label(RichText::new("or drop case files or a folder here").color(quiet));
     });
     ui.horizontal_wrapped(|ui| {
+        let button = ui.button("List of students…").on_hover_text(
+            "A name a line, or a table with the columns student and excused: who handed nothing in is told",
+        );
+        if button.clicked() {
+            *asked = Some(Asked::Files(Wanted::Roster));
+        }
+        if let Some((path, roster)) = &choice.roster {
+            ui.label(format!("{} students", roster.names().count()));
+            path_label(ui, path);
+        }
+        if choice.roster.is_some() && ui.small_button("Without a list").clicked() {
+            choice.roster = None;
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
         ui.add(
             TextEdit::singleline(&mut choice.typed)
                 .hint_text("path of a case or a folder")
@@ -299,7 +330,12 @@ fn rubric(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
             }
             Some((path, rubric)) => {
                 ui.label(RichText::new(&rubric.name).strong());
-                path_label(ui, path);
+                match path {
+                    Some(path) => path_label(ui, path),
+                    None => {
+                        ui.label("as in this window, not saved");
+                    }
+                }
             }
         }
         if ui.button("Choose a rubric…").clicked() {
@@ -307,8 +343,28 @@ fn rubric(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
         }
         if choice.rubric.is_some() && ui.button("Use the built-in rubric").clicked() {
             choice.rubric = None;
+            choice.edits_rubric = false;
+        }
+        let words = if choice.edits_rubric {
+            "Close the rubric"
+        } else {
+            "Change the rubric…"
+        };
+        if ui.button(words).clicked() {
+            choice.edits_rubric = !choice.edits_rubric;
+        }
+        if choice.rubric.is_some() && ui.button("Save the rubric…").clicked() {
+            *asked = Some(Asked::Files(Wanted::SaveRubric));
         }
     });
+    if choice.edits_rubric {
+        let (path, rubric) = choice.rubric.get_or_insert_default();
+        let before = rubric.clone();
+        super::rubric::edit(ui, rubric);
+        if *rubric != before {
+            *path = None;
+        }
+    }
 }
 
 fn grade(ui: &mut Ui, choice: &Choice, asked: &mut Option<Asked>) {

@@ -5,11 +5,22 @@ use egui::{RichText, ScrollArea, Ui};
 use super::table::RowOf;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
+use crate::grading::class::Refused;
+use crate::grading::copies;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
 
-/// Shows both.
-pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
+/// Shows both; whether the chosen case is to be opened.
+pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) -> bool {
+    let mut opens = false;
+    let has_file = match selected {
+        Some(RowOf::Canal { .. } | RowOf::Missing { .. }) => true,
+        Some(RowOf::Refused { file }) => class.refused.get(file).is_some_and(Refused::is_file),
+        None => false,
+    };
+    if has_file {
+        opens = ui.button("Open this case").clicked();
+    }
     ScrollArea::vertical()
         .id_salt("class detail")
         .auto_shrink(false)
@@ -32,8 +43,9 @@ pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
                 }
                 Some(RowOf::Refused { file }) => {
                     if let Some(refused) = class.refused.get(file) {
-                        title(ui, "Not graded");
-                        ui.label(&refused.reason);
+                        let status = refused.status();
+                        title(ui, &format!("{}: {status}", refused.student));
+                        ui.label(refused.line());
                     }
                 }
                 None => {
@@ -47,6 +59,7 @@ pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
             refused(ui, class);
             warnings(ui, class);
         });
+    opens
 }
 
 fn title(ui: &mut Ui, text: &str) {
@@ -57,7 +70,7 @@ fn of_canal(ui: &mut Ui, trace: &TraceGrade, canal: &CanalGrade) {
     title(ui, &format!("{}, canal {}", trace.student, canal.name));
     let palette = palette::of(ui);
     if canal.strays.is_empty() {
-        ui.label("Strays nowhere farther than the rubric tells");
+        ui.label("Within tolerance throughout");
     }
     for sentence in &canal.strays {
         ui.label(format!("• {sentence}"));
@@ -66,14 +79,21 @@ fn of_canal(ui: &mut Ui, trace: &TraceGrade, canal: &CanalGrade) {
         let (icon, colour) = match line.verdict {
             Verdict::Met => (Icon::Tick, palette.good),
             Verdict::NotMet | Verdict::Missing => (Icon::Triangle, palette.caution),
-            Verdict::NotAssessed => (Icon::Dot, palette.quiet_text),
+            Verdict::NotAssessable | Verdict::NotAssessed => (Icon::Dot, palette.quiet_text),
+            Verdict::NotApplicable => continue,
         };
         ui.horizontal_wrapped(|ui| {
             icons::sign(ui, icon, colour, line.verdict.key());
             ui.label(&line.sentence);
         });
     }
-    for warning in trace.warnings.iter().chain(&canal.warnings) {
+    let likeness = copies::words(canal);
+    for warning in trace
+        .warnings
+        .iter()
+        .chain(&canal.warnings)
+        .chain(&likeness)
+    {
         ui.label(RichText::new(warning).color(palette.caution));
     }
     if !trace.unmatched_canals.is_empty() {
@@ -93,7 +113,7 @@ fn refused(ui: &mut Ui, class: &ClassGrade) {
     for refused in &class.refused {
         ui.horizontal_wrapped(|ui| {
             icons::sign(ui, Icon::Square, palette.alarm, "not graded");
-            ui.label(&refused.reason);
+            ui.label(refused.line());
         });
     }
 }
@@ -101,6 +121,6 @@ fn refused(ui: &mut Ui, class: &ClassGrade) {
 fn warnings(ui: &mut Ui, class: &ClassGrade) {
     let caution = palette::of(ui).caution;
     for warning in &class.warnings {
-        ui.label(RichText::new(warning).color(caution));
+        ui.label(RichText::new(warning.text()).color(caution));
     }
 }

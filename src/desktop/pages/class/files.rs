@@ -47,11 +47,38 @@ impl ClassPage {
                     .add_filter("Rubrics", &["json"]);
                 Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
             }
+            Wanted::Roster => {
+                let dialog = dialog
+                    .set_title("Choose a list of students")
+                    .add_filter("Lists (CSV, text)", &["csv", "txt"]);
+                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
+            }
+            Wanted::SaveRubric => {
+                let dialog = dialog
+                    .set_title("Save the rubric")
+                    .set_file_name("rubric.json")
+                    .add_filter("Rubrics", &["json"]);
+                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+            }
             Wanted::Record(ClassRecord::Table) => {
                 let dialog = dialog
                     .set_title("Save the table")
                     .set_file_name("class.csv")
                     .add_filter("Table (CSV)", &["csv"]);
+                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+            }
+            Wanted::Record(ClassRecord::Totals) => {
+                let dialog = dialog
+                    .set_title("Save the totals")
+                    .set_file_name("totals.csv")
+                    .add_filter("Table (CSV)", &["csv"]);
+                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+            }
+            Wanted::Record(ClassRecord::Summary) => {
+                let dialog = dialog
+                    .set_title("Save the summary")
+                    .set_file_name("class.pdf")
+                    .add_filter("PDF", &["pdf"]);
                 Box::pin(async move { dialog.save_file().await.into_iter().collect() })
             }
             Wanted::Record(ClassRecord::Sheets) => {

@@ -55,6 +55,12 @@ impl List {
         rows
     }
 
+    /// Chooses a row and brings it into view.
+    pub fn select(&mut self, row: RowOf) {
+        self.selected = Some(row);
+        self.scroll_to_selected = true;
+    }
+
     /// Chooses the row `step` further in the order shown.
     pub fn move_selection(&mut self, step: isize) {
         let shown = self.shown();
@@ -267,7 +273,7 @@ fn verdict(ui: &mut Ui, verdict: Verdict, is_selected: bool) {
         Verdict::NotPassed => (Icon::Triangle, palette.caution),
         Verdict::NotTraced => (Icon::Dot, palette.caution),
         Verdict::NotAssessed => (Icon::Dot, palette.quiet_text),
-        Verdict::Refused => (Icon::Square, palette.alarm),
+        Verdict::Refused | Verdict::NotHandedIn => (Icon::Square, palette.alarm),
     };
     let colour = if is_selected {
         palette.on_accent

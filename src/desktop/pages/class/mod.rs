@@ -5,6 +5,7 @@
 //! [`table`] and [`density`] are what is shown, the rest shows it.
 
 mod choice;
+mod chosen;
 mod density;
 mod detail;
 mod files;
@@ -12,10 +13,13 @@ mod list;
 mod numbers;
 mod picture;
 mod plots;
+mod progress;
 mod records;
+mod rubric;
 mod set;
 mod table;
 mod traces;
+mod view;
 mod work;
 
 use std::path::{Path, PathBuf};
@@ -23,21 +27,17 @@ use std::sync::Arc;
 
 use egui::{Button, ComboBox, Context, RichText, Ui, UiBuilder};
 
-use crate::desktop::state::command::Command;
-use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
+use crate::desktop::state::jobs::{JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
-use crate::desktop::state::page_view::PageView;
-use crate::desktop::state::session::Session;
+use crate::desktop::state::session::{Next, Session};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
-use crate::desktop::view::ZOOM_STEP;
 use crate::grading::files::ClassGrade;
-use crate::grading::rubric::Rubric;
 use choice::{Against, Asked, Choice, Wanted};
 use list::List;
 use picture::Picture;
-use table::Table;
+use table::{RowOf, Table};
 use work::{Graded, Pictured};
 
 pub use choice::ClassRecord;
@@ -55,17 +55,20 @@ enum Tab {
     Distribution,
     BlandAltman,
     Agreement,
-    /// Every student over all films of a practice set.
-    WholeSet,
+    /// Every student's total, and what could not be graded.
+    Students,
+    /// Learning over the graded cases.
+    Progress,
 }
 
 impl Tab {
-    const ALL: [(Tab, &str); 5] = [
+    const ALL: [(Tab, &str); 6] = [
         (Tab::Film, "On the film"),
         (Tab::Distribution, "Distribution"),
         (Tab::BlandAltman, "Bland–Altman"),
         (Tab::Agreement, "Agreement"),
-        (Tab::WholeSet, "Whole set"),
+        (Tab::Students, "Students"),
+        (Tab::Progress, "Progress"),
     ];
 }
 
@@ -96,6 +99,7 @@ struct Shown {
     /// Once the film has been opened.
     picture: Option<Picture>,
     distribution: plots::Distribution,
+    progress: progress::ProgressTab,
 }
 
 impl Shown {
@@ -156,48 +160,9 @@ impl ClassPage {
         }
     }
 
-    fn take_chosen(
-        &mut self,
-        ctx: &Context,
-        wanted: Wanted,
-        paths: Vec<PathBuf>,
-        session: &mut Session,
-    ) {
-        match wanted {
-            Wanted::Reference => self.choice.add_reference(paths),
-            Wanted::Sealed => {
-                if let Some(path) = paths.into_iter().next() {
-                    self.choice.set_sealed(path);
-                }
-            }
-            Wanted::OpenTruth => {
-                if let Some(folder) = paths.first() {
-                    self.open_truth_to(ctx, folder);
-                }
-            }
-            Wanted::Traces | Wanted::TraceFolder => self.choice.add_traces(paths),
-            Wanted::Rubric => {
-                for path in paths {
-                    match Rubric::load(&path) {
-                        Ok(rubric) => self.choice.rubric = Some((path, rubric)),
-                        Err(problem) => session.report_error(problem.to_string()),
-                    }
-                }
-            }
-            Wanted::Record(kind) => {
-                if let Some(path) = paths.first() {
-                    self.save_to(ctx, kind, path);
-                }
-            }
-        }
-    }
-
     fn take_graded(&mut self, ctx: &Context, graded: Graded) {
         self.message = graded.words();
         self.choosing = false;
-        if self.tab == Tab::WholeSet && matches!(graded, Graded::Class(_)) {
-            self.tab = Tab::default();
-        }
         let named = Arc::new(graded);
         self.shown = Some(Box::new(Shown {
             list: List::of(Table::of(named.class(0))),
@@ -206,6 +171,7 @@ impl ClassPage {
             film: 0,
             picture: None,
             distribution: plots::Distribution::default(),
+            progress: progress::ProgressTab::default(),
         }));
         self.put_names();
         self.open_film(ctx);
@@ -222,6 +188,7 @@ impl ClassPage {
                 Arc::clone(&shown.named)
             };
             shown.list.set_table(Table::of(shown.class()));
+            shown.progress.forget();
         }
     }
 
@@ -319,6 +286,7 @@ impl ClassPage {
         };
         let whole = ui.available_rect_before_wrap();
         let gap = 8.0;
+        let mut open = None;
         let (left, right) = whole.split_left_right_at_fraction(TABLE_SHARE);
         let left = left.with_max_x(left.right() - gap);
         let (rows, detail) = left.split_top_bottom_at_fraction(1.0 - DETAIL_SHARE);
@@ -339,16 +307,20 @@ impl ClassPage {
             "class detail",
             detail.with_min_y(detail.top() + gap),
             |ui| {
-                detail::show(ui, shown.class(), shown.list.selected);
+                if detail::show(ui, shown.class(), shown.list.selected) {
+                    open = opened_case(shown);
+                }
             },
         );
+        if let Some(path) = open {
+            session.page = Page::Case;
+            session.next = Some(Next::Open(path));
+        }
         let right = right.with_min_x(right.left() + gap / 2.0);
         let selected = shown.list.selected;
         part(ui, "class pages", right, |ui| {
-            let is_set = matches!(*shown.graded, Graded::Set(_));
-            ui.horizontal(|ui| {
-                let tabs = Tab::ALL.into_iter();
-                for (tab, name) in tabs.filter(|(tab, _)| is_set || *tab != Tab::WholeSet) {
+            ui.horizontal_wrapped(|ui| {
+                for (tab, name) in Tab::ALL {
                     let button =
                         Button::selectable(self.tab == tab, name).frame_when_inactive(true);
                     if ui.add(button).clicked() {
@@ -374,13 +346,14 @@ impl ClassPage {
                     }
                 },
                 Tab::Distribution => shown.distribution.show(ui, class, selected),
-                Tab::BlandAltman => plots::bland_altman(ui, class, selected),
-                Tab::Agreement => numbers::show(ui, class),
-                Tab::WholeSet => {
-                    if let Graded::Set(set) = &*graded {
-                        set::show(ui, set);
+                Tab::BlandAltman => {
+                    if let Some(row) = plots::bland_altman(ui, class, selected) {
+                        shown.list.select(row);
                     }
                 }
+                Tab::Agreement => numbers::show(ui, class),
+                Tab::Students => set::show(ui, graded.students(), graded.refused()),
+                Tab::Progress => shown.progress.show(ui, &graded.traces()),
             }
         });
         asked
@@ -400,6 +373,12 @@ impl ClassPage {
             ui.add_enabled_ui(self.writing.is_none(), |ui| {
                 if ui.button("Export table (CSV)…").clicked() {
                     asked = Some(Asked::Files(Wanted::Record(ClassRecord::Table)));
+                }
+                if ui.button("Totals (CSV)…").clicked() {
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Totals)));
+                }
+                if ui.button("Summary (PDF)…").clicked() {
+                    asked = Some(Asked::Files(Wanted::Record(ClassRecord::Summary)));
                 }
                 if ui.button("Feedback sheets…").clicked() {
                     asked = Some(Asked::Files(Wanted::Record(ClassRecord::Sheets)));
@@ -455,85 +434,14 @@ impl ClassPage {
     }
 }
 
-impl PageView for ClassPage {
-    fn show(&mut self, ui: &mut Ui, session: &mut Session) {
-        let ctx = ui.ctx().clone();
-        let asked = if self.choosing || self.shown.is_none() || self.grading.is_some() {
-            self.choosing_page(ui, session)
-        } else {
-            self.class_page(ui, session)
-        };
-        match asked {
-            Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted),
-            Some(Asked::Grade) => self.start_grading(&ctx),
-            None => {}
-        }
-    }
-
-    fn poll(&mut self, ctx: &Context, session: &mut Session) {
-        for end in self.jobs.poll() {
-            match end {
-                JobEnd::Done(Outcome::Chosen { wanted, paths }) => {
-                    self.take_chosen(ctx, wanted, paths, session);
-                }
-                JobEnd::Done(Outcome::Graded(graded)) => {
-                    self.grading = None;
-                    match *graded {
-                        Ok(graded) => self.take_graded(ctx, graded),
-                        Err(problem) => session.report_error(problem),
-                    }
-                }
-                JobEnd::Done(Outcome::Pictured { film, of, pictured }) => {
-                    self.take_picture(ctx, film, &of, *pictured, session);
-                }
-                JobEnd::Done(Outcome::Written(written)) => {
-                    self.writing = None;
-                    match written {
-                        Ok(words) => self.message = words,
-                        Err(problem) => session.report_error(problem),
-                    }
-                }
-                JobEnd::Lost(name) => {
-                    match name {
-                        JobName::Grade => self.grading = None,
-                        JobName::Record => self.writing = None,
-                        _ => {}
-                    }
-                    session.report_error(format!("{name:?}: this did not come to an end"));
-                }
-            }
-        }
-    }
-
-    fn carry_out(&mut self, ctx: &Context, command: Command) -> bool {
-        let Some(shown) = &mut self.shown else {
-            return false;
-        };
-        let picture = shown.picture.as_mut();
-        match (command, picture) {
-            (Command::NextCanal, _) => shown.list.move_selection(1),
-            (Command::PreviousCanal, _) => shown.list.move_selection(-1),
-            (Command::Cancel, _) if shown.list.selected.is_some() => shown.list.selected = None,
-            (Command::Fit, Some(picture)) => picture.fit(),
-            (Command::ZoomIn, Some(picture)) => picture.zoom(ZOOM_STEP),
-            (Command::ZoomOut, Some(picture)) => picture.zoom(1.0 / ZOOM_STEP),
-            (Command::Invert, Some(picture)) => picture.invert(),
-            _ => return false,
-        }
-        ctx.request_repaint();
-        true
-    }
-
-    fn take_files(&mut self, paths: &[PathBuf]) -> bool {
-        self.add_files(paths.to_vec());
-        true
-    }
-
-    fn is_busy(&self) -> bool {
-        [JobName::Grade, JobName::Open, JobName::Record]
-            .into_iter()
-            .any(|name| self.jobs.is_running(name))
-    }
+/// The file of the chosen row, whatever it is called on the screen.
+fn opened_case(shown: &Shown) -> Option<PathBuf> {
+    let class = shown.named.class(shown.film);
+    let file = match shown.list.selected? {
+        RowOf::Canal { trace, .. } | RowOf::Missing { trace } => &class.traces.get(trace)?.file,
+        RowOf::Refused { file } => &class.refused.get(file)?.file,
+    };
+    (!file.is_empty()).then(|| PathBuf::from(file))
 }
 
 /// A part of the page.

@@ -2,11 +2,11 @@
 
 use egui::{Grid, RichText, ScrollArea, Ui};
 
-use crate::agreement::icc::IccSet;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::grading::class::{ClassStatistics, Statistic};
 use crate::grading::files::ClassGrade;
+use crate::grading::statistics::LengthIcc;
 
 /// Shows the numbers.
 pub fn show(ui: &mut Ui, class: &ClassGrade) {
@@ -81,7 +81,7 @@ fn statistic<T>(ui: &mut Ui, name: &str, statistic: &Statistic<T>, show: impl Fn
     match statistic {
         Statistic::Known(known) => show(ui, known),
         Statistic::Refused { refused } => {
-            let words = format!("{name}: not to be had: {refused}");
+            let words = format!("{name}: not available: {refused}");
             ui.label(RichText::new(words).color(palette::of(ui).quiet_text));
         }
     }
@@ -109,7 +109,16 @@ fn lengths(ui: &mut Ui, found: &ClassStatistics) {
     statistic(ui, "Intraclass correlation", &found.length_icc, icc);
 }
 
-fn icc(ui: &mut Ui, set: &IccSet) {
+fn icc(ui: &mut Ui, found: &LengthIcc) {
+    let set = &found.icc;
+    let left_out = match found.students_left_out {
+        0 => String::new(),
+        some => format!("; {some} left out who did not trace every canal"),
+    };
+    ui.label(format!(
+        "{} canals × {} students who traced every canal{left_out}",
+        found.canals, found.students
+    ));
     Grid::new("class icc").spacing([18.0, 4.0]).show(ui, |ui| {
         head(ui, &["", "ICC", "95 % confidence interval"]);
         for (name, one) in [
@@ -139,7 +148,7 @@ fn icc(ui: &mut Ui, set: &IccSet) {
 
 fn twice(ui: &mut Ui, found: &ClassStatistics) {
     let unit = found.length_unit;
-    heading(ui, "Those who traced twice");
+    heading(ui, "Repeat tracings");
     statistic(ui, "Repeatability", &found.length_repeatability, |ui, r| {
         let words = format!(
             "Length: within-subject standard deviation {:.3} {unit}; two tracings of one student differ by less than {:.2} {unit} in 95 % of cases; {} pairs",

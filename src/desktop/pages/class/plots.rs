@@ -1,7 +1,9 @@
 //! Distribution of one measure, and Bland–Altman's plot of the lengths.
 
 use egui::{ComboBox, RichText, Ui};
-use egui_plot::{Bar, BarChart, HLine, LineStyle, MarkerShape, Plot, Points, Span, VLine};
+use egui_plot::{
+    Bar, BarChart, HLine, LineStyle, MarkerShape, Plot, PlotPoint, Points, Span, VLine,
+};
 
 use super::table::RowOf;
 use crate::desktop::ui::palette;
@@ -241,24 +243,36 @@ fn length_pair(canal: &CanalGrade, in_mm: bool) -> Option<[f64; 2]> {
     Some([length - error / 2.0, error])
 }
 
-/// Bland–Altman's plot of the lengths, student − reference.
-pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
+/// How near the pointer must be to a point to mean it, points of the screen.
+const REACH: f32 = 10.0;
+
+/// Bland–Altman's plot of the lengths, student − reference. Points tell whose
+/// they are under the pointer; a click chooses the row.
+pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) -> Option<RowOf> {
     let palette = palette::of(ui);
     let unit = class.class.length_unit;
     let found = match &class.class.length_bland_altman {
         Statistic::Known(found) => *found,
         Statistic::Refused { refused } => {
             ui.label(format!("No limits of agreement: {refused}"));
-            return;
+            return None;
         }
     };
     let in_mm = unit == "mm";
-    let pairs: Vec<[f64; 2]> = class
+    let rows: Vec<(RowOf, String, [f64; 2])> = class
         .traces
         .iter()
-        .flat_map(|trace| &trace.canals)
-        .filter_map(|canal| length_pair(canal, in_mm))
+        .enumerate()
+        .flat_map(|(trace, grade)| {
+            let canals = grade.canals.iter().enumerate();
+            canals.filter_map(move |(canal, own)| {
+                let row = RowOf::Canal { trace, canal };
+                let name = format!("{}, canal {}", grade.student, own.name);
+                Some((row, name, length_pair(own, in_mm)?))
+            })
+        })
         .collect();
+    let pairs: Vec<[f64; 2]> = rows.iter().map(|(_, _, pair)| *pair).collect();
     let chosen = chosen_canal(class, selected).and_then(|canal| length_pair(canal, in_mm));
     ui.label(RichText::new("Length of the canal, student against reference").strong());
     let plot = still("Bland–Altman", ui, 7.0)
@@ -267,7 +281,7 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
         .include_y(found.lower_limit_ci95.low)
         .include_y(found.upper_limit_ci95.high);
     let line = palette.quiet_text;
-    plot.show(ui, |plot| {
+    let shown = plot.show(ui, |plot| {
         for interval in [
             found.lower_limit_ci95,
             found.bias_ci95,
@@ -298,10 +312,31 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
             plot.points(point.shape(MarkerShape::Diamond).color(palette.alarm));
         }
     });
+    let near = shown.response.hover_pos().and_then(|pointer| {
+        let distance = |pair: [f64; 2]| {
+            let place = shown.transform.position_from_point(&PlotPoint::from(pair));
+            place.distance(pointer)
+        };
+        let nearest = rows
+            .iter()
+            .min_by(|a, b| distance(a.2).total_cmp(&distance(b.2)));
+        nearest.filter(|row| distance(row.2) <= REACH)
+    });
+    let mut chosen_by_click = None;
+    if let Some((row, name, [_, error])) = near {
+        chosen_by_click = shown.response.clicked().then_some(*row);
+        let words = format!("{name}: {} {unit}", fixed(*error, 2));
+        shown.response.on_hover_text_at_pointer(words);
+    }
     for words in [
         format!(
-            "Bias {:+.2} {unit} (95 % CI {:+.2} to {:+.2}), standard deviation of the differences {:.2} {unit}, {} pairs",
-            found.bias, found.bias_ci95.low, found.bias_ci95.high, found.sd, found.pairs
+            "Bias {:+.2} {unit} (95 % CI {:+.2} to {:+.2}), standard deviation of the differences {:.2} {unit}, {} pairs of {} students",
+            found.bias,
+            found.bias_ci95.low,
+            found.bias_ci95.high,
+            found.sd,
+            found.pairs,
+            found.clusters
         ),
         format!(
             "Limits of agreement {:+.2} (95 % CI {:+.2} to {:+.2}) to {:+.2} {unit} (95 % CI {:+.2} to {:+.2})",
@@ -315,13 +350,13 @@ pub fn bland_altman(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) {
     ] {
         ui.label(words.replace('-', "−"));
     }
-    let note =
-        "Solid: bias. Dashed: limits, bias ± 1.96 standard deviations. Bands: 95 % confidence.";
+    let note = "Solid: bias. Dashed: limits, bias ± 1.96 standard deviations. Bands: 95 % confidence, the pairs of one student taken together.";
     ui.label(RichText::new(note).color(palette.quiet_text));
     if class.reference.canals.len() == 1 {
         let note = "One canal has one reference length, so its points lie on a line: read bias and limits, not the slope.";
         ui.label(RichText::new(note).color(palette.quiet_text));
     }
+    chosen_by_click
 }
 
 #[cfg(test)]

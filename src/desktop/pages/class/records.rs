@@ -7,8 +7,11 @@ use super::work::Graded;
 use crate::atomic_file;
 use crate::desktop::ui::wording::counted;
 use crate::feedback;
-use crate::grading::csv;
+use crate::grading::csv::{self, FilmRows};
+use crate::grading::totals;
 use crate::progress::Progress;
+use crate::report;
+use crate::spreadsheet::Dialect;
 
 impl ClassRecord {
     /// Writes it; what was done, in words. `film` is where the film of a class
@@ -23,15 +26,34 @@ impl ClassRecord {
         path: &Path,
         progress: &Progress,
     ) -> Result<String, String> {
+        let dialect = Dialect {
+            semicolons: false,
+            byte_order_mark: true,
+        };
         match self {
             ClassRecord::Table => {
                 let table = match graded {
-                    Graded::Class(class) => csv::table(&class.rubric, &class.traces),
-                    Graded::Set(set) => set.table(&graded.class(0).rubric),
+                    Graded::Class(class) => csv::table(
+                        &class.rubric,
+                        [FilmRows {
+                            film: None,
+                            traces: &class.traces,
+                            refused: &class.refused,
+                        }],
+                        dialect,
+                    ),
+                    Graded::Set(set) => set.table(&graded.class(0).rubric, dialect),
                 };
-                atomic_file::write(path, table.as_bytes())
-                    .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
-                Ok(format!("Saved as {}", path.display()))
+                save(path, &table)
+            }
+            ClassRecord::Totals => {
+                let table = totals::table(graded.students(), dialect);
+                save(path, &table)
+            }
+            ClassRecord::Summary => {
+                let report = feedback::summary(&graded.summary());
+                let bytes = report::pdf_bytes(&report)?;
+                save(path, &bytes)
             }
             ClassRecord::Sheets => {
                 let sheets = match graded {
@@ -58,4 +80,10 @@ impl ClassRecord {
             }
         }
     }
+}
+
+fn save(path: &Path, bytes: &[u8]) -> Result<String, String> {
+    atomic_file::write(path, bytes)
+        .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
+    Ok(format!("Saved as {}", path.display()))
 }

@@ -20,16 +20,19 @@ pub enum Verdict {
     NotAssessed,
     /// The file could not be graded.
     Refused,
+    /// The student handed nothing in.
+    NotHandedIn,
 }
 
 impl Verdict {
     /// Every verdict, in the order of the filter.
-    pub const ALL: [Verdict; 5] = [
+    pub const ALL: [Verdict; 6] = [
         Verdict::Passed,
         Verdict::NotPassed,
         Verdict::NotTraced,
         Verdict::NotAssessed,
         Verdict::Refused,
+        Verdict::NotHandedIn,
     ];
 
     /// In words.
@@ -40,6 +43,7 @@ impl Verdict {
             Verdict::NotTraced => "not traced",
             Verdict::NotAssessed => "not assessed",
             Verdict::Refused => "not graded",
+            Verdict::NotHandedIn => "not handed in",
         }
     }
 }
@@ -99,6 +103,7 @@ fn short(measure: Measure) -> &'static str {
         LengthErrorMm | LengthErrorPx => "Length",
         ApexErrorMm | ApexErrorPx => "Apex",
         TipErrorMm | TipErrorPx => "Tip",
+        ChartErrorMm => "Chart",
         Curvature(CurvatureQuantity::Schneider) => "Schneider",
         other => other.words(),
     }
@@ -186,9 +191,12 @@ impl Table {
         }
         rows.extend(class.refused.iter().enumerate().map(|(file, refused)| Row {
             of: RowOf::Refused { file },
-            student: file_name(&refused.file),
+            student: refused.student.clone(),
             canal: String::new(),
-            verdict: Verdict::Refused,
+            verdict: match refused.is_file() {
+                true => Verdict::Refused,
+                false => Verdict::NotHandedIn,
+            },
             points: None,
             points_possible: 0.0,
             values: vec![None; measures.len()],
@@ -273,6 +281,7 @@ fn measures(in_mm: bool) -> &'static [Measure] {
             LengthErrorMm,
             ApexErrorMm,
             TipErrorMm,
+            ChartErrorMm,
             Curvature(CurvatureQuantity::Schneider),
         ]
     } else {
@@ -306,13 +315,6 @@ fn row_of_canal(trace: &TraceGrade, canal: &CanalGrade, measures: &[Measure]) ->
             .map(|measure| canal.measures.get(measure).copied().flatten())
             .collect(),
     }
-}
-
-fn file_name(path: &str) -> String {
-    std::path::Path::new(path).file_name().map_or_else(
-        || path.to_owned(),
-        |name| name.to_string_lossy().into_owned(),
-    )
 }
 
 #[cfg(test)]

@@ -6,7 +6,11 @@ use super::choice::{Against, Choice};
 use super::density::Density;
 use crate::desktop::state::open_film::{OpenFilm, open_film};
 use crate::desktop::ui::wording::counted;
-use crate::grading::files::{ClassGrade, grade_files};
+use crate::feedback::{Statistics, Summary};
+use crate::grading::class::Refused;
+use crate::grading::files::{ClassGrade, grade_hand_ins};
+use crate::grading::grade::TraceGrade;
+use crate::grading::totals::StudentTotal;
 use crate::practice::{self, OpenedSet, PracticeGrade};
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -45,6 +49,70 @@ impl Graded {
         }
     }
 
+    /// Every student's total.
+    pub fn students(&self) -> &[StudentTotal] {
+        match self {
+            Self::Class(class) => &class.students,
+            Self::Set(set) => &set.students,
+        }
+    }
+
+    /// What belongs to no film or is not there; of a class, all that was not
+    /// graded.
+    pub fn refused(&self) -> &[Refused] {
+        match self {
+            Self::Class(class) => &class.refused,
+            Self::Set(set) => &set.refused,
+        }
+    }
+
+    /// Traces film by film.
+    pub fn traces(&self) -> Vec<&[TraceGrade]> {
+        match self {
+            Self::Class(class) => vec![&class.traces],
+            Self::Set(set) => set
+                .films
+                .iter()
+                .map(|f| f.class.traces.as_slice())
+                .collect(),
+        }
+    }
+
+    /// What a summary on paper is made of.
+    pub fn summary(&self) -> Summary<'_> {
+        let fact = |name: &str, value: String| (name.to_owned(), value);
+        match self {
+            Self::Class(class) => Summary {
+                title: "one film".to_owned(),
+                facts: vec![
+                    fact("Film", class.reference.film.clone()),
+                    fact("Reference", class.reference.cases.join(", ")),
+                    fact("Traces", class.traces.len().to_string()),
+                ],
+                rubric: &class.rubric,
+                students: &class.students,
+                refused: class.refused.iter().collect(),
+                statistics: Statistics::Class(&class.class),
+            },
+            Self::Set(set) => Summary {
+                title: format!("exercise set of {}", counted(set.film_count, "film")),
+                facts: vec![
+                    fact("Films traced", set.films.len().to_string()),
+                    fact("Reference", "the true canals of synthetic films".to_owned()),
+                ],
+                rubric: &set.films[0].class.rubric,
+                students: &set.students,
+                refused: set
+                    .films
+                    .iter()
+                    .flat_map(|film| &film.class.refused)
+                    .chain(&set.refused)
+                    .collect(),
+                statistics: Statistics::Set(&set.class),
+            },
+        }
+    }
+
     /// Replaces the names of students and files by numbers.
     pub fn numbers_for_names(&mut self) {
         match self {
@@ -66,8 +134,14 @@ impl Graded {
             ),
             Self::Set(set) => (
                 set.students.iter().map(|student| student.traces).sum(),
-                set.students.len(),
-                set.students.iter().map(|student| student.passed).sum(),
+                set.students
+                    .iter()
+                    .filter(|student| student.traces > 0)
+                    .count(),
+                set.students
+                    .iter()
+                    .filter(|student| student.has_passed == Some(true))
+                    .count(),
                 format!(" on {}", counted(set.films.len(), "film")),
                 set.refused.len()
                     + set
@@ -79,9 +153,10 @@ impl Graded {
             ),
         };
         let mut words = format!(
-            "{} of {}{films} graded, {passed} passed",
+            "{} of {}{films} graded; {} passed",
             counted(traces, "trace"),
-            counted(students, "student")
+            counted(students, "student"),
+            counted(passed, "student")
         );
         if refused > 0 {
             words += &format!("; {refused} not graded");
@@ -103,14 +178,29 @@ pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
         .as_ref()
         .map(|(_, rubric)| rubric.clone())
         .unwrap_or_default();
+    let roster = choice.roster.as_ref();
+    let roster = roster.map(|(_, roster)| roster.clone()).unwrap_or_default();
     if choice.against == Against::Experts {
-        return grade_files(&choice.reference, &choice.traces, &rubric, progress)
-            .map(|class| Graded::Class(Box::new(class)))
-            .map_err(|error| error.to_string());
+        return grade_hand_ins(
+            &choice.reference,
+            &choice.traces,
+            &roster,
+            &rubric,
+            progress,
+        )
+        .map(|class| Graded::Class(Box::new(class)))
+        .map_err(|error| error.to_string());
     }
     let set = opened(choice)?;
-    let graded = practice::grade(&set, &choice.traces, &rubric, progress)
-        .map_err(|error| error.to_string())?;
+    let graded = practice::grade(
+        &set,
+        practice::films_folder(sealed(choice)),
+        &choice.traces,
+        &roster,
+        &rubric,
+        progress,
+    )
+    .map_err(|error| error.to_string())?;
     if !graded.films.is_empty() {
         return Ok(Graded::Set(graded));
     }

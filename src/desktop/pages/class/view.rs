@@ -1,0 +1,94 @@
+//! The class as a page of the window.
+
+use std::path::PathBuf;
+
+use egui::{Context, Ui};
+
+use super::choice::Asked;
+use super::{ClassPage, Outcome};
+use crate::desktop::state::command::Command;
+use crate::desktop::state::jobs::{JobEnd, JobName};
+use crate::desktop::state::page_view::PageView;
+use crate::desktop::state::session::Session;
+use crate::desktop::view::ZOOM_STEP;
+
+impl PageView for ClassPage {
+    fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let ctx = ui.ctx().clone();
+        let asked = if self.choosing || self.shown.is_none() || self.grading.is_some() {
+            self.choosing_page(ui, session)
+        } else {
+            self.class_page(ui, session)
+        };
+        match asked {
+            Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted),
+            Some(Asked::Grade) => self.start_grading(&ctx),
+            None => {}
+        }
+    }
+
+    fn poll(&mut self, ctx: &Context, session: &mut Session) {
+        for end in self.jobs.poll() {
+            match end {
+                JobEnd::Done(Outcome::Chosen { wanted, paths }) => {
+                    self.take_chosen(ctx, wanted, paths, session);
+                }
+                JobEnd::Done(Outcome::Graded(graded)) => {
+                    self.grading = None;
+                    match *graded {
+                        Ok(graded) => self.take_graded(ctx, graded),
+                        Err(problem) => session.report_error(problem),
+                    }
+                }
+                JobEnd::Done(Outcome::Pictured { film, of, pictured }) => {
+                    self.take_picture(ctx, film, &of, *pictured, session);
+                }
+                JobEnd::Done(Outcome::Written(written)) => {
+                    self.writing = None;
+                    match written {
+                        Ok(words) => self.message = words,
+                        Err(problem) => session.report_error(problem),
+                    }
+                }
+                JobEnd::Lost(name) => {
+                    match name {
+                        JobName::Grade => self.grading = None,
+                        JobName::Record => self.writing = None,
+                        _ => {}
+                    }
+                    session.report_error(format!("{name:?}: this did not come to an end"));
+                }
+            }
+        }
+    }
+
+    fn carry_out(&mut self, ctx: &Context, command: Command) -> bool {
+        let Some(shown) = &mut self.shown else {
+            return false;
+        };
+        let picture = shown.picture.as_mut();
+        match (command, picture) {
+            (Command::NextCanal, _) => shown.list.move_selection(1),
+            (Command::PreviousCanal, _) => shown.list.move_selection(-1),
+            (Command::Cancel, _) if shown.list.selected.is_some() => shown.list.selected = None,
+            (Command::Fit, Some(picture)) => picture.fit(),
+            (Command::ZoomIn, Some(picture)) => picture.zoom(ZOOM_STEP),
+            (Command::ZoomOut, Some(picture)) => picture.zoom(1.0 / ZOOM_STEP),
+            (Command::Invert, Some(picture)) => picture.invert(),
+            _ => return false,
+        }
+        ctx.request_repaint();
+        true
+    }
+
+    fn take_files(&mut self, paths: &[PathBuf]) -> bool {
+        self.add_files(paths.to_vec());
+        true
+    }
+
+    fn is_busy(&self) -> bool {
+        [JobName::Grade, JobName::Open, JobName::Record]
+            .into_iter()
+            .any(|name| self.jobs.is_running(name))
+    }
+}
