@@ -18,17 +18,25 @@
 //! bound of the model.
 
 mod form;
+mod forms;
 mod gauss_newton;
 mod model;
+mod noise;
 mod search;
+mod smooth;
+mod start;
+mod structure;
 
 use kurbo::Point;
 use thiserror::Error;
 
 use super::{GeometryError, MAX_ARCS, StraightArcPath, check_points};
 pub use form::FormFit;
-use model::Row;
-pub use model::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
+use forms::Family;
+pub use forms::{Form, WeightedForm};
+pub use smooth::{SHAPE_MODES, SmoothForm};
+use structure::Row;
+pub use structure::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
 
 /// What to fit and how to choose.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -77,7 +85,7 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const STRAIGHT: f64 = 0.001;
+    const STRAIGHT: f64 = 2.0;
     let arcs = structure.arc_count();
     let straights = structure.kinds().len() - arcs;
     arc_cost(arcs, residuals) + STRAIGHT * straights as f64
@@ -105,6 +113,9 @@ pub struct Candidate {
     pub chi_square: f64,
     /// Its value of the criterion; the least wins.
     pub criterion: f64,
+    judged: noise::Judged,
+    /// Itself, to be fitted again.
+    own: FormFit,
     /// Its arcs with a straight piece wherever one may stand.
     form: FormFit,
 }
@@ -116,11 +127,14 @@ const LEAST_POINTS: usize = 4;
 #[derive(Clone, Debug)]
 pub struct PathFit {
     path: StraightArcPath,
+    straight_arc: StraightArcPath,
     form: FormFit,
     covariance: Option<[Row; MAX_PARAMETERS]>,
     chi_square: f64,
     turn_sd_if_straight_rad: Option<f64>,
     candidates: Vec<Candidate>,
+    local_scatter_ratio: f64,
+    family: Family,
 }
 
 /// Fits the best path of straight pieces and arcs to a trace of four or more
@@ -130,19 +144,72 @@ pub struct PathFit {
 /// [`FitError`] for unusable points or options, or when no structure
 /// came to a finite χ².
 pub fn fit_path(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+    fit_weighted_path(points, &[], options)
+}
+
+/// As [`fit_path`], to points of unequal standard uncertainty. `weights` are
+/// (point_sd/u)² of each point, u its own standard uncertainty across the path;
+/// empty: 1 each.
+///
+/// # Errors
+/// As [`fit_path`], and [`FitError::PointCount`] for another number of weights.
+pub fn fit_weighted_path(
+    points: &[Point],
+    weights: &[f64],
+    options: &FitOptions,
+) -> Result<PathFit, FitError> {
     check_points(points, LEAST_POINTS)?;
     if !(options.point_sd.is_finite() && options.point_sd > 0.0) {
         return Err(FitError::PointSd {
             given: options.point_sd,
         });
     }
-    search::best_fit(points, options)
+    if !weights.is_empty() && weights.len() != points.len() {
+        return Err(FitError::PointCount {
+            expected: points.len(),
+            given: weights.len(),
+        });
+    }
+    search::best_fit(points, weights, options)
 }
 
 impl PathFit {
-    /// The fitted path.
+    /// The fitted path: of the likeliest form.
     pub fn path(&self) -> &StraightArcPath {
         &self.path
+    }
+
+    /// The best path of straight pieces and arcs.
+    pub fn straight_arc(&self) -> &StraightArcPath {
+        &self.straight_arc
+    }
+
+    /// The forms that the points leave possible, with their shares; the
+    /// likeliest first. Without a bend none is straight: no canal is straight to
+    /// the last digit.
+    pub fn forms(&self) -> &[WeightedForm] {
+        &self.family.forms
+    }
+
+    /// Whether the likeliest form is smooth.
+    pub fn is_smooth(&self) -> bool {
+        self.family.is_smooth()
+    }
+
+    /// Share of the smooth forms.
+    pub fn smooth_share(&self) -> f64 {
+        self.family.smooth_share
+    }
+
+    /// Standard deviation of the points about the forms, over that stated.
+    pub fn scatter_ratio(&self) -> f64 {
+        self.family.scatter_ratio
+    }
+
+    /// The same about the cubic through each point's neighbours: without any
+    /// model of the path. Infinite where the points are too few.
+    pub fn local_scatter_ratio(&self) -> f64 {
+        self.local_scatter_ratio
     }
 
     /// Its structure.
@@ -236,6 +303,10 @@ impl PathFit {
 }
 
 impl Candidate {
+    fn ends_straight(&self) -> bool {
+        self.structure.kinds().last() == Some(&PieceKind::Straight)
+    }
+
     /// The candidate's arcs with a straight piece wherever one may stand, to
     /// be fitted again: where the fit found none other points may still show
     /// one.
