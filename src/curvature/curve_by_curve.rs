@@ -143,7 +143,7 @@ pub struct TightestArc {
 
 /// Pieces of a smooth path over which its curvature is averaged where it is
 /// tightest: a tenth of the path.
-const STRETCH: usize = 3;
+const STRETCH: usize = 2;
 
 /// The tightest stretch of a smooth path.
 fn tightest_stretch(path: &StraightArcPath) -> Result<TightestArc, Missing> {

@@ -10,7 +10,7 @@ use super::{GeometryError, LARGEST_COORDINATE, Projection, right_of};
 /// Most arcs of a fitted path.
 pub const MAX_ARCS: usize = 3;
 /// Most pieces of a path: a smooth one is made of many short arcs.
-pub const MAX_PIECES: usize = 36;
+pub const MAX_PIECES: usize = 28;
 
 /// One piece of a [`StraightArcPath`].
 #[derive(Clone, Copy, Debug, PartialEq)]

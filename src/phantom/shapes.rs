@@ -203,11 +203,7 @@ impl Shape {
     }
 
     /// The curve of that speed and curvature over a parameter from 0 to `last`.
-    fn of_parameter(
-        last: f64,
-        speed: impl Fn(f64) -> f64,
-        curvature: impl Fn(f64) -> f64,
-    ) -> Self {
+    fn of_parameter(last: f64, speed: impl Fn(f64) -> f64, curvature: impl Fn(f64) -> f64) -> Self {
         const STEPS: usize = 20_000;
         let dt = last / STEPS as f64;
         let mut lengths = vec![0.0];
@@ -243,7 +239,10 @@ impl Shape {
 
     /// Radius where it is tightest, mm.
     pub fn smallest_radius_mm(&self) -> f64 {
-        self.curvatures.iter().fold(0.0f64, |k, c| k.max(c.abs())).recip()
+        self.curvatures
+            .iter()
+            .fold(0.0f64, |k, c| k.max(c.abs()))
+            .recip()
     }
 
     /// Its curves from the orifice, split where the turning changes sign.
@@ -262,7 +261,10 @@ impl Shape {
             let top = stretch[..count].iter().fold(0.0f64, |m, k| m.max(k.abs()));
             let bends = |k: &f64| k.abs() >= CURVE_FROM * top;
             let first = stretch[..count].iter().position(bends).unwrap_or(0);
-            let last = stretch[..count].iter().rposition(bends).unwrap_or(count - 1);
+            let last = stretch[..count]
+                .iter()
+                .rposition(bends)
+                .unwrap_or(count - 1);
             let end = (from + count).min(self.headings.len() - 1);
             curves.push(ShapeCurve {
                 turn_rad: self.headings[end] - self.headings[from.saturating_sub(1)],
@@ -304,13 +306,19 @@ mod tests {
         near(circle.length_mm(), 5.6, 1e-6);
         near(circle.smallest_radius_mm(), 8.0, 1e-9);
         near(circle.net_turn_rad(), 0.7, 1e-6);
-        near(circle.point_at_mm(5.6).distance(Point::ORIGIN), 16.0 * 0.35f64.sin(), 1e-5);
+        near(
+            circle.point_at_mm(5.6).distance(Point::ORIGIN),
+            16.0 * 0.35f64.sin(),
+            1e-5,
+        );
         let ellipse = Shape::ellipse(12.0, 6.0, 1.2);
         near(ellipse.net_turn_rad(), 1.2, 1e-6);
         let t = (2.0 * 1.2f64.tan()).atan();
         let place = Point::new(12.0 * t.sin(), 6.0 * (1.0 - t.cos()));
         near(
-            ellipse.point_at_mm(ellipse.length_mm()).distance(Point::ORIGIN),
+            ellipse
+                .point_at_mm(ellipse.length_mm())
+                .distance(Point::ORIGIN),
             place.distance(Point::ORIGIN),
             1e-5,
         );
@@ -329,7 +337,10 @@ mod tests {
                 let expected = if family == Family::SOfSines { 2 } else { 1 };
                 assert_eq!(shape.curves().len(), expected, "{family:?}");
                 assert!((6.0..32.0).contains(&shape.length_mm()), "{family:?}");
-                assert!((1.0..60.0).contains(&shape.smallest_radius_mm()), "{family:?}");
+                assert!(
+                    (1.0..60.0).contains(&shape.smallest_radius_mm()),
+                    "{family:?}"
+                );
                 assert!(shape.schneider_rad() > 0.0);
             }
         }

@@ -17,6 +17,7 @@
 //! best. See `docs/accuracy.md` for bias and spread against the Cramér–Rao
 //! bound of the model.
 
+mod check;
 mod form;
 mod forms;
 mod gauss_newton;
@@ -31,9 +32,11 @@ use kurbo::Point;
 use thiserror::Error;
 
 use super::{GeometryError, MAX_ARCS, StraightArcPath, check_points};
+pub use check::FitCheck;
 pub use form::FormFit;
 use forms::Family;
 pub use forms::{Form, WeightedForm};
+pub use search::local_scatter_ratio;
 pub use smooth::{SHAPE_MODES, SmoothForm};
 use structure::Row;
 pub use structure::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
@@ -135,6 +138,7 @@ pub struct PathFit {
     candidates: Vec<Candidate>,
     local_scatter_ratio: f64,
     family: Family,
+    check: FitCheck,
 }
 
 /// Fits the best path of straight pieces and arcs to a trace of four or more
@@ -201,6 +205,11 @@ impl PathFit {
         self.family.smooth_share
     }
 
+    /// What the points say against the fit.
+    pub fn check(&self) -> &FitCheck {
+        &self.check
+    }
+
     /// Standard deviation of the points about the forms, over that stated.
     pub fn scatter_ratio(&self) -> f64 {
         self.family.scatter_ratio
@@ -231,10 +240,13 @@ impl PathFit {
         self.covariance.map(|matrix| matrix[i][j])
     }
 
-    /// A path with parameters drawn about the fitted ones with their
-    /// covariance, lengths kept from going below zero; `standard_normal` gives
+    /// A path of straight pieces and arcs with parameters drawn about the fitted
+    /// ones with their covariance, lengths kept from going below zero; `standard_normal` gives
     /// the deviates. `None` without a covariance.
-    pub fn drawn_path(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
+    pub fn drawn_straight_arc(
+        &self,
+        mut standard_normal: impl FnMut() -> f64,
+    ) -> Option<StraightArcPath> {
         let count = self.form.structure.parameter_count();
         let mut factor = self.covariance?;
         gauss_newton::factorise(&mut factor, count)?;
@@ -256,6 +268,31 @@ impl PathFit {
             drawn[index] = drawn[index].max(least);
         }
         self.form.structure.path(&drawn).ok()
+    }
+
+    /// A path that the points leave possible: of the form that a `share` from 0
+    /// to 1 falls on, through points drawn about its feet; `standard_normal`
+    /// gives the deviates. `None` without a bent form.
+    pub fn drawn_path(
+        &self,
+        mut share: f64,
+        standard_normal: &mut impl FnMut() -> f64,
+    ) -> Option<StraightArcPath> {
+        let forms = self.forms();
+        let reached = forms.iter().position(|form| {
+            share -= form.share;
+            share <= 0.0
+        });
+        let form = &forms[reached.unwrap_or(forms.len().checked_sub(1)?)];
+        let sd = self.form.point_sd * self.scatter_ratio().max(1.0);
+        let weights = &self.form.weights;
+        let shaken = form.feet.iter().enumerate().map(|(index, foot)| {
+            let sd = sd / weights.get(index).copied().unwrap_or(1.0).sqrt();
+            *foot + kurbo::Vec2::new(sd * standard_normal(), sd * standard_normal())
+        });
+        let points: Vec<Point> = shaken.collect();
+        let shape = std::array::from_fn(|_| standard_normal());
+        form.refit(&points, &shape).ok()
     }
 
     /// Standard uncertainty of the net turn from start to end, rad; for a path
@@ -303,8 +340,12 @@ impl PathFit {
 }
 
 impl Candidate {
-    fn ends_straight(&self) -> bool {
-        self.structure.kinds().last() == Some(&PieceKind::Straight)
+    /// Kind of the model: whether it starts and ends straight.
+    fn class(&self) -> usize {
+        let is_straight =
+            |kind: Option<&PieceKind>| usize::from(kind == Some(&PieceKind::Straight));
+        let kinds = self.structure.kinds();
+        2 * is_straight(kinds.first()) + is_straight(kinds.last())
     }
 
     /// The candidate's arcs with a straight piece wherever one may stand, to

@@ -33,13 +33,23 @@ const LEAST_RATIO: f64 = 1e-4;
 
 impl NoiseGrid {
     pub fn new() -> Self {
-        let near = (-4..=4).map(|k| (0.5 * f64::from(k) * LOG_SPREAD, (-0.125 * f64::from(k * k)).exp()));
+        let near = (-4..=4).map(|k| {
+            (
+                0.5 * f64::from(k) * LOG_SPREAD,
+                (-0.125 * f64::from(k * k)).exp(),
+            )
+        });
         let sum: f64 = near.clone().map(|(_, p)| p).sum();
         let near = near.map(|(log, p)| (log, (1.0 - BELOW - ABOVE) * p / sum));
         let below = (1..=20).map(|k| (LEAST_RATIO.ln() * f64::from(k) / 20.0, BELOW / 20.0));
         let above = (1..=6).map(|k| (4f64.ln() * f64::from(k) / 6.0, ABOVE / 6.0));
-        let ratios = near.chain(below).chain(above).map(|(log, p)| (log.exp(), p.ln()));
-        Self { ratios: ratios.collect() }
+        let ratios = near
+            .chain(below)
+            .chain(above)
+            .map(|(log, p)| (log.exp(), p.ln()));
+        Self {
+            ratios: ratios.collect(),
+        }
     }
 
     /// A model of that least χ² at the stated standard deviation, with so many
@@ -47,11 +57,20 @@ impl NoiseGrid {
     pub fn judge(&self, chi_square: f64, dof: f64, cost: f64) -> Judged {
         let log_terms = self.ratios.iter().map(|&(ratio, log_prior)| {
             let variance = ratio * ratio;
-            (variance, log_prior - 0.5 * (chi_square / variance + dof * variance.ln() + cost))
+            (
+                variance,
+                log_prior - 0.5 * (chi_square / variance + dof * variance.ln() + cost),
+            )
         });
-        let most = log_terms.clone().map(|(_, log)| log).fold(f64::NEG_INFINITY, f64::max);
+        let most = log_terms
+            .clone()
+            .map(|(_, log)| log)
+            .fold(f64::NEG_INFINITY, f64::max);
         if !most.is_finite() {
-            return Judged { log_evidence: f64::NEG_INFINITY, variance_ratio: 1.0 };
+            return Judged {
+                log_evidence: f64::NEG_INFINITY,
+                variance_ratio: 1.0,
+            };
         }
         let (mut sum, mut variances) = (0.0, 0.0);
         for (variance, log) in log_terms {

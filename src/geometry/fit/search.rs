@@ -9,8 +9,9 @@
 use arrayvec::ArrayVec;
 use kurbo::Point;
 
-use super::gauss_newton::{Limits, Problem, Solution};
+use super::check::check;
 use super::forms::{self, Family};
+use super::gauss_newton::{Limits, Problem, Solution};
 use super::noise::{Judged, NoiseGrid};
 use super::smooth::Trace;
 use super::start::ChordHeadings;
@@ -109,7 +110,17 @@ pub(super) fn best_fit(
     } else {
         Family::default()
     };
+    let dof = (residual_count).saturating_sub(structure.parameter_count()) as f64;
+    let misfits: Vec<_> = family.forms.iter().map(|form| form.misfit).collect();
+    let check = check(
+        points,
+        &misfits,
+        (&straight_arc, (solution.chi_square, dof)),
+        family.scatter_ratio,
+        local,
+    );
     Ok(PathFit {
+        check,
         path: family.best_path(straight_arc.clone()),
         straight_arc,
         covariance: linearised.covariance(structure.parameter_count()),
@@ -129,9 +140,9 @@ const MAY_STILL_WIN: f64 = 5.0;
 const QUIET: f64 = 0.3;
 
 /// Standard deviation of the points about the cubic through their neighbours,
-/// two on either side, across it, over that stated: scatter without any model
-/// of the path. Infinite for fewer than seven points.
-fn local_scatter_ratio(points: &[Point], point_sd: f64) -> f64 {
+/// two on either side, across it, over `point_sd`: scatter without any model of
+/// the path. Infinite for fewer than seven points.
+pub fn local_scatter_ratio(points: &[Point], point_sd: f64) -> f64 {
     if points.len() < 7 {
         return f64::INFINITY;
     }
@@ -144,7 +155,9 @@ fn local_scatter_ratio(points: &[Point], point_sd: f64) -> f64 {
         let others = [0, 1, 3, 4];
         let weight = |k: usize| {
             let factors = others.iter().filter(|&&j| j != k);
-            factors.map(|&j| (at[2] - at[j]) / (at[k] - at[j])).product::<f64>()
+            factors
+                .map(|&j| (at[2] - at[j]) / (at[k] - at[j]))
+                .product::<f64>()
         };
         let (mut off, mut variance) = (p[2].to_vec2(), 1.0);
         for k in others {
@@ -292,4 +305,3 @@ impl Problem<'_> {
         }
     }
 }
-

@@ -13,27 +13,30 @@
 use arrayvec::ArrayVec;
 use kurbo::{Point, Vec2};
 
-use super::noise::{Judged, NoiseGrid};
 use super::FitError;
+use super::noise::{Judged, NoiseGrid};
 use crate::geometry::straight_arc_path::{MAX_ARCS, Piece, Pose, StraightArcPath};
 use crate::geometry::{GeometryError, right_of};
 
 /// Arcs of equal length that a smooth path is made of.
-pub(super) const PIECES: usize = 32;
+pub(super) const PIECES: usize = 24;
 /// Place, heading and length.
 const BASE: usize = 4;
 const ALL: usize = BASE + PIECES;
 /// Independent ways in which a path may differ from the smoothest one through
 /// its points.
 pub const SHAPE_MODES: usize = 6;
+/// What is left open of a smooth path, over what the walk leaves open: canals
+/// are no random walks. Measured, see docs/accuracy.md.
+const BEYOND_THE_WALK: f64 = 1.5;
 /// Standard deviation of the curvature where a bend starts, over the path's
 /// length.
-const FIRST_CURVATURE: f64 = 2.5;
+const FIRST_CURVATURE: f64 = 1.5;
 /// The same of its slope.
-const FIRST_SLOPE: f64 = 8.0;
+const FIRST_SLOPE: f64 = 4.0;
 /// Stiffest and loosest walk of the curvature and of its slope: standard
 /// deviation of the change over the path's length, in powers of that length.
-const WALK: [[f64; 2]; 2] = [[0.4, 40.0], [2.0, 250.0]];
+const WALK: [[f64; 2]; 2] = [[0.4, 40.0], [1.0, 250.0]];
 
 type Vector = [f64; ALL];
 
@@ -52,6 +55,12 @@ pub struct SmoothForm {
     bends: ArrayVec<[usize; 2], MAX_ARCS>,
 }
 
+/// Pieces at which a bend may start and end.
+const FIRSTS: [usize; 7] = [0, 3, 6, 9, 12, 15, 18];
+const LASTS: [usize; 4] = [PIECES, PIECES - 3, PIECES - 6, PIECES - 9];
+/// Stretches whose logarithm of evidence lies this much below the best are left.
+const STRETCH_REACH: f64 = 8.0;
+
 /// One smooth model in the competition.
 #[derive(Clone, Debug)]
 pub(super) struct SmoothEntry {
@@ -63,10 +72,17 @@ pub(super) struct SmoothEntry {
 }
 
 impl SmoothEntry {
+    /// Its slope walks up to the apex.
+    pub fn rises_to_apex(&self) -> bool {
+        self.walk.slope.is_some() && self.last == PIECES
+    }
+
     /// Kind of the model: which of curvature and slope walks, and whether it
     /// ends straight.
     pub fn class(&self) -> usize {
-        2 + 2 * usize::from(self.walk.slope.is_some()) + usize::from(self.last < PIECES)
+        4 + 4 * usize::from(self.walk.slope.is_some())
+            + 2 * usize::from(self.first > 0)
+            + usize::from(self.last < PIECES)
     }
 
     /// Too near each other to be two forms.
@@ -185,37 +201,39 @@ impl Linearised {
             right: [0.0; ALL],
             square: 0.0,
         };
-        let mut put = |normal: Vec2, foot: Point, piece: usize, part: f64, residual: f64, weight: f64| {
-            let mut row = [0.0; ALL];
-            row[0] = normal.x;
-            row[1] = normal.y;
-            row[2] = normal.dot(right_of(foot - start));
-            row[3] = normal.dot(foot - start) / parameters[3];
-            for k in 0..piece {
-                row[BASE + k] = normal.dot(right_of(foot - middles[k]));
-            }
-            if piece < PIECES {
-                let along = part * step;
-                row[BASE + piece] = normal.dot(right_of(poses[piece].direction)) * 0.5 * part * along;
-            }
-            let fitted: f64 = row.iter().zip(parameters).map(|(j, p)| j * p).sum();
-            let y = (residual + fitted) * weight;
-            for entry in &mut row {
-                *entry *= weight;
-            }
-            for (i, a) in row.iter().enumerate() {
-                if *a != 0.0 {
-                    for (entry, b) in out.normal[i][..=i].iter_mut().zip(&row) {
-                        *entry += a * b;
-                    }
-                    out.right[i] += a * y;
+        let mut put =
+            |normal: Vec2, foot: Point, piece: usize, part: f64, residual: f64, weight: f64| {
+                let mut row = [0.0; ALL];
+                row[0] = normal.x;
+                row[1] = normal.y;
+                row[2] = normal.dot(right_of(foot - start));
+                row[3] = normal.dot(foot - start) / parameters[3];
+                for k in 0..piece {
+                    row[BASE + k] = normal.dot(right_of(foot - middles[k]));
                 }
-            }
-            out.square += y * y;
-            out.jacobian.push(row);
-            out.normals.push(normal);
-            out.weights.push(weight);
-        };
+                if piece < PIECES {
+                    let along = part * step;
+                    row[BASE + piece] =
+                        normal.dot(right_of(poses[piece].direction)) * 0.5 * part * along;
+                }
+                let fitted: f64 = row.iter().zip(parameters).map(|(j, p)| j * p).sum();
+                let y = (residual + fitted) * weight;
+                for entry in &mut row {
+                    *entry *= weight;
+                }
+                for (i, a) in row.iter().enumerate() {
+                    if *a != 0.0 {
+                        for (entry, b) in out.normal[i][..=i].iter_mut().zip(&row) {
+                            *entry += a * b;
+                        }
+                        out.right[i] += a * y;
+                    }
+                }
+                out.square += y * y;
+                out.jacobian.push(row);
+                out.normals.push(normal);
+                out.weights.push(weight);
+            };
         let last = trace.points.len() - 1;
         let mut piece = 0;
         for (index, &point) in trace.points.iter().enumerate() {
@@ -246,10 +264,21 @@ impl Linearised {
             let away = point - poses[piece].point;
             let (x, y) = (away.dot(poses[piece].direction), away.dot(side));
             let along = (curvature * x).atan2(1.0 - curvature * y);
-            let along = if curvature.abs() < 1e-12 { x } else { along / curvature };
+            let along = if curvature.abs() < 1e-12 {
+                x
+            } else {
+                along / curvature
+            };
             let foot = poses[piece].advanced(along, curvature * along);
             let normal = right_of(foot.direction);
-            put(normal, foot.point, piece, along / step, normal.dot(point - foot.point), weight);
+            put(
+                normal,
+                foot.point,
+                piece,
+                along / step,
+                normal.dot(point - foot.point),
+                weight,
+            );
         }
         out
     }
@@ -289,14 +318,22 @@ impl Solved {
                 }
             }
         }
-        Some(Self { free, factor, log_determinant })
+        Some(Self {
+            free,
+            factor,
+            log_determinant,
+        })
     }
 
     /// L⁻¹ v.
     fn forward(&self, v: &Vector) -> Vector {
         let mut out = [0.0; ALL];
         for i in 0..self.free.len() {
-            let known: f64 = self.factor[i][..i].iter().zip(&out).map(|(a, b)| a * b).sum();
+            let known: f64 = self.factor[i][..i]
+                .iter()
+                .zip(&out)
+                .map(|(a, b)| a * b)
+                .sum();
             out[i] = (v[self.free[i]] - known) / self.factor[i][i];
         }
         out
@@ -332,7 +369,12 @@ pub(super) struct SmoothFamily<'a> {
 }
 
 impl<'a> SmoothFamily<'a> {
-    pub fn new(trace: Trace<'a>, near: &StraightArcPath, least_sd: f64, grid: &'a NoiseGrid) -> Self {
+    pub fn new(
+        trace: Trace<'a>,
+        near: &StraightArcPath,
+        least_sd: f64,
+        grid: &'a NoiseGrid,
+    ) -> Self {
         let near = parameters_of(near);
         let share = 1.0 / PIECES as f64;
         // In shares of the path: a turn is curvature × length / PIECES, the walk
@@ -345,14 +387,19 @@ impl<'a> SmoothFamily<'a> {
             let stiffness = |sd: f64, walk: f64| (sd / (walk * share.powf(power))).powi(2);
             let loosest = stiffness(least_sd, range[1]);
             let stiffest = stiffness(trace.point_sd, range[0]);
-            let count = ((stiffest / loosest).ln() / 6f64.ln()).ceil().max(1.0) as usize;
+            let count = ((stiffest / loosest).ln() / 8f64.ln()).ceil().max(1.0) as usize;
             walks.extend((0..=count).map(|k| Walk {
                 level,
                 slope: (order == 1).then_some(slope),
                 stiffness: loosest * (stiffest / loosest).powf(k as f64 / count as f64),
             }));
         }
-        Self { trace, near, grid, walks }
+        Self {
+            trace,
+            near,
+            grid,
+            walks,
+        }
     }
 
     /// Walks tried for each stretch.
@@ -362,41 +409,53 @@ impl<'a> SmoothFamily<'a> {
 
     /// The models, best first.
     pub fn entries(&self) -> Vec<SmoothEntry> {
-        let mut near = self.near;
-        let mut entries: Vec<SmoothEntry> = Vec::new();
-        for pass in 0..2 {
-            let lin = Linearised::about(&near, &self.trace);
-            entries.clear();
-            let coarse: Vec<usize> = (0..PIECES - 4).step_by(4).collect();
-            for &first in &coarse {
-                for last in [PIECES, PIECES - 4, PIECES - 8, PIECES - 12] {
-                    self.try_stretch(&lin, first, last, &mut entries);
-                }
+        let lin = Linearised::about(&self.near, &self.trace);
+        let base = base_log_determinant(&lin);
+        // Each stretch by two walks first, then those within reach by all.
+        let middle = self.walks.len() / 4;
+        let few = [
+            self.walks[middle],
+            self.walks[self.walks.len() - 1 - middle],
+        ];
+        let mut stretches: Vec<(f64, usize, usize)> = Vec::new();
+        for first in FIRSTS {
+            for last in LASTS {
+                let mut found = Vec::new();
+                self.try_stretch(&lin, base, (first, last), &few, &mut found);
+                let logs = found.iter().map(|e| e.judged.log_evidence);
+                stretches.push((logs.fold(f64::NEG_INFINITY, f64::max), first, last));
             }
-            entries.sort_by(|a, b| b.judged.log_evidence.total_cmp(&a.judged.log_evidence));
-            if let (0, Some(best)) = (pass, entries.first()) {
-                near = self.solve(&lin, best).unwrap_or(near);
-            } else if let Some((first, last)) = entries.first().map(|e| (e.first, e.last)) {
-                for (from, to) in [(first.wrapping_sub(2), last), (first + 2, last), (first, last + 2), (first, last - 2)] {
-                    if from < PIECES && to <= PIECES && from + 3 < to {
-                        self.try_stretch(&lin, from, to, &mut entries);
-                    }
-                }
-                entries.sort_by(|a, b| b.judged.log_evidence.total_cmp(&a.judged.log_evidence));
+        }
+        let best = stretches
+            .iter()
+            .map(|s| s.0)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let mut entries = Vec::new();
+        for &(log, first, last) in &stretches {
+            if log >= best - STRETCH_REACH {
+                self.try_stretch(&lin, base, (first, last), &self.walks, &mut entries);
             }
         }
         entries
+            .sort_by(|a: &SmoothEntry, b| b.judged.log_evidence.total_cmp(&a.judged.log_evidence));
+        entries
     }
 
-    fn try_stretch(&self, lin: &Linearised, first: usize, last: usize, out: &mut Vec<SmoothEntry>) {
+    fn try_stretch(
+        &self,
+        lin: &Linearised,
+        base: f64,
+        (first, last): (usize, usize),
+        walks: &[Walk],
+        out: &mut Vec<SmoothEntry>,
+    ) {
         if first + 3 >= last {
             return;
         }
-        let base = base_log_determinant(lin);
         let variance = self.trace.point_sd.powi(2);
         let residuals = self.trace.points.len() + 2;
         let log_prior_of_stretch = stretch_log_prior(first, last);
-        for walk in &self.walks {
+        for walk in walks {
             let Some(solved) = Solved::new(lin, first, last, walk) else {
                 continue;
             };
@@ -405,8 +464,16 @@ impl<'a> SmoothFamily<'a> {
             let chi_square = ((lin.square - explained) / variance).max(0.0);
             let log_prior = walk.log_determinant(last - first);
             let cost = solved.log_determinant - base - log_prior - 2.0 * log_prior_of_stretch;
-            let judged = self.grid.judge(chi_square, residuals as f64 - BASE as f64, cost);
-            out.push(SmoothEntry { first, last, walk: *walk, chi_square, judged });
+            let judged = self
+                .grid
+                .judge(chi_square, residuals as f64 - BASE as f64, cost);
+            out.push(SmoothEntry {
+                first,
+                last,
+                walk: *walk,
+                chi_square,
+                judged,
+            });
         }
     }
 
@@ -416,18 +483,29 @@ impl<'a> SmoothFamily<'a> {
     }
 
     /// The form of a model.
-    pub fn form(&self, entry: &SmoothEntry) -> Option<SmoothForm> {
+    /// With it the number of parameters it amounts to: the trace of the matrix
+    /// that takes the points to the path.
+    pub fn form(&self, entry: &SmoothEntry) -> Option<(SmoothForm, f64)> {
         let mut parameters = self.near;
-        for _ in 0..3 {
+        for _ in 0..2 {
             let lin = Linearised::about(&parameters, &self.trace);
             parameters = self.solve(&lin, entry)?;
         }
         let lin = Linearised::about(&parameters, &self.trace);
-        let solved = Solved::new(&lin, entry.first, entry.last, &entry.walk)?;
+        // Points that scatter less than stated show a looser walk than the
+        // statement would; what they may do is still as stated.
+        let walk = Walk {
+            stiffness: entry.walk.stiffness / entry.judged.variance_ratio.min(1.0),
+            ..entry.walk
+        };
+        let solved = Solved::new(&lin, entry.first, entry.last, &walk)?;
         let rows = lin.jacobian.len();
+        let mut amount = 0.0;
         let mut gain = vec![0.0; ALL * rows];
         for (column, (row, weight)) in lin.jacobian.iter().zip(&lin.weights).enumerate() {
-            let moved = solved.backward(&solved.forward(row));
+            let half = solved.forward(row);
+            amount += half.iter().map(|v| v * v).sum::<f64>();
+            let moved = solved.backward(&half);
             for (parameter, value) in moved.iter().enumerate() {
                 gain[parameter * rows + column] = value * weight;
             }
@@ -436,7 +514,7 @@ impl<'a> SmoothFamily<'a> {
         // V·P·V, P the penalty: columns V·(rows of its root).
         let roots: Vec<Vector> = (0..count)
             .map(|k| {
-                let (precision, entries) = entry.walk.row(k);
+                let (precision, entries) = walk.row(k);
                 let mut row = [0.0; ALL];
                 for (back, value) in entries.iter().rev().enumerate() {
                     if back <= k {
@@ -446,8 +524,8 @@ impl<'a> SmoothFamily<'a> {
                 solved.backward(&solved.forward(&row))
             })
             .collect();
-        let sd = self.trace.point_sd * entry.judged.variance_ratio.sqrt();
-        let modes = leading_modes(&roots, sd);
+        let sd = self.trace.point_sd * entry.judged.variance_ratio.max(1.0).sqrt();
+        let modes = leading_modes(&roots, sd * BEYOND_THE_WALK);
         let mut form = SmoothForm {
             first: entry.first,
             last: entry.last,
@@ -458,7 +536,7 @@ impl<'a> SmoothFamily<'a> {
             bends: ArrayVec::new(),
         };
         form.bends = form.find_bends(&solved, sd);
-        Some(form)
+        Some((form, amount))
     }
 }
 
@@ -466,8 +544,16 @@ impl<'a> SmoothFamily<'a> {
 fn stretch_log_prior(first: usize, last: usize) -> f64 {
     const FROM_ORIFICE: f64 = 0.4;
     const TO_APEX: f64 = 0.6;
-    let start = if first == 0 { FROM_ORIFICE } else { (1.0 - FROM_ORIFICE) / 6.0 };
-    let end = if last == PIECES { TO_APEX } else { (1.0 - TO_APEX) / 3.0 };
+    let start = if first == 0 {
+        FROM_ORIFICE
+    } else {
+        (1.0 - FROM_ORIFICE) / (FIRSTS.len() - 1) as f64
+    };
+    let end = if last == PIECES {
+        TO_APEX
+    } else {
+        (1.0 - TO_APEX) / (LASTS.len() - 1) as f64
+    };
     f64::ln(start * end)
 }
 
@@ -552,7 +638,8 @@ impl SmoothForm {
             if stretches.len() <= 1 {
                 break;
             }
-            let excess = |s: &[usize; 2]| turn(s).abs() / (LEAST_BEND_SD * turn_sd(s)).max(LEAST_BEND_RAD);
+            let excess =
+                |s: &[usize; 2]| turn(s).abs() / (LEAST_BEND_SD * turn_sd(s)).max(LEAST_BEND_RAD);
             let weakest = (0..stretches.len())
                 .map(|i| (i, excess(&stretches[i])))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
@@ -567,7 +654,9 @@ impl SmoothForm {
             stretches.splice(index.saturating_sub(1)..=last, [[from, to]]);
         }
         let offset = usize::from(self.first > 0);
-        let shifted = stretches.into_iter().map(|s| s.map(|k| k - self.first + offset));
+        let shifted = stretches
+            .into_iter()
+            .map(|s| s.map(|k| k - self.first + offset));
         shifted.take(MAX_ARCS).collect()
     }
 
@@ -591,13 +680,20 @@ impl SmoothForm {
     ) -> Result<StraightArcPath, FitError> {
         let rows = self.normals.len();
         if points.len() + 2 != rows || feet.len() != points.len() {
-            return Err(FitError::PointCount { expected: rows - 2, given: points.len() });
+            return Err(FitError::PointCount {
+                expected: rows - 2,
+                given: points.len(),
+            });
         }
         let mut residuals = ArrayVec::<f64, 512>::new();
         let mut heap = Vec::new();
         let last = points.len() - 1;
         let mut put = |value: f64| {
-            if rows <= 512 { residuals.push(value) } else { heap.push(value) }
+            if rows <= 512 {
+                residuals.push(value)
+            } else {
+                heap.push(value)
+            }
         };
         let mut row = 0;
         for (index, (point, foot)) in points.iter().zip(feet).enumerate() {
@@ -607,7 +703,11 @@ impl SmoothForm {
                 row += 1;
             }
         }
-        let residuals = if rows <= 512 { &residuals[..] } else { &heap[..] };
+        let residuals = if rows <= 512 {
+            &residuals[..]
+        } else {
+            &heap[..]
+        };
         let mut parameters = self.parameters;
         for (parameter, gains) in parameters.iter_mut().zip(self.gain.chunks_exact(rows)) {
             *parameter += gains.iter().zip(residuals).map(|(g, r)| g * r).sum::<f64>();
@@ -629,13 +729,20 @@ impl SmoothForm {
         }
         let mut pieces = ArrayVec::<Piece, { PIECES + 2 }>::new();
         if self.first > 0 {
-            pieces.push(Piece::Straight { length: self.first as f64 * step });
+            pieces.push(Piece::Straight {
+                length: self.first as f64 * step,
+            });
         }
         for k in self.first..self.last {
-            pieces.push(Piece::Arc { length: step, turn_rad: parameters[BASE + k] });
+            pieces.push(Piece::Arc {
+                length: step,
+                turn_rad: parameters[BASE + k],
+            });
         }
         if self.last < PIECES {
-            pieces.push(Piece::Straight { length: (PIECES - self.last) as f64 * step });
+            pieces.push(Piece::Straight {
+                length: (PIECES - self.last) as f64 * step,
+            });
         }
         let start = Point::new(parameters[0], parameters[1]);
         Ok(StraightArcPath::new(start, parameters[2], &pieces)?.with_bends(&self.bends))

@@ -54,7 +54,12 @@ impl ChordHeadings {
     /// The most promising parameters of structures of `arcs` arcs: of the one
     /// with all straight pieces, or of several where that one has more
     /// parameters than there are residuals.
-    pub fn starts(&self, start: Point, arcs: usize, residual_count: usize) -> Vec<(Structure, Row)> {
+    pub fn starts(
+        &self,
+        start: Point,
+        arcs: usize,
+        residual_count: usize,
+    ) -> Vec<(Structure, Row)> {
         let grid = GRID[arcs];
         let regression = Regression::new(self, grid);
         let mut best = Shortlists::default();

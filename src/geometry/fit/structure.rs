@@ -210,4 +210,3 @@ pub enum Parameter {
         piece: usize,
     },
 }
-

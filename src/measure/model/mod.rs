@@ -279,8 +279,9 @@ impl Model {
                 place_px,
                 kind,
                 assisted,
+                excess,
             } = *clicked;
-            let sd = self.clicks.of(kind, assisted);
+            let sd = excess * self.clicks.of(kind, assisted);
             let dof = self.clicks.dof(kind, assisted);
             let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
             [(place_px.x, sd_px.x), (place_px.y, sd_px.y)].map(|(value, sd)| {
@@ -332,12 +333,13 @@ impl Draw<'_> {
             self.gather(&object.points, &mut scratch.points);
             let kind = MeasuredKind::of(object.kind);
             let size = kind.apparent_size(&scratch.points, &mut scratch.object_curve);
-            // Once for the clicks made, once for those drawn.
-            let noise = if self.is_possible {
-                2.0 * object.lengthening
+            // That of the clicks made, and of those drawn.
+            let drawn = if self.is_possible {
+                object.lengthening
             } else {
                 0.0
             };
+            let noise = object.lengthening_shown + drawn;
             scratch.object_sizes.push(size.map(|size| size - noise));
         }
     }
