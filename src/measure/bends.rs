@@ -269,8 +269,14 @@ impl BendModel {
             .first()
             .and_then(|form| Some(length(&self.nominal_points)? - length(&form.feet)?));
         let ratio = self.fit.scatter_ratio().min(self.fit.local_scatter_ratio());
-        // The lengthening of one trace varies about its mean.
+        /// The lengthening of one trace varies about its mean.
         const MOST_OF_MEAN: f64 = 1.5;
+        /// Points that scatter less than this share of the statement are not
+        /// those of a hand: their curve is as long as it is.
+        const NO_HAND: f64 = 0.1;
+        if ratio < NO_HAND {
+            return 0.0;
+        }
         let most = MOST_OF_MEAN * ratio * ratio * by_statement;
         lengths.unwrap_or(0.0).clamp(0.0, most.max(0.0))
     }

@@ -137,10 +137,10 @@ impl Inputs {
         self.clicks[index.0]
     }
 
-    /// Takes a landmark as less certain than stated, by this factor.
-    pub fn widen(&mut self, index: LandmarkIndex, excess: f64) {
-        let landmark = &mut self.landmarks[index.0];
-        landmark.excess = landmark.excess.max(excess);
+    /// Takes a click as less certain than stated, by this factor.
+    pub fn widen(&mut self, index: PlaceIndex, excess: f64) {
+        let clicked = &mut self.clicks[index.0];
+        clicked.excess = clicked.excess.max(excess);
     }
 
     /// The scalars in vector order.

@@ -5,17 +5,18 @@
 //! 0 to 3 arcs compete; the least of
 //!
 //! > χ² + 3 ln m · arcs + 4 (with an arc) + 1.5 (each further arc)
-//! > + 0.001 · straight pieces
+//! > + 2 (each straight end) + 0.5 (each straight piece between)
 //!
-//! wins, with m the number of residuals. An arc costs its radius, its turn and
-//! the search for its place at ln m each, as in Schwarz's criterion. The first
-//! costs 4 more, to keep a straight canal straight, and each further one 1.5
-//! more: about as many second bends are then missed where they are slight as
-//! are found where there are none. A straight piece costs next to nothing: it
-//! only has to beat the path without it by more than rounding, so that short
-//! straight ends are not taken for curve. The numbers are those that measured
-//! best. See `docs/accuracy.md` for bias and spread against the Cramér–Rao
-//! bound of the model.
+//! wins, with m the number of residuals; χ² is taken over what the standard
+//! deviation of a point may be ([`noise`]). An arc costs its radius, its turn
+//! and the search for its place at ln m each, as in Schwarz's criterion. The
+//! first costs 4 more, to keep a straight canal straight, and each further one
+//! 1.5 more: about as many second bends are then missed where they are slight as
+//! are found where there are none. The numbers are those that measured best.
+//!
+//! No form wins alone: those of straight pieces and arcs and those with a bend
+//! of any shape ([`smooth`]) each have a share ([`forms`]), and results are
+//! their mean. See `docs/accuracy.md` for bias, spread and coverage.
 
 mod check;
 mod form;
@@ -88,10 +89,17 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const STRAIGHT: f64 = 2.0;
+    const END: f64 = 2.0;
+    const BETWEEN: f64 = 0.5;
+    let kinds = structure.kinds();
+    let is_straight = |kind: Option<&PieceKind>| kind == Some(&PieceKind::Straight);
     let arcs = structure.arc_count();
-    let straights = structure.kinds().len() - arcs;
-    arc_cost(arcs, residuals) + STRAIGHT * straights as f64
+    let ends = match arcs {
+        0 => 0,
+        _ => usize::from(is_straight(kinds.first())) + usize::from(is_straight(kinds.last())),
+    };
+    let between = kinds.len() - arcs - ends;
+    arc_cost(arcs, residuals) + END * ends as f64 + BETWEEN * between as f64
 }
 
 /// What the arcs add to it.

@@ -28,7 +28,7 @@ const ALL: usize = BASE + PIECES;
 pub const SHAPE_MODES: usize = 6;
 /// What is left open of a smooth path, over what the walk leaves open: canals
 /// are no random walks. Measured, see docs/accuracy.md.
-const BEYOND_THE_WALK: f64 = 1.5;
+const BEYOND_THE_WALK: f64 = 1.35;
 /// Standard deviation of the curvature where a bend starts, over the path's
 /// length.
 const FIRST_CURVATURE: f64 = 1.5;

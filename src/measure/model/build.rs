@@ -9,7 +9,7 @@ use super::object::{MeasuredKind, object_mm_per_detector};
 use super::scale::{ObjectModel, ScaleBasis, drawn};
 use crate::calibration::{DetectorFrame, FilmScale, KnownObject, MeasuredObject};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
-use crate::curvature::Landmark;
+use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, MAX_ARCS, SHAPE_MODES, local_scatter_ratio};
 use crate::measure::bends::BendModel;
 use crate::measure::click_noise::ClickNoise;
@@ -181,7 +181,7 @@ impl BestEstimates<'_> {
                 bends.scatter_excess(),
                 bends.lengthening_shown(by_statement),
             ),
-            Err(_) => (1.0, by_statement),
+            Err(_) => (1.0, 0.0),
         };
         let curve = DrawnCurve::through(&points).ok();
         let is_on_path = |place: Option<PlaceIndex>| {

@@ -10,7 +10,7 @@ use super::scale::drawn;
 use super::{Draw, Scratch};
 use crate::calibration;
 use crate::case::ScaleObjectKind;
-use crate::curvature::Landmark;
+use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, SHAPE_MODES, StraightArcPath};
 use crate::measure::bends::{self, BendModel};
 use crate::measure::catalogue::LengthQuantity;
@@ -180,7 +180,7 @@ impl CanalModel {
         let noise = match (draw.is_possible, projected) {
             (false, _) => self.lengthening_shown,
             (true, true) => self.lengthening,
-            (true, false) => self.lengthening + self.lengthening_shown,
+            (true, false) => 2.0 * self.lengthening,
         };
         let curve = drawn(memory, points);
         // The canal's end, where angles are read, is not quite the apex.
