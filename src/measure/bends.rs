@@ -23,6 +23,9 @@ const LEAST_RELATIVE_SD: f64 = 1e-7;
 
 /// An arc no longer than this many standard deviations of a point is a kink.
 const KINK: f64 = 1.001;
+/// The input of the form at which slopes are taken, in place of the best
+/// estimates.
+pub const SLOPES: f64 = f64::MIN_POSITIVE;
 /// Probability by chance below which the points contradict a statement.
 pub const CLEARLY: f64 = 0.01;
 
@@ -206,12 +209,19 @@ impl BendModel {
     /// The form a draw takes: one of those that the points leave possible, each
     /// as often as it is likely; `None` for the best estimates. No canal is
     /// straight to the last digit: a straight draw would claim to know the angle
-    /// exactly, and none is made.
+    /// exactly, and none is made. Slopes are taken on the form that leaves least
+    /// open.
     fn pick(&self, form: f64) -> Option<&WeightedForm> {
         if form == 0.0 {
             return None;
         }
         let forms = self.fit.forms();
+        if form == SLOPES {
+            let openness = |f: &&WeightedForm| f.open_turn_rad();
+            return forms
+                .iter()
+                .min_by(|a, b| openness(a).total_cmp(&openness(b)));
+        }
         let reached = forms.iter().scan(0.0, |sum, form| {
             *sum += form.share;
             Some(*sum)

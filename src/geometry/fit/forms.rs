@@ -55,6 +55,15 @@ impl WeightedForm {
         })
     }
 
+    /// How much of its net turn no point tells, rad: none where it is made of
+    /// straight pieces and arcs.
+    pub fn open_turn_rad(&self) -> f64 {
+        match &self.form {
+            Form::Pieces(_) => 0.0,
+            Form::Smooth(form) => form.open_turn_rad(),
+        }
+    }
+
     /// The path of this form through other points near its feet; `shape` are
     /// standard normal deviates of what no point tells of a smooth form.
     ///

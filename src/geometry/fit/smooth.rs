@@ -660,6 +660,13 @@ impl SmoothForm {
         shifted.take(MAX_ARCS).collect()
     }
 
+    /// Standard deviation of the net turn that no point tells, rad.
+    pub(super) fn open_turn_rad(&self) -> f64 {
+        let turn = |mode: &Vector| mode[BASE..].iter().sum::<f64>();
+        let squares = self.modes.iter().map(|mode| turn(mode).powi(2));
+        squares.sum::<f64>().sqrt()
+    }
+
     /// Its path.
     pub fn path(&self) -> Result<StraightArcPath, FitError> {
         self.path_of(&self.parameters)

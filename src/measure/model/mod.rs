@@ -14,7 +14,7 @@ mod scale;
 
 use kurbo::Point;
 
-use super::bends::BendModel;
+use super::bends::{BendModel, SLOPES};
 use super::catalogue::CANAL_OUTPUTS;
 use super::click_noise::ClickNoise;
 use super::input_group::InputGroup;
@@ -254,14 +254,14 @@ impl Model {
     }
 
     /// Input values from which slopes are taken: the best estimates, with the
-    /// likeliest bent form in place of a straight one. A canal that shows
+    /// bent form that leaves least open in place of their mean. A canal that shows
     /// straight has no slopes of its own.
     pub fn slope_point(&self) -> Vec<f64> {
         let mut values = self.nominal.clone();
         let scalars = 2 * self.inputs.clicks().len();
         for (value, scalar) in values[scalars..].iter_mut().zip(self.inputs.scalars()) {
             if scalar.kind == ScalarKind::CurveForm {
-                *value = f64::MIN_POSITIVE;
+                *value = SLOPES;
             }
         }
         values
