@@ -205,6 +205,24 @@ pub fn f_quantile(p: f64, numerator_dof: f64, denominator_dof: f64) -> Option<f6
     (p > 0.0 && p < 1.0).then(|| f.inverse_cdf(p))
 }
 
+/// Probability that χ² with so many degrees of freedom exceeds `x`; `None` for
+/// values that have none.
+pub fn chi_squared_share_above(x: f64, dof: f64) -> Option<f64> {
+    let usable = x >= 0.0 && dof > 0.0 && dof.is_finite();
+    usable.then(|| ChiSquared::new(dof).ok().map(|d| d.sf(x)))?
+}
+
+/// Probability that F with these degrees of freedom exceeds `x`; `None` for
+/// values that have none.
+pub fn f_share_above(x: f64, numerator_dof: f64, denominator_dof: f64) -> Option<f64> {
+    let usable = x >= 0.0 && numerator_dof > 0.0 && denominator_dof > 0.0;
+    if !usable {
+        return None;
+    }
+    let f = FisherSnedecor::new(numerator_dof, denominator_dof).ok()?;
+    Some(if x.is_finite() { f.sf(x) } else { 0.0 })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -43,6 +43,9 @@ pub fn curves(path: &StraightArcPath) -> ArrayVec<Curve, MAX_ARCS> {
     let mut curves = ArrayVec::<Curve, MAX_ARCS>::new();
     let total = path.length();
     let stations = path.lengths_at_poses();
+    if !path.bends().is_empty() {
+        return path.bends().iter().map(|&bend| whole(path, bend)).collect();
+    }
     for (index, piece) in path.pieces().iter().enumerate() {
         let Piece::Arc { length, turn_rad } = *piece else {
             continue;
@@ -84,6 +87,32 @@ pub fn curves(path: &StraightArcPath) -> ArrayVec<Curve, MAX_ARCS> {
     curves
 }
 
+/// A bend of a smooth path, its curvature weighed by its turning: a bend that
+/// comes and goes gently has the radius at which it mostly turns.
+fn whole(path: &StraightArcPath, [first, last]: [usize; 2]) -> Curve {
+    let pieces = &path.pieces()[first..=last];
+    let stations = path.lengths_at_poses();
+    let (start, end) = (&path.poses()[first], &path.poses()[last + 1]);
+    let turn_rad: f64 = pieces.iter().map(Piece::turn_rad).sum();
+    let (mut turns, mut weighted) = (0.0, 0.0);
+    for piece in pieces.iter().filter(|piece| piece.length() > 0.0) {
+        let turn = piece.turn_rad();
+        turns += turn.abs();
+        weighted += turn * turn / piece.length();
+    }
+    let schneider_rad = |to| schneider::angle_rad(start.direction, start.point, to).unwrap_or(0.0);
+    Curve {
+        turn_rad,
+        radius: turns / weighted,
+        arc_length: stations[last + 1] - stations[first],
+        start_from_apex: path.length() - stations[first],
+        end_from_apex: path.length() - stations[last + 1],
+        schneider_rad: schneider_rad(end.point),
+        schneider_to_apex_rad: schneider_rad(path.end()),
+        pieces: [first, last],
+    }
+}
+
 /// Half a unit of the third decimal of a degree: a turn shown as 10.000° is not
 /// above 10°.
 const ROUNDING_RAD: f64 = 0.0005 * std::f64::consts::PI / 180.0;
@@ -112,11 +141,40 @@ pub struct TightestArc {
     pub middle_from_apex: f64,
 }
 
+/// Pieces of a smooth path over which its curvature is averaged where it is
+/// tightest: a tenth of the path.
+const STRETCH: usize = 2;
+
+/// The tightest stretch of a smooth path.
+fn tightest_stretch(path: &StraightArcPath) -> Result<TightestArc, Missing> {
+    let mut tightest: Option<TightestArc> = None;
+    for &[first, last] in path.bends() {
+        let pieces = &path.pieces()[first..=last];
+        let width = STRETCH.min(pieces.len());
+        for (at, window) in pieces.windows(width).enumerate() {
+            let turn = window.iter().map(Piece::turn_rad).sum::<f64>().abs();
+            let length = window.iter().map(Piece::length).sum::<f64>();
+            let radius = length / turn;
+            if turn >= SMALLEST_TURN_RAD && tightest.is_none_or(|t| radius < t.radius) {
+                let from = path.lengths_at_poses()[first + at];
+                tightest = Some(TightestArc {
+                    radius,
+                    middle_from_apex: path.length() - from - 0.5 * length,
+                });
+            }
+        }
+    }
+    tightest.ok_or(Missing::NoCurve)
+}
+
 /// The arc of smallest radius.
 ///
 /// # Errors
 /// [`Missing::NoCurve`] when the path is straight.
 pub fn tightest_arc(path: &StraightArcPath) -> Result<TightestArc, Missing> {
+    if !path.bends().is_empty() {
+        return tightest_stretch(path);
+    }
     let arcs = path
         .pieces()
         .iter()

@@ -36,7 +36,7 @@ pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, CurvatureLandmark, LandmarkOverrides};
 pub use measured::{Measured, Missing, Note, PathUnit};
-pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity};
+pub use numbers::{CurvatureNumber, CurvatureNumbers, CurveQuantity, MeanNumbers};
 
 use crate::geometry::{MAX_ARCS, StraightArcPath};
 use landmarks::MethodInputs;

@@ -1,11 +1,11 @@
 //! Curvature against the distance from the apex, with its uncertainty.
 //!
-//! docs/methods.md 5.10. Where a piece ends is itself uncertain, so the band cannot
-//! come from one variance per piece: it is taken from draws of the fit's
-//! parameters with their covariance.
+//! docs/methods.md 5.10. Where a piece ends, and which form the canal has, is
+//! itself uncertain, so the band cannot come from one variance per piece: it is
+//! taken from draws of the forms.
 
 use kurbo::Point;
-use rand::SeedableRng;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -39,9 +39,9 @@ pub struct CurvatureProfile {
 
 impl CurvatureProfile {
     /// The profile of `fit` every `step` (in the unit of its path, at most
-    /// 10,000 samples), with a band from `draws` draws of its parameters.
+    /// 10,000 samples), with a band from `draws` draws of its forms.
     ///
-    /// Without a covariance the band is NaN.
+    /// Without a form that is bent the band is NaN.
     pub fn of(fit: &PathFit, step: f64, draws: usize, seed: u64) -> Self {
         let path = fit.path();
         let length = path.length();
@@ -79,8 +79,10 @@ fn curvature_at(path: &StraightArcPath, from_apex: f64) -> f64 {
 
 fn drawn_paths(fit: &PathFit, draws: usize, seed: u64) -> Vec<StraightArcPath> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut normal = || StandardNormal.sample(&mut rng);
     (0..draws)
-        .filter_map(|_| fit.drawn_path(&mut normal))
+        .filter_map(|_| {
+            let share = rng.random();
+            fit.drawn_path(share, &mut || StandardNormal.sample(&mut rng))
+        })
         .collect()
 }

@@ -22,8 +22,9 @@ use thiserror::Error;
 
 pub use drawn_curve::DrawnCurve;
 pub use fit::{
-    Candidate, FitError, FitOptions, FormFit, MAX_PARAMETERS, Parameter, PathFit, PieceKind,
-    Structure, fit_path,
+    Candidate, FitCheck, FitError, FitOptions, Form, FormFit, MAX_PARAMETERS, Parameter, PathFit,
+    PieceKind, SHAPE_MODES, SmoothForm, Structure, WeightedForm, fit_path, fit_weighted_path,
+    local_scatter_ratio,
 };
 pub use straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
 pub use widths::{WidthError, WidthProfile, mean_width_at_end};

@@ -9,8 +9,8 @@ use super::{GeometryError, LARGEST_COORDINATE, Projection, right_of};
 
 /// Most arcs of a fitted path.
 pub const MAX_ARCS: usize = 3;
-/// Most pieces of a path: arcs with a straight piece around each.
-pub const MAX_PIECES: usize = 2 * MAX_ARCS + 1;
+/// Most pieces of a path: a smooth one is made of many short arcs.
+pub const MAX_PIECES: usize = 28;
 
 /// One piece of a [`StraightArcPath`].
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -112,6 +112,9 @@ pub struct StraightArcPath {
     poses: ArrayVec<Pose, { MAX_PIECES + 1 }>,
     /// Length from the start to each of `poses`.
     lengths: ArrayVec<f64, { MAX_PIECES + 1 }>,
+    /// First and last piece of each bend; empty where each arc speaks for
+    /// itself.
+    bends: ArrayVec<[usize; 2], MAX_ARCS>,
 }
 
 impl StraightArcPath {
@@ -141,6 +144,7 @@ impl StraightArcPath {
             pieces: pieces.iter().copied().collect(),
             poses: ArrayVec::from_iter([pose]),
             lengths: ArrayVec::from_iter([length]),
+            bends: ArrayVec::new(),
         };
         for piece in pieces {
             pose = pose.advanced(piece.length(), piece.turn_rad());
@@ -149,6 +153,21 @@ impl StraightArcPath {
             path.lengths.push(length);
         }
         Ok(path)
+    }
+
+    /// The same path, its arcs taken together: first and last piece of each
+    /// bend, from the start. Within a bend the curvature may waver; its turn is
+    /// that from its start to its end.
+    pub fn with_bends(mut self, bends: &[[usize; 2]]) -> Self {
+        let valid = |bend: &&[usize; 2]| bend[0] <= bend[1] && bend[1] < self.pieces.len();
+        self.bends = bends.iter().filter(valid).take(MAX_ARCS).copied().collect();
+        self
+    }
+
+    /// First and last piece of each bend of a smooth path; empty where each arc
+    /// speaks for itself.
+    pub fn bends(&self) -> &[[usize; 2]] {
+        &self.bends
     }
 
     /// Everything about the origin times `factor`, for example from one frame

@@ -6,19 +6,28 @@ use std::borrow::Cow;
 use arrayvec::ArrayVec;
 use kurbo::{Affine, Point, Vec2};
 
-use super::settings::{MeasureSettings, Precision};
+use super::settings::MeasureSettings;
 use crate::curvature::{
-    self, Construction, Curvature, CurvatureLandmark, CurvatureSettings, Curve, LandmarkOverrides,
-    PathUnit, curve_by_curve,
+    self, Construction, Curvature, CurvatureLandmark, CurvatureNumbers, CurvatureSettings, Curve,
+    LandmarkOverrides, MeanNumbers, PathUnit, curve_by_curve,
 };
 use crate::geometry::{
-    Candidate, FitError, FitOptions, FormFit, MAX_ARCS, PathFit, StraightArcPath, fit_path,
+    DrawnCurve, FitError, FitOptions, MAX_ARCS, PathFit, Piece, SHAPE_MODES, StraightArcPath,
+    WeightedForm, fit_path,
 };
 
 /// Least standard deviation of a point the fit is told, as a share of the
 /// path's chord: points without any noise still need a scale to be compared
 /// on.
 const LEAST_RELATIVE_SD: f64 = 1e-7;
+
+/// An arc no longer than this many standard deviations of a point is a kink.
+const KINK: f64 = 1.001;
+/// The input of the form at which slopes are taken, in place of the best
+/// estimates.
+pub const SLOPES: f64 = f64::MIN_POSITIVE;
+/// Probability by chance below which the points contradict a statement.
+pub const CLEARLY: f64 = 0.01;
 
 /// A canal's fitted path at the best estimates, and what follows from it.
 #[derive(Clone, Debug)]
@@ -28,7 +37,6 @@ pub struct BendModel {
     point_sd: f64,
     nominal_points: Vec<Point>,
     settings: CurvatureSettings,
-    forms: Forms,
     /// Curves at the best estimates, coronal first.
     curves: ArrayVec<Span, MAX_ARCS>,
 }
@@ -60,93 +68,6 @@ impl Span {
     }
 }
 
-/// The forms (structures of the fit) that may be the canal's.
-///
-/// The fit's choice between them is itself uncertain, so each draw takes one
-/// of them, as often as its criterion makes it likely: exp(−Δ/2), the usual
-/// weight of models compared by an information criterion. A straight form is
-/// never drawn while a bent one fits: no canal is straight to the last digit,
-/// and a straight draw would claim to know the angle exactly.
-#[derive(Clone, Debug, Default)]
-struct Forms {
-    forms: Vec<Form>,
-}
-
-/// One of the [`Forms`].
-#[derive(Clone, Debug)]
-struct Form {
-    fit: FormFit,
-    /// Share of draws that take this form or one before it.
-    reached: f64,
-    /// Where the points would lie without noise: their feet on this form's
-    /// path.
-    feet: Vec<Point>,
-}
-
-impl Forms {
-    /// Forms less likely than this share are left out.
-    const LEAST_SHARE: f64 = 0.01;
-    /// A refit whose χ² stays above the form's own by more than this has not
-    /// found it: its path is not one the points speak for.
-    const MOST_EXCESS: f64 = 4.0;
-
-    /// The forms of a fit to `points` of standard deviation `point_sd`.
-    fn new(fit: &PathFit, points: &[Point], point_sd: f64) -> Self {
-        let usable = |c: &Candidate| c.structure.arc_count() > 0;
-        let bent = || fit.candidates().iter().filter(|c| usable(c));
-        let Some(best) = bent().map(|c| c.criterion).reduce(f64::min) else {
-            return Self::default();
-        };
-        let weight = |c: &Candidate| (-0.5 * (c.criterion - best)).exp();
-        let all: f64 = bent().map(weight).sum();
-        let likely = bent().filter(|c| weight(c) >= Self::LEAST_SHARE * all);
-        let mut forms: Vec<Form> = Vec::new();
-        let mut sum = 0.0;
-        for c in likely {
-            let Ok(fit) = c.form().clone().refitted(points) else {
-                continue;
-            };
-            let Ok(path) = fit.path() else { continue };
-            let feet = feet(&path, points);
-            let offsets = points.iter().zip(&feet);
-            let squares: f64 = offsets.map(|(p, foot)| p.distance_squared(*foot)).sum();
-            if squares / (point_sd * point_sd) > c.chi_square + Self::MOST_EXCESS {
-                continue;
-            }
-            sum += weight(c);
-            forms.push(Form {
-                fit,
-                reached: sum,
-                feet,
-            });
-        }
-        for form in &mut forms {
-            form.reached /= sum;
-        }
-        Self { forms }
-    }
-
-    /// The form a draw takes; `None` for the fit's own choice.
-    fn pick(&self, form: f64) -> Option<&Form> {
-        if form == 0.0 {
-            return None;
-        }
-        let found = self.forms.iter().find(|f| form.abs() <= f.reached);
-        found.or(self.forms.last())
-    }
-}
-
-/// The feet of a trace's points on its fitted path; ends on ends.
-fn feet(path: &StraightArcPath, points: &[Point]) -> Vec<Point> {
-    let last = points.len() - 1;
-    let foot = |(index, point): (usize, &Point)| match index {
-        0 => path.start(),
-        _ if index == last => path.end(),
-        _ => path.project(*point).foot,
-    };
-    points.iter().enumerate().map(foot).collect()
-}
-
 impl BendModel {
     /// Fits the path to points in the detector frame whose standard deviation
     /// is `click` in the same unit.
@@ -164,11 +85,6 @@ impl BendModel {
         let found = curve_by_curve::curves(fit.path());
         let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            // Forms other than the best are drawn, never the estimate.
-            forms: match settings.precision {
-                Precision::ValuesOnly => Forms::default(),
-                Precision::Live | Precision::Full => Forms::new(&fit, points, point_sd),
-            },
             curves,
             point_sd,
             fit,
@@ -212,15 +128,57 @@ impl BendModel {
         }
     }
 
-    /// Everything about curvature at the best estimates. Lengths in mm, or in
-    /// px where `tooth_per_detector` is NaN. `moved` are the landmarks the
-    /// user has moved, detector frame.
+    /// Everything about curvature at the best estimates: as the likeliest form
+    /// has it, its class by the mean over all forms. Lengths in mm, or in px
+    /// where `tooth_per_detector` is NaN. `moved` are the landmarks the user has
+    /// moved, detector frame.
     pub fn curvature(
         &self,
         tooth_per_detector: f64,
         moved: &[(CurvatureLandmark, Point)],
     ) -> Curvature {
-        evaluate(self.fit.path(), tooth_per_detector, moved, &self.settings)
+        let path = self.fit.path();
+        let curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
+        match self.mean_numbers(tooth_per_detector, moved) {
+            Some(numbers) => curvature.with_class_of(&numbers, &self.settings),
+            None => curvature,
+        }
+    }
+
+    /// Mean of every number over the forms, as often as each is likely; `None`
+    /// where the canal shows straight, and its numbers are those of a straight
+    /// one.
+    fn mean_numbers(
+        &self,
+        tooth_per_detector: f64,
+        moved: &[(CurvatureLandmark, Point)],
+    ) -> Option<CurvatureNumbers> {
+        if self.curves.is_empty() {
+            return None;
+        }
+        let mut mean = MeanNumbers::default();
+        for form in self.fit.forms() {
+            let found = self.matched(&form.path, tooth_per_detector, moved);
+            let is_kink = |piece: &Piece| {
+                matches!(piece, Piece::Arc { .. }) && piece.length() <= KINK * self.point_sd
+            };
+            let with_radii = !form.path.pieces().iter().any(is_kink);
+            mean.add(&found.numbers(), form.share, with_radii);
+        }
+        mean.numbers()
+    }
+
+    /// The bend outputs at the best estimates: the mean over the forms.
+    pub fn best_outputs(
+        &self,
+        tooth_per_detector: f64,
+        moved: &[(CurvatureLandmark, Point)],
+        out: &mut [f64],
+    ) {
+        match self.mean_numbers(tooth_per_detector, moved) {
+            Some(numbers) => out.copy_from_slice(&numbers.values),
+            None => self.outputs(self.fit.path(), tooth_per_detector, moved, out),
+        }
     }
 
     /// What each method draws at the best estimates, detector frame.
@@ -248,6 +206,32 @@ impl BendModel {
         drawn
     }
 
+    /// The form a draw takes: one of those that the points leave possible, each
+    /// as often as it is likely; `None` for the best estimates. No canal is
+    /// straight to the last digit: a straight draw would claim to know the angle
+    /// exactly, and none is made. Slopes are taken on the form that leaves least
+    /// open.
+    fn pick(&self, form: f64) -> Option<&WeightedForm> {
+        if form == 0.0 {
+            return None;
+        }
+        let forms = self.fit.forms();
+        if form == SLOPES {
+            let openness = |f: &&WeightedForm| f.open_turn_rad();
+            return forms
+                .iter()
+                .min_by(|a, b| openness(a).total_cmp(&openness(b)));
+        }
+        let reached = forms.iter().scan(0.0, |sum, form| {
+            *sum += form.share;
+            Some(*sum)
+        });
+        let found = reached
+            .zip(forms)
+            .find(|(reached, _)| form.abs() <= *reached);
+        found.map(|(_, form)| form).or(forms.last())
+    }
+
     /// Moves clicked `points` to where a draw sees them. A draw is made about
     /// the path, not about the clicks, which already lie off it by noise of
     /// their own: noise added twice would lengthen a path twice and bend it
@@ -255,7 +239,7 @@ impl BendModel {
     /// [`super::inputs::ScalarKind::CurveForm`]; at 0, the best estimates, all
     /// stays: `false`.
     pub fn project_onto_path(&self, form: f64, points: &mut [Point]) -> bool {
-        let form = self.forms.pick(form);
+        let form = self.pick(form);
         if let Some(form) = form {
             let offsets = form.feet.iter().zip(&self.nominal_points);
             for (point, (foot, clicked)) in points.iter_mut().zip(offsets) {
@@ -266,14 +250,56 @@ impl BendModel {
     }
 
     /// The fitted path for settled points; `None` where the refit fails.
-    pub fn refit(&self, form: f64, points: &[Point]) -> Option<Cow<'_, StraightArcPath>> {
-        let refitted = match self.forms.pick(form) {
+    /// `shape` are deviates of what no point tells, see
+    /// [`WeightedForm::refit`].
+    pub fn refit(
+        &self,
+        form: f64,
+        points: &[Point],
+        shape: &[f64; SHAPE_MODES],
+    ) -> Option<Cow<'_, StraightArcPath>> {
+        let refitted = match self.pick(form) {
             // Most inputs leave a canal's own points alone.
             None if points == self.nominal_points => return Some(Cow::Borrowed(self.fit.path())),
             None => self.fit.form().refit(points),
-            Some(form) => form.fit.refit(points),
+            Some(form) => form.refit(points, shape),
         };
         refitted.ok().map(Cow::Owned)
+    }
+
+    /// What click noise adds to the length of the curve drawn through the
+    /// points, as their scatter shows it: their curve's length less that through
+    /// their feet on the path, but no more than the scatter explains.
+    /// `by_statement` is the mean lengthening at the stated noise.
+    pub fn lengthening_shown(&self, by_statement: f64) -> f64 {
+        let length = |points: &[Point]| Some(DrawnCurve::through(points).ok()?.length());
+        let lengths = self
+            .fit
+            .forms()
+            .first()
+            .and_then(|form| Some(length(&self.nominal_points)? - length(&form.feet)?));
+        let ratio = self.fit.scatter_ratio().min(self.fit.local_scatter_ratio());
+        /// The lengthening of one trace varies about its mean.
+        const MOST_OF_MEAN: f64 = 1.5;
+        /// Points that scatter less than this share of the statement are not
+        /// those of a hand: their curve is as long as it is.
+        const NO_HAND: f64 = 0.1;
+        if ratio < NO_HAND {
+            return 0.0;
+        }
+        let most = MOST_OF_MEAN * ratio * ratio * by_statement;
+        lengths.unwrap_or(0.0).clamp(0.0, most.max(0.0))
+    }
+
+    /// By how much the points scatter more than stated; 1 where they do not.
+    pub fn scatter_excess(&self) -> f64 {
+        let check = self.fit.check();
+        let shown = if check.scatter_p < CLEARLY {
+            check.scatter_ratio
+        } else {
+            self.fit.scatter_ratio()
+        };
+        shown.max(1.0)
     }
 
     /// The bend outputs of a path found by [`BendModel::refit`].
@@ -288,6 +314,16 @@ impl BendModel {
         moved: &[(CurvatureLandmark, Point)],
         out: &mut [f64],
     ) {
+        let curvature = self.matched(path, tooth_per_detector, moved);
+        out.copy_from_slice(&curvature.numbers().values);
+    }
+
+    fn matched(
+        &self,
+        path: &StraightArcPath,
+        tooth_per_detector: f64,
+        moved: &[(CurvatureLandmark, Point)],
+    ) -> Curvature {
         let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
         let per_detector = if tooth_per_detector.is_nan() {
             1.0
@@ -295,7 +331,7 @@ impl BendModel {
             tooth_per_detector
         };
         curvature.curves = self.counterparts(&curvature.curves, path.length() * per_detector);
-        out.copy_from_slice(&curvature.numbers().values);
+        curvature
     }
 
     /// For each curve of the best estimates the one among `drawn` to the same

@@ -30,6 +30,8 @@ pub struct ClickedPlace {
     pub kind: PlaceKind,
     /// Placed by the assistant in every role and not moved since.
     pub assisted: bool,
+    /// By how much its trace scatters more than stated; 1 where it does not.
+    pub excess: f64,
 }
 
 /// What a scalar input is; its line in the budget.
@@ -91,6 +93,7 @@ impl InputsBuilder {
                 place_px,
                 kind,
                 assisted,
+                excess: 1.0,
             });
             PlaceIndex(self.inputs.clicks.len() - 1)
         });
@@ -132,6 +135,12 @@ impl Inputs {
     /// The clicked place of that index.
     pub fn click(&self, index: PlaceIndex) -> ClickedPlace {
         self.clicks[index.0]
+    }
+
+    /// Takes a click as less certain than stated, by this factor.
+    pub fn widen(&mut self, index: PlaceIndex, excess: f64) {
+        let clicked = &mut self.clicks[index.0];
+        clicked.excess = clicked.excess.max(excess);
     }
 
     /// The scalars in vector order.

@@ -1,9 +1,10 @@
 //! What click noise adds to a length along a curve.
 //!
 //! Points that scatter about a line make the curve through them longer than
-//! the line. The value shown carries it: it is the length of what was clicked.
-//! What the inputs make possible must not: a draw stands for a canal that may
-//! be, without the noise of clicks on it.
+//! the line. The value shown has it taken off as far as the points show it
+//! ([`super::bends::BendModel::lengthening_shown`]): points placed without noise
+//! keep the length of their curve to the last digit. A draw stands for a canal
+//! that may be and has the mean lengthening of its own noise taken off.
 
 use kurbo::{Point, Vec2};
 

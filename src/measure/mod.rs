@@ -13,6 +13,7 @@ pub mod class_probabilities;
 pub mod click_noise;
 mod depth;
 pub mod findings;
+mod fit_warnings;
 mod input_group;
 mod inputs;
 mod intervals;

@@ -11,6 +11,7 @@ use super::budget;
 use super::check::{InputError, check};
 use super::class::ClassShares;
 use super::findings::Findings;
+use super::fit_warnings::fit_warnings;
 use super::intervals::Intervals;
 use super::linear::LinearLaw;
 use super::model::Model;
@@ -163,6 +164,7 @@ pub fn measure_with_model(
         warnings.extend(canal_warnings(
             &model, index, case, &found, &curvature, settings,
         ));
+        warnings.extend(fit_warnings(&model, index));
         warnings.extend(unresolved.into_iter().flatten());
         warnings.extend(missing_share_warning(&intervals, index, &found, settings));
         canals.push(found);

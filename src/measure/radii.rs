@@ -24,6 +24,7 @@ pub fn withhold_unresolved(
     let Some(shortest) = model.shortest_arc(index) else {
         return warnings;
     };
+    let has_scale = model.nominal_tooth_per_detector().is_some();
     let Some(findings) = &mut found.curvature else {
         return warnings;
     };
@@ -33,7 +34,8 @@ pub fn withhold_unresolved(
         .map(|curve| curve.arc_length <= ON_THE_BOUND * shortest)
         .collect();
     for (number, (kink, curve)) in is_kink.iter().zip(&mut findings.curves).enumerate() {
-        if *kink && curve.radius_mm.take().is_some() {
+        if *kink && has_scale {
+            curve.radius_mm = None;
             (curve.radius_low_mm, curve.radius_high_mm) = (None, None);
             let turn = curve.turn_deg.map_or(0.0, |turn| turn.value.abs());
             warnings.push(warning(

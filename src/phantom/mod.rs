@@ -27,6 +27,7 @@ mod projection;
 mod random;
 mod scene;
 mod second;
+pub mod shapes;
 mod solid;
 mod spec;
 mod texture;

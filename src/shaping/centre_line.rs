@@ -51,7 +51,7 @@ impl CentreLine {
     /// The fitted path.
     pub fn path(&self) -> Option<&StraightArcPath> {
         match self {
-            Self::Fitted(fit) => Some(fit.path()),
+            Self::Fitted(fit) => Some(fit.straight_arc()),
             Self::Drawn(_) => None,
         }
     }
@@ -59,7 +59,7 @@ impl CentreLine {
     /// Length.
     pub fn length(&self) -> f64 {
         match self {
-            Self::Fitted(fit) => fit.path().length(),
+            Self::Fitted(fit) => fit.straight_arc().length(),
             Self::Drawn(curve) => curve.length(),
         }
     }
@@ -67,7 +67,7 @@ impl CentreLine {
     /// The place `from_end` along it, counted from its end.
     pub fn station(&self, from_end: f64) -> Station {
         match self {
-            Self::Fitted(fit) => path_station(fit.path(), from_end),
+            Self::Fitted(fit) => path_station(fit.straight_arc(), from_end),
             Self::Drawn(curve) => {
                 let length = curve.length() - from_end;
                 Station {
@@ -82,7 +82,9 @@ impl CentreLine {
     /// the end.
     pub fn from_end(&self, point: Point) -> f64 {
         match self {
-            Self::Fitted(fit) => fit.path().length() - fit.path().project(point).length_at,
+            Self::Fitted(fit) => {
+                fit.straight_arc().length() - fit.straight_arc().project(point).length_at
+            }
             Self::Drawn(curve) => curve.length() - curve.project(point).length_at,
         }
     }
@@ -90,7 +92,7 @@ impl CentreLine {
     /// A centre line drawn about the fitted one, as its points leave it open.
     pub fn drawn(&self, standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
         match self {
-            Self::Fitted(fit) => fit.drawn_path(standard_normal),
+            Self::Fitted(fit) => fit.drawn_straight_arc(standard_normal),
             Self::Drawn(_) => None,
         }
     }

@@ -12,6 +12,7 @@ mod cli;
 mod curvature;
 mod difficulty;
 mod distances;
+mod families;
 mod feedback;
 mod film;
 mod film_bad_input;

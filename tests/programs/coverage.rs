@@ -4,8 +4,11 @@
 //! ```text
 //! cargo run --release --example coverage            # 1500 films a kind
 //! cargo run --release --example coverage -- --films 300
+//! cargo run --release --example coverage -- --canals 200   # of each shape
 //! ```
 
+#[path = "family_study.rs"]
+mod families;
 #[path = "coverage_study.rs"]
 mod study;
 
@@ -24,6 +27,9 @@ struct Arguments {
     /// `draws` is then the most of them.
     #[arg(long)]
     until_settled: bool,
+    /// Canals of each shape, number of points and noise, in place of the films.
+    #[arg(long)]
+    canals: Option<u64>,
 }
 
 fn main() {
@@ -33,5 +39,8 @@ fn main() {
         stop_when_settled: arguments.until_settled,
         ..MeasureSettings::default()
     };
-    print!("{}", study::tables(arguments.films, &settings));
+    match arguments.canals {
+        Some(canals) => print!("{}", families::table(canals, &settings)),
+        None => print!("{}", study::tables(arguments.films, &settings)),
+    }
 }

@@ -1,10 +1,12 @@
 //! One structure fitted to a trace, to be fitted again to copies of it.
 
+use std::sync::Arc;
+
 use kurbo::Point;
 
 use super::FitError;
 use super::gauss_newton::{Limits, Problem};
-use super::model::{Row, Structure};
+use super::structure::{Row, Structure};
 use crate::geometry::{GeometryError, StraightArcPath};
 
 /// A structure with the parameters that fit a trace best.
@@ -13,6 +15,8 @@ pub struct FormFit {
     pub(super) structure: Structure,
     pub(super) parameters: Row,
     pub(super) point_count: usize,
+    /// Of the points; none: 1 each.
+    pub(super) weights: Arc<[f64]>,
     pub(super) point_sd: f64,
     /// Mean distance between neighbouring points.
     pub(super) spacing: f64,
@@ -70,6 +74,7 @@ impl FormFit {
         }
         let problem = Problem {
             points,
+            weights: &self.weights,
             point_sd: self.point_sd,
             spacing: self.spacing,
         };

@@ -4,7 +4,8 @@
 
 use kurbo::Point;
 
-use super::model::{MAX_PARAMETERS, NormalEquations, PlacedPath, Row, Structure};
+use super::model::{NormalEquations, PlacedPath};
+use super::structure::{MAX_PARAMETERS, Row, Structure};
 
 type Matrix = [Row; MAX_PARAMETERS];
 
@@ -29,6 +30,8 @@ pub(super) struct Solution {
 #[derive(Clone, Copy)]
 pub(super) struct Problem<'a> {
     pub points: &'a [Point],
+    /// Of the points in χ²; none: 1 each.
+    pub weights: &'a [f64],
     pub point_sd: f64,
     /// Mean distance between neighbouring points.
     pub spacing: f64,
@@ -67,7 +70,11 @@ impl Problem<'_> {
     }
 
     fn linearise(&self, structure: &Structure, parameters: &Row, out: &mut Linearised) {
-        PlacedPath::new(structure, parameters).normal_equations(self.points, &mut out.equations);
+        PlacedPath::new(structure, parameters).normal_equations(
+            self.points,
+            self.weights,
+            &mut out.equations,
+        );
         out.variance = self.point_sd * self.point_sd;
         out.chi_square = out.equations.sum_of_squares / out.variance;
     }

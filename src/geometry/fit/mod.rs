@@ -5,30 +5,42 @@
 //! 0 to 3 arcs compete; the least of
 //!
 //! > χ² + 3 ln m · arcs + 4 (with an arc) + 1.5 (each further arc)
-//! > + 0.001 · straight pieces
+//! > + 2 (each straight end) + 0.5 (each straight piece between)
 //!
-//! wins, with m the number of residuals. An arc costs its radius, its turn and
-//! the search for its place at ln m each, as in Schwarz's criterion. The first
-//! costs 4 more, to keep a straight canal straight, and each further one 1.5
-//! more: about as many second bends are then missed where they are slight as
-//! are found where there are none. A straight piece costs next to nothing: it
-//! only has to beat the path without it by more than rounding, so that short
-//! straight ends are not taken for curve. The numbers are those that measured
-//! best. See `docs/accuracy.md` for bias and spread against the Cramér–Rao
-//! bound of the model.
+//! wins, with m the number of residuals; χ² is taken over what the standard
+//! deviation of a point may be ([`noise`]). An arc costs its radius, its turn
+//! and the search for its place at ln m each, as in Schwarz's criterion. The
+//! first costs 4 more, to keep a straight canal straight, and each further one
+//! 1.5 more: about as many second bends are then missed where they are slight as
+//! are found where there are none. The numbers are those that measured best.
+//!
+//! No form wins alone: those of straight pieces and arcs and those with a bend
+//! of any shape ([`smooth`]) each have a share ([`forms`]), and results are
+//! their mean. See `docs/accuracy.md` for bias, spread and coverage.
 
+mod check;
 mod form;
+mod forms;
 mod gauss_newton;
 mod model;
+mod noise;
 mod search;
+mod smooth;
+mod start;
+mod structure;
 
 use kurbo::Point;
 use thiserror::Error;
 
 use super::{GeometryError, MAX_ARCS, StraightArcPath, check_points};
+pub use check::FitCheck;
 pub use form::FormFit;
-use model::Row;
-pub use model::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
+use forms::Family;
+pub use forms::{Form, WeightedForm};
+pub use search::local_scatter_ratio;
+pub use smooth::{SHAPE_MODES, SmoothForm};
+use structure::Row;
+pub use structure::{MAX_PARAMETERS, Parameter, PieceKind, Structure};
 
 /// What to fit and how to choose.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -77,10 +89,17 @@ pub enum FitError {
 
 /// What `structure` has to make up for in χ² with `residuals` residuals.
 fn cost(structure: &Structure, residuals: usize) -> f64 {
-    const STRAIGHT: f64 = 0.001;
+    const END: f64 = 2.0;
+    const BETWEEN: f64 = 0.5;
+    let kinds = structure.kinds();
+    let is_straight = |kind: Option<&PieceKind>| kind == Some(&PieceKind::Straight);
     let arcs = structure.arc_count();
-    let straights = structure.kinds().len() - arcs;
-    arc_cost(arcs, residuals) + STRAIGHT * straights as f64
+    let ends = match arcs {
+        0 => 0,
+        _ => usize::from(is_straight(kinds.first())) + usize::from(is_straight(kinds.last())),
+    };
+    let between = kinds.len() - arcs - ends;
+    arc_cost(arcs, residuals) + END * ends as f64 + BETWEEN * between as f64
 }
 
 /// What the arcs add to it.
@@ -105,6 +124,9 @@ pub struct Candidate {
     pub chi_square: f64,
     /// Its value of the criterion; the least wins.
     pub criterion: f64,
+    judged: noise::Judged,
+    /// Itself, to be fitted again.
+    own: FormFit,
     /// Its arcs with a straight piece wherever one may stand.
     form: FormFit,
 }
@@ -116,11 +138,15 @@ const LEAST_POINTS: usize = 4;
 #[derive(Clone, Debug)]
 pub struct PathFit {
     path: StraightArcPath,
+    straight_arc: StraightArcPath,
     form: FormFit,
     covariance: Option<[Row; MAX_PARAMETERS]>,
     chi_square: f64,
     turn_sd_if_straight_rad: Option<f64>,
     candidates: Vec<Candidate>,
+    local_scatter_ratio: f64,
+    family: Family,
+    check: FitCheck,
 }
 
 /// Fits the best path of straight pieces and arcs to a trace of four or more
@@ -130,19 +156,77 @@ pub struct PathFit {
 /// [`FitError`] for unusable points or options, or when no structure
 /// came to a finite χ².
 pub fn fit_path(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+    fit_weighted_path(points, &[], options)
+}
+
+/// As [`fit_path`], to points of unequal standard uncertainty. `weights` are
+/// (point_sd/u)² of each point, u its own standard uncertainty across the path;
+/// empty: 1 each.
+///
+/// # Errors
+/// As [`fit_path`], and [`FitError::PointCount`] for another number of weights.
+pub fn fit_weighted_path(
+    points: &[Point],
+    weights: &[f64],
+    options: &FitOptions,
+) -> Result<PathFit, FitError> {
     check_points(points, LEAST_POINTS)?;
     if !(options.point_sd.is_finite() && options.point_sd > 0.0) {
         return Err(FitError::PointSd {
             given: options.point_sd,
         });
     }
-    search::best_fit(points, options)
+    if !weights.is_empty() && weights.len() != points.len() {
+        return Err(FitError::PointCount {
+            expected: points.len(),
+            given: weights.len(),
+        });
+    }
+    search::best_fit(points, weights, options)
 }
 
 impl PathFit {
-    /// The fitted path.
+    /// The fitted path: of the likeliest form.
     pub fn path(&self) -> &StraightArcPath {
         &self.path
+    }
+
+    /// The best path of straight pieces and arcs.
+    pub fn straight_arc(&self) -> &StraightArcPath {
+        &self.straight_arc
+    }
+
+    /// The forms that the points leave possible, with their shares; the
+    /// likeliest first. Without a bend none is straight: no canal is straight to
+    /// the last digit.
+    pub fn forms(&self) -> &[WeightedForm] {
+        &self.family.forms
+    }
+
+    /// Whether the likeliest form is smooth.
+    pub fn is_smooth(&self) -> bool {
+        self.family.is_smooth()
+    }
+
+    /// Share of the smooth forms.
+    pub fn smooth_share(&self) -> f64 {
+        self.family.smooth_share
+    }
+
+    /// What the points say against the fit.
+    pub fn check(&self) -> &FitCheck {
+        &self.check
+    }
+
+    /// Standard deviation of the points about the forms, over that stated.
+    pub fn scatter_ratio(&self) -> f64 {
+        self.family.scatter_ratio
+    }
+
+    /// The same about the cubic through each point's neighbours: without any
+    /// model of the path. Infinite where the points are too few.
+    pub fn local_scatter_ratio(&self) -> f64 {
+        self.local_scatter_ratio
     }
 
     /// Its structure.
@@ -164,10 +248,13 @@ impl PathFit {
         self.covariance.map(|matrix| matrix[i][j])
     }
 
-    /// A path with parameters drawn about the fitted ones with their
-    /// covariance, lengths kept from going below zero; `standard_normal` gives
+    /// A path of straight pieces and arcs with parameters drawn about the fitted
+    /// ones with their covariance, lengths kept from going below zero; `standard_normal` gives
     /// the deviates. `None` without a covariance.
-    pub fn drawn_path(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
+    pub fn drawn_straight_arc(
+        &self,
+        mut standard_normal: impl FnMut() -> f64,
+    ) -> Option<StraightArcPath> {
         let count = self.form.structure.parameter_count();
         let mut factor = self.covariance?;
         gauss_newton::factorise(&mut factor, count)?;
@@ -189,6 +276,31 @@ impl PathFit {
             drawn[index] = drawn[index].max(least);
         }
         self.form.structure.path(&drawn).ok()
+    }
+
+    /// A path that the points leave possible: of the form that a `share` from 0
+    /// to 1 falls on, through points drawn about its feet; `standard_normal`
+    /// gives the deviates. `None` without a bent form.
+    pub fn drawn_path(
+        &self,
+        mut share: f64,
+        standard_normal: &mut impl FnMut() -> f64,
+    ) -> Option<StraightArcPath> {
+        let forms = self.forms();
+        let reached = forms.iter().position(|form| {
+            share -= form.share;
+            share <= 0.0
+        });
+        let form = &forms[reached.unwrap_or(forms.len().checked_sub(1)?)];
+        let sd = self.form.point_sd * self.scatter_ratio().max(1.0);
+        let weights = &self.form.weights;
+        let shaken = form.feet.iter().enumerate().map(|(index, foot)| {
+            let sd = sd / weights.get(index).copied().unwrap_or(1.0).sqrt();
+            *foot + kurbo::Vec2::new(sd * standard_normal(), sd * standard_normal())
+        });
+        let points: Vec<Point> = shaken.collect();
+        let shape = std::array::from_fn(|_| standard_normal());
+        form.refit(&points, &shape).ok()
     }
 
     /// Standard uncertainty of the net turn from start to end, rad; for a path
@@ -236,6 +348,14 @@ impl PathFit {
 }
 
 impl Candidate {
+    /// Kind of the model: whether it starts and ends straight.
+    fn class(&self) -> usize {
+        let is_straight =
+            |kind: Option<&PieceKind>| usize::from(kind == Some(&PieceKind::Straight));
+        let kinds = self.structure.kinds();
+        2 * is_straight(kinds.first()) + is_straight(kinds.last())
+    }
+
     /// The candidate's arcs with a straight piece wherever one may stand, to
     /// be fitted again: where the fit found none other points may still show
     /// one.

@@ -1,212 +1,11 @@
-//! The path model: structures, their parameters, residuals and Jacobian rows.
-
-use std::fmt;
+//! The path model: residuals and what their derivatives are made of.
 
 use arrayvec::ArrayVec;
 use kurbo::{Point, Vec2};
 
-use crate::geometry::straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
-use crate::geometry::{GeometryError, right_of};
-
-/// Most parameters of a path: start (2), heading, one for each straight piece
-/// and two for each arc.
-pub const MAX_PARAMETERS: usize = 3 + (MAX_ARCS + 1) + 2 * MAX_ARCS;
-
-/// One value per parameter; entries beyond the structure's count are zero.
-pub(super) type Row = [f64; MAX_PARAMETERS];
-
-/// What a piece is, without its size.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum PieceKind {
-    /// A straight piece: one parameter, its length.
-    Straight,
-    /// A circular arc: two parameters, its length and its turn.
-    Arc,
-}
-
-/// The kinds of a path's pieces from start to end, no two straight ones
-/// together. Shown with `S` for straight and `A` for arc, for example `SAS`.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub struct Structure(ArrayVec<PieceKind, MAX_PIECES>);
-
-impl Structure {
-    /// A structure of 1 to [`MAX_PIECES`] kinds with at most [`MAX_ARCS`] arcs and no
-    /// two straight pieces together; `None` otherwise.
-    pub fn new(kinds: &[PieceKind]) -> Option<Self> {
-        let arcs = kinds.iter().filter(|&&kind| kind == PieceKind::Arc).count();
-        let straight_pair = [PieceKind::Straight; 2];
-        let fits = (1..=MAX_PIECES).contains(&kinds.len())
-            && arcs <= MAX_ARCS
-            && !kinds.windows(2).any(|pair| pair == straight_pair);
-        fits.then(|| Self(kinds.iter().copied().collect()))
-    }
-
-    /// The kinds from start to end.
-    pub fn kinds(&self) -> &[PieceKind] {
-        &self.0
-    }
-
-    /// Number of arcs.
-    pub fn arc_count(&self) -> usize {
-        self.0
-            .iter()
-            .filter(|&&kind| kind == PieceKind::Arc)
-            .count()
-    }
-
-    /// Number of free parameters.
-    pub fn parameter_count(&self) -> usize {
-        3 + self.0.len() + self.arc_count()
-    }
-
-    /// What each parameter is, in the order of parameters and covariance.
-    pub fn parameters(&self) -> impl Iterator<Item = Parameter> {
-        let of_piece = |(piece, &kind)| {
-            let turn = (kind == PieceKind::Arc).then_some(Parameter::TurnRad { piece });
-            std::iter::once(Parameter::Length { piece }).chain(turn)
-        };
-        [Parameter::StartX, Parameter::StartY, Parameter::HeadingRad]
-            .into_iter()
-            .chain(self.0.iter().enumerate().flat_map(of_piece))
-    }
-
-    /// Index of the first parameter of each piece, its length.
-    pub(super) fn length_indices(&self) -> impl Iterator<Item = (PieceKind, usize)> {
-        self.0.iter().scan(3, |next, &kind| {
-            let index = *next;
-            *next += if kind == PieceKind::Arc { 2 } else { 1 };
-            Some((kind, index))
-        })
-    }
-
-    /// The same arcs with a straight piece wherever one may stand, and the
-    /// parameters of the same path: added pieces have no length.
-    pub(super) fn with_all_straights(&self, parameters: &Row) -> (Self, Row) {
-        let mut kinds = ArrayVec::new();
-        let mut row = [0.0; MAX_PARAMETERS];
-        row[..3].copy_from_slice(&parameters[..3]);
-        let mut next = 3;
-        let mut after_straight = false;
-        for (kind, index) in self.length_indices() {
-            if kind == PieceKind::Arc && !after_straight {
-                kinds.push(PieceKind::Straight);
-                next += 1;
-            }
-            kinds.push(kind);
-            row[next] = parameters[index];
-            next += 1;
-            if kind == PieceKind::Arc {
-                row[next] = parameters[index + 1];
-                next += 1;
-            }
-            after_straight = kind == PieceKind::Straight;
-        }
-        if !after_straight {
-            kinds.push(PieceKind::Straight);
-        }
-        (Self(kinds), row)
-    }
-
-    /// What is left of it without the straight pieces that have no length. The
-    /// only piece stays.
-    pub(super) fn without_empty_straights(&self, parameters: &Row) -> (Self, Row) {
-        self.keeping(parameters, |_, kind, index| {
-            kind == PieceKind::Arc || parameters[index] > 0.0 || self.0.len() == 1
-        })
-    }
-
-    /// The pieces for which `keep(piece, kind, index of its length)` holds, with
-    /// their parameters.
-    fn keeping(
-        &self,
-        parameters: &Row,
-        keep: impl Fn(usize, PieceKind, usize) -> bool,
-    ) -> (Self, Row) {
-        let mut kinds = ArrayVec::new();
-        let mut row = [0.0; MAX_PARAMETERS];
-        row[..3].copy_from_slice(&parameters[..3]);
-        let mut next = 3;
-        for (piece, (kind, index)) in self.length_indices().enumerate() {
-            if keep(piece, kind, index) {
-                let width = if kind == PieceKind::Arc { 2 } else { 1 };
-                row[next..next + width].copy_from_slice(&parameters[index..index + width]);
-                next += width;
-                kinds.push(kind);
-            }
-        }
-        (Self(kinds), row)
-    }
-
-    /// The structure without one of its straight pieces, whose length goes to
-    /// the arcs beside it; `None` where there is none.
-    pub(super) fn without(&self, straight: usize, parameters: &Row) -> Option<(Self, Row)> {
-        let beside = |piece: usize| piece.abs_diff(straight) == 1 && piece < self.0.len();
-        let neighbours = (0..self.0.len()).filter(|&piece| beside(piece)).count();
-        if neighbours == 0 {
-            return None;
-        }
-        let mut parameters = *parameters;
-        let (_, length_index) = self.length_indices().nth(straight)?;
-        let share = parameters[length_index] / neighbours as f64;
-        for (piece, (_, index)) in self.length_indices().enumerate() {
-            if beside(piece) {
-                parameters[index] += share;
-            }
-        }
-        Some(self.keeping(&parameters, |piece, _, _| piece != straight))
-    }
-
-    /// The path with these parameters.
-    pub(super) fn path(&self, parameters: &Row) -> Result<StraightArcPath, GeometryError> {
-        let piece = |(kind, index): (PieceKind, usize)| match kind {
-            PieceKind::Straight => Piece::Straight {
-                length: parameters[index],
-            },
-            PieceKind::Arc => Piece::Arc {
-                length: parameters[index],
-                turn_rad: parameters[index + 1],
-            },
-        };
-        let pieces: ArrayVec<Piece, MAX_PIECES> = self.length_indices().map(piece).collect();
-        StraightArcPath::new(
-            Point::new(parameters[0], parameters[1]),
-            parameters[2],
-            &pieces,
-        )
-    }
-}
-
-impl fmt::Display for Structure {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|kind| {
-            f.write_str(match kind {
-                PieceKind::Straight => "S",
-                PieceKind::Arc => "A",
-            })
-        })
-    }
-}
-
-/// A parameter of a fitted path.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Parameter {
-    /// x of the start.
-    StartX,
-    /// y of the start.
-    StartY,
-    /// Heading at the start, rad.
-    HeadingRad,
-    /// Length of a piece.
-    Length {
-        /// Index of the piece.
-        piece: usize,
-    },
-    /// Turn of an arc, rad.
-    TurnRad {
-        /// Index of the piece.
-        piece: usize,
-    },
-}
+use super::structure::{MAX_PARAMETERS, MAX_STRUCTURE, PieceKind, Row, Structure};
+use crate::geometry::right_of;
+use crate::geometry::straight_arc_path::Pose;
 
 /// How a parameter moves everything downstream, per unit: a velocity as seen
 /// at the path's start, and a rate of turn about it.
@@ -229,7 +28,7 @@ struct Placed {
 
 /// A structure with parameters, ready to give residuals and their derivatives.
 pub(super) struct PlacedPath {
-    pieces: ArrayVec<Placed, MAX_PIECES>,
+    pieces: ArrayVec<Placed, MAX_STRUCTURE>,
     end: Pose,
     twists: [Twist; MAX_PARAMETERS],
 }
@@ -303,26 +102,36 @@ impl PlacedPath {
     /// [`Pull`]. The products of these are summed piece by piece and spread
     /// over the parameters at the end: far less work than a row of
     /// derivatives for each residual.
-    pub(super) fn normal_equations(&self, points: &[Point], out: &mut NormalEquations) {
+    ///
+    /// `weights` are those of the points in the sum; none: 1 each.
+    pub(super) fn normal_equations(
+        &self,
+        points: &[Point],
+        weights: &[f64],
+        out: &mut NormalEquations,
+    ) {
+        let weight = |index: usize| weights.get(index).copied().unwrap_or(1.0);
         out.sum_of_squares = 0.0;
         let (Some((&first, rest)), start) = (points.split_first(), self.pieces[0].pose.point)
         else {
             return;
         };
-        let mut own: [OwnSums; MAX_PIECES] = Default::default();
+        let mut own: [OwnSums; MAX_STRUCTURE] = Default::default();
         // Of the residuals downstream of a piece; first of the last point.
         let mut downstream = PullSums::default();
         if let Some((&last, between)) = rest.split_last() {
             let mut piece = 0;
-            for &point in between {
+            for (index, &point) in between.iter().enumerate() {
                 piece = self.piece_beside(point, piece);
                 let foot = self.pieces[piece].foot(point, start);
-                out.sum_of_squares += foot.distance * foot.distance;
-                own[piece].add(&foot);
+                let weight = weight(index + 1);
+                out.sum_of_squares += weight * foot.distance * foot.distance;
+                own[piece].add(&foot, weight);
             }
+            let weight = weight(between.len() + 1);
             for (residual, pull) in self.end_residuals(last) {
-                out.sum_of_squares += residual * residual;
-                downstream.add(residual, &pull);
+                out.sum_of_squares += weight * residual * residual;
+                downstream.add(residual, &pull, weight);
             }
         }
         for (placed, own) in self.pieces.iter().zip(&own).rev() {
@@ -350,10 +159,11 @@ impl PlacedPath {
             }
         }
         let away = first - start;
-        out.sum_of_squares += away.hypot2();
+        let weight = weight(0);
+        out.sum_of_squares += weight * away.hypot2();
         for (i, residual) in [away.x, away.y].into_iter().enumerate() {
-            out.gradient[i] -= residual;
-            out.matrix[i][i] += 1.0;
+            out.gradient[i] -= weight * residual;
+            out.matrix[i][i] += weight;
         }
     }
 
@@ -448,11 +258,12 @@ struct PullSums {
 }
 
 impl PullSums {
-    fn add(&mut self, residual: f64, Pull(pull): &Pull) {
+    fn add(&mut self, residual: f64, Pull(pull): &Pull, weight: f64) {
         for axis in 0..3 {
-            self.pulled[axis] += pull[axis] * residual;
+            let weighted = weight * pull[axis];
+            self.pulled[axis] += weighted * residual;
             for other in 0..3 {
-                self.products[axis][other] += pull[axis] * pull[other];
+                self.products[axis][other] += weighted * pull[other];
             }
         }
     }
@@ -483,13 +294,14 @@ struct OwnSums {
 }
 
 impl OwnSums {
-    fn add(&mut self, foot: &Foot) {
-        self.upstream.add(foot.distance, &foot.pull);
+    fn add(&mut self, foot: &Foot, weight: f64) {
+        self.upstream.add(foot.distance, &foot.pull, weight);
+        let weighted = weight * foot.sagitta;
         for axis in 0..3 {
-            self.cross[axis] += foot.sagitta * foot.pull.0[axis];
+            self.cross[axis] += weighted * foot.pull.0[axis];
         }
-        self.square += foot.sagitta * foot.sagitta;
-        self.pulled += foot.sagitta * foot.distance;
+        self.square += weighted * foot.sagitta;
+        self.pulled += weighted * foot.distance;
     }
 }
 
@@ -586,7 +398,7 @@ mod tests {
         let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
         let here = residuals(&structure, &parameters, &points);
         let mut found = NormalEquations::default();
-        placed.normal_equations(&points, &mut found);
+        placed.normal_equations(&points, &[], &mut found);
         let near = |a: f64, b: f64| (a - b).abs() <= 1e-8 * (1.0 + a.abs());
         assert!(near(dot(&here, &here), found.sum_of_squares));
         for i in 0..given.len() {

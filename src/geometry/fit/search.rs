@@ -1,9 +1,6 @@
 //! The cold fit: start values for every structure, then the competition.
 //!
-//! Start values need no luck. The heading of the chords along the trace is,
-//! for a path of straight pieces and arcs, piecewise linear in arc length;
-//! with its knots on a grid it is linear regression, and all knots of a grid
-//! are tried. For each number of arcs the structure with a straight piece
+//! For each number of arcs the structure with a straight piece
 //! wherever one may stand is fitted from the best of them: the others are those
 //! of its fits in which a straight piece shrinks to nothing. Where the points
 //! are too few for that structure, others are fitted by themselves. What wins is
@@ -12,21 +9,16 @@
 use arrayvec::ArrayVec;
 use kurbo::Point;
 
+use super::check::check;
+use super::forms::{self, Family};
 use super::gauss_newton::{Limits, Problem, Solution};
-use super::model::{MAX_PARAMETERS, PieceKind, Row, Structure};
+use super::noise::{Judged, NoiseGrid};
+use super::smooth::Trace;
+use super::start::ChordHeadings;
+use super::structure::{MAX_STRUCTURE, PieceKind, Row, Structure};
 use super::{Candidate, FitError, FitOptions, FormFit, PathFit, arc_cost, cost};
-use crate::geometry::straight_arc_path::{MAX_ARCS, MAX_PIECES};
+use crate::geometry::straight_arc_path::MAX_ARCS;
 
-/// Intervals of the knot grid by number of arcs.
-const GRID: [usize; MAX_ARCS + 1] = [1, 12, 12, 8];
-/// Most chords the headings are taken from; longer traces are thinned.
-const MOST_CHORDS: usize = 20;
-/// Starts kept for each structure.
-const STARTS: usize = 2;
-/// Starts followed in the structure with all straight pieces.
-const FULL_STARTS: usize = 4;
-/// Starts followed where the points are too few for that one, each in its own.
-const OTHER_STARTS: usize = 8;
 /// Arcs beyond this turn are not considered, rad: no canal has them, and
 /// pieces are told apart by their end normals.
 const LARGEST_TURN_RAD: f64 = 3.0;
@@ -42,20 +34,28 @@ const POLISH_LIMITS: Limits = Limits {
 };
 
 /// Fits every structure that can still win and returns the winner.
-pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit, FitError> {
+pub(super) fn best_fit(
+    points: &[Point],
+    weights: &[f64],
+    options: &FitOptions,
+) -> Result<PathFit, FitError> {
     let chords = points.windows(2).map(|pair| pair[0].distance(pair[1]));
     let spacing = chords.sum::<f64>() / (points.len() - 1) as f64;
     let problem = Problem {
         points,
+        weights,
         point_sd: options.point_sd,
         spacing,
     };
     let headings = ChordHeadings::new(points);
     let residual_count = points.len() + 2;
+    let grid = NoiseGrid::new();
+    let local = local_scatter_ratio(points, options.point_sd);
     let mut entries: Vec<Entry> = Vec::new();
     let mut best = f64::INFINITY;
     for arcs in 0..=options.max_arcs.min(MAX_ARCS) {
-        if arc_cost(arcs, residual_count) >= best {
+        // Points that scatter less than stated may tell bends that others hide.
+        if local > QUIET && arc_cost(arcs, residual_count) >= best + MAY_STILL_WIN {
             break;
         }
         for (structure, start) in headings.starts(points[0], arcs, residual_count) {
@@ -63,7 +63,7 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
             if solution.turns_too_far(&structure) {
                 continue;
             }
-            let entry = Entry::new(&structure, solution, residual_count);
+            let entry = Entry::new(&structure, solution, residual_count, &grid);
             if !entries.iter().any(|other| other.is_same(&entry)) {
                 best = best.min(entry.criterion());
                 entries.push(entry);
@@ -71,18 +71,19 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
         }
     }
     if options.max_arcs > 0 && entries.iter().all(|e| e.structure.arc_count() == 0) {
-        entries.extend(bent_all_along(&problem, &entries));
+        entries.extend(bent_all_along(&problem, &entries, &grid));
     }
-    simplify(&problem, &mut entries, best + POLISH_WITHIN);
+    simplify(&problem, &mut entries, best + MAY_STILL_WIN, &grid);
+    best = entries.iter().map(Entry::criterion).fold(best, f64::min);
     for entry in &mut entries {
         if entry.criterion() < best + POLISH_WITHIN {
             let (structure, near) = (&entry.structure, &entry.solution.parameters);
             let solution = problem.solve(structure, near, POLISH_LIMITS);
-            *entry = Entry::new(structure, solution, residual_count);
+            *entry = Entry::new(structure, solution, residual_count, &grid);
         }
     }
     entries.sort_by(|a, b| a.criterion().total_cmp(&b.criterion()));
-    let candidates = entries
+    let candidates: Vec<Candidate> = entries
         .iter()
         .map(|entry| entry.candidate(&problem))
         .collect();
@@ -97,14 +98,79 @@ pub(super) fn best_fit(points: &[Point], options: &FitOptions) -> Result<PathFit
     } = winner.ok_or(FitError::NoConvergence)?;
     let linearised = problem.linearised(&structure, &solution.parameters);
     let turn_sd_if_straight_rad = turn_sd_if_straight(&problem, &structure, &solution.parameters);
+    let straight_arc = structure.path(&solution.parameters)?;
+    let trace = Trace {
+        points,
+        weights,
+        point_sd: options.point_sd,
+    };
+    let least_sd = options.point_sd * local.clamp(1e-4, 1.0);
+    let family = if options.max_arcs > 0 {
+        forms::family(&trace, &candidates, &straight_arc, least_sd, &grid)
+    } else {
+        Family::default()
+    };
+    let dof = (residual_count).saturating_sub(structure.parameter_count()) as f64;
+    let misfits: Vec<_> = family.forms.iter().map(|form| form.misfit).collect();
+    let check = check(
+        points,
+        &misfits,
+        (&straight_arc, (solution.chi_square, dof)),
+        family.scatter_ratio,
+        local,
+    );
     Ok(PathFit {
-        path: structure.path(&solution.parameters)?,
+        check,
+        path: family.best_path(straight_arc.clone()),
+        straight_arc,
         covariance: linearised.covariance(structure.parameter_count()),
         form: problem.form(structure, solution.parameters),
         chi_square: solution.chi_square,
         turn_sd_if_straight_rad,
         candidates,
+        local_scatter_ratio: local,
+        family,
     })
+}
+
+/// Differences of the criterion up to which a form is worth a weight.
+const MAY_STILL_WIN: f64 = 5.0;
+/// Points that scatter less than this share of what is stated are not those of
+/// a hand.
+const QUIET: f64 = 0.3;
+
+/// Standard deviation of the points about the cubic through their neighbours,
+/// two on either side, across it, over `point_sd`: scatter without any model of
+/// the path. Infinite for fewer than seven points.
+pub fn local_scatter_ratio(points: &[Point], point_sd: f64) -> f64 {
+    if points.len() < 7 {
+        return f64::INFINITY;
+    }
+    let squares = points.windows(5).map(|p| {
+        // Lagrange's weights at the chords' own spacing.
+        let mut at = [0.0; 5];
+        for k in 1..5 {
+            at[k] = at[k - 1] + p[k].distance(p[k - 1]);
+        }
+        let others = [0, 1, 3, 4];
+        let weight = |k: usize| {
+            let factors = others.iter().filter(|&&j| j != k);
+            factors
+                .map(|&j| (at[2] - at[j]) / (at[k] - at[j]))
+                .product::<f64>()
+        };
+        let (mut off, mut variance) = (p[2].to_vec2(), 1.0);
+        for k in others {
+            let w = weight(k);
+            off -= p[k].to_vec2() * w;
+            variance += w * w;
+        }
+        let along = p[3] - p[1];
+        let across = off.cross(along) / along.hypot();
+        across * across / variance
+    });
+    let mean = squares.sum::<f64>() / (points.len() - 4) as f64;
+    mean.sqrt() / point_sd
 }
 
 impl Solution {
@@ -117,7 +183,7 @@ impl Solution {
 
 /// Adds to the entries within reach what they are without a short straight
 /// piece: it may be there for the noise alone.
-fn simplify(problem: &Problem, entries: &mut Vec<Entry>, reach: f64) {
+fn simplify(problem: &Problem, entries: &mut Vec<Entry>, reach: f64, grid: &NoiseGrid) {
     let mut next = 0;
     while let Some(entry) = entries.get(next) {
         next += 1;
@@ -132,9 +198,14 @@ fn simplify(problem: &Problem, entries: &mut Vec<Entry>, reach: f64) {
         let without = |(piece, is_short): (usize, bool)| {
             let (structure, start) = is_short.then(|| structure.without(piece, parameters))??;
             let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
-            Some(Entry::new(&structure, solution, problem.points.len() + 2))
+            Some(Entry::new(
+                &structure,
+                solution,
+                problem.points.len() + 2,
+                grid,
+            ))
         };
-        let simpler: ArrayVec<Entry, MAX_PIECES> = short.filter_map(without).collect();
+        let simpler: ArrayVec<Entry, MAX_STRUCTURE> = short.filter_map(without).collect();
         for entry in simpler {
             if !entries.iter().any(|other| other.is_same(&entry)) {
                 entries.push(entry);
@@ -145,11 +216,12 @@ fn simplify(problem: &Problem, entries: &mut Vec<Entry>, reach: f64) {
 
 /// One arc in place of the only straight piece: what a trace that may be
 /// straight has to be compared with.
-fn bent_all_along(problem: &Problem, straight: &[Entry]) -> Option<Entry> {
+fn bent_all_along(problem: &Problem, straight: &[Entry], grid: &NoiseGrid) -> Option<Entry> {
     let structure = Structure::new(&[PieceKind::Arc])?;
     let start = straight.first()?.solution.parameters;
     let solution = problem.solve(&structure, &start, SEARCH_LIMITS);
-    Some(Entry::new(&structure, solution, problem.points.len() + 2))
+    let residual_count = problem.points.len() + 2;
+    Some(Entry::new(&structure, solution, residual_count, grid))
 }
 
 /// How well one arc along the whole of a straight path would be known, rad.
@@ -168,20 +240,26 @@ const POLISH_WITHIN: f64 = 1.0;
 struct Entry {
     structure: Structure,
     solution: Solution,
-    cost: f64,
+    judged: Judged,
 }
 
 impl Entry {
     /// `fitted` with what is left of it when straight pieces without length
     /// are left out.
-    fn new(fitted: &Structure, mut solution: Solution, residual_count: usize) -> Self {
+    fn new(
+        fitted: &Structure,
+        mut solution: Solution,
+        residual_count: usize,
+        grid: &NoiseGrid,
+    ) -> Self {
         let (structure, parameters) = fitted.without_empty_straights(&solution.parameters);
         solution.parameters = parameters;
         let cost = cost(&structure, residual_count);
+        let dof = residual_count.saturating_sub(structure.parameter_count()) as f64;
         Self {
+            judged: grid.judge(solution.chi_square, dof, cost),
             structure,
             solution,
-            cost,
         }
     }
 
@@ -192,7 +270,7 @@ impl Entry {
     }
 
     fn criterion(&self) -> f64 {
-        self.solution.chi_square + self.cost
+        -2.0 * self.judged.log_evidence
     }
 
     fn candidate(&self, problem: &Problem) -> Candidate {
@@ -208,6 +286,8 @@ impl Entry {
             parameter_count: self.structure.parameter_count(),
             chi_square: self.solution.chi_square,
             criterion: self.criterion(),
+            judged: self.judged,
+            own: problem.form(self.structure.clone(), self.solution.parameters),
             form: problem.form(structure, parameters),
         }
     }
@@ -219,324 +299,9 @@ impl Problem<'_> {
             structure,
             parameters,
             point_count: self.points.len(),
+            weights: self.weights.into(),
             point_sd: self.point_sd,
             spacing: self.spacing,
         }
     }
-}
-
-/// Headings of the chords of a trace along its length.
-struct ChordHeadings {
-    /// Length along the chords to each end of a chord.
-    stations: Vec<f64>,
-    /// Heading of each chord, rad, without jumps.
-    headings: Vec<f64>,
-}
-
-impl ChordHeadings {
-    fn new(points: &[Point]) -> Self {
-        let chords = (points.len() - 1).min(MOST_CHORDS);
-        let at = |k: usize| points[k * (points.len() - 1) / chords];
-        let mut stations = vec![0.0];
-        let mut headings: Vec<f64> = Vec::with_capacity(chords);
-        for k in 0..chords {
-            let chord = at(k + 1) - at(k);
-            stations.push(stations[k] + chord.hypot());
-            let heading = chord.atan2();
-            let turns = headings.last().map_or(0.0, |&before| {
-                ((before - heading) / std::f64::consts::TAU).round()
-            });
-            headings.push(heading + turns * std::f64::consts::TAU);
-        }
-        Self { stations, headings }
-    }
-
-    fn length(&self) -> f64 {
-        self.stations[self.headings.len()]
-    }
-
-    /// The most promising parameters of structures of `arcs` arcs: of the one
-    /// with all straight pieces, or of several where that one has more
-    /// parameters than there are residuals.
-    fn starts(&self, start: Point, arcs: usize, residual_count: usize) -> Vec<(Structure, Row)> {
-        let grid = GRID[arcs];
-        let regression = Regression::new(self, grid);
-        let mut best = Shortlists::default();
-        regression.try_knots(arcs, &mut Knots::new(), &mut best);
-        let row = |trial: &Trial| {
-            let structure = trial.structure(grid)?;
-            let parameters = trial.parameters(start, self.length() / grid as f64, grid);
-            Some((structure, parameters))
-        };
-        let fits = |structure: &Structure| structure.parameter_count() <= residual_count;
-        let mut trials: Vec<Trial> = best.0.into_iter().flatten().collect();
-        trials.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
-        let in_full = |trial: &Trial| {
-            let (structure, parameters) = row(trial)?;
-            Some(structure.with_all_straights(&parameters)).filter(|(full, _)| fits(full))
-        };
-        let in_its_own = |trial: &Trial| row(trial).filter(|(structure, _)| fits(structure));
-        let full = far_apart(&trials, in_full, FULL_STARTS);
-        if full.is_empty() {
-            far_apart(&trials, in_its_own, OTHER_STARTS)
-        } else {
-            full
-        }
-    }
-}
-
-/// What `of_trial` makes of the first `most` trials for which it makes
-/// anything, none near one before it.
-fn far_apart<T>(trials: &[Trial], of_trial: impl Fn(&Trial) -> Option<T>, most: usize) -> Vec<T> {
-    let mut chosen: Vec<(&Trial, T)> = Vec::with_capacity(most);
-    for trial in trials {
-        if chosen.len() == most {
-            break;
-        }
-        if chosen.iter().all(|(other, _)| !other.is_near(trial)) {
-            chosen.extend(of_trial(trial).map(|made| (trial, made)));
-        }
-    }
-    chosen.into_iter().map(|(_, made)| made).collect()
-}
-
-/// Grid indices of the start and end of each arc.
-type Knots = ArrayVec<usize, { 2 * MAX_ARCS }>;
-
-/// Knots tried, with the regression's answer.
-#[derive(Clone)]
-struct Trial {
-    knots: Knots,
-    heading: f64,
-    turns: ArrayVec<f64, MAX_ARCS>,
-    misfit: f64,
-}
-
-impl Trial {
-    fn structure(&self, grid: usize) -> Option<Structure> {
-        let mut kinds = Vec::new();
-        let mut reached = 0;
-        for arc in self.knots.chunks_exact(2) {
-            if arc[0] > reached {
-                kinds.push(PieceKind::Straight);
-            }
-            kinds.push(PieceKind::Arc);
-            reached = arc[1];
-        }
-        if reached < grid {
-            kinds.push(PieceKind::Straight);
-        }
-        Structure::new(&kinds)
-    }
-
-    /// Parameters of the structure with these knots, `step` apart.
-    fn parameters(&self, start: Point, step: f64, grid: usize) -> Row {
-        let mut row = [0.0; MAX_PARAMETERS];
-        (row[0], row[1], row[2]) = (start.x, start.y, self.heading);
-        let mut next = 3;
-        let mut reached = 0;
-        let mut put = |value: f64| {
-            row[next] = value;
-            next += 1;
-        };
-        for (arc, &turn) in self.knots.chunks_exact(2).zip(&self.turns) {
-            if arc[0] > reached {
-                put((arc[0] - reached) as f64 * step);
-            }
-            put((arc[1] - arc[0]) as f64 * step);
-            put(turn);
-            reached = arc[1];
-        }
-        if reached < grid {
-            put((grid - reached) as f64 * step);
-        }
-        row
-    }
-
-    fn is_near(&self, other: &Self) -> bool {
-        let moved = |(a, b): (&usize, &usize)| a.abs_diff(*b);
-        self.knots
-            .iter()
-            .zip(&other.knots)
-            .map(moved)
-            .sum::<usize>()
-            <= 2
-    }
-}
-
-/// The few best trials of each structure with one number of arcs; the index
-/// tells where straight pieces stand.
-#[derive(Default)]
-struct Shortlists([ArrayVec<Trial, STARTS>; 1 << (MAX_ARCS + 1)]);
-
-impl Shortlists {
-    fn offer(&mut self, trial: Trial, grid: usize) {
-        let mut index = 0;
-        let mut reached = 0;
-        for arc in trial.knots.chunks_exact(2) {
-            index = 2 * index + usize::from(arc[0] > reached);
-            reached = arc[1];
-        }
-        let list = &mut self.0[2 * index + usize::from(reached < grid)];
-        if let Some(near) = list.iter().position(|other| other.is_near(&trial)) {
-            if list[near].misfit <= trial.misfit {
-                return;
-            }
-            list.remove(near);
-        }
-        let place = list.iter().position(|other| trial.misfit < other.misfit);
-        let place = place.unwrap_or(list.len());
-        if place < STARTS {
-            list.truncate(STARTS - 1);
-            list.insert(place, trial);
-        }
-    }
-}
-
-/// Weighted regression of the headings on ramps between knots of a grid.
-///
-/// A ramp from knot a to b is the difference of two hinges max(s − a, 0),
-/// so all products of ramps come from one table of products of hinges.
-struct Regression {
-    grid: usize,
-    step: f64,
-    /// Σ w (hinge a)(hinge b), about the means.
-    products: Vec<Vec<f64>>,
-    /// Σ w (hinge a)(heading), about the means.
-    responses: Vec<f64>,
-    hinge_means: Vec<f64>,
-    heading_mean: f64,
-    variation: f64,
-}
-
-impl Regression {
-    fn new(chords: &ChordHeadings, grid: usize) -> Self {
-        let step = chords.length() / grid as f64;
-        // A heading is the less certain the shorter its chord.
-        let spans = || chords.stations.windows(2).map(|s| (s[0], s[1]));
-        let weights: Vec<f64> = spans().map(|(from, to)| (to - from).powi(2)).collect();
-        let total: f64 = weights.iter().sum();
-        let mean =
-            |values: &[f64]| weights.iter().zip(values).map(|(w, v)| w * v).sum::<f64>() / total;
-        let centred = |values: Vec<f64>| {
-            let mean = mean(&values);
-            (
-                values.into_iter().map(|v| v - mean).collect::<Vec<f64>>(),
-                mean,
-            )
-        };
-        let product = |a: &[f64], b: &[f64]| {
-            weights
-                .iter()
-                .zip(a)
-                .zip(b)
-                .map(|((w, a), b)| w * a * b)
-                .sum::<f64>()
-        };
-        // Mean of a hinge over a chord.
-        let hinge = |knot: usize| {
-            let above = |s: f64| (s - knot as f64 * step).max(0.0).powi(2);
-            spans()
-                .map(|(from, to)| (above(to) - above(from)) / (2.0 * (to - from)))
-                .collect()
-        };
-        let (hinges, hinge_means): (Vec<_>, Vec<_>) =
-            (0..=grid).map(|knot| centred(hinge(knot))).unzip();
-        let (headings, heading_mean) = centred(chords.headings.clone());
-        let products = hinges
-            .iter()
-            .map(|a| hinges.iter().map(|b| product(a, b)).collect());
-        Self {
-            grid,
-            step,
-            products: products.collect(),
-            responses: hinges
-                .iter()
-                .map(|hinge| product(hinge, &headings))
-                .collect(),
-            hinge_means,
-            heading_mean,
-            variation: product(&headings, &headings),
-        }
-    }
-
-    /// Offers all ways to add `arcs` more arcs after `knots`.
-    fn try_knots(&self, arcs: usize, knots: &mut Knots, best: &mut Shortlists) {
-        if arcs == 0 {
-            if let Some(trial) = self.trial(knots) {
-                best.offer(trial, self.grid);
-            }
-            return;
-        }
-        let reached = knots.last().copied().unwrap_or(0);
-        for from in reached..self.grid {
-            for to in from + 1..=self.grid {
-                knots.push(from);
-                knots.push(to);
-                self.try_knots(arcs - 1, knots, best);
-                knots.pop();
-                knots.pop();
-            }
-        }
-    }
-
-    /// Solves for the turns with these knots.
-    fn trial(&self, knots: &Knots) -> Option<Trial> {
-        let ramps: ArrayVec<(usize, usize, f64), MAX_ARCS> = knots
-            .chunks_exact(2)
-            .map(|k| (k[0], k[1], (k[1] - k[0]) as f64 * self.step))
-            .collect();
-        let count = ramps.len();
-        let mut matrix = [[0.0; MAX_ARCS + 1]; MAX_ARCS];
-        for (i, &(a, b, width)) in ramps.iter().enumerate() {
-            for (j, &(c, d, other)) in ramps.iter().enumerate() {
-                let p = &self.products;
-                matrix[i][j] = (p[a][c] - p[a][d] - p[b][c] + p[b][d]) / (width * other);
-            }
-            matrix[i][count] = (self.responses[a] - self.responses[b]) / width;
-        }
-        let right: ArrayVec<f64, MAX_ARCS> = (0..count).map(|i| matrix[i][count]).collect();
-        let turns = solve_small(&mut matrix, count)?;
-        let explained: f64 = turns.iter().zip(&right).map(|(t, r)| t * r).sum();
-        let ramp_mean = |&(a, b, width): &(usize, usize, f64)| {
-            (self.hinge_means[a] - self.hinge_means[b]) / width
-        };
-        let offset: f64 = turns
-            .iter()
-            .zip(&ramps)
-            .map(|(t, ramp)| t * ramp_mean(ramp))
-            .sum();
-        Some(Trial {
-            knots: knots.clone(),
-            heading: self.heading_mean - offset,
-            turns,
-            misfit: self.variation - explained,
-        })
-    }
-}
-
-/// Solves a small symmetric positive definite system given with its right
-/// side as last column; `None` when singular.
-fn solve_small(
-    matrix: &mut [[f64; MAX_ARCS + 1]; MAX_ARCS],
-    count: usize,
-) -> Option<ArrayVec<f64, MAX_ARCS>> {
-    for i in 0..count {
-        let pivot_row = matrix[i];
-        if pivot_row[i] <= 1e-12 {
-            return None;
-        }
-        for row in matrix[i + 1..count].iter_mut() {
-            let factor = row[i] / pivot_row[i];
-            for column in i..=count {
-                row[column] -= factor * pivot_row[column];
-            }
-        }
-    }
-    let mut solution = [0.0; MAX_ARCS];
-    for i in (0..count).rev() {
-        let known: f64 = (i + 1..count).map(|j| matrix[i][j] * solution[j]).sum();
-        solution[i] = (matrix[i][count] - known) / matrix[i][i];
-    }
-    Some(solution[..count].iter().copied().collect())
 }

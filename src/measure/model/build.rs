@@ -10,7 +10,7 @@ use super::scale::{ObjectModel, ScaleBasis, drawn};
 use crate::calibration::{DetectorFrame, FilmScale, KnownObject, MeasuredObject};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::CurvatureLandmark;
-use crate::geometry::{DrawnCurve, MAX_ARCS};
+use crate::geometry::{DrawnCurve, MAX_ARCS, SHAPE_MODES, local_scatter_ratio};
 use crate::measure::bends::BendModel;
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::inputs::{
@@ -80,11 +80,18 @@ impl Model {
             .into_iter()
             .map(|object| best.object(object))
             .collect();
-        let canals = canals
+        let canals: Vec<_> = canals
             .into_iter()
             .map(|canal| best.canal(canal, &objects, settings))
             .collect();
         let nominal = best.nominal;
+        let mut inputs = inputs;
+        for canal in &canals {
+            let excess = canal.bends.as_ref().map_or(1.0, BendModel::scatter_excess);
+            for &point in &canal.path {
+                inputs.widen(point, excess);
+            }
+        }
         let mut model = Self {
             inputs,
             frame,
@@ -134,6 +141,13 @@ impl BestEstimates<'_> {
             |i| self.sd_of(entered.points[i]),
             |points| MeasuredKind::of(entered.kind).apparent_size(points, &mut memory),
         );
+        // A file's own scatter, where its points are enough to show it.
+        let sd = self.sd_of(entered.points[entered.points.len() / 2]);
+        let ratio = local_scatter_ratio(&self.places(&entered.points), sd);
+        let shown = match entered.kind {
+            ScaleObjectKind::File if ratio.is_finite() => ratio.min(1.0).powi(2),
+            _ => 0.0,
+        };
         ObjectModel {
             kind: entered.kind,
             canal: entered.canal,
@@ -141,6 +155,7 @@ impl BestEstimates<'_> {
             in_own_plane: entered.in_own_plane,
             points: entered.points,
             lengthening,
+            lengthening_shown: shown * lengthening,
             true_size: entered.true_size,
             depth: entered.depth,
         }
@@ -156,11 +171,18 @@ impl BestEstimates<'_> {
         let click = self.clicks.of(PlaceKind::Canal, entered.assisted);
         let bends = BendModel::fit(&points, click, settings);
         let mut memory = None;
-        let lengthening = lengthening(
+        let by_statement = lengthening(
             &points,
             |i| self.sd_of(entered.path[i]),
             |points| Some(drawn(&mut memory, points)?.length()),
         );
+        let (excess, lengthening_shown) = match &bends {
+            Ok(bends) => (
+                bends.scatter_excess(),
+                bends.lengthening_shown(by_statement),
+            ),
+            Err(_) => (1.0, 0.0),
+        };
         let curve = DrawnCurve::through(&points).ok();
         let is_on_path = |place: Option<PlaceIndex>| {
             let path = curve.as_ref().map(|curve| ProlongedCurve::new(curve, None));
@@ -173,7 +195,8 @@ impl BestEstimates<'_> {
         CanalModel {
             reference_on_path: is_on_path(entered.reference),
             stop_on_path: is_on_path(stop),
-            lengthening,
+            lengthening: by_statement * excess * excess,
+            lengthening_shown,
             bends,
             name: entered.name,
             allowance_mm: entered.allowance_mm,
@@ -185,6 +208,7 @@ impl BestEstimates<'_> {
             apex: entered.apex,
             set_length: entered.set_length,
             form: entered.form,
+            shape: entered.shape,
             planes: entered.planes,
             lateral_offset: entered.lateral_offset,
             assisted: entered.assisted,
@@ -216,6 +240,7 @@ struct EnteredCanal {
     apex: Option<PlaceIndex>,
     set_length: Option<ScalarIndex>,
     form: ScalarIndex,
+    shape: [ScalarIndex; SHAPE_MODES],
     planes: [ScalarIndex; MAX_ARCS],
     lateral_offset: Option<[ScalarIndex; 3]>,
     assisted: bool,
@@ -374,6 +399,13 @@ impl Entry<'_> {
                 })
             }),
             lateral_offset,
+            shape: std::array::from_fn(|_| {
+                self.inputs.scalar(Scalar {
+                    kind: ScalarKind::CurveForm,
+                    value: 0.0,
+                    spread: Shape::Normal { sd: 1.0 },
+                })
+            }),
             form: self.inputs.scalar(Scalar {
                 kind: ScalarKind::CurveForm,
                 value: 0.0,

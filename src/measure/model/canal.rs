@@ -11,7 +11,7 @@ use super::{Draw, Scratch};
 use crate::calibration;
 use crate::case::ScaleObjectKind;
 use crate::curvature::CurvatureLandmark;
-use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, StraightArcPath};
+use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, SHAPE_MODES, StraightArcPath};
 use crate::measure::bends::{self, BendModel};
 use crate::measure::catalogue::LengthQuantity;
 use crate::measure::depth::{DepthProfile, InSpace, Start};
@@ -40,12 +40,15 @@ pub struct CanalModel {
     pub(super) apex: Option<PlaceIndex>,
     pub(super) set_length: Option<ScalarIndex>,
     pub(super) form: ScalarIndex,
+    pub(super) shape: [ScalarIndex; SHAPE_MODES],
     pub(super) planes: [ScalarIndex; MAX_ARCS],
     /// Offset of the root's end from the canal's: x, y, depth.
     pub(super) lateral_offset: Option<[ScalarIndex; 3]>,
     pub(super) assisted: bool,
-    /// What click noise adds to its drawn curve, detector units.
+    /// What click noise adds to its drawn curve on average, detector units.
     pub(super) lengthening: f64,
+    /// What it adds to the curve through the very points clicked.
+    pub(super) lengthening_shown: f64,
     pub(super) moved: Vec<(CurvatureLandmark, PlaceIndex)>,
     pub(super) bends: Result<BendModel, FitError>,
 }
@@ -131,7 +134,11 @@ impl CanalModel {
         if let (Ok(bends), Some(path)) = (&self.bends, laid.fitted.as_deref()) {
             draw.gather_moved(self, moved);
             let per_detector = tooth_per_detector.unwrap_or(f64::NAN);
-            bends.outputs(path, per_detector, moved, of_bends);
+            if draw.is_possible {
+                bends.outputs(path, per_detector, moved, of_bends);
+            } else {
+                bends.best_outputs(per_detector, moved, of_bends);
+            }
         }
         if let Some(tooth_per_detector) = tooth_per_detector {
             let own_file = self.own_file.map(|file| (file, size(file)));
@@ -165,12 +172,13 @@ impl CanalModel {
     ) -> LaidPath<'a> {
         let bends = self.bends.as_ref().ok();
         let form = draw.scalar(self.form);
+        let shape = self.shape.map(|mode| draw.scalar(mode));
         draw.gather(&self.path, points);
         let projected = bends.is_some_and(|bends| bends.project_onto_path(form, points));
         // Points projected onto their path carry the noise drawn, others that
         // of the clicks made as well.
         let noise = match (draw.is_possible, projected) {
-            (false, _) => 0.0,
+            (false, _) => self.lengthening_shown,
             (true, true) => self.lengthening,
             (true, false) => 2.0 * self.lengthening,
         };
@@ -184,7 +192,7 @@ impl CanalModel {
         }
         LaidPath {
             curve,
-            fitted: bends.and_then(|bends| bends.refit(form, points)),
+            fitted: bends.and_then(|bends| bends.refit(form, points, &shape)),
             noise,
             lateral_offset,
         }

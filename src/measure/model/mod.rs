@@ -14,7 +14,7 @@ mod scale;
 
 use kurbo::Point;
 
-use super::bends::BendModel;
+use super::bends::{BendModel, SLOPES};
 use super::catalogue::CANAL_OUTPUTS;
 use super::click_noise::ClickNoise;
 use super::input_group::InputGroup;
@@ -254,14 +254,14 @@ impl Model {
     }
 
     /// Input values from which slopes are taken: the best estimates, with the
-    /// likeliest bent form in place of a straight one. A canal that shows
+    /// bent form that leaves least open in place of their mean. A canal that shows
     /// straight has no slopes of its own.
     pub fn slope_point(&self) -> Vec<f64> {
         let mut values = self.nominal.clone();
         let scalars = 2 * self.inputs.clicks().len();
         for (value, scalar) in values[scalars..].iter_mut().zip(self.inputs.scalars()) {
             if scalar.kind == ScalarKind::CurveForm {
-                *value = f64::MIN_POSITIVE;
+                *value = SLOPES;
             }
         }
         values
@@ -279,8 +279,9 @@ impl Model {
                 place_px,
                 kind,
                 assisted,
+                excess,
             } = *clicked;
-            let sd = self.clicks.of(kind, assisted);
+            let sd = excess * self.clicks.of(kind, assisted);
             let dof = self.clicks.dof(kind, assisted);
             let sd_px = self.frame.film_from_detector(Point::new(sd, sd));
             [(place_px.x, sd_px.x), (place_px.y, sd_px.y)].map(|(value, sd)| {
@@ -332,12 +333,13 @@ impl Draw<'_> {
             self.gather(&object.points, &mut scratch.points);
             let kind = MeasuredKind::of(object.kind);
             let size = kind.apparent_size(&scratch.points, &mut scratch.object_curve);
-            // Once for the clicks made, once for those drawn.
-            let noise = if self.is_possible {
-                2.0 * object.lengthening
+            // That of the clicks made, and of those drawn.
+            let drawn = if self.is_possible {
+                object.lengthening
             } else {
                 0.0
             };
+            let noise = object.lengthening_shown + drawn;
             scratch.object_sizes.push(size.map(|size| size - noise));
         }
     }

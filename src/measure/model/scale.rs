@@ -39,8 +39,10 @@ pub struct ObjectModel {
     /// The same without the depth: what a file says of its own canal.
     pub in_own_plane: MeasuredObject,
     pub(super) points: Vec<PlaceIndex>,
-    /// What click noise adds to its size on the film, detector units.
+    /// What click noise adds to its size on the film on average, detector units.
     pub(super) lengthening: f64,
+    /// What it adds to the size of the very points clicked.
+    pub(super) lengthening_shown: f64,
     pub(super) true_size: ScalarIndex,
     pub(super) depth: ScalarIndex,
 }

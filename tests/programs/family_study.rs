@@ -1,0 +1,153 @@
+//! Do the stated intervals hold the truth of canals of any shape? The table of
+//! shapes in docs/accuracy.md.
+
+use std::fmt::Write as _;
+
+use lengthfilm::case::{Canal, Case};
+use lengthfilm::curvature::CurvatureQuantity;
+use lengthfilm::film::ScaleFacts;
+use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
+use lengthfilm::phantom::shapes::{Family, Shape};
+use lengthfilm::units::{FilmPoint, Quantity};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+
+const PITCH_MM: f64 = 0.02;
+const POINT_COUNTS: [usize; 3] = [8, 14, 24];
+const NOISES_MM: [f64; 2] = [0.02, 0.05];
+/// Warnings that tell the reader not to trust the bends.
+const CODES: [&str; 3] = [
+    "curve_model",
+    "click_noise_exceeded",
+    "few_points_for_curves",
+];
+
+/// One number beside the truth.
+#[derive(Clone, Copy)]
+struct Beside {
+    error: f64,
+    holds: bool,
+    u95: f64,
+}
+
+impl Beside {
+    fn new(found: Option<Quantity>, truth: f64) -> Option<Self> {
+        let found = found?;
+        let error = found.value - truth;
+        Some(Self {
+            error,
+            holds: error.abs() <= found.u95,
+            u95: found.u95,
+        })
+    }
+}
+
+/// Net turn, total turn, smallest radius and length of one canal.
+struct Outcome {
+    numbers: [Option<Beside>; 4],
+    warned: bool,
+}
+
+fn outcome(
+    shape: &Shape,
+    count: usize,
+    noise_mm: f64,
+    seed: u64,
+    settings: &MeasureSettings,
+) -> Outcome {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut deviate = || -> f64 { StandardNormal.sample(&mut rng) };
+    let trace = shape.places(count).map(|place| {
+        let mut on_film = |mm: f64| (mm + 15.0 + noise_mm * deviate()) / PITCH_MM;
+        FilmPoint::new(on_film(place.x), on_film(place.y))
+    });
+    let mut case = Case::on_film("film.png");
+    case.film.pixel_pitch_mm = Some([PITCH_MM; 2]);
+    case.film.magnification = Some(1.0);
+    case.click_noise_mm = Some(noise_mm);
+    case.canals.push(Canal {
+        name: "MB".to_owned(),
+        trace_px: trace.collect(),
+        ..Canal::default()
+    });
+    let film = FilmSummary {
+        width_px: 4000,
+        height_px: 4000,
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+    };
+    let found = measure(&case, &film, "family", settings).expect("a usable case");
+    let canal = &found.canals[0];
+    let of = |quantity| canal.curvature.as_ref().and_then(|c| c[quantity]);
+    let total: f64 = shape.curves().iter().map(|c| c.turn_rad.abs()).sum();
+    Outcome {
+        numbers: [
+            Beside::new(
+                of(CurvatureQuantity::NetTurn),
+                shape.net_turn_rad().to_degrees(),
+            ),
+            Beside::new(of(CurvatureQuantity::TotalTurn), total.to_degrees()),
+            Beside::new(
+                of(CurvatureQuantity::SmallestRadius),
+                shape.smallest_radius_mm(),
+            ),
+            Beside::new(canal.curved_length_mm, shape.length_mm()),
+        ],
+        warned: found
+            .warnings
+            .iter()
+            .any(|w| CODES.contains(&w.code.as_str())),
+    }
+}
+
+/// "coverage, median error, median U" of one number.
+fn cells(outcomes: &[Outcome], number: usize, digits: usize) -> String {
+    let found: Vec<Beside> = outcomes.iter().filter_map(|o| o.numbers[number]).collect();
+    if found.is_empty() {
+        return "– | – | –".to_owned();
+    }
+    let held = found.iter().filter(|b| b.holds).count() as f64 / found.len() as f64;
+    let mean = found.iter().map(|b| b.error).sum::<f64>() / found.len() as f64;
+    let mut u95: Vec<f64> = found.iter().map(|b| b.u95).collect();
+    u95.sort_by(f64::total_cmp);
+    format!(
+        "{:.0} | {mean:+.digits$} | {:.digits$}",
+        100.0 * held,
+        u95[u95.len() / 2]
+    )
+}
+
+/// The table in Markdown, `canals` of each row.
+pub fn table(canals: u64, settings: &MeasureSettings) -> String {
+    let mut out = String::from(
+        "| shape | points | noise mm | net turn held, % | bias, ° | median U | total turn held, % | \
+         bias, ° | median U | smallest radius held, % | bias, mm | median U | length held, % | \
+         bias, mm | median U | warned, % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
+    );
+    for family in Family::ALL {
+        for count in POINT_COUNTS {
+            for noise_mm in NOISES_MM {
+                let of_canal = |number: u64| {
+                    let seed = 52_000_000 + number;
+                    let shape = family.random(&mut ChaCha8Rng::seed_from_u64(seed));
+                    outcome(&shape, count, noise_mm, seed, settings)
+                };
+                let outcomes: Vec<Outcome> = (0..canals).into_par_iter().map(of_canal).collect();
+                let warned = outcomes.iter().filter(|o| o.warned).count() as f64;
+                let _ = writeln!(
+                    out,
+                    "| {} | {count} | {noise_mm:.2} | {} | {} | {} | {} | {:.0} |",
+                    family.words(),
+                    cells(&outcomes, 0, 1),
+                    cells(&outcomes, 1, 1),
+                    cells(&outcomes, 2, 2),
+                    cells(&outcomes, 3, 3),
+                    100.0 * warned / outcomes.len() as f64,
+                );
+            }
+        }
+    }
+    out
+}
