@@ -179,7 +179,7 @@ pub static FORM: [FormRow; 22] = {
             "emergency",
             Patient,
             "Pain and swelling",
-            ["little or none", "moderate", "severe"],
+            ["little or none", "of medium degree", "severe"],
             "MEM-H",
         ),
         row(
@@ -201,7 +201,7 @@ pub static FORM: [FormRow; 22] = {
             "Taking and reading films",
             [
                 "no difficulty",
-                "moderate: high floor of the mouth, narrow palate, tori",
+                "high floor of the mouth, narrow palate, tori",
                 "extreme, or other anatomy lies over the root",
             ],
             "MEM-H",

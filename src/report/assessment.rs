@@ -5,7 +5,7 @@ use super::measured_case::MeasuredCase;
 use super::model::{Block, Section, Table};
 use super::numbers::ABSENT;
 use crate::assessment::{FORM, FORM_NAME, FormRow, RowGroup};
-use crate::measure::assessment::class_words;
+use crate::measure::assessment::{class_words, share_words};
 use crate::measure::assessment_findings::RowFinding;
 use crate::measure::capitalised;
 
@@ -13,7 +13,7 @@ use crate::measure::capitalised;
 pub fn section(measured: &MeasuredCase) -> Option<Section> {
     measured.case.assessment.as_ref()?;
     let found = &measured.findings.assessment;
-    let whole = found.whole_words()?;
+    let so_far = found.so_far?;
     let mut table = Table::of_text(
         format!(
             "{FORM_NAME}, in our own words. One or two moderate rows make a case moderate; three, \
@@ -22,6 +22,22 @@ pub fn section(measured: &MeasuredCase) -> Option<Section> {
         ),
         &["Row", "Class", "That is", "Read from"],
     );
+    let of = found.rows_assessed + found.rows_open;
+    table.strong_row(vec![
+        "Whole case".to_owned(),
+        capitalised(&share_words(so_far, found.probabilities)),
+        match (found.rows_open, found.class) {
+            (0, _) => format!("all {of} rows assessed"),
+            (open, Some(_)) => {
+                format!("{} of {of} rows assessed, {open} open", found.rows_assessed)
+            }
+            (open, None) => format!(
+                "so far: {} of {of} rows assessed, {open} open; an open row can only raise it",
+                found.rows_assessed
+            ),
+        },
+        "The form's rule over the rows below".to_owned(),
+    ]);
     for group in RowGroup::ALL {
         let rows = FORM.iter().zip(&found.rows);
         for (row, finding) in rows.filter(|(row, _)| row.group == group) {
@@ -30,10 +46,7 @@ pub fn section(measured: &MeasuredCase) -> Option<Section> {
     }
     Some(Section {
         heading: "Case difficulty".to_owned(),
-        blocks: vec![
-            Block::Paragraph(format!("Whole case: {whole}.")),
-            Block::Table(table),
-        ],
+        blocks: vec![Block::Table(table)],
     })
 }
 

@@ -254,6 +254,35 @@ fn a_record_takes_two_pages() {
     }
 }
 
+/// The difficulty assessment has a page of its own where something was entered
+/// for it, with the class and source of every row, and none elsewhere.
+#[test]
+fn the_assessment_is_a_page_of_its_own() {
+    let four = four_canals();
+    let with_entry = four.replace(
+        "\"tooth\":",
+        "\"assessment\": {\"rows\": {\"rotation\": \"high\"}}, \"tooth\":",
+    );
+    for (case, pages) in [(&four, "2"), (&with_entry, "3")] {
+        let record = record_of(case, "film.png", |film, path| {
+            film.save_png16(path).unwrap();
+        });
+        let is_entered = pages == "3";
+        if let Some(found) = pdf_fact(&write_new(&record, "a.pdf"), "Pages:") {
+            assert_eq!(found, pages);
+        }
+        let page = std::fs::read_to_string(write_new(&record, "a.html")).unwrap();
+        assert_eq!(page.contains("<h2>Case difficulty</h2>"), is_entered);
+        assert_eq!(page.contains("Rotation"), is_entered);
+        assert_eq!(page.contains("above 30°</td>"), is_entered);
+        assert_eq!(page.contains("Whole case"), is_entered);
+        assert_eq!(page.contains("Not assessed"), is_entered);
+        let rows = std::fs::read_to_string(write_new(&record, "a.csv")).unwrap();
+        assert_eq!(rows.contains("rotation=high"), is_entered);
+        assert!(rows.contains("position=moderate"));
+    }
+}
+
 /// No text is smaller than 7.5 pt, in pictures neither.
 #[test]
 fn the_smallest_text_is_legible() {
