@@ -30,3 +30,4 @@ mod shaping;
 mod support;
 mod two_view;
 mod uncertainty;
+mod untraced;
