@@ -5,7 +5,7 @@ use std::path::Path;
 
 use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, Settings, measure};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 use serde_json::{Value, json};
 
 fn measured(mut case: Value) -> Findings {
@@ -18,7 +18,7 @@ fn measured(mut case: Value) -> Findings {
         scale: ScaleFacts::default(),
         sha256: String::new(),
     };
-    measure(&case, &film, "t", &Settings::default()).unwrap()
+    measure(&case, &film, "t", &MeasureSettings::default()).unwrap()
 }
 
 /// Stop, bend, tip: 300 px down, then 400 px along (3, 4)/5; the apex 60 px

@@ -5,7 +5,7 @@ use egui::{Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 use super::answer::Answer;
 use super::{watch, welcome};
 use crate::cautions::CAUTIONS;
-use crate::desktop::state::command::{Command, Group, entries, keys_in_words};
+use crate::desktop::state::command::{Group, entries, keys_in_words};
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::recovery::Leftover;
 use crate::desktop::state::session::{Dialog, Next};
