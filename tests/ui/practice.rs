@@ -311,7 +311,7 @@ fn a_student_sees_nothing_of_the_truth_and_traces_by_hand() {
     let truth = truths(path).swap_remove(0);
     let seen = |start: StartWith| {
         let mut desk = Desk::start(Some(start), None);
-        for section in ["How well each input is known: hidden", "Typed pixel pitch"] {
+        for section in ["Input uncertainties: hidden", "Typed pixel pitch"] {
             desk.click(section);
         }
         (desk.texts(), desk)

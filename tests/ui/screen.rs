@@ -7,7 +7,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 /// Longest time anything may take before a test fails.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_secs(180);
 /// Between looks at what the program has done.
 const LOOK_EVERY: Duration = Duration::from_millis(100);
 

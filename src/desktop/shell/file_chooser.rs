@@ -363,7 +363,9 @@ fn answer_line(ui: &mut Ui, chooser: &mut FileChooser, progress: &mut Progress) 
                     for (at, one) in kinds.iter().enumerate() {
                         ui.selectable_value(&mut kind, at, one.name);
                     }
-                });
+                })
+                .response
+                .accessible_name("Kind of file");
             if kind != chooser.kind {
                 chooser.choose_kind(kind);
             }

@@ -14,7 +14,7 @@ const TABLE_WIDTH: f64 = WIDTH * 0.6;
 const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
 /// Highest and widest figure with a table next to it, and the narrowest column
 /// for its caption.
-const FIGURE_HEIGHT: f64 = 290.0;
+const FIGURE_HEIGHT: f64 = 240.0;
 const FIGURE_WIDTH: f64 = WIDTH * 0.43;
 const FIGURE_COLUMN_LEAST: f64 = WIDTH * 0.34;
 
