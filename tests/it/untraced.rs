@@ -23,7 +23,7 @@ fn measured(mut case: Value) -> Findings {
 
 /// Stop, bend, tip: 300 px down, then 400 px along (3, 4)/5; the apex 60 px
 /// farther that way.
-fn bent_file(known_length_mm: Option<f64>) -> Value {
+fn bent_file(known_length_mm: f64) -> Value {
     json!({
         "film": {"path": "film.png", "pixel_pitch_mm": [0.025, 0.025], "magnification": 1.0},
         "scale": {"objects": [{"kind": "file", "canal": "MB", "true_length_mm": known_length_mm,
@@ -34,26 +34,27 @@ fn bent_file(known_length_mm: Option<f64>) -> Value {
     })
 }
 
-/// Closed form at 0.025 mm per px, the file's own length not being known:
-/// 60 px = 1.5 mm, 760 px = 19 mm. A curve through the three clicks would bow
-/// off the file and make both longer.
+/// Closed form: tip to apex is 60 of the 760 px from the reference point to the
+/// apex, whatever the scale. A curve through the three clicks would bow off the
+/// file and change the share.
 #[test]
 fn the_path_is_straight_from_click_to_click() {
-    let found = measured(bent_file(None));
+    let found = measured(bent_file(17.5));
     let canal = &found.canals[0];
     let tip = canal.tip_to_apex_mm.expect("a distance").value;
-    assert!((tip - 1.5).abs() < 1e-9, "{tip}");
     let whole = canal.reference_to_apex_mm.expect("a distance").value;
-    assert!((whole - 19.0).abs() < 1e-9, "{whole}");
+    assert!((tip / whole - 60.0 / 760.0).abs() < 1e-9, "{tip} {whole}");
+    // By the film's pitch 700 px are 17.5 mm, and 60 px 1.5 mm.
+    assert!((tip - 1.5).abs() < 0.02, "{tip}");
     let additive = canal.working_length_additive_mm.expect("a length").value;
-    assert!((additive - 17.5).abs() < 1e-9, "{additive}");
+    assert!((additive - (17.0 + tip - 1.0)).abs() < 1e-9, "{additive}");
 }
 
 /// Its two working lengths run along one line: they differ only by how the
 /// scale reads 1.5 mm.
 #[test]
 fn both_working_lengths_run_along_the_same_pieces() {
-    let found = measured(bent_file(Some(17.0)));
+    let found = measured(bent_file(17.0));
     let canal = &found.canals[0];
     let additive = canal.working_length_additive_mm.expect("a length").value;
     let proportion = canal.working_length_proportion_mm.expect("a length").value;
@@ -67,7 +68,7 @@ fn both_working_lengths_run_along_the_same_pieces() {
 /// curvature, each with its reason.
 #[test]
 fn a_file_is_no_canal() {
-    let mut case = bent_file(Some(17.0));
+    let mut case = bent_file(17.0);
     case["scale"]["objects"][0]["points_px"] = json!([
         [500, 100],
         [500, 200],
