@@ -13,18 +13,22 @@ pub struct Caution {
     pub source: &'static str,
 }
 
+/// What the program is for, wherever it introduces itself.
+pub const PURPOSE: &str = "For teaching and research unless it has been cleared where it is used.";
+
 /// The eight cautions, in the order they are printed.
 pub const CAUTIONS: [Caution; 8] = [
     Caution {
         code: "one_projection",
-        text: "One film is one projection: bending along the beam does not show on it. A 30° bend \
-               turned 90° to the film looks straight, and most canals bend in both views.",
+        text: "One film is one projection: a curve towards or away from the tube does not show on \
+               it. A 30° curve turned 90° to the film looks straight; of 100 mesial roots of lower \
+               molars every one was curved in both views.",
         source: "Cunningham and Senia 1992",
     },
     Caution {
         code: "foramen_short_of_apex",
         text: "The foramen usually lies short of the radiographic apex (in 92 % of 877 teeth, by \
-               0.59 mm in the mean), so a tip that looks short may already be beyond it: half \
+               0.59 mm on average), so a tip that looks short may already be beyond it: half \
                of the premolar files that looked 0-2 mm short were.",
         source: "Burch and Hulen 1972; ElAyouti, Weiger and Löst 2001",
     },
@@ -43,7 +47,7 @@ pub const CAUTIONS: [Caution; 8] = [
     Caution {
         code: "paralleling",
         text: "Expose with the paralleling technique and a holder where the mouth allows it; a \
-               tilted film stretches or shortens the root.",
+               tilted film elongates or foreshortens the root.",
         source: "",
     },
     Caution {
@@ -66,3 +70,28 @@ pub const CAUTIONS: [Caution; 8] = [
         source: "",
     },
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn in_one_line(text: &str) -> String {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// README, desktop entry and package say what the window says.
+    #[test]
+    fn every_introduction_carries_the_same_words() {
+        let readme = in_one_line(include_str!("../README.md"));
+        for Caution { code, text, source } in CAUTIONS {
+            assert!(readme.contains(text), "{code}: {text}");
+            assert!(readme.contains(source), "{code}: {source}");
+        }
+        let entry = include_str!("../docs/packaging/lengthfilm.desktop");
+        assert!(entry.contains(PURPOSE.trim_end_matches('.')));
+        assert!(entry.contains("Categories=Science;Education;"));
+        let package = in_one_line(include_str!("../Cargo.toml"));
+        assert!(package.contains(PURPOSE));
+        assert!(readme.contains(PURPOSE));
+    }
+}

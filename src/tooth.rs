@@ -82,6 +82,27 @@ impl ToothNumber {
         }
     }
 
+    /// Its number in a notation.
+    pub fn in_notation(self, notation: ToothNotation) -> String {
+        match notation {
+            ToothNotation::Fdi => self.fdi().to_string(),
+            ToothNotation::Universal => self.universal(),
+        }
+    }
+
+    /// Names that the canals of this tooth usually go by (common practice, no
+    /// source): buccal before lingual, mesial before distal.
+    pub fn usual_canals(self) -> &'static [&'static str] {
+        let molar_from = if self.is_deciduous() { 4 } else { 6 };
+        match (self.position, self.is_maxillary()) {
+            (1..=3, _) => &["Canal"],
+            (p, true) if p >= molar_from => &["MB", "MB2", "DB", "P"],
+            (p, false) if p >= molar_from => &["MB", "ML", "D", "DB", "DL"],
+            (_, true) => &["B", "P"],
+            (_, false) => &["Canal", "B", "L"],
+        }
+    }
+
     /// A deciduous tooth.
     pub fn is_deciduous(self) -> bool {
         self.quadrant > 4

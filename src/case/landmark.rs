@@ -87,7 +87,7 @@ pub const LANDMARKS: [LandmarkRow; 4] = [
     LandmarkRow {
         landmark: Landmark::Tip,
         name: "File tip",
-        short_name: "Tip",
+        short_name: "Tip alone",
         tool_name: "File tip alone: stop not on the film",
         key: "I",
         step: "Place file tip",

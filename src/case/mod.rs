@@ -61,6 +61,9 @@ pub struct Case {
     /// Canals in the order the user made them.
     #[serde(default)]
     pub canals: Vec<Canal>,
+    /// Who placed the points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub observer: Option<String>,
     /// Places found again on another film of the same object, by name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<Mark>,
@@ -107,6 +110,7 @@ impl Case {
             scale: ScaleInputs::default(),
             tooth: None,
             canals: Vec::new(),
+            observer: None,
             marks: Vec::new(),
             click_noise_mm: None,
             click_noise_by_kind_mm: None,

@@ -31,7 +31,7 @@ pub fn run(path: Option<&Path>) -> Result<(), CliError> {
 fn window(path: Option<&Path>) -> Result<(), CliError> {
     use crate::desktop::{self, DesktopError, StartWith};
     let start = match path {
-        None => StartWith::Demo,
+        None => StartWith::Welcome,
         Some(path) if is_case_path(path) => StartWith::Case(path.to_owned()),
         Some(path) => StartWith::Film(path.to_owned()),
     };

@@ -364,7 +364,7 @@ fn line_of_canals(line: &RubricLine, index: usize, canals: &[CanalGrade]) -> Str
 fn cautions() -> Section {
     let texts = CAUTIONS.iter().map(|caution| caution.text.to_owned());
     Section {
-        heading: "Read with care".to_owned(),
+        heading: "Cautions".to_owned(),
         blocks: vec![Block::SmallPrint(texts.collect())],
     }
 }

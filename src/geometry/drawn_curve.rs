@@ -47,6 +47,21 @@ impl DrawnCurve {
         Ok(curve)
     }
 
+    /// Straight pieces from point to point, for a line that nobody drew as a
+    /// curve.
+    ///
+    /// # Errors
+    /// As [`DrawnCurve::through`].
+    pub fn straight_pieces(points: &[Point]) -> Result<Self, GeometryError> {
+        let mut curve = Self {
+            segments: Vec::new(),
+            lengths: Vec::new(),
+            workspace: Workspace::default(),
+        };
+        curve.refit_straight(points)?;
+        Ok(curve)
+    }
+
     /// Replaces the curve by the one through `points`, reusing its memory.
     ///
     /// # Errors
@@ -54,23 +69,47 @@ impl DrawnCurve {
     pub fn refit(&mut self, points: &[Point]) -> Result<(), GeometryError> {
         check_points(points, 2)?;
         solve_knot_slopes(points, &mut self.workspace);
-        self.segments.clear();
-        self.lengths.clear();
-        self.lengths.push(0.0);
-        let mut length = 0.0;
+        self.clear();
         for (i, pair) in points.windows(2).enumerate() {
-            let (chord, slopes) = (self.workspace.chords[i], &self.workspace.slopes[i..=i + 1]);
+            let chord = self.workspace.chords[i];
+            let slopes = [self.workspace.slopes[i], self.workspace.slopes[i + 1]];
             let segment = CubicBez::new(
                 pair[0],
                 pair[0] + slopes[0] * (chord / 3.0),
                 pair[1] - slopes[1] * (chord / 3.0),
                 pair[1],
             );
-            length += segment.arclen(RELATIVE_ACCURACY * chord);
-            self.segments.push(segment);
-            self.lengths.push(length);
+            self.push(segment, segment.arclen(RELATIVE_ACCURACY * chord));
         }
         Ok(())
+    }
+
+    /// Replaces the curve by straight pieces, reusing its memory.
+    ///
+    /// # Errors
+    /// As [`DrawnCurve::through`]; the curve is then left unchanged.
+    pub fn refit_straight(&mut self, points: &[Point]) -> Result<(), GeometryError> {
+        check_points(points, 2)?;
+        self.clear();
+        for pair in points.windows(2) {
+            let third = (pair[1] - pair[0]) / 3.0;
+            let segment = CubicBez::new(pair[0], pair[0] + third, pair[1] - third, pair[1]);
+            self.push(segment, pair[0].distance(pair[1]));
+        }
+        Ok(())
+    }
+
+    fn clear(&mut self) {
+        self.segments.clear();
+        self.lengths.clear();
+        self.lengths.push(0.0);
+    }
+
+    /// Prolongs the curve by a segment of that length.
+    fn push(&mut self, segment: CubicBez, length: f64) {
+        let before = self.length();
+        self.segments.push(segment);
+        self.lengths.push(before + length);
     }
 
     /// Length from the first point to the last, to a relative error ≤ 1e-9.

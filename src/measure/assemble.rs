@@ -10,6 +10,7 @@ use super::model::{CanalModel, Model, ScaleBasis};
 use super::settings::MeasureSettings;
 use crate::calibration::{DetectorUnit, FilmScale};
 use crate::case::Canal;
+use crate::case::edit::canal_in_words;
 use crate::curvature::{
     Curvature, CurvatureNumber, CurveQuantity as C, DifficultyClass, Dimension, QUANTITIES,
 };
@@ -106,7 +107,7 @@ fn objects_in_words(model: &Model, weighted: &[(usize, f64)]) -> (String, String
 pub fn object_in_words(model: &Model, index: usize) -> String {
     let object = &model.objects[index];
     match &object.canal {
-        Some(canal) => format!("{} in canal {canal}", object.kind.row().code),
+        Some(canal) => format!("{} in {}", object.kind.row().code, canal_in_words(canal)),
         None => format!("{} (scale object {})", object.kind.row().code, index + 1),
     }
 }

@@ -43,7 +43,7 @@ impl InputGroup {
             Self::Scalar(ScalarKind::KnownLength) => "known_length",
             Self::Scalar(ScalarKind::FilmScale) => "film_scale",
             Self::Scalar(ScalarKind::Depth) => "depth",
-            Self::Scalar(ScalarKind::Tilt) => "lean",
+            Self::Scalar(ScalarKind::Tilt) => "tilt",
             Self::Scalar(ScalarKind::BendPlane) => "bend_plane",
             Self::Scalar(ScalarKind::ApexAside) => "apex_aside",
             Self::Scalar(ScalarKind::CurveForm) => "curve_form",
@@ -63,8 +63,8 @@ impl InputGroup {
             Self::Scalar(ScalarKind::KnownLength) => "the known length of ruler or ball",
             Self::Scalar(ScalarKind::FilmScale) => "pixel pitch and magnification",
             Self::Scalar(ScalarKind::Depth) => "the depth between scale object and canal",
-            Self::Scalar(ScalarKind::Tilt) => "the lean of the root against the detector",
-            Self::Scalar(ScalarKind::BendPlane) => "bends towards or away from the source",
+            Self::Scalar(ScalarKind::Tilt) => "the tilt of the root against the detector",
+            Self::Scalar(ScalarKind::BendPlane) => "curves towards or away from the source",
             Self::Scalar(ScalarKind::ApexAside) => "the apex lying beside the canal's end",
             Self::Scalar(ScalarKind::CurveForm) => "the choice of the curve's form",
         }
@@ -83,7 +83,7 @@ impl InputGroup {
                 "Mark the apex at a higher zoom, with the contrast set for the root's end."
             }
             Self::Clicks(PlaceKind::Canal) => {
-                "Trace at a higher zoom, and set more points where the canal bends."
+                "Trace at a higher zoom, and set more points where the canal curves."
             }
             Self::Clicks(PlaceKind::ScaleObject) => {
                 "Mark the scale object at a higher zoom, and use its whole length."
@@ -104,8 +104,8 @@ impl InputGroup {
                 "Trace a file in this very canal: it lies at the canal's own depth."
             }
             Self::Scalar(ScalarKind::Tilt) => {
-                "Trace a file in this canal, which leans with it, or use a film holder and state \
-                 the lean that is left."
+                "Trace a file in this canal, which tilts with it, or use a film holder and state \
+                 the tilt that is left."
             }
             Self::Scalar(ScalarKind::BendPlane) => {
                 "One film cannot show it: take a second view from the side."
@@ -113,9 +113,7 @@ impl InputGroup {
             Self::Scalar(ScalarKind::ApexAside) => {
                 "End the trace where the canal itself ends, and mark the apex apart from it."
             }
-            Self::Scalar(ScalarKind::CurveForm) => {
-                "Set more points where the canal bends and behind the bend."
-            }
+            Self::Scalar(ScalarKind::CurveForm) => "Set more points in the curve and behind it.",
         }
     }
 

@@ -7,6 +7,8 @@ use super::assessment_findings::RowFinding;
 use super::catalogue::{LENGTHS, LengthRow, name_of_key};
 use super::findings::{Budget, CanalFindings, CurvatureFindings, Findings};
 use super::input_group::InputGroup;
+use crate::case::edit::canal_in_words;
+use crate::cautions::CAUTIONS;
 use crate::curvature::QUANTITIES;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
@@ -33,6 +35,10 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
         write_canal(out, canal)?;
     }
     write_assessment(out, findings)?;
+    let mut canals = findings.canals.iter();
+    if canals.any(|canal| canal.curvature.is_some()) {
+        writeln!(out, "\nCaution\n  {}", CAUTIONS[0].text)?;
+    }
     let mut warnings = findings.warnings_beyond_advice().peekable();
     if warnings.peek().is_some() {
         writeln!(out, "\nWarnings")?;
@@ -47,7 +53,7 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
 }
 
 fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
-    writeln!(out, "\nCanal {}", canal.name)?;
+    writeln!(out, "\n{}", capitalised(&canal_in_words(&canal.name)))?;
     if let Some(d) = canal.tip_to_apex_mm {
         line(out, "Tip", &tip_words(d))?;
     }
@@ -140,7 +146,7 @@ fn write_assessment(out: &mut String, findings: &Findings) -> std::fmt::Result {
 /// Parts below this share are not worth a word.
 const LEAST_SHARE_IN_WORDS: f64 = 0.05;
 
-/// What rules an uncertainty: "the file's set length: 68 %, the click on the
+/// What accounts for an uncertainty: "the file's set length: 68 %, the click on the
 /// apex: 20 %".
 pub fn budget_words(budget: &Budget) -> String {
     let large = budget
@@ -153,22 +159,18 @@ pub fn budget_words(budget: &Budget) -> String {
     parts.join(", ")
 }
 
-/// An input with half of the variance or more rules it.
-const RULING_SHARE: f64 = 0.5;
-
 /// What an uncertainty is mostly made of, as a sentence: "The file's set
-/// length rules: 68 %." `None` when nothing is uncertain.
+/// length accounts for 68 %." `None` when nothing is uncertain.
 pub fn leading_words(budget: &Budget) -> Option<String> {
     let first = budget.lines.first()?;
     let group = InputGroup::from_code(&first.input)?;
-    let verb = match (first.share >= RULING_SHARE, group.is_plural()) {
-        (true, false) => "rules",
-        (true, true) => "rule",
-        (false, false) => "leads",
-        (false, true) => "lead",
+    let verb = if group.is_plural() {
+        "account for"
+    } else {
+        "accounts for"
     };
     let percent = percent_words(first.share);
-    Some(format!("{} {verb}: {percent}.", group.label()))
+    Some(format!("{} {verb} {percent}.", group.label()))
 }
 
 /// A share as whole per cent: "68 %".

@@ -116,7 +116,7 @@ pub fn stray_file_warnings(case: &Case) -> Vec<Warning> {
         is_stray.then(|| {
             let text = format!(
                 "The file of scale object {} is said to stand in canal \"{name}\", which the case \
-                 does not have: it gives the scale and no working length. Mend the name.",
+                 does not have: it gives the scale and no working length. Correct the name.",
                 index + 1
             );
             warning("file_in_unknown_canal", None, text)
@@ -384,7 +384,12 @@ pub fn canal_warnings(
     match curvature {
         Ok(curvature) => warnings.extend(curvature_warnings(&canal.name, curvature)),
         Err(error) => {
-            let text = format!("No curvature: {error}.");
+            let text = if canal.trace_px.is_empty() {
+                "No curvature: trace the canal from its orifice, with four points or more."
+                    .to_owned()
+            } else {
+                format!("No curvature: {error}.")
+            };
             warnings.push(warning("no_curvature", Some(&canal.name), text));
         }
     }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::{Phantom, PhantomError, PhantomSpec, case_from_truth, render};
 use crate::film::dicom::{IntraOralFilm, write_intra_oral};
 use crate::film::{self, Film, OpenLimits};
+use crate::tooth::{ToothNotation, ToothNumber};
 use crate::{atomic_file, case};
 
 /// Standard deviation of a careful click per coordinate, mm at the detector
@@ -90,6 +91,8 @@ impl Phantom {
             source_to_detector_mm: Some(view.source_to_detector_mm),
             source_to_patient_mm: Some(to_tooth),
             estimated_magnification: Some(view.source_to_detector_mm / to_tooth),
+            tooth: ToothNumber::parse(ToothNotation::Fdi, &self.truth.spec.tooth.fdi)
+                .map_err(|_| PhantomError::Contradiction("no such tooth"))?,
             phantom_name: format!("PHANTOM-{}", self.truth.spec.seed),
             seed: self.truth.spec.seed,
         };

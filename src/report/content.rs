@@ -180,7 +180,7 @@ fn length_card(case: &Case, findings: &Findings) -> Table {
     let mut table = Table::of_quantities(
         if findings.scale.mm_per_px.is_some() {
             "Lengths in mm, value ± U (95 %). Distances from the reference point (bends: start – \
-             end; thirds: two limits) are for setting stops and pre-bending."
+             end; thirds: two limits) are for setting stops and pre-curving."
         } else {
             "No scale: lengths in px only."
         },

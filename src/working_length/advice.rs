@@ -74,12 +74,13 @@ impl Advice {
     pub fn text(self, limits: &TipLimits) -> String {
         let (near, far) = limits.acceptable_mm;
         match self {
-            Advice::Acceptable => format!(
-                "The tip is {near}-{far} mm short of the apex: acceptable by convention (Ingle)."
-            ),
+            Advice::Acceptable => {
+                format!("The tip is {near}-{far} mm short of the apex: acceptable by convention.")
+            }
             Advice::AdjustAndExposeAgain => format!(
-                "The tip is more than {} mm from its intended place: adjust the length and \
-                 expose again, with no more exposures than needed (ALARA).",
+                "The tip is more than {} mm from its intended place: by convention the length is \
+                 adjusted and a further film considered, with no more exposures than needed \
+                 (ALARA); the clinician decides.",
                 limits.adjust_beyond_mm
             ),
             Advice::AdjustWithoutExposure => {
@@ -88,8 +89,8 @@ impl Advice {
                     .to_owned()
             }
             Advice::BeyondApex => {
-                "The tip lies beyond the radiographic apex: shorten the file before \
-                 anything else."
+                "The tip lies beyond the radiographic apex: by convention the set length is \
+                 reduced before the canal is instrumented further."
                     .to_owned()
             }
             Advice::ApexWithinUncertainty => {
@@ -106,8 +107,8 @@ impl Advice {
                     ),
                 };
                 format!(
-                    "The 95 % interval of tip to apex straddles a limit: the film cannot decide \
-                     whether the tip {question}. Confirm electronically before changing the length."
+                    "The 95 % interval of tip to apex lies across a limit: the film alone cannot \
+                     decide whether the tip {question}. Confirm electronically before changing the length."
                 )
             }
             Advice::Confirm => {

@@ -48,6 +48,8 @@ fn write_own(folder: &Path) {
         source_to_detector_mm: None,
         source_to_patient_mm: None,
         estimated_magnification: None,
+        tooth: lengthfilm::tooth::ToothNumber::parse(lengthfilm::tooth::ToothNotation::Fdi, "36")
+            .expect("a tooth"),
         phantom_name: "PHANTOM".into(),
         seed: 1,
     };

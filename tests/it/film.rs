@@ -266,6 +266,8 @@ fn written_png_and_dicom_come_back_the_same() {
         source_to_detector_mm: Some(330.0),
         source_to_patient_mm: Some(315.0),
         estimated_magnification: None,
+        tooth: lengthfilm::tooth::ToothNumber::parse(lengthfilm::tooth::ToothNotation::Fdi, "43")
+            .expect("a tooth"),
         phantom_name: "PHANTOM".into(),
         seed: 7,
     };

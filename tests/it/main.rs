@@ -34,3 +34,4 @@ mod shaping;
 mod support;
 mod two_view;
 mod uncertainty;
+mod untraced;

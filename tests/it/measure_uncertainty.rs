@@ -463,7 +463,7 @@ fn advice_waits_where_the_interval_straddles_a_limit() {
     // 1.0 mm short, ± 0.14: on both sides of the limit of what is acceptable.
     let found = findings(&straight_with_ruler(), &flat());
     let advice = found.canals[0].advice.join(" ");
-    assert!(advice.contains("straddles a limit"), "{advice}");
+    assert!(advice.contains("lies across a limit"), "{advice}");
     assert!(!advice.contains("acceptable"), "{advice}");
 }
 

@@ -39,11 +39,17 @@ impl Desk {
         recovery: Option<PathBuf>,
         step_s: f32,
     ) -> Self {
-        let mut setup = Some(Setup {
+        let setup = Setup {
             start,
             preferences: Preferences::default(),
             recovery_folder: recovery,
-        });
+        };
+        Self::start_as(setup, step_s)
+    }
+
+    /// The same with habits of the user's.
+    pub fn start_as(setup: Setup, step_s: f32) -> Self {
+        let mut setup = Some(setup);
         let harness = Harness::builder()
             .with_size([1280.0, 720.0])
             .with_max_steps(60)
@@ -144,6 +150,59 @@ impl Desk {
         self.button(pos, PointerButton::Primary, true);
         self.button(pos, PointerButton::Primary, false);
         self.clicks += 1;
+    }
+
+    /// Clicks a place of the film with the right button.
+    pub fn right_click_film(&mut self, x: f64, y: f64) {
+        let pos = self.on_screen(x, y);
+        self.event(Event::PointerMoved(pos));
+        self.button(pos, PointerButton::Secondary, true);
+        self.button(pos, PointerButton::Secondary, false);
+        self.settle();
+    }
+
+    /// Presses a key down, or lets it go.
+    pub fn hold_key(&mut self, key: egui::Key, pressed: bool) {
+        self.event(Event::Key {
+            key,
+            physical_key: None,
+            pressed,
+            repeat: false,
+            modifiers: Modifiers::NONE,
+        });
+        self.settle();
+    }
+
+    /// Turns the wheel over a place of the screen.
+    pub fn wheel(&mut self, pos: Pos2, points: f32) {
+        self.event(Event::PointerMoved(pos));
+        self.event(Event::MouseWheel {
+            unit: egui::MouseWheelUnit::Point,
+            delta: egui::vec2(0.0, points),
+            phase: egui::TouchPhase::Move,
+            source: egui::MouseWheelSource::Unknown,
+            modifiers: Modifiers::NONE,
+        });
+        self.settle();
+    }
+
+    /// Where the widget of that accessible name stands.
+    pub fn rect_of(&self, label: &str) -> egui::Rect {
+        self.harness.get_by_label(label).rect()
+    }
+
+    /// Scrolls until the widget of that name can be seen.
+    pub fn bring_into_sight(&mut self, label: &str) {
+        self.harness.get_by_label(label).scroll_to_me();
+        self.settle();
+    }
+
+    /// Types into the field of that name, in place of what it holds.
+    pub fn type_into(&mut self, label: &str, text: &str) {
+        self.harness.get_by_label(label).focus();
+        self.settle();
+        self.key(Modifiers::COMMAND, egui::Key::A);
+        self.type_text(text);
     }
 
     /// Drags from one place of the film to another, in several moves.

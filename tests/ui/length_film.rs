@@ -162,3 +162,25 @@ fn numbers_follow_the_drag_in_the_same_frame() {
     assert!(desk.says("Tip: 2.4 mm short of the apex"));
     desk.end_drag([600.0, 996.0]);
 }
+
+#[test]
+fn a_stop_beside_the_film_is_a_way_of_its_own() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let film = write_film(folder.path(), "length.png", 1200, 1250);
+    let mut desk = Desk::with_film(&film);
+    assert!(desk.says("Stop not on the film: I, then the tip"));
+    desk.key(Modifiers::NONE, Key::I);
+    desk.click_film(600.0, 900.0);
+    assert!(desk.says("the apex") && desk.says("type the set length"));
+    desk.type_text("20");
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.click_film(600.0, 956.0);
+    assert!(desk.says("click the reference point"));
+    desk.click_film(600.0, 100.0);
+    // The headline names what is really missing.
+    assert!(desk.says("No scale yet: mark a ruler"));
+    let canal = &desk.case().canals[0];
+    let set = canal.file.as_ref().and_then(|file| file.set_length_mm);
+    assert_eq!(set, Some(20.0));
+    assert!(canal.apex_px.is_some() && canal.reference_px.is_some());
+}

@@ -4,12 +4,20 @@
 
 mod assessment;
 mod assist;
+mod begin;
+mod canals;
 mod class;
 mod desk;
+mod escape;
+mod fields;
+mod file_chooser;
 mod files;
+mod film_marks;
 mod handles;
 mod keyboard;
 mod length_film;
 mod practice;
+mod real_window;
 mod records;
+mod screen;
 mod uncertainty;

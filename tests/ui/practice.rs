@@ -41,7 +41,7 @@ fn made() -> (tempfile::TempDir, Desk) {
     let mut desk = filled("2", &folder.path().join("set"));
     desk.click("Make the set");
     assert!(
-        desk.says("Practice set made: 2 films"),
+        desk.says("Exercise set made: 2 films"),
         "{:?}",
         desk.texts()
     );
@@ -258,7 +258,7 @@ fn folders_that_cannot_be_used_are_refused_in_plain_words() {
     let mut desk = filled("2", &below_a_file);
     desk.click("Make the set");
     assert!(desk.says("film-02.png/set: "), "{:?}", desk.texts());
-    assert!(!desk.says("Practice set made"));
+    assert!(!desk.says("Exercise set made"));
 }
 
 #[test]
@@ -267,7 +267,7 @@ fn other_files_in_the_folder_are_no_hindrance_and_stay() {
     fs::write(folder.path().join("notes.txt"), "mine").expect("written");
     let mut desk = filled("1", folder.path());
     desk.click("Make the set");
-    assert!(desk.says("Practice set made: 1 film"));
+    assert!(desk.says("Exercise set made: 1 film"));
     assert_eq!(
         names_in(folder.path()),
         [
@@ -282,7 +282,7 @@ fn other_files_in_the_folder_are_no_hindrance_and_stay() {
 #[test]
 fn the_page_says_what_is_missing_and_escape_goes_back() {
     let mut desk = Desk::start(None, None);
-    desk.click_button("Make a practice set…");
+    desk.click_button("Make an exercise set…");
     assert!(desk.says("Choose the folder to write into"));
     desk.click("Folder to write into");
     desk.type_text("some/set");
@@ -311,7 +311,7 @@ fn a_student_sees_nothing_of_the_truth_and_traces_by_hand() {
     let truth = truths(path).swap_remove(0);
     let seen = |start: StartWith| {
         let mut desk = Desk::start(Some(start), None);
-        for section in ["How well each input is known: hidden", "Typed pixel pitch"] {
+        for section in ["Input uncertainties: hidden", "Typed pixel pitch"] {
             desk.click(section);
         }
         (desk.texts(), desk)

@@ -52,8 +52,8 @@ fn the_window_says_what_limits_each_result() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("demo.case.json");
     let mut desk = Desk::start(Some(StartWith::Demo), None);
-    assert!(!desk.says("rules:") && !desk.says("leads:"));
-    work(&mut desk, "What limits this: hidden");
+    assert!(!desk.says("accounts for"));
+    work(&mut desk, "Sources of uncertainty: hidden");
     desk.save_to(&path);
     let budgets = budgets_of(&path);
     assert!(budgets.len() > 8, "lengths and angles: {}", budgets.len());
@@ -84,8 +84,8 @@ fn the_window_says_what_limits_each_result() {
         let remedy = budget.remedy.as_deref().expect("a remedy");
         assert!(desk.says(remedy), "{remedy}");
     }
-    work(&mut desk, "What limits this: shown");
-    assert!(!desk.says("rules:") && !desk.says("leads:"));
+    work(&mut desk, "Sources of uncertainty: shown");
+    assert!(!desk.says("accounts for"));
 }
 
 /// Every input can be stated, counts, is undone as one step and comes back
@@ -95,7 +95,7 @@ fn inputs_are_stated_with_their_default_in_sight() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("demo.case.json");
     let mut desk = Desk::start(Some(StartWith::Demo), None);
-    work(&mut desk, "How well each input is known: hidden");
+    work(&mut desk, "Input uncertainties: hidden");
     for input in &STATED_INPUTS {
         assert!(desk.says(input.label), "{}", input.label);
         assert!(desk.says(input.reason), "{}", input.reason);
@@ -196,9 +196,9 @@ fn pressing_on_the_same_places_gives_ones_own_click_noise() {
     let mut desk = film_with_pitch(folder.path());
     let before = desk.case().clone();
     assert!(desk.says("Apex, canal A"));
-    work(&mut desk, "Your own click noise: hidden");
+    work(&mut desk, "Your placement repeatability: hidden");
     work(&mut desk, "Begin the first round");
-    assert!(desk.says("Round 1: press on the reference point"));
+    assert!(desk.says("Round 1: click the reference point"));
     assert!(!desk.says("Apex, canal A"), "marks are hidden");
     assert!(!desk.says("Use in this case"), "nothing is kept yet");
 
@@ -211,7 +211,7 @@ fn pressing_on_the_same_places_gives_ones_own_click_noise() {
             let (dx, dy) = (sigma_px * deviate(), sigma_px * deviate());
             desk.click_film(x + dx, y + dy);
         }
-        assert!(desk.says(&format!("Round {}: press on", round + 2)));
+        assert!(desk.says(&format!("Round {}: click", round + 2)));
         if round == 0 {
             let moved = desk.on_screen(PLACES[0][0], PLACES[0][1]).distance(first);
             assert!(moved > 20.0, "the film moves aside: {moved}");
@@ -222,7 +222,7 @@ fn pressing_on_the_same_places_gives_ones_own_click_noise() {
     work(&mut desk, "Stop clicking");
     assert!(desk.says("8 rounds done"));
     assert!(desk.says("Apex, canal A"), "marks are back");
-    work(&mut desk, "Use as my click noise");
+    work(&mut desk, "Use as my repeatability");
     let noise = desk.case().click_noise_by_kind_mm.expect("stated");
     let dof = desk.case().click_noise_dof_by_kind.expect("stated");
     let mut squares = 0.0;
@@ -265,9 +265,9 @@ fn a_round_can_be_broken_off() {
     let mut desk = film_with_pitch(folder.path());
     desk.key(Modifiers::SHIFT, Key::R);
     desk.click_film(500.0, 300.0);
-    assert!(desk.says("press on the file's tip"));
+    assert!(desk.says("click the file's tip"));
     desk.key(Modifiers::COMMAND, Key::Z);
-    assert!(desk.says("press on the reference point"));
+    assert!(desk.says("click the reference point"));
     desk.click_film(500.0, 300.0);
     desk.key(Modifiers::NONE, Key::Escape);
     assert!(desk.says("0 rounds done"));
@@ -292,7 +292,10 @@ fn advice_waits_while_the_interval_straddles_a_limit() {
     desk.click_film(600.0, 936.0);
     let times = |desk: &Desk, part: &str| desk.harness.query_all_by_label_contains(part).count();
     assert!(desk.says("Tip: 0.9 mm short of the apex"));
-    assert_eq!(times(&desk, "straddles a limit: the film cannot decide"), 1);
+    assert_eq!(
+        times(&desk, "lies across a limit: the film alone cannot decide"),
+        1
+    );
     assert!(desk.says("Check") && !desk.says("Within the usual limits"));
 
     desk.drag_film([600.0, 936.0], [600.0, 860.0]);

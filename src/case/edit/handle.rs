@@ -160,9 +160,9 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
                 ScaleObjectKind::File => {
                     let canal = canal_in_words(content.canal.as_deref().unwrap_or(""));
                     match *index {
-                        0 => format!("Stop face, {canal}"),
+                        0 => format!("Stop, tooth side, {canal}"),
                         i if i == last => format!("File tip, {canal}"),
-                        i => format!("File bend {i}, {canal}"),
+                        i => format!("File point {i}, {canal}"),
                     }
                 }
                 kind => {

@@ -26,6 +26,10 @@ pub enum Tool {
     FindFile,
     /// Orifice and apex: the canal between them is looked for.
     FollowCanal,
+    /// Two places, measured in passing.
+    Distance,
+    /// Three places, the vertex in the middle, measured in passing.
+    Angle,
 }
 
 impl Tool {
@@ -37,7 +41,12 @@ impl Tool {
             .into_iter()
             .chain(landmarks)
             .chain(objects.map(|row| Self::Object(row.kind)))
-            .chain([Self::FindFile, Self::FollowCanal])
+            .chain([
+                Self::FindFile,
+                Self::FollowCanal,
+                Self::Distance,
+                Self::Angle,
+            ])
     }
 
     /// A click adds a point.
@@ -48,6 +57,11 @@ impl Tool {
     /// A click asks for a suggestion instead of adding a point.
     pub fn assists(self) -> bool {
         matches!(self, Tool::FindFile | Tool::FollowCanal)
+    }
+
+    /// A click measures in passing and changes nothing.
+    pub fn gauges(self) -> bool {
+        matches!(self, Tool::Distance | Tool::Angle)
     }
 
     /// A press on this point takes hold of it: all of them without a tool; with
@@ -71,7 +85,11 @@ impl Tool {
         };
         is_own
             && match self {
-                Tool::Select | Tool::FindFile | Tool::FollowCanal => false,
+                Tool::Select
+                | Tool::FindFile
+                | Tool::FollowCanal
+                | Tool::Distance
+                | Tool::Angle => false,
                 Tool::File => {
                     kind == Some(ScaleObjectKind::File)
                         || matches!(
@@ -117,7 +135,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
         wants_length_of: None,
     };
     match tool {
-        Tool::Select | Tool::FindFile | Tool::FollowCanal => None,
+        Tool::Select | Tool::FindFile | Tool::FollowCanal | Tool::Distance | Tool::Angle => None,
         Tool::File => place_file_point(case, canal, at),
         Tool::Object(kind) => place_object_point(case, kind, kind.row().tool.as_ref()?, at),
         Tool::Trace => {

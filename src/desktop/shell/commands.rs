@@ -3,7 +3,8 @@
 
 use egui::{Context, ViewportCommand};
 
-use super::dialogs::{self, Answer};
+use super::answer::Answer;
+use super::dialogs;
 use super::job_result::Purpose;
 use super::{DesktopApp, desk_of};
 use crate::desktop::pages::case::commands as on_case;
@@ -11,6 +12,7 @@ use crate::desktop::pages::case::{film, repeats};
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
+use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::recovery;
 use crate::desktop::state::session::{Dialog, Next};
@@ -51,6 +53,9 @@ impl DesktopApp {
                 });
             }
             Command::OpenDemo => self.session.next = Some(Next::Demo),
+            Command::OpenNewestFilm => self.open_newest_film(),
+            Command::WatchFolder => self.session.dialog = Some(Dialog::WatchFolder),
+            Command::Print => self.print(ctx),
             Command::DuplicateForNewFilm => {
                 self.on_case(ctx, |desk| desk.session.next = Some(Next::Duplicate));
             }
@@ -65,7 +70,10 @@ impl DesktopApp {
             Command::ToggleTheme => self.preferences.dark = !self.preferences.dark,
             Command::TextLarger => self.preferences.change_text(1),
             Command::TextSmaller => self.preferences.change_text(-1),
-            Command::ToggleRuler => self.preferences.show_ruler = !self.preferences.show_ruler,
+            Command::NextRuler => {
+                self.preferences.ruler = self.preferences.ruler.next();
+                self.session.notify(self.preferences.ruler.words());
+            }
             Command::NextConstruction => self.session.next_construction(),
             Command::ShowCommands => {
                 self.session.dialog = Some(Dialog::Commands {
@@ -170,11 +178,13 @@ impl DesktopApp {
         let Some(mut dialog) = self.session.dialog.take() else {
             return;
         };
-        match dialogs::show(ctx, &mut dialog) {
+        let opening = self.jobs.is_running(JobName::Open);
+        match dialogs::show(ctx, &mut dialog, &mut self.preferences, opening) {
             Answer::Waiting => self.session.dialog = Some(dialog),
             Answer::Closed => {}
             Answer::Run(command) => commands.push(command),
             Answer::Open(path) => self.session.next = Some(Next::Open(path.trim().into())),
+            Answer::ChooseWatchedFolder => self.ask_for_watched_folder(ctx),
             Answer::SaveThen(next) => self.save(ctx, Some(next)),
             Answer::Proceed(next) => self.proceed(ctx, next),
             Answer::Restore => {

@@ -2,32 +2,22 @@
 
 use egui::{Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 
+use super::answer::Answer;
+use super::{watch, welcome};
 use crate::cautions::CAUTIONS;
-use crate::desktop::state::command::{Command, Group, entries};
+use crate::desktop::state::command::{Group, entries, keys_in_words};
+use crate::desktop::state::preferences::Preferences;
+use crate::desktop::state::recovery::Leftover;
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::ui::palette;
 
-/// What the user answered.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Answer {
-    /// Nothing yet.
-    Waiting,
-    /// The dialog goes, nothing else happens.
-    Closed,
-    Run(Command),
-    Open(String),
-    /// Save first, then go on.
-    SaveThen(Next),
-    /// Go on without saving.
-    Proceed(Next),
-    Restore,
-    DiscardLeftover,
-    ReloadFilm,
-    RemoveCanal(usize),
-}
-
 /// Shows a dialog and hears its answer.
-pub fn show(ctx: &Context, dialog: &mut Dialog) -> Answer {
+pub fn show(
+    ctx: &Context,
+    dialog: &mut Dialog,
+    preferences: &mut Preferences,
+    opening: bool,
+) -> Answer {
     let modal = Modal::new(Id::unique("dialog")).show(ctx, |ui| {
         ui.set_width(dialog_width(dialog).min(ctx.content_rect().width() - 60.0));
         match dialog {
@@ -35,7 +25,9 @@ pub fn show(ctx: &Context, dialog: &mut Dialog) -> Answer {
             Dialog::Cautions => cautions(ui),
             Dialog::OpenByPath { path } => open_by_path(ui, path),
             Dialog::Unsaved { then } => unsaved(ui, then),
-            Dialog::Recover(_) => recover(ui),
+            Dialog::Recover(leftover) => recover(ui, leftover),
+            Dialog::WatchFolder => watch::settings(ui, preferences),
+            Dialog::Begin => welcome::begin(ui, preferences, opening),
             Dialog::FilmReplaced { path } => film_replaced(ui, &path.to_string_lossy()),
             Dialog::RemoveCanal { canal } => remove_canal(ui, *canal),
         }
@@ -49,7 +41,7 @@ pub fn show(ctx: &Context, dialog: &mut Dialog) -> Answer {
 
 fn dialog_width(dialog: &Dialog) -> f32 {
     match dialog {
-        Dialog::Commands { .. } | Dialog::Cautions => 560.0,
+        Dialog::Commands { .. } | Dialog::Cautions | Dialog::Begin => 560.0,
         _ => 420.0,
     }
 }
@@ -83,7 +75,7 @@ fn commands(ui: &mut Ui, filter: &mut String) -> Answer {
                     let keys: Vec<String> = entry
                         .shortcuts
                         .iter()
-                        .map(|keys| ui.ctx().format_shortcut(keys))
+                        .map(|keys| keys_in_words(ui.ctx(), keys))
                         .collect();
                     let button = egui::Button::new(entry.name)
                         .frame_when_inactive(false)
@@ -113,13 +105,15 @@ const ON_THE_FILM: &[(&str, &str)] = &[
     ("Wheel", "zoom at the pointer"),
     (
         "Drag",
-        "move a point; pull a line to bend it; elsewhere move the film",
+        "move a point; pull a line to shape it; elsewhere move the film",
     ),
     (
         "Right drag",
         "contrast left and right, brightness up and down",
     ),
     ("Middle drag", "move the film"),
+    ("Right click", "what can be done there"),
+    ("Hold X", "hide all marks"),
     ("Tab", "next point or button"),
     (
         "Arrows",
@@ -128,7 +122,7 @@ const ON_THE_FILM: &[(&str, &str)] = &[
 ];
 
 fn cautions(ui: &mut Ui) -> Answer {
-    ui.heading("Read with care");
+    ui.heading("Cautions");
     for caution in CAUTIONS {
         ui.horizontal_top(|ui| {
             ui.label("–");
@@ -193,8 +187,9 @@ fn unsaved(ui: &mut Ui, then: &Next) -> Answer {
     )
 }
 
-fn recover(ui: &mut Ui) -> Answer {
+fn recover(ui: &mut Ui, leftover: &Leftover) -> Answer {
     ui.heading("A case was left unsaved");
+    ui.label(leftover.words());
     ui.label("The window closed before it was saved. Its last state is kept.");
     choices(
         ui,

@@ -6,11 +6,13 @@ use std::sync::Arc;
 use egui::Context;
 
 use super::DesktopApp;
+use super::file_chooser::{self, Progress};
 use super::job_result::{JobResult, Purpose};
 use crate::case::edit::{self, Tool};
 use crate::case::{self, is_case_path};
 use crate::desktop::pages::class::ClassRecord;
 use crate::desktop::state::document::Document;
+use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::film_watch::FilmWatch;
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::open_film::{self, OpenFilm};
@@ -24,6 +26,43 @@ use crate::report::Existing;
 
 /// Ending of case files.
 const CASE_ENDING: &str = "case.json";
+const FILM_ENDINGS: &[&str] = &["dcm", "dic", "png", "tif", "tiff", "jpg", "jpeg", "bmp"];
+/// DICOM files often have no ending at all.
+const OPENED: &[FileKind] = &[
+    FileKind {
+        name: "Films and cases",
+        endings: &[
+            "dcm",
+            "dic",
+            "png",
+            "tif",
+            "tiff",
+            "jpg",
+            "jpeg",
+            "bmp",
+            "case.json",
+        ],
+    },
+    FileKind {
+        name: "Cases",
+        endings: &[CASE_ENDING],
+    },
+    ALL_FILES,
+];
+const FILMS: &[FileKind] = &[
+    FileKind {
+        name: "Films",
+        endings: FILM_ENDINGS,
+    },
+    ALL_FILES,
+];
+const CASES: &[FileKind] = &[
+    FileKind {
+        name: "Cases",
+        endings: &["json"],
+    },
+    ALL_FILES,
+];
 
 impl DesktopApp {
     pub(super) fn open_path(&mut self, ctx: &Context, path: PathBuf) {
@@ -90,66 +129,84 @@ impl DesktopApp {
     }
 
     pub(super) fn ask_for_file(&mut self, ctx: &Context, purpose: Purpose) {
-        let dialog = rfd::AsyncFileDialog::new();
         let known = self.workspace.as_ref().and_then(|workspace| {
             let path = workspace
                 .document
                 .case_path()
                 .or(workspace.film.path.as_deref())?;
-            Some((
-                path.parent()?.to_owned(),
-                path.file_stem()?.to_string_lossy().into_owned(),
-            ))
+            let stem = path.file_stem()?.to_string_lossy();
+            let stem = stem.trim_end_matches(".case").to_owned();
+            Some((path.parent()?.to_owned(), stem))
         });
-        let dialog = match &known {
-            Some((folder, _)) => dialog.set_directory(folder),
-            None => dialog,
+        let recent = self.preferences.recent.first();
+        let recent = recent.and_then(|path| path.parent().map(Path::to_owned));
+        let (folder, stem) = match known {
+            Some((folder, stem)) => (Some(folder), Some(stem)),
+            None => (
+                self.session.folder_view.last_folder.clone().or(recent),
+                None,
+            ),
         };
-        let films = &["dcm", "dic", "png", "tif", "tiff", "jpg", "jpeg", "bmp"];
-        let picking: std::pin::Pin<Box<dyn Future<Output = Option<rfd::FileHandle>> + Send>> =
-            match &purpose {
-                Purpose::Open => Box::pin(
-                    dialog
-                        .set_title("Open a film or a case")
-                        .add_filter("Films and cases", &[&films[..], &["json"]].concat())
-                        .add_filter("All files", &["*"])
-                        .pick_file(),
-                ),
-                Purpose::Duplicate => Box::pin(
-                    dialog
-                        .set_title("Choose the second film")
-                        .add_filter("Films", films)
-                        .add_filter("All files", &["*"])
-                        .pick_file(),
-                ),
-                Purpose::Record(kind) => {
-                    let stem = known.map_or_else(|| "record".to_owned(), |(_, stem)| stem);
-                    let stem = stem.trim_end_matches(".case");
-                    Box::pin(
-                        dialog
-                            .set_title("Save the record")
-                            .set_file_name(format!("{stem}.{}", kind.ending()))
-                            .add_filter(kind.name(), &[kind.ending()])
-                            .save_file(),
-                    )
-                }
-                Purpose::SaveAs { .. } => {
-                    let stem = known.map_or_else(|| "new".to_owned(), |(_, stem)| stem);
-                    let stem = stem.trim_end_matches(".case");
-                    Box::pin(
-                        dialog
-                            .set_title("Save the case")
-                            .set_file_name(format!("{stem}.{CASE_ENDING}"))
-                            .add_filter("Cases", &["json"])
-                            .save_file(),
-                    )
-                }
-            };
+        let named = |ending: &str, otherwise: &str| {
+            format!("{}.{ending}", stem.as_deref().unwrap_or(otherwise))
+        };
+        let question = match &purpose {
+            Purpose::Open => Question {
+                title: "Open a film or a case",
+                wanted: Wanted::File,
+                kinds: OPENED,
+                folder,
+                name: String::new(),
+            },
+            Purpose::Duplicate => Question {
+                title: "Choose the second film",
+                wanted: Wanted::File,
+                kinds: FILMS,
+                folder,
+                name: String::new(),
+            },
+            Purpose::Record(kind) => Question {
+                title: kind.question(),
+                wanted: Wanted::NewFile {
+                    ending: kind.ending(),
+                },
+                kinds: kind.file_kinds(),
+                folder,
+                name: named(kind.ending(), "record"),
+            },
+            Purpose::SaveAs { .. } => Question {
+                title: "Save the case",
+                wanted: Wanted::NewFile {
+                    ending: CASE_ENDING,
+                },
+                kinds: CASES,
+                folder,
+                name: named(CASE_ENDING, "new"),
+            },
+        };
+        let answer = self.session.ask_for_file(ctx, question);
         self.jobs
             .start(ctx, JobName::FileDialog, move || JobResult::Picked {
                 purpose,
-                path: pollster::block_on(picking).map(|file| file.path().to_owned()),
+                path: answer.wait().into_iter().next(),
             });
+    }
+
+    /// Shows the file chooser, while there is one.
+    pub(super) fn show_file_chooser(&mut self, ctx: &Context) {
+        let Some(chooser) = &mut self.session.chooser else {
+            return;
+        };
+        if file_chooser::show(ctx, chooser, &self.preferences) == Progress::Done {
+            self.session.folder_view = chooser.view();
+            self.session.chooser = None;
+            ctx.request_repaint();
+        }
+    }
+
+    /// The chooser has gone, and whoever asked has not heard yet.
+    pub(super) fn hears_answer(&self) -> bool {
+        self.session.chooser.is_none() && self.jobs.is_running(JobName::FileDialog)
     }
 
     /// A single film or case is opened; several, or a folder, are a class.
@@ -160,6 +217,9 @@ impl DesktopApp {
         });
         if dropped.is_empty() {
             return;
+        }
+        if self.session.dialog == Some(Dialog::Begin) {
+            self.session.dialog = None;
         }
         let page = self.pages.view(self.session.page);
         if page.is_some_and(|page| page.take_files(&dropped)) {
@@ -246,15 +306,8 @@ impl DesktopApp {
     /// Writes a record, as the file dialog's answer does. The tick that asks
     /// for the patient's identity holds for this record alone.
     pub fn save_record_to(&mut self, ctx: &Context, kind: RecordKind, path: PathBuf) {
-        let Some(workspace) = &self.workspace else {
+        let Some(order) = self.record_order() else {
             return;
-        };
-        let order = RecordOrder {
-            case: workspace.document.case().clone(),
-            case_path: workspace.document.case_path().map(Path::to_owned),
-            film: workspace.film.clone(),
-            settings: self.preferences.settings(),
-            include_identity: std::mem::take(&mut self.session.include_identity),
         };
         let out_path = kind.with_ending(path.clone());
         // The dialog has asked about the very name chosen, no other.
@@ -269,6 +322,18 @@ impl DesktopApp {
         if !started {
             self.session.notify("Still saving the last record");
         }
+    }
+
+    /// What a record of the open case is made from.
+    pub(super) fn record_order(&mut self) -> Option<RecordOrder> {
+        let workspace = self.workspace.as_ref()?;
+        Some(RecordOrder {
+            case: workspace.document.case().clone(),
+            case_path: workspace.document.case_path().map(Path::to_owned),
+            film: workspace.film.clone(),
+            settings: self.preferences.settings(),
+            include_identity: std::mem::take(&mut self.session.include_identity),
+        })
     }
 
     /// Writes the case to a file, and the demo film beside it.
@@ -356,16 +421,4 @@ pub(super) fn absolute(path: &Path) -> String {
         .unwrap_or_else(|_| path.to_owned())
         .to_string_lossy()
         .into_owned()
-}
-
-pub(super) fn with_case_ending(path: PathBuf) -> PathBuf {
-    let name = path
-        .file_name()
-        .map(|name| name.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    if name.ends_with(".json") {
-        path
-    } else {
-        path.with_file_name(format!("{name}.{CASE_ENDING}"))
-    }
 }

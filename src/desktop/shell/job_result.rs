@@ -53,6 +53,11 @@ pub(super) enum JobResult {
         then: Option<Next>,
     },
     Autosaved(Result<(), String>),
+    Printed(Result<(), String>),
+    /// The folder to watch.
+    Watched {
+        folder: Option<PathBuf>,
+    },
     Recorded(Result<Vec<PathBuf>, String>),
     LocalContrast {
         of: Arc<Pyramid>,

@@ -1,6 +1,6 @@
 //! Where the panels stand.
 
-use egui::{Frame, Margin, Rect, Ui, UiBuilder};
+use egui::{Frame, Id, Margin, Rect, Ui, UiBuilder};
 
 use super::{DesktopApp, desk_of, menu, welcome};
 use crate::desktop::pages::assessment;
@@ -36,6 +36,7 @@ impl DesktopApp {
                         commands.push(Command::Show(page));
                     }
                 }
+                menu::new_film(ui, &mut self.session, commands);
                 if !self.session.page.is_of_case() {
                     return;
                 }
@@ -81,9 +82,11 @@ impl DesktopApp {
         let (rail_rect, middle) = body.split_left_right_at_x(body.left() + RAIL_WIDTH * scale);
         let (middle, findings_rect) =
             middle.split_left_right_at_x(middle.right() - FINDINGS_WIDTH * scale);
-        let (toolbar, film) = middle.split_top_bottom_at_y(middle.top() + TOOLBAR_HEIGHT * scale);
+        let (toolbar, film) =
+            middle.split_top_bottom_at_y(middle.top() + toolbar_height(ui, scale));
         take_digits(ui.ctx(), &mut desk);
-        region(ui, "toolbar", toolbar, |ui| film::toolbar(ui, &mut desk));
+        let used = region(ui, "toolbar", toolbar, |ui| film::toolbar(ui, &mut desk));
+        keep_toolbar_height(ui, used);
         // The film first: what is dragged there changes all numbers of this
         // very frame.
         ui.scope_builder(UiBuilder::new().id_salt("film").max_rect(film), |ui| {
@@ -110,13 +113,37 @@ impl DesktopApp {
 }
 
 /// A part of the window with the panel's ground and margins.
-fn region<R>(ui: &mut Ui, name: &str, rect: Rect, show: impl FnOnce(&mut Ui) -> R) {
+fn region<R>(ui: &mut Ui, name: &str, rect: Rect, show: impl FnOnce(&mut Ui) -> R) -> R {
     ui.painter().rect_filled(rect, 0.0, ui.visuals().panel_fill);
     let inner = rect - Margin::symmetric(10, 3);
     ui.scope_builder(UiBuilder::new().id_salt(name).max_rect(inner), |ui| {
         ui.shrink_clip_rect(rect);
-        show(ui);
+        show(ui)
+    })
+    .inner
+}
+
+/// Height of the toolbar: of one row, or of as many as it took in the last
+/// frame.
+fn toolbar_height(ui: &Ui, scale: f32) -> f32 {
+    let used = ui.data(|data| data.get_temp::<f32>(toolbar_id()));
+    used.unwrap_or(0.0).max(TOOLBAR_HEIGHT * scale)
+}
+
+/// Keeps what the toolbar took, with its margins, for the next frame.
+fn keep_toolbar_height(ui: &Ui, used: f32) {
+    let used = used + 6.0;
+    let before = ui.data_mut(|data| {
+        let kept = data.get_temp_mut_or_default::<f32>(toolbar_id());
+        std::mem::replace(kept, used)
     });
+    if (before - used).abs() > 0.5 {
+        ui.ctx().request_repaint();
+    }
+}
+
+fn toolbar_id() -> Id {
+    Id::unique("toolbar height")
 }
 
 /// Errors in plain words until put away.

@@ -4,7 +4,7 @@ use egui::{Button, RichText, Ui};
 
 use super::recent;
 use crate::desktop::state::Desk;
-use crate::desktop::state::command::{Command, Group, entries};
+use crate::desktop::state::command::{Command, Group, entries, keys_in_words};
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::icons::{self, Icon};
@@ -22,7 +22,7 @@ pub fn menus(
             for entry in entries().filter(|entry| entry.group == group) {
                 let mut button = Button::new(entry.name);
                 if let Some(keys) = entry.shortcuts.first() {
-                    button = button.shortcut_text(ui.ctx().format_shortcut(keys));
+                    button = button.shortcut_text(keys_in_words(ui.ctx(), keys));
                 }
                 if ui.add(button).accessible_name(entry.name).clicked() {
                     commands.push(entry.command);
@@ -44,6 +44,28 @@ pub fn menus(
                 }
             }
         });
+    }
+}
+
+/// A film that has come into the watched folder.
+pub fn new_film(ui: &mut Ui, session: &mut Session, commands: &mut Vec<Command>) {
+    let Some(film) = &session.new_film else {
+        return;
+    };
+    let palette = palette::of(ui);
+    let name = film.file_name().unwrap_or(film.as_os_str());
+    let words = format!("New film: {}", name.to_string_lossy());
+    let open = Button::new(RichText::new(&words).color(palette.on_accent).strong())
+        .fill(palette.accent)
+        .truncate();
+    let open = ui
+        .add(open)
+        .on_hover_text(Command::OpenNewestFilm.hint(ui.ctx()));
+    if open.clicked() {
+        commands.push(Command::OpenNewestFilm);
+    }
+    if ui.button("Not now").clicked() {
+        session.new_film = None;
     }
 }
 

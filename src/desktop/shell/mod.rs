@@ -5,17 +5,21 @@
 //! it brings, [`dialogs`] asks; [`layout`] places the panels, [`window`] is the
 //! native window around it all.
 
+mod answer;
 mod background;
 mod clipboard;
 mod commands;
 mod dialogs;
+mod file_chooser;
 mod files;
 mod frame_log;
 mod job_result;
 mod layout;
 mod menu;
+mod print;
 mod recent;
 mod results;
+mod watch;
 mod welcome;
 mod window;
 
@@ -28,6 +32,7 @@ use super::state::Desk;
 use super::state::clipboard::{Clipboard, OfTheHost};
 use super::state::command::Command;
 use super::state::film_watch::FilmWatch;
+use super::state::folder_watch::FolderWatch;
 use super::state::jobs::{JobName, Jobs};
 use super::state::keys;
 use super::state::preferences::Preferences;
@@ -58,6 +63,7 @@ pub struct DesktopApp {
     recovery: Recovery,
     pages: Pages,
     watch: Option<FilmWatch>,
+    folder_watch: Option<FolderWatch>,
     autosaved_revision: u64,
     /// Theme, text size and title last put in force.
     applied_look: Option<(bool, f32)>,
@@ -77,6 +83,7 @@ impl DesktopApp {
             recovery: Recovery::new(setup.recovery_folder),
             pages: Pages::default(),
             watch: None,
+            folder_watch: None,
             autosaved_revision: 0,
             applied_look: None,
             applied_title: String::new(),
@@ -84,13 +91,16 @@ impl DesktopApp {
         app.apply_look(ctx);
         match setup.start {
             Some(StartWith::Demo) => app.open_demo(ctx),
+            Some(StartWith::Welcome) => {
+                app.open_demo(ctx);
+                app.session.dialog = Some(Dialog::Begin);
+            }
             Some(StartWith::Film(path) | StartWith::Case(path)) => app.open_path(ctx, path),
             None => {}
         }
-        app.session.dialog = app
-            .recovery
-            .leftover()
-            .map(|leftover| Dialog::Recover(Box::new(leftover)));
+        if let Some(leftover) = app.recovery.leftover() {
+            app.session.dialog = Some(Dialog::Recover(Box::new(leftover)));
+        }
         app
     }
 
@@ -122,10 +132,12 @@ impl DesktopApp {
             JobName::LocalContrast,
             JobName::Assist,
             JobName::Record,
+            JobName::Print,
         ]
         .into_iter()
         .any(|name| self.jobs.is_running(name))
             || self.pages.is_busy()
+            || self.hears_answer()
     }
 
     /// Where a film point of the case shows on the screen.
@@ -148,13 +160,15 @@ impl DesktopApp {
             workspace.set_settings(self.preferences.settings());
         }
         self.look_at_film_file();
+        self.look_at_watched_folder(&ctx);
         let mut commands = Vec::new();
-        if self.session.dialog.is_none() {
+        if !self.session.has_dialog() {
             commands = keys::pressed(&ctx);
         }
         self.take_dropped(&ctx);
         self.lay_out(ui, &mut commands);
         self.answer_dialog(&ctx, &mut commands);
+        self.show_file_chooser(&ctx);
         for command in commands {
             self.carry_out(&ctx, command);
         }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use egui::Context;
 
 use super::DesktopApp;
-use super::files::{absolute, with_case_ending};
+use super::files::absolute;
 use super::job_result::{JobResult, Purpose};
 use crate::assist::AssistError;
 use crate::case::Landmark;
@@ -15,6 +15,7 @@ use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
 use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::session::Dialog;
 use crate::desktop::view::Pyramid;
 
 impl DesktopApp {
@@ -32,7 +33,8 @@ impl DesktopApp {
                     self.session.notify("No suggestion: nothing was changed");
                 }
                 JobEnd::Lost(name) => self.session.report_error(format!(
-                    "{name:?}: this did not come to an end; nothing was changed"
+                    "{} stopped before its end; nothing was changed",
+                    name.words()
                 )),
             }
         }
@@ -46,7 +48,7 @@ impl DesktopApp {
                 path: Some(path),
             } => match purpose {
                 Purpose::Open => self.open_path(ctx, path),
-                Purpose::SaveAs { then } => self.write_case(ctx, with_case_ending(path), then),
+                Purpose::SaveAs { then } => self.write_case(ctx, path, then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
                 Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
             },
@@ -56,6 +58,8 @@ impl DesktopApp {
                     let mut case = new_case(&absolute(&path));
                     case.film.sha256.clone_from(&film.sha256);
                     self.preferences.own_click_noise.write_into(&mut case);
+                    let observer = self.preferences.observer.trim();
+                    case.observer = (!observer.is_empty()).then(|| observer.to_owned());
                     self.show_case(ctx, Document::new(case, None), film, Tool::File);
                     self.session.notify("Film opened");
                 }
@@ -149,6 +153,14 @@ impl DesktopApp {
             }
             JobResult::Recorded(Err(problem)) => self.session.report_error(problem),
             JobResult::Autosaved(Ok(())) => {}
+            JobResult::Printed(Ok(())) => self.session.notify("Report sent to the printer"),
+            JobResult::Printed(Err(problem)) => self.session.report_error(problem),
+            JobResult::Watched { folder } => {
+                if folder.is_some() {
+                    self.preferences.watched_folder = folder;
+                }
+                self.session.dialog = Some(Dialog::WatchFolder);
+            }
             JobResult::Autosaved(Err(problem)) => self.session.report_error(problem),
             JobResult::LocalContrast { of, local } => {
                 if let Some(workspace) = &mut self.workspace
@@ -181,7 +193,7 @@ impl DesktopApp {
         }
         if workspace.document.revision() != revision {
             self.session
-                .notify("The case has changed meanwhile: press again for a suggestion");
+                .notify("The case has changed meanwhile: click again for a suggestion");
             return;
         }
         match found {

@@ -18,6 +18,8 @@ const SCALE_VARIABLE: &str = "LENGTHFILM_PIXELS_PER_POINT";
 /// What the window opens with.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum StartWith {
+    /// The built-in demo case, behind the ways to begin.
+    Welcome,
     /// The built-in demo case.
     Demo,
     /// A film nobody has measured yet.

@@ -22,6 +22,8 @@ pub enum Command {
     Save,
     SaveAs,
     DuplicateForNewFilm,
+    OpenNewestFilm,
+    WatchFolder,
     Show(Page),
     GradeExercises,
     Quit,
@@ -38,6 +40,7 @@ pub enum Command {
     Use(Tool),
     CopyChartNote,
     CopyPicture,
+    Print,
     SaveRecord(RecordKind),
     Fit,
     OneToOne,
@@ -50,7 +53,7 @@ pub enum Command {
     AutoContrast,
     LocalContrast,
     FullContrast,
-    ToggleRuler,
+    NextRuler,
     MeasureClickNoise,
     NextConstruction,
     ToggleTheme,
@@ -215,6 +218,18 @@ const ENTRIES: &[Entry] = &[
         Group::Case,
         &[ctrl_shift(Key::D)],
     ),
+    entry(
+        Command::OpenNewestFilm,
+        "Open the newest film",
+        Group::Case,
+        &[ctrl(Key::L)],
+    ),
+    entry(
+        Command::WatchFolder,
+        "Watch a folder for new films…",
+        Group::Case,
+        &[ctrl_shift(Key::L)],
+    ),
     entry(Command::Quit, "Quit", Group::Case, &[ctrl(Key::Q)]),
     entry(Command::Undo, "Undo", Group::Edit, &[ctrl(Key::Z)]),
     entry(
@@ -279,8 +294,20 @@ const ENTRIES: &[Entry] = &[
         &[shift(Key::T)],
     ),
     entry(
+        Command::Use(Tool::Distance),
+        "Distance between two places",
+        Group::Place,
+        &[plain(Key::D)],
+    ),
+    entry(
+        Command::Use(Tool::Angle),
+        "Angle of three places",
+        Group::Place,
+        &[shift(Key::D)],
+    ),
+    entry(
         Command::MeasureClickNoise,
-        "Measure your own click noise",
+        "Measure your placement repeatability",
         Group::Place,
         &[shift(Key::R)],
     ),
@@ -314,6 +341,7 @@ const ENTRIES: &[Entry] = &[
         Group::Record,
         &[shift(Key::C)],
     ),
+    entry(Command::Print, "Print report", Group::Record, &[]),
     entry(
         Command::SaveRecord(RecordKind::Pdf),
         "Save report (PDF)…",
@@ -346,7 +374,7 @@ const ENTRIES: &[Entry] = &[
     ),
     entry(
         Command::GradeExercises,
-        "Grade a practice set…",
+        "Grade an exercise set…",
         Group::Class,
         &[ctrl_shift(Key::G)],
     ),
@@ -417,8 +445,8 @@ const ENTRIES: &[Entry] = &[
         &[plain(Key::L)],
     ),
     entry(
-        Command::ToggleRuler,
-        "Millimetre ruler along the canal",
+        Command::NextRuler,
+        "Ruler: from the apex, from the reference, none",
         Group::View,
         &[plain(Key::G)],
     ),
@@ -483,6 +511,8 @@ impl Command {
             Self::Open
             | Self::OpenByPath
             | Self::OpenDemo
+            | Self::OpenNewestFilm
+            | Self::WatchFolder
             | Self::Show(_)
             | Self::GradeExercises
             | Self::Quit
@@ -507,6 +537,7 @@ impl Command {
             | Self::Use(_)
             | Self::CopyChartNote
             | Self::CopyPicture
+            | Self::Print
             | Self::SaveRecord(_)
             | Self::Fit
             | Self::OneToOne
@@ -519,18 +550,44 @@ impl Command {
             | Self::AutoContrast
             | Self::LocalContrast
             | Self::FullContrast
-            | Self::ToggleRuler
+            | Self::NextRuler
             | Self::MeasureClickNoise
             | Self::NextConstruction => false,
         }
+    }
+
+    /// Its first keys in words; empty when it has none.
+    pub fn keys_in_words(self, ctx: &egui::Context) -> String {
+        let keys = self.entry().shortcuts.first();
+        keys.map_or(String::new(), |keys| keys_in_words(ctx, keys))
     }
 
     /// Name and first key, for hints.
     pub fn hint(self, ctx: &egui::Context) -> String {
         let entry = self.entry();
         match entry.shortcuts.first() {
-            Some(shortcut) => format!("{} ({})", entry.name, ctx.format_shortcut(shortcut)),
+            Some(shortcut) => format!("{} ({})", entry.name, keys_in_words(ctx, shortcut)),
             None => entry.name.to_owned(),
         }
     }
+}
+
+/// Keys as they are written on the keyboard.
+pub fn keys_in_words(ctx: &egui::Context, keys: &KeyboardShortcut) -> String {
+    /// Names of keys that are no words, and what stands on the key.
+    const SIGNS: [(&str, &str); 8] = [
+        ("OpenBracket", "["),
+        ("CloseBracket", "]"),
+        ("Plus", "+"),
+        ("Minus", "−"),
+        ("Equals", "="),
+        ("PageDown", "Page Down"),
+        ("PageUp", "Page Up"),
+        ("Escape", "Esc"),
+    ];
+    let mut words = ctx.format_shortcut(keys);
+    for (name, sign) in SIGNS {
+        words = words.replace(name, sign);
+    }
+    words
 }

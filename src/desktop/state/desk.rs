@@ -17,7 +17,8 @@ pub struct Desk<'a> {
 }
 
 impl Desk<'_> {
-    /// File and tip are known, the set length is what is missing.
+    /// The tip is known, with its stop or without, and the set length is what is
+    /// missing.
     pub fn awaits_length(&self) -> bool {
         let case = self.workspace.document.case();
         let canal = self.session.canal;
@@ -29,7 +30,8 @@ impl Desk<'_> {
         let has_tip = file.is_some_and(|file| file.tip_px.is_some());
         let has_length = file.is_some_and(|file| file.set_length_mm.is_some())
             || object.is_some_and(|object| object.true_length_mm.is_some());
-        object.is_some_and(|object| object.points_px.len() > 1) && has_tip && !has_length
+        let is_begun = object.is_some_and(|object| object.points_px.len() < 2);
+        has_tip && !has_length && !is_begun
     }
 
     /// Changes the case as one named step.

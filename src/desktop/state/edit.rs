@@ -14,6 +14,7 @@ use crate::units::FilmPoint;
 /// itself.
 pub enum Edit {
     FilmDate(Option<String>),
+    Observer(Option<String>),
     /// mm, both ways.
     PixelPitch(Option<f64>),
     Magnification(Option<f64>),
@@ -43,7 +44,8 @@ pub enum Edit {
     /// How far short of the apex to end, mm.
     Allowance {
         canal: usize,
-        mm: f64,
+        /// `None`: the usual one.
+        mm: Option<f64>,
     },
     /// Standard deviation of one click per coordinate, mm at the detector.
     ClickNoise {
@@ -104,6 +106,7 @@ impl Edit {
     pub(super) fn label(&self, case: &Case) -> String {
         let name = match self {
             Self::FilmDate(_) => "Type the film's date",
+            Self::Observer(_) => "Name the observer",
             Self::PixelPitch(_) => "Type the pixel pitch",
             Self::Magnification(_) => "Type the magnification",
             Self::Tooth(_) => "Name the tooth",
@@ -113,13 +116,13 @@ impl Edit {
             Self::ReferenceName { .. } => "Name the reference point",
             Self::SetLength { .. } => "Set the file's length",
             Self::KnownLength { .. } => "State a known length",
-            Self::Allowance { .. } => "Choose the allowance",
-            Self::ClickNoise { .. } => "State a click noise",
+            Self::Allowance { .. } => "Set the allowance",
+            Self::ClickNoise { .. } => "State a click uncertainty",
             Self::Uncertainty { .. } => "State an uncertainty",
             Self::AssessRow { .. } => "Assess a row",
             Self::Neighbour { .. } => "Choose the neighbouring tooth",
-            Self::UseClickNoise(_) => "Use my click noise",
-            Self::ForgetClickNoise(_) => "Forget my click noise",
+            Self::UseClickNoise(_) => "Use my placement repeatability",
+            Self::ForgetClickNoise(_) => "Forget my placement repeatability",
             Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
             Self::Delete(handle) => return format!("Delete {}", name_of(case, handle)),
             Self::Place { .. } => "Place point",
@@ -135,6 +138,7 @@ impl Edit {
     pub(super) fn merge_key(&self) -> Option<String> {
         Some(match self {
             Self::FilmDate(_) => "date".to_owned(),
+            Self::Observer(_) => "observer".to_owned(),
             Self::PixelPitch(_) => "pitch".to_owned(),
             Self::Magnification(_) => "magnification".to_owned(),
             Self::Tooth(_) => "tooth".to_owned(),
@@ -166,6 +170,7 @@ impl Edit {
     pub(super) fn change(self, case: &mut Case) -> Option<Handle> {
         match self {
             Self::FilmDate(date) => case.film.date = date,
+            Self::Observer(observer) => case.observer = observer,
             Self::PixelPitch(mm) => case.film.pixel_pitch_mm = mm.map(|mm| [mm, mm]),
             Self::Magnification(factor) => case.film.magnification = factor,
             Self::Tooth(tooth) => case.tooth = tooth,
@@ -187,7 +192,7 @@ impl Edit {
             }
             Self::Allowance { canal, mm } => {
                 if let Some(canal) = case.canals.get_mut(canal) {
-                    canal.allowance_mm = Some(mm);
+                    canal.allowance_mm = mm;
                 }
             }
             Self::ClickNoise { kind, sd_mm } => click_noise::state(case, kind, sd_mm),

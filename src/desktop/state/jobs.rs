@@ -20,6 +20,8 @@ pub enum JobName {
     LocalContrast,
     /// Writing a report, table or picture.
     Record,
+    /// Sending a report to the printer.
+    Print,
     /// Looking for a file or a canal on the film.
     Assist,
     /// Drawing the intervals of the findings.
@@ -28,6 +30,25 @@ pub enum JobName {
     Grade,
     /// Making a practice set.
     Practice,
+}
+
+impl JobName {
+    /// What it does, as a sentence begins.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::FileDialog => "Choosing a file",
+            Self::Open => "Opening the file",
+            Self::Save => "Saving the case",
+            Self::Autosave => "Keeping a recovery copy",
+            Self::LocalContrast => "Raising the local contrast",
+            Self::Record => "Writing the record",
+            Self::Print => "Printing",
+            Self::Assist => "Looking at the film",
+            Self::Intervals => "Working out the intervals",
+            Self::Grade => "Grading",
+            Self::Practice => "Making the exercise set",
+        }
+    }
 }
 
 /// Running jobs and where their results of type `T` arrive.

@@ -43,8 +43,8 @@ pub const PAGES: [PageRow; 3] = [
     },
     PageRow {
         page: Page::Exercises,
-        title: "Practice",
-        command: "Make a practice set…",
+        title: "Exercises",
+        command: "Make an exercise set…",
         key: KeyboardShortcut::new(Modifiers::COMMAND, Key::M),
     },
 ];

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::desktop::state::own_click_noise::OwnClickNoise;
 use crate::measure::MeasureSettings;
+use crate::tooth::ToothNotation;
 use crate::working_length::DEFAULT_CHART_STEP_MM;
 
 /// Files kept in the recent list.
@@ -18,6 +19,35 @@ const TEXT_SCALE_STEP: f32 = 0.1;
 /// Key in the window's storage.
 pub const STORAGE_KEY: &str = "lengthfilm_preferences";
 
+/// What the ruler along the canal counts from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Ruler {
+    Hidden,
+    #[default]
+    FromApex,
+    FromReference,
+}
+
+impl Ruler {
+    /// The next in turn.
+    pub fn next(self) -> Self {
+        match self {
+            Self::FromApex => Self::FromReference,
+            Self::FromReference => Self::Hidden,
+            Self::Hidden => Self::FromApex,
+        }
+    }
+
+    /// What it shows, in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::FromApex => "Ruler: mm from the apex, thirds of the canal",
+            Self::FromReference => "Ruler: mm from the reference point",
+            Self::Hidden => "Ruler hidden",
+        }
+    }
+}
+
 /// The user's habits.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -28,14 +58,24 @@ pub struct Preferences {
     pub recent: Vec<PathBuf>,
     /// Step of the set-length buttons, mm: 0.5 or 0.25.
     pub length_step_mm: f64,
-    /// Millimetre ticks and thirds along the canal.
-    pub show_ruler: bool,
+    /// Millimetre ticks along the canal.
+    pub ruler: Ruler,
+    /// How teeth are numbered in new cases.
+    pub tooth_notation: ToothNotation,
     /// Step of the chart value, mm: 0.5 or 0.25.
     pub chart_step_mm: f64,
     /// What limits the results stands open.
     pub show_budget: bool,
     /// How well each input is known stands open.
     pub show_inputs: bool,
+    /// The text of the chart note stands open.
+    pub show_note: bool,
+    /// Folder that a sensor's software writes films into.
+    pub watched_folder: Option<PathBuf>,
+    /// A new film there opens itself where nothing unsaved would be left.
+    pub opens_new_films: bool,
+    /// Who measures; new cases begin with it.
+    pub observer: String,
     /// The person's own click noise stands open.
     pub show_click_noise: bool,
     /// Click noise measured by repeating; new cases start with it.
@@ -49,10 +89,15 @@ impl Default for Preferences {
             text_scale: 1.0,
             recent: Vec::new(),
             length_step_mm: 0.5,
-            show_ruler: true,
+            ruler: Ruler::default(),
+            tooth_notation: ToothNotation::Fdi,
             chart_step_mm: DEFAULT_CHART_STEP_MM,
             show_budget: false,
             show_inputs: false,
+            show_note: false,
+            watched_folder: None,
+            opens_new_films: true,
+            observer: String::new(),
             show_click_noise: false,
             own_click_noise: OwnClickNoise::default(),
         }

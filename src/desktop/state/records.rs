@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::file_chooser::{ALL_FILES, FileKind, with_ending};
 use super::open_film::OpenFilm;
 use super::reading::complete_findings;
 use crate::atomic_file;
@@ -34,29 +35,41 @@ impl RecordKind {
         }
     }
 
-    /// Its name for the save dialog.
-    pub fn name(self) -> &'static str {
+    /// What is asked when it is saved.
+    pub fn question(self) -> &'static str {
         match self {
-            Self::Pdf => "Report (PDF)",
-            Self::Html => "Report (HTML)",
-            Self::Csv => "Table (CSV)",
-            Self::Picture => "Annotated film (PNG)",
-            Self::StructuredReport => "DICOM structured report",
+            Self::Pdf | Self::Html => "Save the report",
+            Self::Csv => "Save the table",
+            Self::Picture => "Save the annotated film",
+            Self::StructuredReport => "Save the DICOM structured report",
+        }
+    }
+
+    /// The files shown while it is saved.
+    pub fn file_kinds(self) -> &'static [FileKind] {
+        macro_rules! kinds {
+            ($name:literal, $ending:literal) => {
+                &[
+                    FileKind {
+                        name: $name,
+                        endings: &[$ending],
+                    },
+                    ALL_FILES,
+                ]
+            };
+        }
+        match self {
+            Self::Pdf => kinds!("Reports (PDF)", "pdf"),
+            Self::Html => kinds!("Reports (HTML)", "html"),
+            Self::Csv => kinds!("Tables (CSV)", "csv"),
+            Self::Picture => kinds!("Pictures (PNG)", "png"),
+            Self::StructuredReport => kinds!("DICOM files", "dcm"),
         }
     }
 
     /// `path` with the ending of this kind.
     pub fn with_ending(self, path: PathBuf) -> PathBuf {
-        let has_it = path
-            .extension()
-            .is_some_and(|ending| ending.eq_ignore_ascii_case(self.ending()));
-        if has_it {
-            return path;
-        }
-        let mut name = path.file_name().unwrap_or_default().to_owned();
-        name.push(".");
-        name.push(self.ending());
-        path.with_file_name(name)
+        with_ending(path, self.ending())
     }
 }
 

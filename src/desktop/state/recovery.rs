@@ -5,7 +5,9 @@
 
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
+use chrono::{DateTime, Local};
 use serde::{Deserialize, Serialize};
 
 use crate::atomic_file;
@@ -30,6 +32,28 @@ pub struct Snapshot {
 pub struct Leftover {
     pub snapshot: Snapshot,
     pub file: PathBuf,
+    /// When it was last kept.
+    pub kept_at: Option<SystemTime>,
+}
+
+impl Leftover {
+    /// Its film, its case file and when it was kept.
+    pub fn words(&self) -> String {
+        let name = |path: &PathBuf| {
+            let name = path.file_name().unwrap_or(path.as_os_str());
+            name.to_string_lossy().into_owned()
+        };
+        let snapshot = &self.snapshot;
+        let film = snapshot.film_path.as_ref().map(name);
+        let film = film.unwrap_or_else(|| "the demo film".to_owned());
+        let case = snapshot.case_path.as_ref().map(name);
+        let case = case.map_or_else(|| "not saved yet".to_owned(), |case| format!("case {case}"));
+        let kept = self.kept_at.map(|at| {
+            let at: DateTime<Local> = at.into();
+            format!(", kept {}", at.format("%Y-%m-%d %H:%M"))
+        });
+        format!("Film {film}, {case}{}", kept.unwrap_or_default())
+    }
 }
 
 /// This window's copy.
@@ -75,7 +99,12 @@ impl Recovery {
                 return None;
             }
             let snapshot = serde_json::from_slice(&fs::read(&file).ok()?).ok()?;
-            Some(Leftover { snapshot, file })
+            let kept_at = fs::metadata(&file).and_then(|file| file.modified()).ok();
+            Some(Leftover {
+                snapshot,
+                file,
+                kept_at,
+            })
         })
     }
 

@@ -50,7 +50,7 @@ impl RepeatedPlace {
         }
     }
 
-    /// Its single presses in words, for "press on …"; none for a line.
+    /// Its single presses in words, for "click …"; none for a line.
     fn presses(self) -> &'static [&'static str] {
         match self {
             Self::Landmark(landmark) => landmark.row().repeated.as_slice(),
@@ -150,10 +150,10 @@ impl Repeats {
     pub fn prompt(&self) -> String {
         let round = self.rounds.len() + 1;
         match self.marks().nth(self.current.marks.len()) {
-            Some((_, name)) => format!("Round {round}: press on {name}"),
+            Some((_, name)) => format!("Round {round}: click {name}"),
             None => {
                 format!(
-                    "Round {round}: press along the canal, orifice to end; Shift+Enter finishes"
+                    "Round {round}: click along the canal, orifice to end; Shift+Enter finishes"
                 )
             }
         }
@@ -254,7 +254,7 @@ mod tests {
             RepeatedPlace::Landmark(Landmark::Tip),
             RepeatedPlace::Ruler,
         ]);
-        assert_eq!(repeats.prompt(), "Round 1: press on the file's tip");
+        assert_eq!(repeats.prompt(), "Round 1: click the file's tip");
         assert!(!press(&mut repeats, 1.0, 1.0));
         assert!(repeats.prompt().ends_with("first end"));
         assert!(!press(&mut repeats, 2.0, 2.0));
@@ -262,7 +262,7 @@ mod tests {
         assert!(repeats.prompt().ends_with("first end"));
         press(&mut repeats, 2.0, 2.0);
         assert!(press(&mut repeats, 3.0, 3.0));
-        assert_eq!(repeats.prompt(), "Round 2: press on the file's tip");
+        assert_eq!(repeats.prompt(), "Round 2: click the file's tip");
         assert!(!repeats.take_back());
     }
 
@@ -283,7 +283,7 @@ mod tests {
         press(&mut repeats, 5.0, 90.0);
         repeats.pause();
         repeats.resume();
-        assert!(repeats.prompt().starts_with("Round 2: press on the apex"));
+        assert!(repeats.prompt().starts_with("Round 2: click the apex"));
     }
 
     /// Closed form: two presses 2 px apart along x have a variance of 2 px²

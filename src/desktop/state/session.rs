@@ -3,10 +3,11 @@
 
 use std::path::PathBuf;
 
-use egui::{Pos2, Vec2};
+use egui::{Context, Pos2, Vec2};
 
 use super::assist::{LastSuggestion, Request};
 use super::clipboard::ToCopy;
+use super::file_chooser::{Answer, FileChooser, FolderView, Question};
 use super::long_job::LongJob;
 use super::page::Page;
 use super::recovery::Leftover;
@@ -35,6 +36,10 @@ pub struct Session {
     pub steers_by_keys: bool,
     /// Time and place of the last press on the film, to tell a double click.
     pub last_press: Option<(f64, Pos2)>,
+    /// All marks are hidden in this frame.
+    pub hides_marks: bool,
+    /// The button that hides them is held.
+    pub hides_by_button: bool,
     /// Cases shown so far.
     pub case_count: usize,
     /// Curvature method whose construction is drawn.
@@ -54,6 +59,12 @@ pub struct Session {
     pub assist_clicks: Vec<crate::units::FilmPoint>,
     /// Clicks that ask for a suggestion not yet begun.
     pub assist_request: Option<Request>,
+    /// Clicks of a distance or angle measured in passing.
+    pub gauge: Vec<crate::units::FilmPoint>,
+    /// Name of the canal should be typed now.
+    pub focus_canal_name: bool,
+    /// Film that has come into the watched folder.
+    pub new_film: Option<PathBuf>,
     /// Suggestion being worked out.
     pub assisting: Option<LongJob>,
     /// Suggestion just put into the case.
@@ -67,6 +78,10 @@ pub struct Session {
     /// Errors not yet put away, in plain words.
     pub problems: Vec<String>,
     pub dialog: Option<Dialog>,
+    /// A file being asked for.
+    pub chooser: Option<FileChooser>,
+    /// How folders are shown when the next one is.
+    pub folder_view: FolderView,
     /// The user has agreed to lose what is not saved.
     pub quit_agreed: bool,
     /// What to go on to, once unsaved work is settled.
@@ -74,6 +89,19 @@ pub struct Session {
 }
 
 impl Session {
+    /// Asks for a file or folder, in place of what was asked for before.
+    pub fn ask_for_file(&mut self, ctx: &Context, question: Question) -> Answer {
+        let (chooser, answer) = FileChooser::ask(ctx, question, self.folder_view.clone());
+        self.chooser = Some(chooser);
+        ctx.request_repaint();
+        answer
+    }
+
+    /// Something in front of the window has the keyboard.
+    pub fn has_dialog(&self) -> bool {
+        self.dialog.is_some() || self.chooser.is_some()
+    }
+
     /// Says what has been done.
     pub fn notify(&mut self, message: impl Into<String>) {
         self.message = message.into();
@@ -104,6 +132,8 @@ impl Session {
         self.suggested = None;
         self.repeats = None;
         self.repeat_choice = None;
+        self.gauge.clear();
+        self.focus_canal_name = false;
         self.include_identity = false;
         self.stop_assisting();
     }
@@ -154,6 +184,8 @@ pub enum Grip {
     Placing(Placed),
     /// A press of the measurement of click noise.
     Repeating,
+    /// A click of a distance or angle measured in passing.
+    Gauging,
     /// Nothing: this press has asked for a suggestion.
     Asking,
     /// A line; it gets a new point once the pointer has moved.
@@ -186,6 +218,10 @@ pub enum Dialog {
     RemoveCanal {
         canal: usize,
     },
+    /// Whether and how a folder is watched.
+    WatchFolder,
+    /// The ways to begin.
+    Begin,
 }
 
 /// What to do once unsaved work is settled.

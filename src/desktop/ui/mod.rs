@@ -1,7 +1,9 @@
 //! Colours, signs, words and small widgets; they know no case.
 
+pub mod checked_field;
 pub mod film_paint;
 pub mod icons;
+pub mod labels;
 pub mod palette;
 pub mod passphrase;
 pub mod widgets;

@@ -4,6 +4,7 @@ use std::ops::RangeInclusive;
 
 use egui::{Id, Key, Response, RichText, Role, ScrollArea, Ui, WidgetInfo};
 
+use super::checked_field::refusal;
 use super::icons::{self, Icon};
 use super::palette;
 
@@ -56,13 +57,16 @@ impl NumberField<'_> {
             }
         }
         let mut edit = NumberEdit::Unchanged;
-        ui.horizontal(|ui| {
+        if ui.input(|input| input.pointer.any_pressed()) {
+            typing.refused = None;
+        }
+        let field = ui.horizontal(|ui| {
             let mut stepped = self.step_button(ui, "−", "less", -1.0);
             let hint = match self.default {
                 Some(default) => default.to_string(),
                 None => format!("e.g. {}", self.example),
             };
-            let width = 60.0 * text_scale(ui);
+            let width = 66.0 * text_scale(ui);
             let field = |text| {
                 egui::TextEdit::singleline(text)
                     .id(id)
@@ -120,13 +124,14 @@ impl NumberField<'_> {
                 typing.refused = Some(format!("“{typed}” refused, {kept} kept. {}", self.wanted()));
                 typing.text = typing.former.map(plain_number).unwrap_or_default();
             }
+            response
         });
         let fault = match self.usable(&typing.text) {
             None => Some(self.wanted()),
             Some(_) => typing.refused.clone(),
         };
         if let Some(fault) = fault {
-            ui.colored_label(palette::of(ui).alarm, fault);
+            refusal(ui, &field.inner, &fault);
         }
         ui.data_mut(|data| data.insert_temp(id, typing));
         edit
@@ -185,6 +190,11 @@ fn plain_number(value: f64) -> String {
     } else {
         text.to_owned()
     }
+}
+
+/// Selects a field's whole text, to be typed over.
+pub fn select_all(ui: &Ui, id: Id, text: &str) {
+    select(ui, id, 0, text.chars().count());
 }
 
 /// Selects part of a field's text, in letters.

@@ -11,6 +11,7 @@ mod facts;
 mod palette;
 mod pixels;
 mod rle;
+pub mod tooth_codes;
 pub mod write;
 
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! A minimal Digital Intra-Oral X-Ray object (PS3.3 A.28) for phantom films.
 //!
-//! A phantom stands for a lower left first molar (FDI 36) seen from the cheek
-//! with its apex down; an object without tooth and side would not conform.
+//! A phantom stands for a tooth seen from the cheek or lip with its apex down;
+//! an object without tooth and side would not conform.
 
 use std::path::Path;
 
@@ -12,9 +12,11 @@ use dicom_object::meta::FileMetaTableBuilder;
 use dicom_object::{FileDicomObject, InMemDicomObject};
 use sha2::{Digest, Sha256};
 
+use super::tooth_codes::tooth_code;
 use crate::atomic_file;
 use crate::film::fault::{FilmError, FilmFault};
 use crate::film::{Film, Polarity};
+use crate::tooth::ToothNumber;
 
 /// What the object says besides pixels. There is no person in it: patient
 /// and study are those of a phantom.
@@ -28,6 +30,8 @@ pub struct IntraOralFilm {
     pub source_to_patient_mm: Option<f64>,
     /// Estimated Radiographic Magnification Factor.
     pub estimated_magnification: Option<f64>,
+    /// The tooth it stands for.
+    pub tooth: ToothNumber,
     /// Patient ID and Patient's Name of the phantom.
     pub phantom_name: String,
     /// Decides all UIDs together with the samples' own digest.
@@ -108,8 +112,9 @@ fn build(
     put(tags::STUDY_ID, VR::SH, "1");
     put(tags::SERIES_NUMBER, VR::IS, "1");
     put(tags::INSTANCE_NUMBER, VR::IS, "1");
-    put(tags::PATIENT_ORIENTATION, VR::CS, "P\\F");
-    put(tags::IMAGE_LATERALITY, VR::CS, "L");
+    put(tags::PATIENT_ORIENTATION, VR::CS, orientation(facts.tooth));
+    let side = if is_right(facts.tooth) { "R" } else { "L" };
+    put(tags::IMAGE_LATERALITY, VR::CS, side);
     // DX Detector: pitch at the front plane.
     put(tags::DETECTOR_TYPE, VR::CS, "");
     put(
@@ -174,11 +179,17 @@ fn build(
         // CID 4016: MEM-H; CID 4018: SEEN (PS3.16).
         (
             tags::ANATOMIC_REGION_SEQUENCE,
-            vec![code("91609006", "SCT", "Mandible")],
+            vec![match facts.tooth.is_maxillary() {
+                true => code("70925003", "SCT", "Maxilla"),
+                false => code("91609006", "SCT", "Mandible"),
+            }],
         ),
         (
             tags::PRIMARY_ANATOMIC_STRUCTURE_SEQUENCE,
-            vec![code("866006002", "SCT", "Permanent lower left first molar")],
+            tooth_code(facts.tooth.fdi())
+                .map(|(value, meaning)| code(value, "SCT", meaning))
+                .into_iter()
+                .collect(),
         ),
     ];
     for (tag, items) in sequences {
@@ -199,6 +210,26 @@ fn build(
     object
         .with_meta(meta)
         .map_err(|e| FilmFault::damaged("DICOM", e))
+}
+
+/// A tooth of the patient's right side.
+fn is_right(tooth: ToothNumber) -> bool {
+    matches!(tooth.fdi() / 10, 1 | 4 | 5 | 8)
+}
+
+/// Where rows and columns run (PS3.3 C.7.6.1.1.1), seen from the cheek or lip
+/// with the apex down: front teeth to the patient's left, others to the back
+/// on the left side and to the front on the right.
+fn orientation(tooth: ToothNumber) -> &'static str {
+    let is_front = tooth.fdi() % 10 <= 3;
+    match (is_front, is_right(tooth), tooth.is_maxillary()) {
+        (true, _, false) => "L\\F",
+        (true, _, true) => "L\\H",
+        (false, true, false) => "A\\F",
+        (false, true, true) => "A\\H",
+        (false, false, false) => "P\\F",
+        (false, false, true) => "P\\H",
+    }
 }
 
 /// A coded concept (PS3.3 8.8).

@@ -6,7 +6,7 @@ use kurbo::Point;
 use super::Model;
 use super::canal::CanalModel;
 use super::object::{MeasuredKind, object_mm_per_detector};
-use super::scale::{ObjectModel, ScaleBasis, drawn};
+use super::scale::{ObjectModel, ScaleBasis, drawn, straight_pieces};
 use crate::calibration::{DetectorFrame, FilmScale, KnownObject, MeasuredObject};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::CurvatureLandmark;
@@ -169,12 +169,21 @@ impl BestEstimates<'_> {
     ) -> CanalModel {
         let points = self.places(&entered.path);
         let click = self.clicks.of(PlaceKind::Canal, entered.assisted);
-        let bends = BendModel::fit(&points, click, settings);
+        // The file's line is no canal: nothing bends along it.
+        let traced = if entered.has_trace { &points[..] } else { &[] };
+        let bends = BendModel::fit(traced, click, settings);
         let mut memory = None;
         let by_statement = lengthening(
             &points,
             |i| self.sd_of(entered.path[i]),
-            |points| Some(drawn(&mut memory, points)?.length()),
+            |points| {
+                let curve = if entered.has_trace {
+                    drawn(&mut memory, points)
+                } else {
+                    straight_pieces(&mut memory, points)
+                };
+                Some(curve?.length())
+            },
         );
         let (excess, lengthening_shown) = match &bends {
             Ok(bends) => (
@@ -183,7 +192,12 @@ impl BestEstimates<'_> {
             ),
             Err(_) => (1.0, 0.0),
         };
-        let curve = DrawnCurve::through(&points).ok();
+        let curve = if entered.has_trace {
+            DrawnCurve::through(&points)
+        } else {
+            DrawnCurve::straight_pieces(&points)
+        }
+        .ok();
         let is_on_path = |place: Option<PlaceIndex>| {
             let path = curve.as_ref().map(|curve| ProlongedCurve::new(curve, None));
             path.zip(place).is_some_and(|(path, place)| {

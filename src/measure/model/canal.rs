@@ -6,7 +6,7 @@ use kurbo::{Point, Vec2};
 
 use super::outputs::Lengths;
 use super::route::{Coronal, MeasuredRoute, Way, beyond_canal};
-use super::scale::drawn;
+use super::scale::{drawn, straight_pieces};
 use super::{Draw, Scratch};
 use crate::calibration;
 use crate::case::ScaleObjectKind;
@@ -26,7 +26,8 @@ pub struct CanalModel {
     pub name: String,
     /// Allowance in force, mm.
     pub allowance_mm: f64,
-    /// The path runs along the canal's own trace (else along its file).
+    /// The path runs along the canal's own trace; else in straight pieces
+    /// along the clicks on its file, for tip to apex and working length alone.
     pub has_trace: bool,
     /// Index of the canal's own file among [`super::Model::objects`].
     pub own_file: Option<usize>,
@@ -141,7 +142,14 @@ impl CanalModel {
             }
         }
         if let Some(tooth_per_detector) = tooth_per_detector {
-            let own_file = self.own_file.map(|file| (file, size(file)));
+            let own_file = self.own_file.map(|file| match route.as_ref() {
+                // Both lengths of the proportion run along one line.
+                Some(route) if !self.has_trace => {
+                    let along = route.in_space(route.length).length;
+                    (file, Some(along * route.without_noise))
+                }
+                _ => (file, size(file)),
+            });
             self.lengths(
                 draw,
                 &places,
@@ -182,7 +190,11 @@ impl CanalModel {
             (true, true) => self.lengthening,
             (true, false) => 2.0 * self.lengthening,
         };
-        let curve = drawn(memory, points);
+        let curve = if self.has_trace {
+            drawn(memory, points)
+        } else {
+            straight_pieces(memory, points)
+        };
         // The canal's end, where angles are read, is not quite the apex.
         let lateral_offset = self
             .lateral_offset

@@ -180,7 +180,7 @@ impl Model {
     /// Mean distance between neighbouring points of a canal's trace at the best
     /// estimates, in standard deviations of a click on one.
     pub fn spacing_in_noise(&self, canal: usize) -> Option<f64> {
-        let canal = &self.canals[canal];
+        let canal = Some(&self.canals[canal]).filter(|canal| canal.has_trace)?;
         let mut points = Vec::new();
         self.best().gather(&canal.path, &mut points);
         let gaps = points.windows(2).map(|pair| pair[0].distance(pair[1]));
@@ -193,7 +193,11 @@ impl Model {
         let canal = &self.canals[canal];
         let mut points = Vec::new();
         self.best().gather(&canal.path, &mut points);
-        let curve = DrawnCurve::through(&points).ok()?;
+        let curve = if canal.has_trace {
+            DrawnCurve::through(&points).ok()?
+        } else {
+            DrawnCurve::straight_pieces(&points).ok()?
+        };
         let place = self.best().place(place);
         let end_direction = canal.bends.as_ref().ok().map(BendModel::end_direction);
         let distance = ProlongedCurve::new(&curve, end_direction)

@@ -120,6 +120,19 @@ pub(super) fn drawn<'a>(
     memory.as_ref()
 }
 
+/// Straight pieces from point to point, in reused memory; `None` when there
+/// are none.
+pub(super) fn straight_pieces<'a>(
+    memory: &'a mut Option<DrawnCurve>,
+    points: &[Point],
+) -> Option<&'a DrawnCurve> {
+    match memory {
+        Some(curve) => curve.refit_straight(points).ok()?,
+        None => *memory = Some(DrawnCurve::straight_pieces(points).ok()?),
+    }
+    memory.as_ref()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

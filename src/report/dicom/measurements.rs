@@ -136,7 +136,7 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
             found.working_length_chart_mm,
         ),
         stated(
-            Code::own("ALLOWANCE", "Allowance before the apex"),
+            Code::own("ALLOWANCE", "Allowance from the apex"),
             Some(found.allowance_mm),
         ),
     ];

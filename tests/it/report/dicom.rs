@@ -20,6 +20,8 @@ pub fn save_dicom(film: &Film, path: &Path) {
         source_to_detector_mm: Some(400.0),
         source_to_patient_mm: Some(390.0),
         estimated_magnification: None,
+        tooth: lengthfilm::tooth::ToothNumber::parse(lengthfilm::tooth::ToothNotation::Fdi, "36")
+            .expect("a tooth"),
         phantom_name: "Phantom".to_owned(),
         seed: 11,
     };

@@ -8,7 +8,7 @@ use crate::case::edit::canal_in_words;
 use crate::desktop::state::Desk;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette::{self, Palette, answer_style, figure_style};
-use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::widgets::{spoken, text_scale};
 use crate::desktop::ui::wording::{
     capitalised, chart_length, rounded_from, set_length_change, tip_in_words, uncertainty_alone,
 };
@@ -18,8 +18,12 @@ use crate::working_length::{Advice, TipLimits, advise};
 /// Code of the warning that lengths hold at the detector alone.
 const AT_DETECTOR: &str = "magnification_unknown";
 /// How much shorter a true length may be than the one at the detector, where
-/// the magnification is not known: common practice, no source.
+/// the magnification is not known: our own limit, that of the plausible
+/// magnifications.
 const GREATEST_SHORTENING: f64 = 0.15;
+
+/// Height of the card with every number, at normal text size, points.
+const FULL_HEIGHT: f32 = 204.0;
 
 /// Shows the card, to be read at arm's length.
 pub fn show(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
@@ -35,6 +39,8 @@ pub fn show(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
         .inner_margin(10.0)
         .show(ui, |ui| {
             ui.set_width(ui.available_width());
+            // Of its full height from the beginning: what stands below never moves.
+            ui.set_min_height(FULL_HEIGHT * text_scale(ui));
             let name = capitalised(&canal_in_words(&found.name));
             ui.label(RichText::new(name).color(palette.quiet_text));
             match &found.tip_to_apex_mm {
@@ -50,6 +56,7 @@ pub fn show(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
             }
             working_length(ui, palette, found, file, step_mm);
         });
+    ui.add_space(6.0);
 }
 
 /// Lengths hold at the detector, the magnification is not known.
@@ -79,13 +86,11 @@ fn working_length(
         .working_length_additive_mm
         .or(found.working_length_proportion_mm);
     let rounding = raw.map(|raw| rounded_from(raw.value, step_mm));
-    ui.horizontal_wrapped(|ui| {
-        let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
-        let rounding = rounding.unwrap_or_default();
-        let words = format!("Working length for the chart: {chart} {rounding}");
-        spoken(&shown, words.trim());
-        ui.label(RichText::new(rounding).color(palette.quiet_text));
-    });
+    let rounding = rounding.unwrap_or_default();
+    let shown = ui.label(RichText::new(&chart).text_style(figure_style()).strong());
+    let words = format!("Working length for the chart: {chart} {rounding}");
+    spoken(&shown, words.trim());
+    ui.label(RichText::new(rounding).color(palette.quiet_text));
     if let Some(set_mm) = file.and_then(|file| file.set_length_mm) {
         let change = set_length_change(set_mm, chart_mm);
         ui.label(format!("By the convention: {change}"));

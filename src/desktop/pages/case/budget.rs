@@ -18,7 +18,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CanalFindings) {
         return;
     }
     ui.separator();
-    if !section_heading(ui, "What limits this", &mut desk.preferences.show_budget) {
+    if !section_heading(
+        ui,
+        "Sources of uncertainty",
+        &mut desk.preferences.show_budget,
+    ) {
         return;
     }
     let chosen = desk.session.budget_of.as_deref();

@@ -17,14 +17,14 @@ use crate::measure::click_noise::{GREATEST_OWN_SD_MM, MeasuredClickNoise, Repeat
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.separator();
     let open = &mut desk.preferences.show_click_noise;
-    if !section_heading(ui, "Your own click noise", open) {
+    if !section_heading(ui, "Your placement repeatability", open) {
         return;
     }
     match desk.session.repeats.clone() {
         None => {
             let quiet = palette::of(ui).quiet_text;
-            let what = "Press on the same places in several rounds, your marks hidden. How far \
-                        the presses scatter is your own click noise.";
+            let what = "Click the same places in several rounds, your marks hidden. How far \
+                        the clicks scatter is your placement repeatability.";
             ui.label(RichText::new(what).color(quiet));
             begin(ui, desk);
         }
@@ -116,8 +116,8 @@ fn under_way(ui: &mut Ui, desk: &mut Desk<'_>, repeats: &Repeats) {
         .collect();
     let slipped = |(_, noise): &(_, Result<MeasuredClickNoise, _>)| matches!(noise, Ok(noise) if noise.sd > GREATEST_OWN_SD_MM);
     if frame.unit == "mm" && measured.iter().any(slipped) {
-        let why = "Presses of one place lie more than a hand's noise apart: one was on another \
-                   place. Discard these rounds and press again.";
+        let why = "Clicks on one place lie more than a hand's noise apart: one was on another \
+                   place. Discard these rounds and click again.";
         ui.label(RichText::new(why).color(palette::of(ui).caution));
     }
     if frame.unit != "mm" {
@@ -125,7 +125,7 @@ fn under_way(ui: &mut Ui, desk: &mut Desk<'_>, repeats: &Repeats) {
         ui.label(RichText::new(why).color(palette::of(ui).caution));
     }
     let can_use = frame.unit == "mm" && !usable.is_empty();
-    let button = egui::Button::new("Use as my click noise");
+    let button = egui::Button::new("Use as my repeatability");
     if ui
         .add_enabled(can_use, button)
         .on_hover_text("In this case, and in new ones")
@@ -134,7 +134,8 @@ fn under_way(ui: &mut Ui, desk: &mut Desk<'_>, repeats: &Repeats) {
     {
         desk.preferences.own_click_noise.learn(&usable);
         use_own(desk);
-        desk.session.notify("Your click noise is in use");
+        desk.session
+            .notify("Your placement repeatability is in use");
     }
 }
 
@@ -186,7 +187,8 @@ fn kept(ui: &mut Ui, desk: &mut Desk<'_>) {
         {
             desk.apply(Edit::ForgetClickNoise(own));
             desk.preferences.own_click_noise = Default::default();
-            desk.session.notify("Your click noise is forgotten");
+            desk.session
+                .notify("Your placement repeatability is forgotten");
         }
     });
 }

@@ -32,6 +32,7 @@ pub fn redo(desk: &mut Desk<'_>) {
 pub fn cancel(desk: &mut Desk<'_>) {
     desk.workspace.document.cancel_live();
     desk.session.stop_assisting();
+    desk.session.gauge.clear();
     desk.session.grip = Grip::None;
     desk.session.tool = Tool::Select;
 }
@@ -41,6 +42,7 @@ pub fn new_canal(desk: &mut Desk<'_>) {
     desk.apply(Edit::NewCanal);
     desk.session.canal = desk.workspace.document.case().canals.len() - 1;
     desk.session.tool = Tool::File;
+    desk.session.focus_canal_name = true;
 }
 
 /// Turns to the canal `step` further, round and round.
@@ -53,6 +55,7 @@ pub fn next_canal(desk: &mut Desk<'_>, step: isize) {
 /// Takes a tool.
 pub fn use_tool(ctx: &Context, desk: &mut Desk<'_>, tool: Tool) {
     desk.session.stop_assisting();
+    desk.session.gauge.clear();
     desk.session.tool = tool;
     if tool.places() {
         ctx.memory_mut(|memory| memory.request_focus(film::film_id()));
@@ -142,19 +145,22 @@ pub fn finish(desk: &mut Desk<'_>) {
     };
 }
 
-/// Copies the chart note of the canal.
-pub fn copy_chart_note(desk: &mut Desk<'_>) {
-    desk.workspace.reading();
+/// The chart note as it would be copied now.
+pub fn chart_note_now(desk: &Desk<'_>) -> Option<String> {
     let typed = desk.workspace.document.case().film.date.clone();
     let date = typed.or_else(|| desk.workspace.film.taken_on.clone());
-    let note = chart_note(
+    chart_note(
         desk.workspace.document.case(),
         &desk.workspace.last_reading().findings,
-        desk.session.canal,
         date.as_deref(),
         desk.preferences.chart_step_mm,
-    );
-    match note {
+    )
+}
+
+/// Copies the chart note of all canals.
+pub fn copy_chart_note(desk: &mut Desk<'_>) {
+    desk.workspace.reading();
+    match chart_note_now(desk) {
         Some(note) => {
             desk.session.to_copy = Some(ToCopy::Text(note, "Chart note"));
         }

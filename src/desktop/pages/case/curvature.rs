@@ -18,7 +18,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
     for (n, curve) in found.curves.iter().enumerate() {
         named_value(ui, &format!("Curve {}", n + 1), &curve_in_words(curve));
         if let (Some(start), Some(end)) = (curve.start_from_apex_mm, curve.end_from_apex_mm) {
-            let text = format!("from {start:.1} to {end:.1} mm before the apex");
+            let text = format!("from {start:.1} to {end:.1} mm from the apex");
             ui.label(RichText::new(text).color(quiet));
         }
     }
@@ -57,7 +57,7 @@ fn curve_in_words(curve: &CurveFinding) -> String {
 
 /// The numbers of a method in words, each after what it is where the method
 /// gives several.
-fn values(method: Method, found: &CurvatureFindings) -> Vec<String> {
+pub fn values(method: Method, found: &CurvatureFindings) -> Vec<String> {
     let shown = |row: &QuantityRow| {
         let value = with_u95(found[row.quantity]?, row.dimension.sign());
         Some(format!("{} {value}", row.part).trim_start().to_owned())
@@ -104,6 +104,6 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, method: Method, words: &[String]) {
 /// The curvature row of the case difficulty form (docs/methods.md 5).
 fn difficulty(ui: &mut Ui, found: &CurvatureFindings) {
     if let Some(text) = found.difficulty.words() {
-        named_value(ui, "Difficulty, curvature row", &text);
+        named_value(ui, "AAE form 2022, canal-curvature row only", &text);
     }
 }

@@ -1,16 +1,23 @@
 //! Right of the film: the answer, always in sight, and all that goes with it.
 
-use egui::{Frame, RichText, ScrollArea, Ui};
+use egui::{Frame, Id, RichText, ScrollArea, Ui};
 
-use super::{answer, budget, click_noise, curvature, inputs, profile};
+use super::commands::chart_note_now;
+use super::{answer, budget, canal_table, click_noise, curvature, inputs, profile};
+use crate::case::Landmark;
+use crate::case::edit::Tool;
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::named_value;
+use crate::desktop::ui::widgets::{NumberEdit, NumberField, named_value, section_heading};
+use crate::measure::MeasureSettings;
 use crate::measure::findings::CanalFindings;
 use crate::uncertainty::rounding::with_u95;
+
+/// Greatest allowance that can be typed, mm: our own limit.
+const GREATEST_ALLOWANCE_MM: f64 = 5.0;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -24,6 +31,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label("No canal yet: make one with Ctrl+N.");
         return;
     };
+    let found = without_what_is_being_placed(found, desk);
     egui::Panel::top("answer")
         .frame(Frame::NONE)
         .show_separator_line(false)
@@ -47,10 +55,53 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                     curvature::show(ui, desk, curvature);
                 }
                 profile::show(ui, desk);
+                canal_table::show(ui, desk);
+                note(ui, desk);
                 inputs::show(ui, desk);
                 click_noise::show(ui, desk);
             });
     });
+}
+
+/// While the canal is being traced and no apex is marked, the last point of the
+/// line is no apex: nothing is measured to it.
+fn without_what_is_being_placed(found: CanalFindings, desk: &Desk<'_>) -> CanalFindings {
+    let canals = &desk.workspace.document.case().canals;
+    let has_apex = canals
+        .get(desk.session.canal)
+        .is_some_and(|canal| canal.apex_px.is_some());
+    if has_apex
+        || !matches!(
+            desk.session.tool,
+            Tool::Trace | Tool::Landmark(Landmark::Apex)
+        )
+    {
+        return found;
+    }
+    CanalFindings {
+        name: found.name,
+        allowance_mm: found.allowance_mm,
+        ..CanalFindings::default()
+    }
+}
+
+/// The chart note before it is copied.
+fn note(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.separator();
+    let title = "Chart note";
+    if !section_heading(ui, title, &mut desk.preferences.show_note) {
+        return;
+    }
+    match chart_note_now(desk) {
+        Some(note) => {
+            let label = egui::Label::new(RichText::new(&note).monospace()).wrap();
+            ui.add(label.selectable(true));
+        }
+        None => {
+            let quiet = palette::of(ui).quiet_text;
+            ui.label(RichText::new("No working length to note yet").color(quiet));
+        }
+    }
 }
 
 /// There is a number that warnings can be about.
@@ -72,27 +123,40 @@ fn advice(ui: &mut Ui, found: &CanalFindings) {
 fn allowance(ui: &mut Ui, desk: &mut Desk<'_>, index: usize, found: &CanalFindings) {
     ui.horizontal_wrapped(|ui| {
         ui.label(RichText::new("End short of the apex by").color(palette::of(ui).quiet_text));
-        let mut allowance = found.allowance_mm;
         for (mm, why) in [
             (1.0, "no resorption"),
             (1.5, "bone resorbed"),
             (2.0, "bone and root resorbed"),
         ] {
-            ui.selectable_value(&mut allowance, mm, format!("{mm:.1}"))
+            let chosen = egui::Button::selectable(found.allowance_mm == mm, format!("{mm:.1}"));
+            let shown = ui
+                .add(chosen)
                 .on_hover_text(why)
                 .accessible_name(format!("End {mm:.1} mm short: {why}"));
+            if shown.clicked() {
+                desk.apply(Edit::Allowance {
+                    canal: index,
+                    mm: Some(mm),
+                });
+            }
         }
-        ui.add(
-            egui::DragValue::new(&mut allowance)
-                .speed(0.05)
-                .range(0.0..=5.0)
-                .max_decimals(2)
-                .suffix(" mm"),
-        )
-        .accessible_name("Allowance");
-        if allowance != found.allowance_mm {
-            let (canal, mm) = (index, allowance);
-            desk.apply(Edit::Allowance { canal, mm });
+    });
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Other allowance").color(palette::of(ui).quiet_text));
+        let canals = &desk.workspace.document.case().canals;
+        let field = NumberField {
+            label: "Allowance",
+            value: canals.get(index).and_then(|canal| canal.allowance_mm),
+            step: 0.25,
+            unit: "mm",
+            range: 0.0..=GREATEST_ALLOWANCE_MM,
+            example: "1.0",
+            default: Some(MeasureSettings::default().default_allowance_mm),
+            take_focus: false,
+            typed: None,
+        };
+        if let NumberEdit::Changed(mm) = field.show(ui, Id::unique(("allowance", index))) {
+            desk.apply(Edit::Allowance { canal: index, mm });
         }
     });
     ui.horizontal(|ui| {
@@ -169,7 +233,7 @@ fn record(ui: &mut Ui, desk: &mut Desk<'_>) {
             (Command::CopyChartNote, palette.accent, palette.on_accent),
             (Command::CopyPicture, palette.raised, palette.text),
         ] {
-            let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
+            let keys = command.keys_in_words(ui.ctx());
             let name = match command {
                 Command::CopyChartNote => "Copy chart note",
                 _ => "Copy picture",
@@ -178,9 +242,13 @@ fn record(ui: &mut Ui, desk: &mut Desk<'_>) {
                 .right_text(RichText::new(keys).color(colour).small())
                 .fill(fill);
             let size = egui::vec2(width, 34.0);
+            let hover = match command {
+                Command::CopyChartNote => chart_note_now(desk),
+                _ => None,
+            };
             let response = ui
                 .add_sized(size, button)
-                .on_hover_text(command.hint(ui.ctx()))
+                .on_hover_text(hover.unwrap_or_else(|| command.hint(ui.ctx())))
                 .accessible_name(command.entry().name);
             if response.clicked() {
                 desk.commands.push(command);

@@ -17,7 +17,7 @@ const GREATEST_CLICK_MM: f64 = 5.0;
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.separator();
     let open = &mut desk.preferences.show_inputs;
-    if !section_heading(ui, "How well each input is known", open) {
+    if !section_heading(ui, "Input uncertainties", open) {
         return;
     }
     let quiet = palette::of(ui).quiet_text;
@@ -28,7 +28,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     for kind in PlaceKind::ALL {
         click(ui, desk, kind);
     }
-    let why = "Default: a careful hand, assumed. Better measured: Your own click noise, below.";
+    let why =
+        "Default: a careful hand, assumed. Better measured: Your placement repeatability, below.";
     ui.label(RichText::new(why).color(quiet).small());
     ui.label(RichText::new("Lengths, exposure and root").strong());
     let defaults = InputUncertainty::default();

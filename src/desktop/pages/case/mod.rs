@@ -3,6 +3,7 @@
 
 mod answer;
 mod budget;
+mod canal_table;
 mod chart_note;
 mod click_noise;
 pub mod commands;

@@ -17,10 +17,7 @@ pub fn next_step(case: &Case, findings: &Findings, canal: usize) -> Option<&'sta
     let has_scale = findings.scale.mm_per_px.is_some();
     let has_apex = content.apex_px.is_some();
     let step = match (file_points > 0 || has_tip, has_trace) {
-        (false, false) => {
-            "Mark the file: stop, then tip (F), or let it be found (Shift+F). \
-             Without a file trace the canal (T)."
-        }
+        (false, false) => "Mark the file: stop, then tip (F). Without a file: trace the canal (T).",
         (true, _) if !has_tip => "Now mark the file’s tip.",
         _ if !has_apex => "Mark the apex (A).",
         (true, _) if file_points > 1 && !has_length => "Type the set length.",

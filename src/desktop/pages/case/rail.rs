@@ -1,5 +1,6 @@
 //! The order of work, left of the film: film, scale, canal, file and apex.
 
+use chrono::NaiveDate;
 use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 
 use super::scale;
@@ -10,8 +11,12 @@ use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::session::Dialog;
+use crate::desktop::ui::checked_field::CheckedField;
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{spoken, step_heading};
+use crate::desktop::ui::widgets::{select_all, spoken, step_heading};
+use crate::desktop::ui::wording::chart_length;
+use crate::report::numbers::chart;
+use crate::tooth::ToothNumber;
 
 /// Shows the rail.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -45,7 +50,7 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         ui.label(RichText::new("Date").color(quiet));
         let stated = desk.workspace.film.taken_on.clone().unwrap_or_default();
-        let mut date = desk
+        let date = desk
             .workspace
             .document
             .case()
@@ -58,13 +63,44 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
         } else {
             &stated
         };
-        let field = TextEdit::singleline(&mut date)
-            .hint_text(hint)
-            .desired_width(90.0);
-        if ui.add(field).accessible_name("Film date").changed() {
+        let field = CheckedField {
+            label: "Film date",
+            value: &date,
+            hint,
+            width: 90.0,
+        };
+        if let Some(date) = field.show(ui, Id::unique("film date"), checked_date) {
             desk.apply(Edit::FilmDate((!date.is_empty()).then_some(date)));
         }
     });
+    observer(ui, desk);
+}
+
+/// Who measures: kept for the next case too.
+fn observer(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Observer").color(palette::of(ui).quiet_text));
+        let stated = desk.workspace.document.case().observer.clone();
+        let mut name = stated.unwrap_or_default();
+        let field = TextEdit::singleline(&mut name)
+            .hint_text("who measures")
+            .desired_width(f32::INFINITY);
+        if ui.add(field).accessible_name("Who measures").changed() {
+            name.trim_start().clone_into(&mut desk.preferences.observer);
+            let observer = (!name.trim().is_empty()).then_some(name);
+            desk.apply(Edit::Observer(observer));
+        }
+    });
+}
+
+/// A day of the calendar, or nothing.
+fn checked_date(text: &str) -> Result<(), String> {
+    let is_day = text.len() == 10 && NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok();
+    if text.is_empty() || is_day {
+        Ok(())
+    } else {
+        Err("Type a day of the calendar as year-month-day, for example 2026-03-04".to_owned())
+    }
 }
 
 /// Which tooth and canal the clicks speak of.
@@ -82,10 +118,16 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
     step_heading(ui, 2, "Tooth and canal", traced);
     tooth(ui, desk);
     ui.horizontal_wrapped(|ui| {
+        let found = &desk.workspace.last_reading().findings.canals;
         for (i, canal) in desk.workspace.document.case().canals.iter().enumerate() {
-            let chosen = ui
-                .add(Button::selectable(i == index, &canal.name).frame_when_inactive(true))
-                .accessible_name(format!("Work on {}", canal.name));
+            let length = found.get(i).and_then(|found| found.working_length_chart_mm);
+            let mut chip = Button::selectable(i == index, &canal.name).frame_when_inactive(true);
+            let mut name = format!("Work on {}", canal.name);
+            if let Some(length) = length {
+                chip = chip.right_text(RichText::new(chart(length)).small());
+                name = format!("{name}, working length {}", chart_length(length));
+            }
+            let chosen = ui.add(chip).accessible_name(name);
             if chosen.clicked() {
                 desk.session.canal = i;
             }
@@ -116,6 +158,12 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
         let response = ui
             .add(TextEdit::singleline(&mut name).id(id).desired_width(90.0))
             .accessible_name("Canal name");
+        if std::mem::take(&mut desk.session.focus_canal_name) {
+            response.request_focus();
+        }
+        if response.gained_focus() || response.has_focus() && response.clicked() {
+            select_all(ui, id, &name);
+        }
         if response.changed() {
             let (canal, name) = (index, name.clone());
             desk.apply(Edit::RenameCanal { canal, name });
@@ -130,6 +178,7 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.session.dialog = Some(Dialog::RemoveCanal { canal: index });
         }
     });
+    usual_names(ui, desk, index);
     ui.horizontal(|ui| {
         let is_traced = content.trace_px.len() > 1;
         tool_button(ui, desk, Tool::Trace, is_traced, "Trace canal");
@@ -157,39 +206,75 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
 }
 
+/// Names that the tooth's canals usually go by, as far as they are free.
+fn usual_names(ui: &mut Ui, desk: &mut Desk<'_>, index: usize) {
+    let case = desk.workspace.document.case();
+    let tooth = case.tooth.as_ref();
+    let tooth = tooth.and_then(|tooth| ToothNumber::parse(tooth.notation, &tooth.number).ok());
+    let names = tooth.map_or(&[][..], ToothNumber::usual_canals);
+    let is_free = |name: &&&str| case.canals.iter().all(|canal| canal.name != **name);
+    let free: Vec<&str> = names.iter().filter(is_free).copied().collect();
+    if free.is_empty() {
+        return;
+    }
+    ui.horizontal_wrapped(|ui| {
+        ui.label(RichText::new("Usual").color(palette::of(ui).quiet_text));
+        for name in free {
+            let button = ui.small_button(name);
+            if button.accessible_name(format!("Name it {name}")).clicked() {
+                let (canal, name) = (index, name.to_owned());
+                desk.apply(Edit::RenameCanal { canal, name });
+            }
+        }
+    });
+}
+
 fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
     let now = desk.workspace.document.case().tooth.clone();
-    let mut number = now
-        .as_ref()
-        .map_or(String::new(), |tooth| tooth.number.clone());
-    let notation = now
-        .as_ref()
-        .map_or(ToothNotation::Fdi, |tooth| tooth.notation);
+    let (number, notation) = match &now {
+        Some(tooth) => (tooth.number.clone(), tooth.notation),
+        None => (String::new(), desk.preferences.tooth_notation),
+    };
+    let with = |notation, number: String| Tooth {
+        notation,
+        number,
+        extra: now
+            .as_ref()
+            .map_or_else(Default::default, |tooth| tooth.extra.clone()),
+    };
     ui.horizontal(|ui| {
         let quiet = palette::of(ui).quiet_text;
         ui.label(RichText::new("Tooth").color(quiet));
-        let response = ui
-            .add(
-                TextEdit::singleline(&mut number)
-                    .hint_text("e.g. 36")
-                    .desired_width(52.0),
-            )
-            .accessible_name("Tooth number");
-        let mut chosen = notation;
+        let field = CheckedField {
+            label: "Tooth number",
+            value: &number,
+            hint: match notation {
+                ToothNotation::Fdi => "e.g. 36",
+                ToothNotation::Universal => "e.g. 19",
+            },
+            width: 52.0,
+        };
+        let check = |text: &str| match ToothNumber::parse(notation, text) {
+            Err(error) if !text.is_empty() => Err(error.to_string()),
+            _ => Ok(()),
+        };
+        if let Some(number) = field.show(ui, Id::unique("tooth number"), check) {
+            let tooth = (!number.is_empty()).then(|| with(notation, number));
+            desk.apply(Edit::Tooth(tooth));
+        }
         for (one, name) in [
             (ToothNotation::Fdi, "FDI"),
             (ToothNotation::Universal, "Universal"),
         ] {
-            ui.selectable_value(&mut chosen, one, name);
-        }
-        if response.changed() || chosen != notation {
-            let number = number.trim().to_owned();
-            let tooth = (!number.is_empty()).then(|| Tooth {
-                notation: chosen,
-                number,
-                extra: now.map_or_else(Default::default, |tooth| tooth.extra),
-            });
-            desk.apply(Edit::Tooth(tooth));
+            let button = Button::selectable(one == notation, name);
+            if ui.add(button).clicked() && one != notation {
+                desk.preferences.tooth_notation = one;
+                // The same tooth in the other notation.
+                if let Ok(tooth) = ToothNumber::parse(notation, &number) {
+                    let number = tooth.in_notation(one);
+                    desk.apply(Edit::Tooth(Some(with(one, number))));
+                }
+            }
         }
     });
 }

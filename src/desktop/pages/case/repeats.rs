@@ -71,7 +71,7 @@ pub fn carry_out(desk: &mut Desk<'_>, command: Command) -> bool {
             match placed.is_empty() {
                 true => desk
                     .session
-                    .notify("Choose what to press, under Your own click noise"),
+                    .notify("Choose what to click, under Your placement repeatability"),
                 false => begin(desk, placed),
             }
         }
@@ -83,7 +83,7 @@ pub fn carry_out(desk: &mut Desk<'_>, command: Command) -> bool {
     match command {
         Command::Undo => {
             let said = match repeats.take_back() {
-                true => "Last press taken back",
+                true => "Last click taken back",
                 false => "Nothing to take back in this round",
             };
             desk.session.notify(said);

@@ -12,7 +12,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
     let quiet = palette::of(ui).quiet_text;
     ui.horizontal_centered(|ui| {
         if ui
-            .small_button("Read with care")
+            .small_button("Cautions")
             .on_hover_text(Command::ShowCautions.hint(ui.ctx()))
             .clicked()
         {

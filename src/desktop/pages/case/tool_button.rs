@@ -12,7 +12,7 @@ use crate::desktop::ui::palette;
 pub fn tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, name: &str) {
     let active = desk.session.tool == tool;
     let command = Command::Use(tool);
-    let keys = ui.ctx().format_shortcut(&command.entry().shortcuts[0]);
+    let keys = command.keys_in_words(ui.ctx());
     let button = Button::selectable(active, name)
         .frame_when_inactive(true)
         .left_text("    ")

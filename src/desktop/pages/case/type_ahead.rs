@@ -7,7 +7,7 @@ use crate::desktop::state::Desk;
 /// Takes them from the frame's input, for the field of the set length.
 pub fn take_digits(ctx: &Context, desk: &mut Desk<'_>) {
     let is_free = !ctx.text_edit_focused()
-        && desk.session.dialog.is_none()
+        && !desk.session.has_dialog()
         && !Popup::is_any_open(ctx)
         && !desk.session.is_blinded();
     if !is_free {

@@ -5,93 +5,89 @@ use egui::Context;
 use super::choice::ClassRecord;
 use super::choice::Wanted;
 use super::{ClassPage, Outcome};
+use crate::desktop::state::file_chooser::{self, FileKind, Question};
 use crate::desktop::state::jobs::JobName;
+use crate::desktop::state::session::Session;
+
+const CASES: &[FileKind] = &[FileKind {
+    name: "Cases",
+    endings: &["json"],
+}];
+const RUBRICS: &[FileKind] = &[FileKind {
+    name: "Rubrics",
+    endings: &["json"],
+}];
+const SEALED: &[FileKind] = &[FileKind {
+    name: "Sealed truth",
+    endings: &["sealed"],
+}];
+const ROSTERS: &[FileKind] = &[FileKind {
+    name: "Lists (CSV, text)",
+    endings: &["csv", "txt"],
+}];
+const SUMMARIES: &[FileKind] = &[FileKind {
+    name: "PDF",
+    endings: &["pdf"],
+}];
+const TABLES: &[FileKind] = &[FileKind {
+    name: "Tables (CSV)",
+    endings: &["csv"],
+}];
 
 impl ClassPage {
     /// Asks for what is wanted.
-    pub(super) fn ask_for_files(&mut self, ctx: &Context, wanted: Wanted) {
-        let dialog = rfd::AsyncFileDialog::new();
+    pub(super) fn ask_for_files(&mut self, ctx: &Context, wanted: Wanted, session: &mut Session) {
+        use file_chooser::Wanted as W;
         let known = self.choice.reference.iter().chain(&self.choice.sealed);
         let known = known.chain(&self.choice.traces);
-        let dialog = match known.filter_map(|path| path.parent()).next() {
-            Some(folder) => dialog.set_directory(folder),
-            None => dialog,
-        };
-        let cases = |dialog: rfd::AsyncFileDialog| dialog.add_filter("Cases", &["json"]);
-        let many = |dialog: rfd::AsyncFileDialog| async move {
-            dialog.pick_files().await.unwrap_or_default()
-        };
-        type Picking = std::pin::Pin<Box<dyn Future<Output = Vec<rfd::FileHandle>> + Send>>;
-        let picking: Picking = match wanted {
-            Wanted::Reference => Box::pin(many(cases(
-                dialog.set_title("Choose the cases of the experts"),
-            ))),
-            Wanted::Traces => Box::pin(many(cases(dialog.set_title("Choose cases to grade")))),
-            Wanted::TraceFolder => {
-                let dialog = dialog.set_title("Choose a folder of cases");
-                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
-            }
-            Wanted::Sealed => {
-                let dialog = dialog
-                    .set_title("Choose the sealed truth of a practice set")
-                    .add_filter("Sealed truth", &["sealed"]);
-                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
-            }
-            Wanted::OpenTruth => {
-                let dialog = dialog.set_title("Choose a folder for the truth in the open");
-                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
-            }
-            Wanted::Rubric => {
-                let dialog = dialog
-                    .set_title("Choose a rubric")
-                    .add_filter("Rubrics", &["json"]);
-                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
-            }
-            Wanted::Roster => {
-                let dialog = dialog
-                    .set_title("Choose a list of students")
-                    .add_filter("Lists (CSV, text)", &["csv", "txt"]);
-                Box::pin(async move { dialog.pick_file().await.into_iter().collect() })
-            }
-            Wanted::SaveRubric => {
-                let dialog = dialog
-                    .set_title("Save the rubric")
-                    .set_file_name("rubric.json")
-                    .add_filter("Rubrics", &["json"]);
-                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
-            }
+        let folder = known.filter_map(|path| path.parent()).next();
+        let (title, what, kinds): (_, _, &[FileKind]) = match wanted {
+            Wanted::Reference => ("Choose the cases of the experts", W::Files, CASES),
+            Wanted::Traces => ("Choose cases to grade", W::Files, CASES),
+            Wanted::TraceFolder => ("Choose a folder of cases", W::Folder, &[]),
+            Wanted::Sealed => (
+                "Choose the sealed truth of an exercise set",
+                W::File,
+                SEALED,
+            ),
+            Wanted::OpenTruth => ("Choose a folder for the unsealed truth", W::Folder, &[]),
+            Wanted::Rubric => ("Choose a rubric", W::File, RUBRICS),
+            Wanted::Roster => ("Choose a list of students", W::File, ROSTERS),
+            Wanted::SaveRubric => ("Save the rubric", W::NewFile { ending: "json" }, RUBRICS),
             Wanted::Record(ClassRecord::Table) => {
-                let dialog = dialog
-                    .set_title("Save the table")
-                    .set_file_name("class.csv")
-                    .add_filter("Table (CSV)", &["csv"]);
-                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+                ("Save the table", W::NewFile { ending: "csv" }, TABLES)
             }
             Wanted::Record(ClassRecord::Totals) => {
-                let dialog = dialog
-                    .set_title("Save the totals")
-                    .set_file_name("totals.csv")
-                    .add_filter("Table (CSV)", &["csv"]);
-                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+                ("Save the totals", W::NewFile { ending: "csv" }, TABLES)
             }
             Wanted::Record(ClassRecord::Summary) => {
-                let dialog = dialog
-                    .set_title("Save the summary")
-                    .set_file_name("class.pdf")
-                    .add_filter("PDF", &["pdf"]);
-                Box::pin(async move { dialog.save_file().await.into_iter().collect() })
+                ("Save the summary", W::NewFile { ending: "pdf" }, SUMMARIES)
             }
             Wanted::Record(ClassRecord::Sheets) => {
-                let dialog = dialog.set_title("Choose a folder for the feedback sheets");
-                Box::pin(async move { dialog.pick_folder().await.into_iter().collect() })
+                ("Choose a folder for the feedback sheets", W::Folder, &[])
             }
         };
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            let files = pollster::block_on(picking);
-            Outcome::Chosen {
+        let question = Question {
+            title,
+            wanted: what,
+            kinds,
+            folder: folder.map(std::path::Path::to_owned),
+            name: match what {
+                W::NewFile { .. } => match wanted {
+                    Wanted::SaveRubric => "rubric.json",
+                    Wanted::Record(ClassRecord::Totals) => "totals.csv",
+                    Wanted::Record(ClassRecord::Summary) => "class.pdf",
+                    _ => "class.csv",
+                }
+                .to_owned(),
+                _ => String::new(),
+            },
+        };
+        let answer = session.ask_for_file(ctx, question);
+        self.jobs
+            .start(ctx, JobName::FileDialog, move || Outcome::Chosen {
                 wanted,
-                paths: files.iter().map(|file| file.path().to_owned()).collect(),
-            }
-        });
+                paths: answer.wait(),
+            });
     }
 }

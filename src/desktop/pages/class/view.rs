@@ -21,7 +21,7 @@ impl PageView for ClassPage {
             self.class_page(ui, session)
         };
         match asked {
-            Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted),
+            Some(Asked::Files(wanted)) => self.ask_for_files(&ctx, wanted, session),
             Some(Asked::Grade) => self.start_grading(&ctx),
             None => {}
         }
@@ -56,7 +56,7 @@ impl PageView for ClassPage {
                         JobName::Record => self.writing = None,
                         _ => {}
                     }
-                    session.report_error(format!("{name:?}: this did not come to an end"));
+                    session.report_error(format!("{} stopped before its end", name.words()));
                 }
             }
         }

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use egui::{Button, Context, RichText, TextEdit, Ui};
 
+use crate::desktop::state::file_chooser::{Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
@@ -140,15 +141,22 @@ impl ExercisePage {
         }
     }
 
-    fn ask_for_folder(&mut self, ctx: &Context) {
-        let dialog = rfd::AsyncFileDialog::new().set_title("Choose a folder for the practice set");
-        let picking = Box::pin(dialog.pick_folder());
+    fn ask_for_folder(&mut self, ctx: &Context, session: &mut Session) {
+        let typed = PathBuf::from(self.form.folder.trim());
+        let question = Question {
+            title: "Choose a folder for the exercise set",
+            wanted: Wanted::Folder,
+            kinds: &[],
+            folder: Some(typed).filter(|folder| folder.is_dir()),
+            name: String::new(),
+        };
+        let answer = session.ask_for_file(ctx, question);
         self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Folder(pollster::block_on(picking).map(|folder| folder.path().to_owned()))
+            Outcome::Folder(answer.wait().into_iter().next())
         });
     }
 
-    fn fields(&mut self, ui: &mut Ui) {
+    fn fields(&mut self, ui: &mut Ui, session: &mut Session) {
         let form = &mut self.form;
         let quiet = palette::of(ui).quiet_text;
         let hint = |ui: &mut Ui, words: &str| {
@@ -190,7 +198,7 @@ impl ExercisePage {
         field_row(ui, "", |ui| form.again.field(ui, "New passphrase again"));
         if choose {
             let ctx = ui.ctx().clone();
-            self.ask_for_folder(&ctx);
+            self.ask_for_folder(&ctx, session);
         }
     }
 
@@ -226,9 +234,11 @@ impl PageView for ExercisePage {
         }
         let mut grade = None;
         let purpose = "Synthetic films to train on. Their truth is known to the last digit, and sealed until you grade.";
-        page(ui, "Make a practice set", purpose, |ui| {
+        page(ui, "Make an exercise set", purpose, |ui| {
             ui.add_space(14.0);
-            ui.add_enabled_ui(self.running.is_none(), |ui| self.fields(ui));
+            ui.add_enabled_ui(self.running.is_none(), |ui| {
+                self.fields(ui, session);
+            });
             ui.add_space(14.0);
             match &self.running {
                 Some(running) => {
@@ -263,7 +273,7 @@ impl PageView for ExercisePage {
                     if name == JobName::Practice {
                         self.running = None;
                     }
-                    session.report_error(format!("{name:?}: this did not come to an end"));
+                    session.report_error(format!("{} stopped before its end", name.words()));
                 }
             }
         }
@@ -300,7 +310,7 @@ fn text(ui: &mut Ui, typed: &mut String, name: &str, hint: &str, width: f32) {
 fn written_words(made: &MadeSet) -> String {
     let folder = practice::films_folder(&made.sealed);
     format!(
-        "Practice set made: {}, a case to start from beside each, and the sealed truth, in {}",
+        "Exercise set made: {}, a case to start from beside each, and the sealed truth, in {}",
         counted(made.films.len(), "film"),
         folder.display()
     )

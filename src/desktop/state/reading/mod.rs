@@ -7,6 +7,7 @@ pub use drawing::{CanalDrawing, Mark, PathSample};
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
 use crate::case::Case;
+use crate::case::edit::canal_in_words;
 use crate::measure::findings::{CanalFindings, Findings, ScaleFinding, Warning};
 use crate::measure::{MeasureSettings, Model, ScaleBasis, measure_with_model, typed_scale};
 use crate::tooth::ToothNumber;
@@ -154,7 +155,8 @@ fn scale_sources(case: &Case, film: &OpenFilm, model: &Model) -> Vec<ScaleSource
     let pitch = model.frame.mean_pitch();
     let objects = model.objects.iter().enumerate().map(|(index, object)| {
         let kind = object.kind.row().name;
-        let place = object.canal.as_deref().map(|canal| format!(" in {canal}"));
+        let place = object.canal.as_deref();
+        let place = place.map(|canal| format!(" in {}", canal_in_words(canal)));
         ScaleSource {
             name: format!("{kind}{}", place.unwrap_or_default()),
             mm_per_px: object.measured.ratio * pitch,

@@ -34,9 +34,14 @@ pub struct HandleResponse {
 /// lie on points of the trace, stand beside theirs like flags.
 pub fn lever(handle: &Handle) -> Vec2 {
     match handle {
-        Handle::CurvatureLandmark { .. } => Vec2::new(18.0, -18.0),
+        Handle::CurvatureLandmark { .. } => lever_of_landmarks(),
         _ => Vec2::ZERO,
     }
+}
+
+/// From a curvature landmark to its handle.
+pub fn lever_of_landmarks() -> Vec2 {
+    Vec2::new(18.0, -18.0)
 }
 
 /// The widget id of a handle, the same in every frame.

@@ -6,7 +6,7 @@ use super::path;
 use crate::case::LANDMARKS;
 use crate::case::edit::{self, Handle, Tool};
 use crate::desktop::state::Desk;
-use crate::desktop::state::command::Command;
+use crate::desktop::state::command::{Command, keys_in_words};
 use crate::desktop::state::edit::Edit;
 use crate::units::FilmPoint;
 
@@ -88,19 +88,32 @@ fn entries(ui: &mut Ui, desk: &mut Desk<'_>, opened: &Opened) {
         desk.apply(Edit::InsertOnLine { on, at });
     }
     ui.separator();
+    let started = desk.session.tool;
     for row in &LANDMARKS {
         if ui.button(format!("{} here", row.name)).clicked() {
             let (tool, at) = (Tool::Landmark(row.landmark), opened.place);
             let applied = desk.apply(Edit::Place { tool, canal, at });
             desk.session.selected = applied.handle;
+            if let Some(step) = applied.step {
+                desk.session.notify(step);
+            }
+            if started == tool {
+                desk.session.tool = Tool::Select;
+            }
         }
     }
     ui.separator();
-    for command in [Command::Fit, Command::OneToOne, Command::AutoContrast] {
+    for command in [
+        Command::Use(Tool::Distance),
+        Command::Use(Tool::Angle),
+        Command::Fit,
+        Command::OneToOne,
+        Command::AutoContrast,
+    ] {
         let entry = command.entry();
         let mut button = Button::new(entry.name);
         if let Some(keys) = entry.shortcuts.first() {
-            button = button.shortcut_text(ui.ctx().format_shortcut(keys));
+            button = button.shortcut_text(keys_in_words(ui.ctx(), keys));
         }
         if ui.add(button).clicked() {
             desk.commands.push(command);

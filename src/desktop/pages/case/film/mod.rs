@@ -20,6 +20,7 @@ use crate::case::edit::{self, Handle, Placed, PlacedHandle, Tool};
 use crate::desktop::state::Desk;
 use crate::desktop::state::assist;
 use crate::desktop::state::command::Command;
+use crate::desktop::state::gauge;
 use crate::desktop::state::reading::Mark;
 use crate::desktop::state::repeats::Repeats;
 use crate::desktop::state::session::Grip;
@@ -44,6 +45,9 @@ const DOUBLE_CLICK_S: f64 = 0.3;
 const DOUBLE_CLICK_REACH: f32 = 6.0;
 /// Pointer travel that changes contrast by e, points.
 const WINDOW_DRAG_PER_E: f32 = 220.0;
+
+/// Hides all marks while it is held.
+const HIDING_KEY: Key = Key::X;
 
 /// The film view's own widget, for focus.
 pub fn film_id() -> Id {
@@ -80,12 +84,19 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     desk.workspace.view.keep_on_film(size);
     mark_from_pointer(ui, desk, &film);
 
+    let held = ui.input(|input| input.key_down(HIDING_KEY)) && !ui.ctx().text_edit_focused();
+    desk.session.hides_marks = held || desk.session.hides_by_button;
     // Points may have moved in this very frame.
     desk.workspace.reading();
     let view = desk.workspace.view;
     film.widget_info(|| {
+        let hidden = if desk.session.hides_marks {
+            ", marks hidden"
+        } else {
+            ""
+        };
         let label = format!(
-            "Film, {} by {} px, zoom {:.0} %",
+            "Film, {} by {} px, zoom {:.0} %{hidden}",
             size[0],
             size[1],
             view.zoom * 100.0
@@ -96,9 +107,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
     desk.workspace.shown_tiles().paint(&painter, &view);
+    if desk.session.hides_marks {
+        return;
+    }
     let placed = shown_handles(desk);
-    overlay::paint(&painter, desk, &view, &placed, &responses);
-    prompt(ui, desk, rect);
+    let prompt = prompt(ui, desk, rect);
+    let construction = spoken_construction(ui, desk, rect);
+    let kept_free: Vec<Rect> = prompt.into_iter().chain(construction).collect();
+    overlay::paint(&painter, desk, &view, &placed, &responses, &kept_free);
     magnifier(ui, desk, &film, &view);
     if film.has_focus() {
         let stroke = egui::Stroke::new(2.0, palette::of(ui).accent);
@@ -257,6 +273,15 @@ fn place_at(desk: &mut Desk<'_>, place: FilmPoint) {
         ask_for_suggestion(desk, on_film);
         return;
     }
+    if tool.gauges() {
+        let clicks = &mut desk.session.gauge;
+        if clicks.len() >= gauge::clicks_needed(tool) {
+            clicks.clear();
+        }
+        clicks.push(on_film);
+        desk.session.grip = Grip::Gauging;
+        return;
+    }
     let document = &mut desk.workspace.document;
     if let Some(placed) = document.place_live(tool, canal, on_film) {
         desk.session.selected = Some(placed.handle.clone());
@@ -290,6 +315,11 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
         }
         Grip::Placing(placed) => {
             desk.workspace.document.move_live(&placed.handle, to);
+        }
+        Grip::Gauging => {
+            if let Some(last) = desk.session.gauge.last_mut() {
+                *last = to;
+            }
         }
         Grip::Line { on, pressed_at } if pressed_at.distance(at) > PULL_START => {
             if let Some(handle) = desk.workspace.document.insert_live(&on, to) {
@@ -369,10 +399,11 @@ fn mark_from_pointer(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
 }
 
 /// What to do next, in one line at the film's head.
-fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
+fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) -> Option<Rect> {
     let session = &desk.session;
     let repeats = session.repeats.as_ref().filter(|r| r.is_clicking());
-    let text = repeats.map(Repeats::prompt).or_else(|| {
+    let gauged = gauge::words(desk.workspace, session.tool, &session.gauge);
+    let text = repeats.map(Repeats::prompt).or(gauged).or_else(|| {
         let case = desk.workspace.document.case();
         let clicks = session.assist_clicks.len();
         let placing = prompt_text(case, session.tool, session.canal, clicks);
@@ -382,9 +413,7 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
             (placing, false) => placing,
         }
     });
-    let Some(text) = text else {
-        return;
-    };
+    let text = text?;
     let font = egui::TextStyle::Heading.resolve(ui.style());
     let head = rect.center_top() + Vec2::new(0.0, 10.0);
     let shown = label(
@@ -399,6 +428,30 @@ fn prompt(ui: &Ui, desk: &Desk<'_>, rect: Rect) {
         &ui.interact(shown, Id::unique("prompt"), Sense::hover()),
         &text,
     );
+    Some(shown)
+}
+
+/// The construction drawn, with its values, at the film's foot: the words on
+/// the film itself cannot be heard.
+fn spoken_construction(ui: &Ui, desk: &Desk<'_>, rect: Rect) -> Option<Rect> {
+    let method = desk.session.construction?;
+    let canals = &desk.workspace.last_reading().findings.canals;
+    let found = canals.get(desk.session.canal)?.curvature.as_ref()?;
+    let text = overlay::construction_words(method, found);
+    let font = egui::TextStyle::Body.resolve(ui.style());
+    let foot = rect.center_bottom() - Vec2::new(0.0, 10.0);
+    let align = Align2::CENTER_BOTTOM;
+    let shown = label(
+        ui.painter(),
+        foot,
+        align,
+        &text,
+        font,
+        palette::CONSTRUCTION,
+    );
+    let place = ui.interact(shown, Id::unique("construction"), Sense::hover());
+    spoken(&place, &format!("Drawn on the film: {text}"));
+    Some(shown)
 }
 
 /// The next click in words; `asked` clicks of an assisting tool are made.
@@ -419,7 +472,7 @@ fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize)
                     )
                 }
                 1 => format!("{name}: now click the file's tip"),
-                _ => format!("{name}: click beside the file where its line should bend"),
+                _ => format!("{name}: click beside the file where its line should run"),
             }
         }
         Tool::Object(kind) => format!("Click {}", kind.row().tool.as_ref()?.prompt),
@@ -432,6 +485,8 @@ fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize)
         Tool::FindFile => format!("{name}: click anywhere on the file's shank"),
         Tool::FollowCanal if asked == 0 => format!("{name}: click the canal's orifice"),
         Tool::FollowCanal => format!("{name}: now click the canal's end at the apex"),
+        Tool::Distance => "Click two places to measure between them".to_owned(),
+        Tool::Angle => "Click three places, the vertex second".to_owned(),
     };
     Some(text)
 }
@@ -443,7 +498,7 @@ fn magnifier(ui: &Ui, desk: &mut Desk<'_>, film: &Response, view: &ViewTransform
     const LEAST_ZOOM: f64 = 3.0;
     let holding = matches!(
         desk.session.grip,
-        Grip::Handle { .. } | Grip::Placing(_) | Grip::Repeating
+        Grip::Handle { .. } | Grip::Placing(_) | Grip::Repeating | Grip::Gauging
     );
     let aiming = desk.session.aims() && film.contains_pointer();
     let Some(pointer) = ui.input(|input| input.pointer.latest_pos()) else {

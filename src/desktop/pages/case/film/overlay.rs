@@ -1,18 +1,23 @@
 //! Everything drawn on the film: lines, ruler, constructions, handles.
 
-use egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextStyle, Vec2};
+use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, TextStyle, Vec2};
 
-use super::handles::{HandleResponse, lever};
+use super::super::curvature;
+use super::handles::{HandleResponse, lever, lever_of_landmarks};
 use super::path::place_at_mm;
-use crate::case::edit::{Handle, PlacedHandle, name_of};
+use crate::case::edit::{Handle, PlacedHandle, Tool, name_of};
 use crate::case::{self, Case, Outline, ScaleObjectKind};
+use crate::curvature::{CurvatureLandmark, Method};
 use crate::desktop::state::Desk;
+use crate::desktop::state::preferences::Ruler;
 use crate::desktop::state::reading::{CanalDrawing, Mark};
 use crate::desktop::state::repeats::Repeats;
-use crate::desktop::ui::film_paint::{haloed_line, label};
+use crate::desktop::ui::film_paint::haloed_line;
+use crate::desktop::ui::labels::Labels;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::wording::tip_in_words;
 use crate::desktop::view::ViewTransform;
+use crate::measure::findings::CurvatureFindings;
 use crate::units::FilmPoint;
 
 /// Half the size of a handle's sign, points.
@@ -20,32 +25,39 @@ const SIGN: f32 = 6.0;
 /// Half the length of a millimetre tick, points.
 const TICK: f32 = 5.0;
 
-/// Paints all of it.
+/// Paints all of it; `kept_free` is taken by other words.
 pub fn paint(
     painter: &Painter,
     desk: &Desk<'_>,
     view: &ViewTransform,
     placed: &[PlacedHandle],
     responses: &[HandleResponse],
+    kept_free: &[Rect],
 ) {
     lines(painter, desk, view);
     if desk.session.is_blinded() {
         return;
     }
+    let mut labels = Labels::default();
+    for rect in kept_free {
+        labels.keep_free(*rect);
+    }
     let case = desk.workspace.document.case();
     let reading = desk.workspace.last_reading();
     let canal = desk.session.canal;
+    // The answer's words have the first choice of place.
+    tip_gap(painter, desk, view, &mut labels);
     if let Some(drawing) = reading.drawings.get(canal) {
-        if desk.preferences.show_ruler {
-            let to_reference = reading
-                .findings
-                .canals
-                .get(canal)
-                .and_then(|found| found.reference_to_apex_mm)
-                .map(|quantity| quantity.value);
-            ruler(painter, view, drawing, to_reference);
+        let found = reading.findings.canals.get(canal);
+        let to_reference = found
+            .and_then(|found| found.reference_to_apex_mm)
+            .map(|quantity| quantity.value);
+        match desk.preferences.ruler {
+            Ruler::Hidden => {}
+            Ruler::FromApex => ruler(painter, view, drawing, None, &mut labels),
+            Ruler::FromReference => ruler(painter, view, drawing, to_reference, &mut labels),
         }
-        construction(painter, desk, view, drawing);
+        construction(painter, desk, view, drawing, &mut labels);
         if let Some(mm) = desk.session.marked_from_apex_mm
             && let Some(at) = place_at_mm(&drawing.path, mm)
         {
@@ -53,11 +65,11 @@ pub fn paint(
             painter.circle_stroke(at, 9.0, Stroke::new(4.0, palette::HALO));
             painter.circle_stroke(at, 9.0, Stroke::new(2.0, palette::FILM_TEXT));
             let text = format!("{mm:.1} mm from the apex");
-            tag(painter, at + Vec2::new(14.0, 0.0), &text);
+            tag(painter, at + Vec2::new(14.0, 0.0), &text, &mut labels);
         }
     }
-    tip_gap(painter, desk, view);
-    assisted_tags(painter, case, view);
+    gauge(painter, desk, view);
+    assisted_tags(painter, case, view, &mut labels);
     for one in placed {
         let response = responses
             .iter()
@@ -74,15 +86,65 @@ pub fn paint(
             haloed_line(painter, &[at, at + lever], 1.0, palette::CONSTRUCTION);
         }
         let at = at + lever;
-        handle_sign(painter, case, &one.handle, at, focused);
+        let drawn_now = desk.session.tool.takes_hold_of(case, canal, &one.handle)
+            && desk.session.tool != Tool::Select;
+        if named || drawn_now || !is_between(case, &one.handle) {
+            handle_sign(painter, case, &one.handle, at, focused);
+        } else {
+            quiet_point(painter, &one.handle, at);
+        }
         if named {
-            tag(
+            let beside = at + Vec2::new(14.0, -16.0);
+            tag(painter, beside, &name_of(case, &one.handle), &mut labels);
+        }
+    }
+    labels.paint(painter);
+}
+
+/// What is measured in passing.
+fn gauge(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
+    let places: Vec<Pos2> = desk
+        .session
+        .gauge
+        .iter()
+        .map(|place| view.screen_from_film(*place))
+        .collect();
+    haloed_line(painter, &places, 1.5, palette::SCALE);
+    for place in places {
+        for way in [Vec2::X, Vec2::Y] {
+            let reach = way * SIGN;
+            haloed_line(
                 painter,
-                at + Vec2::new(14.0, -16.0),
-                &name_of(case, &one.handle),
+                &[place - reach, place + reach],
+                1.5,
+                palette::SCALE,
             );
         }
     }
+}
+
+/// A point of a line between its ends: a place to take hold of, no landmark.
+fn is_between(case: &Case, handle: &Handle) -> bool {
+    match handle {
+        Handle::TracePoint { .. } => true,
+        Handle::ScalePoint { object, index } => {
+            case.scale.objects.get(*object).is_some_and(|object| {
+                object.kind == ScaleObjectKind::File
+                    && (1..object.points_px.len().saturating_sub(1)).contains(index)
+            })
+        }
+        _ => false,
+    }
+}
+
+/// A point that only shows where its line can be taken hold of.
+fn quiet_point(painter: &Painter, handle: &Handle, at: Pos2) {
+    let colour = match handle {
+        Handle::ScalePoint { .. } => palette::FILE,
+        _ => palette::CANAL,
+    };
+    painter.circle_filled(at, 3.5, palette::HALO);
+    painter.circle_filled(at, 2.25, colour);
 }
 
 /// Paths, files, rulers and balls: also seen through the magnifier.
@@ -161,13 +223,14 @@ fn ball(painter: &Painter, view: &ViewTransform, points: &[FilmPoint]) {
     }
 }
 
-/// Ticks at every millimetre: from the apex on one side of the path, from the
-/// reference point on the other; thirds as longer bars.
+/// Ticks at every millimetre: from the apex, with the thirds of the canal as
+/// longer bars; or from the reference point, where its distance is known.
 fn ruler(
     painter: &Painter,
     view: &ViewTransform,
     drawing: &CanalDrawing,
     to_reference_mm: Option<f64>,
+    labels: &mut Labels,
 ) {
     let Some(length_mm) = drawing.path.first().and_then(|sample| sample.from_apex_mm) else {
         return;
@@ -190,39 +253,36 @@ fn ruler(
         let along = along.normalized();
         Some((here, Vec2::new(-along.y, along.x)))
     };
-    for mm in 0..=length_mm.floor() as u32 {
-        if let Some((at, side)) = side_at(f64::from(mm)) {
-            tick(painter, at, side, mm, mm > 0, palette::CANAL);
-        }
-    }
     if let Some(to_reference) = to_reference_mm {
         let first = (to_reference - length_mm).max(0.0).ceil() as u32;
         for mm in first..=to_reference.floor() as u32 {
             if let Some((at, side)) = side_at(to_reference - f64::from(mm)) {
-                tick(painter, at, -side, mm, true, palette::REFERENCE);
+                tick(painter, at, -side, mm, palette::REFERENCE, labels);
             }
+        }
+        return;
+    }
+    for mm in 0..=length_mm.floor() as u32 {
+        if let Some((at, side)) = side_at(f64::from(mm)) {
+            tick(painter, at, side, mm, palette::CANAL, labels);
         }
     }
     for third in [1.0, 2.0] {
         if let Some((at, side)) = side_at(length_mm * third / 3.0) {
-            haloed_line(
-                painter,
-                &[at - side * TICK * 3.5, at + side * TICK * 3.5],
-                2.0,
-                palette::CANAL,
-            );
+            let reach = side * TICK * 3.5;
+            haloed_line(painter, &[at - reach, at + reach], 2.0, palette::CANAL);
         }
     }
 }
 
 /// One millimetre of the ruler, to one side of the path; every fifth is longer
-/// and, if `numbered`, has its number.
-fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, numbered: bool, colour: Color32) {
+/// and has its number.
+fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, colour: Color32, labels: &mut Labels) {
     let fifth = mm.is_multiple_of(5);
     let long = if fifth { 2.0 } else { 1.0 };
     haloed_line(painter, &[at, at + side * TICK * long], 1.0, colour);
-    if fifth && numbered {
-        label(
+    if fifth && mm > 0 {
+        labels.add(
             painter,
             at + side * (TICK * long + 9.0),
             Align2::CENTER_CENTER,
@@ -233,7 +293,15 @@ fn tick(painter: &Painter, at: Pos2, side: Vec2, mm: u32, numbered: bool, colour
     }
 }
 
-fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawing: &CanalDrawing) {
+/// The construction chosen, with its method's name and values and the letters
+/// of its places.
+fn construction(
+    painter: &Painter,
+    desk: &Desk<'_>,
+    view: &ViewTransform,
+    drawing: &CanalDrawing,
+    labels: &mut Labels,
+) {
     let Some(wanted) = desk.session.construction else {
         return;
     };
@@ -244,20 +312,50 @@ fn construction(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, drawin
         .collect();
     haloed_line(painter, &fitted, 1.0, palette::CONSTRUCTION);
     let marks = drawing.constructions.iter().find(|(one, _)| *one == wanted);
-    for mark in marks.iter().flat_map(|(_, marks)| marks) {
+    let marks = marks.map_or(&[][..], |(_, marks)| marks);
+    for mark in marks {
         match mark {
             Mark::Line(points) => {
                 let points: Vec<Pos2> = points.iter().map(|p| view.screen_from_film(*p)).collect();
                 haloed_line(painter, &points, 1.5, palette::CONSTRUCTION);
             }
-            // A handle of its own.
-            Mark::Point { .. } => {}
+            // A handle of its own; here its letter.
+            Mark::Point { at, landmark } => {
+                let at = view.screen_from_film(*at);
+                if let Some(letter) = letter(wanted, *landmark) {
+                    let beside = at + lever_of_landmarks() + Vec2::new(12.0, -12.0);
+                    let font = TextStyle::Body.resolve(&painter.ctx().global_style());
+                    let colour = palette::CONSTRUCTION;
+                    labels.add(painter, beside, Align2::CENTER_CENTER, letter, font, colour);
+                }
+            }
         }
     }
 }
 
+/// "Schneider: 24.0 ± 4.0°", for the film and those who hear it.
+pub fn construction_words(method: Method, found: &CurvatureFindings) -> String {
+    let values = curvature::values(method, found);
+    if values.is_empty() {
+        format!("{}: not available", method.name())
+    } else {
+        format!("{}: {}", method.name(), values.join(", "))
+    }
+}
+
+/// The letter by which publications call a place of a method.
+fn letter(method: Method, landmark: CurvatureLandmark) -> Option<&'static str> {
+    Some(match (method, landmark) {
+        (Method::Luiten, CurvatureLandmark::ApicalEnd) => "D",
+        (_, CurvatureLandmark::Orifice) => "A",
+        (_, CurvatureLandmark::CurveStart | CurvatureLandmark::LuitenAxis) => "B",
+        (_, CurvatureLandmark::ApicalEnd | CurvatureLandmark::LuitenApical) => "C",
+        _ => return None,
+    })
+}
+
 /// Says beside its first point that a line was suggested, not placed.
-fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform) {
+fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform, labels: &mut Labels) {
     let files = case.scale.objects.iter().filter(|object| object.assisted);
     let files = files.map(|object| (&object.points_px, "file: assisted"));
     let canals = case.canals.iter().filter(|canal| canal.assisted);
@@ -265,13 +363,13 @@ fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform) {
     for (points, text) in files.chain(canals) {
         if let Some(first) = points.first() {
             let beside = view.screen_from_film(*first) + Vec2::new(14.0, 14.0);
-            tag(painter, beside, text);
+            tag(painter, beside, text, labels);
         }
     }
 }
 
 /// The gap between tip and apex, with its length in words beside it.
-fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
+fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform, labels: &mut Labels) {
     let case = desk.workspace.document.case();
     let canal = desk.session.canal;
     let Some(content) = case.canals.get(canal) else {
@@ -289,7 +387,7 @@ fn tip_gap(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
     haloed_line(painter, &[tip, apex], 3.0, palette::APEX);
     let beside = apex + Vec2::new(34.0, 14.0);
     let font = TextStyle::Heading.resolve(&painter.ctx().global_style());
-    label(
+    labels.add(
         painter,
         beside,
         Align2::LEFT_CENTER,
@@ -391,14 +489,8 @@ pub fn cross(painter: &Painter, at: Pos2) {
 }
 
 /// Small words on the film.
-fn tag(painter: &Painter, at: Pos2, text: &str) {
+fn tag(painter: &Painter, at: Pos2, text: &str, labels: &mut Labels) {
     let font = TextStyle::Body.resolve(&painter.ctx().global_style());
-    label(
-        painter,
-        at,
-        Align2::LEFT_CENTER,
-        text,
-        font,
-        palette::FILM_TEXT,
-    );
+    let colour = palette::FILM_TEXT;
+    labels.add(painter, at, Align2::LEFT_CENTER, text, font, colour);
 }

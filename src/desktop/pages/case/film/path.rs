@@ -32,6 +32,13 @@ pub fn sample_near(
 
 /// The place on a path at a distance from the apex.
 pub fn place_at_mm(path: &[PathSample], from_apex_mm: f64) -> Option<FilmPoint> {
+    /// The ends are reached within rounding.
+    const ROUNDING_MM: f64 = 1e-6;
+    let (first, last) = (path.first()?.from_apex_mm?, path.last()?.from_apex_mm?);
+    if !(last - ROUNDING_MM..=first + ROUNDING_MM).contains(&from_apex_mm) {
+        return None;
+    }
+    let from_apex_mm = from_apex_mm.clamp(last, first.max(last));
     path.windows(2).find_map(|pair| {
         let (a, b) = (pair[0].from_apex_mm?, pair[1].from_apex_mm?);
         let within = (a >= from_apex_mm && from_apex_mm >= b) && a > b;
@@ -111,5 +118,9 @@ mod tests {
         let place = place_at_mm(&straight_path(), 2.5).expect("on the path");
         assert!(place.distance_px(FilmPoint::new(50.0, 75.0)) < 1e-9);
         assert_eq!(place_at_mm(&straight_path(), 10.5), None);
+        // The last sample is the apex but for the last digit.
+        let mut path = straight_path();
+        path.last_mut().expect("samples").from_apex_mm = Some(2e-15);
+        assert!(place_at_mm(&path, 0.0).is_some());
     }
 }

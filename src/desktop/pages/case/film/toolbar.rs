@@ -7,9 +7,9 @@ use crate::desktop::state::command::Command;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
 
-/// Shows the strip.
-pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ui.horizontal(|ui| {
+/// Shows the strip, in as many rows as it needs; their height, points.
+pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) -> f32 {
+    let shown = ui.horizontal_wrapped(|ui| {
         let inverted = desk.workspace.tone.inverted;
         let local = desk.workspace.show_local_contrast;
         for (command, icon) in [
@@ -22,7 +22,7 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         }
         for (command, sign, on) in [
-            (Command::Fit, "Whole", false),
+            (Command::Fit, "Fit", false),
             (Command::OneToOne, "1:1", false),
             (Command::Invert, "Invert", inverted),
             (Command::AutoContrast, "Auto", false),
@@ -36,23 +36,30 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) {
                 desk.commands.push(command);
             }
         }
+        let hide = ui
+            .add(Button::new("Bare film"))
+            .on_hover_text("Hold to hide all marks (X)")
+            .accessible_name("Hold to hide all marks");
+        desk.session.hides_by_button = hide.is_pointer_button_down_on();
         let quiet = palette::of(ui).quiet_text;
         let top = f64::from(desk.workspace.film.film.max_sample());
         let window = &mut desk.workspace.tone.window;
-        ui.label(RichText::new("Level").color(quiet));
-        ui.add(
-            DragValue::new(&mut window.center)
-                .speed(top / 500.0)
-                .max_decimals(0),
-        )
-        .accessible_name("Grey level");
-        ui.label(RichText::new("Width").color(quiet));
-        ui.add(
-            DragValue::new(&mut window.width)
-                .speed(top / 500.0)
-                .range(1.0..=top * 2.0)
-                .max_decimals(0),
-        )
-        .accessible_name("Grey width");
+        for (name, grey, range) in [
+            ("Level", &mut window.center, 0.0..=100.0),
+            ("Width", &mut window.width, 0.1..=200.0),
+        ] {
+            ui.label(RichText::new(name).color(quiet));
+            let mut percent = *grey / top * 100.0;
+            let field = DragValue::new(&mut percent)
+                .speed(0.2)
+                .range(range)
+                .max_decimals(1)
+                .suffix(" %");
+            let name = format!("Grey {}, per cent of the film's range", name.to_lowercase());
+            if ui.add(field).accessible_name(name).changed() {
+                *grey = percent / 100.0 * top;
+            }
+        }
     });
+    shown.response.rect.height()
 }
