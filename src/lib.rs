@@ -5,7 +5,7 @@
 //! (`tests` hold this order):
 //!
 //! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
-//! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
+//! `film` → `film_check`, `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
 //! → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`, `measure` →
 //! `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
@@ -24,6 +24,7 @@ pub mod curvature;
 pub mod desktop;
 pub mod feedback;
 pub mod film;
+pub mod film_check;
 pub mod flatten;
 pub mod geometry;
 pub mod grading;

@@ -3,7 +3,6 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::pull::Pull;
 use super::ribbon::{Ribbon, gaussian_slope_kernel};
 use super::ridge::RidgeKind;
 use super::usual::Usual;
@@ -49,7 +48,7 @@ impl Evidence {
 
     /// The line of most clarity that turns little, within `reach` columns of
     /// the middle.
-    pub fn best_line(&self, ribbon: &Ribbon, reach: usize, pulls: &[Pull]) -> CentreLine {
+    pub fn best_line(&self, ribbon: &Ribbon, reach: usize) -> CentreLine {
         let rows = ribbon.axis.len();
         let first = ribbon.reach.saturating_sub(reach);
         let width = (2 * reach + 1).min(self.columns);
@@ -62,16 +61,7 @@ impl Evidence {
             let clarity = &self.clarity[row * self.columns + first..][..width];
             let local: Vec<f32> = clarity
                 .iter()
-                .enumerate()
-                .map(|(column, c)| {
-                    let offset = self.offset_px(ribbon, first + column);
-                    let pull: f64 = pulls
-                        .iter()
-                        .filter(|p| p.row == row)
-                        .map(|p| 0.5 * ((offset - p.offset_px) / p.sigma_px).powi(2))
-                        .sum();
-                    pull as f32 - saturating(*c, CLARITY_CAP)
-                })
+                .map(|c| -saturating(*c, CLARITY_CAP))
                 .collect();
             for column in 0..width {
                 for slope in 0..slopes {
@@ -220,6 +210,22 @@ pub(super) struct Wish {
 pub(super) struct Stiffness {
     pub bend: f64,
     pub bend_change: f64,
+}
+
+impl Stiffness {
+    /// Bending that canals show: radii about 10 mm, changing over 2 mm, in
+    /// rows `step_mm` apart.
+    pub fn of_canals(px_per_mm: f64, step_mm: f64) -> Self {
+        // A typical turn between rows (radius 4.5 mm, within the bends), and
+        // its change from row to row over 1 mm; both independent every 2 mm.
+        let bend_px = (step_mm * px_per_mm).powi(2) / (4.5 * px_per_mm);
+        let bend_change_px = bend_px * step_mm / 1.0;
+        let independent = step_mm / 2.0;
+        Self {
+            bend: 0.3 * independent / (bend_px * bend_px),
+            bend_change: independent / (bend_change_px * bend_change_px),
+        }
+    }
 }
 
 /// The offsets whose film points meet the wishes in the least-squares sense

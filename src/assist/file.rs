@@ -6,13 +6,12 @@ use std::time::Instant;
 use serde::Serialize;
 
 use super::AssistError;
-use super::metal::{FINE_STEP_MM, STEP_MM, centred, is_metal};
-use super::polyline::{arc_lengths_px, few_points, points_between, resampled};
-use super::raster::{Raster, Region};
+use super::canal_path::centred_on_map;
+use super::file_line::{CLAIM_STOP, ReadFile, read_file};
+use super::polyline::few_points;
+use super::raster::Region;
+use super::reader::{FilmReading, Presses, Sign};
 use super::scale::working_scale_mm_per_px;
-use super::stop::find_stop;
-use super::tip::sharpened_tip;
-use super::tracker::{Tracker, direction_at};
 use crate::film::Film;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -36,16 +35,32 @@ pub struct LocatedFile {
     /// Few points from stop (or from where the file comes into view) to tip
     /// whose drawn curve follows the file.
     pub points_px: Vec<FilmPoint>,
-    /// 0..=1; below 0.5 the places should be checked with care.
+    /// Share of such tips that lie within 0.15 mm, 0..=1.
     pub confidence: f64,
-    /// 0..=1; 0 where no stop shows.
+    /// Share of such stops that are right, 0..=1; of the best candidate where
+    /// none is certain enough to be named.
     pub stop_confidence: f64,
+    /// Why something is absent, and what to do.
+    pub warnings: Vec<AssistWarning>,
     /// Wall time, ms.
     pub ms: f64,
 }
 
-/// Shortest distance from stop to tip that is believed, mm.
-const LEAST_LENGTH_MM: f64 = 8.0;
+/// Something the user must hear of, with what to do.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AssistWarning {
+    /// Stable code.
+    pub code: &'static str,
+    /// Plain words.
+    pub text: &'static str,
+}
+
+/// No stop, or none for certain.
+const NO_STOP: AssistWarning = AssistWarning {
+    code: "no_stop",
+    text: "No stop is seen for certain on this file, so it gives no scale. Type the set length, and \
+           take the scale from a ruler, a ball, another file or the pixel pitch.",
+};
 
 /// Finds the file that runs within about half a millimetre of `near`.
 ///
@@ -61,85 +76,57 @@ pub fn locate_file(
     let start = Instant::now();
     super::check_on_film(film, near, 1)?;
     let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
+    let px_per_mm = 1.0 / mm_per_px;
     progress.reached(0.0)?;
-    let opacity = Raster::from_film(film, Region::whole(film), 0);
-    progress.reached(0.1)?;
-
-    let first = direction_at(&opacity, near, mm_per_px).ok_or(AssistError::NoFile)?;
-    let tracker = Tracker::new(&opacity, mm_per_px);
-    let mut line = tracker.track(first.reversed(), progress)?;
-    line.reverse();
-    line.push(first.place);
-    line.extend(tracker.track(first, progress)?);
-    progress.reached(0.5)?;
-    if arc_lengths_px(&line).last().copied().unwrap_or(0.0) * mm_per_px < LEAST_LENGTH_MM {
-        return Err(AssistError::NoFile);
-    }
-    let line = centred(&opacity, &line, mm_per_px);
-    progress.reached(0.7)?;
-
-    let stop = find_stop(&opacity, &line, mm_per_px);
-    progress.reached(0.85)?;
-    let lengths = arc_lengths_px(&line);
-    let total = lengths.last().copied().unwrap_or(0.0);
-    // The longer part of the file lies on the tooth's side of the stop.
-    // Without a stop either end may be the tip: the clearer one is.
-    let candidates = match &stop {
-        Some(stop) => vec![tip_part(&line, stop.at_px, total, stop.tip_side_is_start)],
-        None => [false, true]
-            .map(|from_start| tip_part(&line, 0.0, total, from_start))
-            .to_vec(),
+    let region = Region::whole(film);
+    let presses = Presses {
+        file: Some(near),
+        canal: &[],
     };
-    let tip = candidates
-        .iter()
-        .filter_map(|part| {
-            let part = resampled(part, FINE_STEP_MM / mm_per_px, 8);
-            sharpened_tip(&opacity, &part, mm_per_px)
-        })
-        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
-        .ok_or(AssistError::NoFile)?;
-    let body = tip.body();
-    if !is_metal(&opacity, &body, mm_per_px) {
-        return Err(AssistError::NoFile);
-    }
-    let points_px = few_points(
-        &resampled(&body, STEP_MM / mm_per_px, 8),
-        0.4,
-        0.03 / mm_per_px,
-    );
+    let reading = FilmReading::of(film, region, mm_per_px, &presses, progress)?;
+    progress.reached(0.7)?;
+    let read = read_file(&reading, near, px_per_mm, progress)?.ok_or(AssistError::NoFile)?;
+    progress.reached(0.8)?;
+    let line = centre_line(&reading, &read, px_per_mm);
+    progress.reached(1.0)?;
+    let points_px = few_points(&line, 0.4, 0.03 * px_per_mm);
     let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
         return Err(AssistError::NoFile);
     };
-    if tip.at_px * mm_per_px < LEAST_LENGTH_MM {
-        return Err(AssistError::NoFile);
-    }
-    progress.reached(1.0)?;
+    let stop_confidence = read.stop_confidence();
+    let claimed = stop_confidence >= CLAIM_STOP;
     Ok(LocatedFile {
-        stop_px: stop.as_ref().map(|_| first),
+        warnings: if claimed { Vec::new() } else { vec![NO_STOP] },
+        stop_px: claimed.then_some(first),
         tip_px,
         points_px,
-        confidence: stop
-            .as_ref()
-            .map_or(tip.confidence, |stop| stop.confidence.min(tip.confidence)),
-        stop_confidence: stop.map_or(0.0, |stop| stop.confidence),
+        confidence: read.tip_confidence(),
+        stop_confidence,
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
 }
 
-/// The part of `line` on the tooth's side of the place `at_px` along it, its
-/// tip last.
-fn tip_part(
-    line: &[FilmPoint],
-    at_px: f64,
-    total_px: f64,
-    tip_side_is_start: bool,
+/// A tip or stop that the reader names is this good (standard deviation), mm:
+/// half a cell.
+const PEAK_MM: f64 = 0.05;
+
+/// The line of a file on the middle of what the reader sees, between the ends
+/// that it names.
+pub(super) fn centre_line(
+    reading: &FilmReading,
+    read: &ReadFile,
+    px_per_mm: f64,
 ) -> Vec<FilmPoint> {
-    if !tip_side_is_start {
-        return points_between(line, at_px, total_px);
+    let ends = [read.line.first(), read.line.last()].into_iter().flatten();
+    let anchors: Vec<(FilmPoint, f64)> = ends.map(|p| (*p, PEAK_MM)).collect();
+    let map = reading.map(Sign::File);
+    let mut line = centred_on_map(map, &read.line, &anchors, px_per_mm).path_px;
+    // The ends themselves are known along the file too.
+    let last = line.len() - 1;
+    for (at, end) in [(0, read.line.first()), (last, read.line.last())] {
+        if let Some(end) = end {
+            line[at] = *end;
+        }
     }
-    // Without a stop the whole line counts, whichever end is the tip.
-    let to_px = if at_px > 0.0 { at_px } else { total_px };
-    let mut part = points_between(line, 0.0, to_px);
-    part.reverse();
-    part
+    line
 }

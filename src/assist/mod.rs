@@ -1,30 +1,24 @@
 //! Trace assistance: two clicks follow a canal, one finds a file.
 
+mod bright_path;
+mod canal_path;
 mod centre;
-pub mod check;
-mod course;
 mod file;
+mod file_line;
 mod follow;
 mod found_files;
-mod instrument;
-mod metal;
 pub mod path;
 mod polyline;
-mod pull;
 pub mod raster;
 pub mod reader;
 mod readings;
 mod ribbon;
 pub mod ridge;
-mod root;
 mod scale;
-mod stop;
 mod suggest;
-mod tip;
-mod tracker;
 mod usual;
 
-pub use file::{LocateOptions, LocatedFile, locate_file};
+pub use file::{AssistWarning, LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
 pub use readings::Reading;
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};

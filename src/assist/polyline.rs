@@ -72,21 +72,6 @@ pub(super) fn smoothed(points: &[FilmPoint], sigma_steps: f64) -> Vec<FilmPoint>
         .collect()
 }
 
-/// `points` prolonged straight by `extra` equal steps at both ends.
-pub(super) fn prolonged(points: &[FilmPoint], extra: usize, lean: usize) -> Vec<FilmPoint> {
-    let last = points.len() - 1;
-    let lean = lean.clamp(1, last);
-    let beyond = |end: FilmPoint, inner: FilmPoint, k: f64| {
-        let f = k / lean as f64;
-        FilmPoint::new(end.x + f * (end.x - inner.x), end.y + f * (end.y - inner.y))
-    };
-    let before = (1..=extra)
-        .rev()
-        .map(|k| beyond(points[0], points[lean], k as f64));
-    let after = (1..=extra).map(|k| beyond(points[last], points[last - lean], k as f64));
-    before.chain(points.iter().copied()).chain(after).collect()
-}
-
 /// Distance from `p` to the polyline `line`, px.
 pub(super) fn distance_to_polyline_px(p: FilmPoint, line: &[FilmPoint]) -> f64 {
     line.windows(2)
@@ -144,34 +129,4 @@ pub(super) fn few_points(path: &[FilmPoint], curve_px: f64, polyline_px: f64) ->
         chosen.insert(place, worst.1);
     }
     path.to_vec()
-}
-
-/// Points of `line` between two lengths along it, both ends interpolated.
-pub(super) fn points_between(line: &[FilmPoint], from_px: f64, to_px: f64) -> Vec<FilmPoint> {
-    let head = points_up_to(line, to_px);
-    let mut tail: Vec<FilmPoint> = head.iter().rev().copied().collect();
-    let length = arc_lengths_px(&head).last().copied().unwrap_or(0.0);
-    tail = points_up_to(&tail, length - from_px);
-    tail.reverse();
-    tail
-}
-
-/// The first `length_px` of `line`, its end interpolated.
-pub(super) fn points_up_to(line: &[FilmPoint], length_px: f64) -> Vec<FilmPoint> {
-    let mut kept = vec![line[0]];
-    let mut done = 0.0;
-    for pair in line.windows(2) {
-        let step = pair[0].distance_px(pair[1]);
-        if done + step >= length_px {
-            let f = ((length_px - done) / step.max(1e-12)).clamp(0.0, 1.0);
-            kept.push(FilmPoint::new(
-                pair[0].x + f * (pair[1].x - pair[0].x),
-                pair[0].y + f * (pair[1].y - pair[0].y),
-            ));
-            return kept;
-        }
-        done += step;
-        kept.push(pair[1]);
-    }
-    kept
 }

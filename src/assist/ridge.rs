@@ -60,35 +60,6 @@ pub fn ridge_response(
     Ok(film.with_values(values))
 }
 
-/// σ times the size of the gradient at one scale σ (film px), per unit opacity.
-pub(super) fn slope_response(film: &Raster, sigma_px: f64) -> Raster {
-    let sigma = sigma_px / film.cell_px;
-    let kernel = half_gaussian(sigma);
-    let width = film.width;
-    let mut slopes = vec![0.0f32; film.values.len()];
-    slopes
-        .par_chunks_mut(width * BAND_ROWS)
-        .enumerate()
-        .for_each_init(
-            || Scratch::new(width, kernel.len() - 1),
-            |scratch, (band, out)| {
-                for (k, out) in out.chunks_mut(width).enumerate() {
-                    let y = (band * BAND_ROWS + k) as isize;
-                    for slot in 0..3 {
-                        scratch.smooth_row(film, &kernel, y - 1 + slot as isize, slot);
-                    }
-                    let [above, middle, below] = &scratch.smooth;
-                    for (x, value) in out.iter_mut().enumerate() {
-                        let dx = middle[x + 2] - middle[x];
-                        let dy = below[x + 1] - above[x + 1];
-                        *value = 0.5 * sigma as f32 * (dx * dx + dy * dy).sqrt();
-                    }
-                }
-            },
-        );
-    film.with_values(slopes)
-}
-
 /// Responses at the ascending scales `sigmas` (cells) of a raster that is
 /// already smoothed by `variance` (cells²).
 fn octave(

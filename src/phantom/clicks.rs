@@ -124,6 +124,15 @@ pub fn case_from_truth(
     let tooth = &truth.spec.tooth;
     let view = &truth.spec.view;
     let (mut objects, file, reference) = match &truth.file {
+        // Without its stop a file gives no scale, and no reference point.
+        Some(file) if file.stop_visible_share == 0.0 => {
+            let in_canal = CanalFile {
+                set_length_mm: Some(file.stop_to_tip_mm),
+                tip_px: Some(hand.click(file.tip_px)),
+                ..CanalFile::default()
+            };
+            (Vec::new(), Some(in_canal), None)
+        }
         Some(file) => {
             let points_px = hand.follow(&file.centre_line_px, FILE_POINTS, 1.0);
             // Stop face and tip are clicked once each.

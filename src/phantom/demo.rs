@@ -6,6 +6,7 @@
 
 use std::path::Path;
 
+use super::clutter::{ClampForm, ClampSpec, Clutter};
 use super::error::PhantomError;
 use super::parts::{
     Appearance, Bend, CanalKind, CanalSpec, DetectorSpec, FileSpec, RulerSpec, ToothShape,
@@ -81,6 +82,7 @@ pub fn samples() -> Vec<(&'static str, PhantomSpec)> {
         ("incisor-12-late-bend", incisor_late_bend()),
         ("molar-46-beyond", molar_beyond()),
         ("canine-43-dicom", canine_with_ruler()),
+        ("premolar-45-clamp", premolar_with_clamp()),
     ]
 }
 
@@ -159,6 +161,47 @@ fn premolar_s_bend() -> PhantomSpec {
         ..PhantomSpec::default()
     };
     with_length(spec, 22.5)
+}
+
+/// Lower second premolar under a rubber-dam clamp; the film ends below the
+/// file's stop.
+fn premolar_with_clamp() -> PhantomSpec {
+    let plain = premolar_s_bend();
+    let spec = PhantomSpec {
+        seed: 45,
+        kind: CanalKind::Single,
+        canal: CanalSpec {
+            bends: vec![bend(18.0, 12.0, 0.8, 0.0)],
+            ..plain.canal
+        },
+        tooth: ToothSpec {
+            fdi: "45".into(),
+            ..plain.tooth
+        },
+        view: ViewSpec {
+            inclination_deg: 3.0,
+            lean_deg: 2.0,
+            tooth_centre_mm: [0.0, -9.0],
+            ..ViewSpec::default()
+        },
+        clutter: Clutter {
+            clamp: Some(ClampSpec {
+                form: ClampForm::WingsAndBow,
+                size: 1.0,
+                sheet_depth: 1.0,
+                wire_mm: 0.6,
+                shift_mm: [0.0, 0.3],
+                turn_deg: 4.0,
+            }),
+            ..Clutter::default()
+        },
+        look: Appearance {
+            bone_seed: 451,
+            ..Appearance::default()
+        },
+        ..plain
+    };
+    with_length(spec, 22.0)
 }
 
 /// Upper lateral incisor whose canal turns sharply near its end; no file.

@@ -67,7 +67,12 @@ impl Families {
     /// Forms of stop.
     pub fn stops(self) -> &'static [StopForm] {
         match self {
-            Self::Tuning => &[StopForm::Disc, StopForm::Stepped],
+            Self::Tuning => &[
+                StopForm::Disc,
+                StopForm::Stepped,
+                StopForm::Cone,
+                StopForm::Waisted,
+            ],
             Self::Test => &[StopForm::Pointed, StopForm::Barrel],
         }
     }

@@ -19,6 +19,7 @@ const LAYERS: &[&[&str]] = &[
     &["geometry", "registration"],
     &["film"],
     &[
+        "film_check",
         "curvature",
         "calibration",
         "agreement",

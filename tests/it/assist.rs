@@ -315,3 +315,37 @@ fn a_visible_canal_of_a_real_film_is_followed() {
     let mean = |c: &[f64]| c.iter().sum::<f64>() / c.len() as f64;
     assert!(mean(&path.confidence[..half]) > mean(&path.confidence[half..]));
 }
+
+/// The sample under a clamp: the file's line and tip are found, and since the
+/// film ends below its stop, none is named and the reason given.
+#[test]
+fn a_file_under_a_clamp_whose_stop_is_off_the_film_gives_its_tip_alone() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images");
+    let opened = open(
+        &folder.join("premolar-45-clamp.png"),
+        &OpenLimits::default(),
+    )
+    .unwrap();
+    let truth = std::fs::read_to_string(folder.join("premolar-45-clamp.truth.json")).unwrap();
+    let truth: Truth = serde_json::from_str(&truth).unwrap();
+    let file = truth.file.as_ref().unwrap();
+    assert_eq!(file.stop_visible_share, 0.0);
+    assert!(truth.spec.clutter.clamp.is_some());
+    let line = &file.centre_line_px;
+    let options = LocateOptions {
+        mm_per_px: Some(truth.pixel_pitch_mm[0]),
+    };
+    for share in [0.45, 0.6, 0.8] {
+        let near = line[(share * (line.len() - 1) as f64) as usize];
+        let found = locate_file(&opened.film, near, &options, &Progress::unwatched()).unwrap();
+        assert_eq!(found.stop_px, None, "{share}");
+        assert_eq!(found.warnings[0].code, "no_stop");
+        let off_mm = found.tip_px.distance_px(file.tip_px) * truth.mm_per_px[0];
+        assert!(off_mm <= 0.15, "{share}: {off_mm}");
+        for p in &found.points_px {
+            let nearest = line.iter().map(|q| q.distance_px(*p));
+            let aside_mm = nearest.fold(f64::INFINITY, f64::min) * truth.mm_per_px[0];
+            assert!(aside_mm <= 0.3, "{share}: {aside_mm}");
+        }
+    }
+}

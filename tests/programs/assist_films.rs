@@ -2,12 +2,19 @@
 //! (`tests/scripts/train_reader.py`):
 //!
 //! ```text
-//! cargo run --release --no-default-features --example assist_films -- FOLDER --films 4000
+//! cargo run --release --example assist_films -- FOLDER --films 4000
 //! ```
 //!
-//! Writes `films.i16` (opacity × 32767 on cells of 0.05 mm), `truth.u8` (what
-//! the reader should say on cells of 0.1 mm, × 255) and `sizes.u16` (width and
-//! height of each film in cells of 0.1 mm). Only films of the tuning set.
+//! Appends to `films.i16` (opacity × 32767 on cells of 0.05 mm, rows of
+//! 2 × [`SIDE`]) and to `truth.f32` (one record of [`RECORD`] numbers a film,
+//! places in cells of 0.1 mm). Only films of the tuning set.
+//!
+//! A record: width and height of the film; then for each of [`FILES`] files
+//! whether there is one, its tip, whether that shows, the stop's tooth-side
+//! face, its visible share, and [`LINE`] places from stop to tip; then for each
+//! of [`CANALS`] canals whether there is one, the root's end, whether that
+//! shows (0 too where the root is another canal's), and [`LINE`] places from
+//! orifice to foramen.
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -22,11 +29,17 @@ use rayon::prelude::*;
 
 /// Side of the arrays, cells of 0.1 mm: 41.6 mm.
 const SIDE: usize = 416;
-/// File line, tip, stop, apex, canal line; then where nothing is known.
-const MAPS: usize = 6;
+/// Files and canals of a record, and places of a line.
+const FILES: usize = 4;
+const CANALS: usize = 8;
+const LINE: usize = 48;
+/// Numbers of a record.
+const RECORD: usize = 2 + FILES * (7 + 2 * LINE) + CANALS * (4 + 2 * LINE);
 /// Seeds of the training films; the tuning films of the quality table lie
 /// elsewhere.
 const FIRST_SEED: u64 = 400_000_000;
+/// Films rendered between two writes.
+const BLOCK: usize = 128;
 
 #[derive(Parser)]
 struct Arguments {
@@ -39,81 +52,60 @@ struct Arguments {
 
 struct Sample {
     film: Vec<i16>,
-    truth: Vec<u8>,
-    size: [u16; 2],
+    truth: Vec<f32>,
 }
 
-/// Raises `map` to a Gaussian of `sigma` cells about `centre` (cells).
-fn stamp(map: &mut [u8], centre: (f64, f64), sigma: f64) {
-    let reach = (3.0 * sigma).ceil() as i64 + 1;
-    let (cx, cy) = (centre.0 as i64, centre.1 as i64);
-    for y in cy - reach..=cy + reach {
-        for x in cx - reach..=cx + reach {
-            if (0..SIDE as i64).contains(&x) && (0..SIDE as i64).contains(&y) {
-                let (dx, dy) = (x as f64 + 0.5 - centre.0, y as f64 + 0.5 - centre.1);
-                let value = 255.0 * (-0.5 * (dx * dx + dy * dy) / (sigma * sigma)).exp();
-                let cell = &mut map[y as usize * SIDE + x as usize];
-                *cell = (*cell).max(value as u8);
-            }
-        }
-    }
-}
-
-fn truth_maps(truth: &Truth, cell_px: f64) -> Vec<u8> {
-    let mut maps = vec![0u8; MAPS * SIDE * SIDE];
-    let cells = |p: FilmPoint| (p.x / cell_px, p.y / cell_px);
-    let mut put = |map: usize, p: FilmPoint, sigma: f64| {
-        stamp(
-            &mut maps[map * SIDE * SIDE..][..SIDE * SIDE],
-            cells(p),
-            sigma,
-        );
+/// The record of a film whose cells of 0.1 mm are `cell_px` wide.
+fn record(truth: &Truth, size: [usize; 2], cell_px: f64) -> Vec<f32> {
+    let mut numbers: Vec<f32> = size.map(|n| n as f32).to_vec();
+    let place = |p: FilmPoint| [(p.x / cell_px) as f32, (p.y / cell_px) as f32];
+    let line = |points: &[FilmPoint]| -> Vec<f32> {
+        let last = (points.len() - 1) as f64;
+        (0..LINE)
+            .flat_map(|i| {
+                let at = last * i as f64 / (LINE - 1) as f64;
+                let (a, part) = (at as usize, at.fract());
+                let (p, q) = (points[a], points[(a + 1).min(points.len() - 1)]);
+                place(FilmPoint::new(
+                    p.x + part * (q.x - p.x),
+                    p.y + part * (q.y - p.y),
+                ))
+            })
+            .collect()
     };
-    let mut line = |map: usize, points: &[FilmPoint]| {
-        for &p in points {
-            put(map, p, 1.0);
-        }
-    };
-    let mut files = Vec::new();
-    if let Some(file) = &truth.file {
-        files.push((
-            &file.centre_line_px,
-            file.tip_px,
-            file.tip_visible,
-            file.stop_px,
-            file.stop_visible_share,
-        ));
+    let first = truth.file.iter().map(|f| {
+        let shown = (f.tip_visible, f.stop_visible_share);
+        (&f.centre_line_px, f.tip_px, f.stop_px, shown)
+    });
+    let further = truth.second_files.iter().map(|f| {
+        let shown = (f.tip_visible, f.stop_visible_share);
+        (&f.centre_line_px, f.tip_px, f.stop_px, shown)
+    });
+    for (points, tip, stop, (tip_visible, stop_share)) in first.chain(further).take(FILES) {
+        numbers.push(1.0);
+        numbers.extend(place(tip));
+        numbers.push(f32::from(u8::from(tip_visible)));
+        numbers.extend(place(stop));
+        numbers.push(stop_share as f32);
+        numbers.extend(line(points));
     }
-    for file in &truth.second_files {
-        files.push((
-            &file.centre_line_px,
-            file.tip_px,
-            file.tip_visible,
-            file.stop_px,
-            file.stop_visible_share,
-        ));
-        line(4, &file.canal_px);
+    numbers.resize(2 + FILES * (7 + 2 * LINE), 0.0);
+    let roots = truth
+        .roots
+        .iter()
+        .map(|r| (&r.canal_px, r.apex_px, r.apex_visible));
+    let beside = truth
+        .second_files
+        .iter()
+        .map(|f| (&f.canal_px, f.tip_px, false));
+    for (points, apex, visible) in roots.chain(beside).take(CANALS) {
+        numbers.push(1.0);
+        numbers.extend(place(apex));
+        numbers.push(f32::from(u8::from(visible)));
+        numbers.extend(line(points));
     }
-    for (points, ..) in &files {
-        line(0, points);
-    }
-    for root in &truth.roots {
-        line(4, &root.canal_px);
-    }
-    for (_, tip, tip_visible, stop, share) in files {
-        if tip_visible {
-            put(1, tip, 1.5);
-        }
-        if share > 0.6 {
-            put(2, stop, 1.5);
-        } else if share > 0.0 {
-            put(5, stop, 8.0);
-        }
-    }
-    for root in truth.roots.iter().filter(|root| root.apex_visible) {
-        put(3, root.apex_px, 1.5);
-    }
-    maps
+    numbers.resize(RECORD, 0.0);
+    numbers
 }
 
 fn sample(seed: u64) -> Sample {
@@ -122,7 +114,7 @@ fn sample(seed: u64) -> Sample {
     let cluttered = !seed.is_multiple_of(4);
     let mut spec = PhantomSpec::of_families(Families::Tuning, cluttered, kind, seed);
     // Near the reader's own cells: finer pixels tell it nothing more.
-    let pitch_mm = rng.random_range(0.032..0.06);
+    let pitch_mm = rng.random_range(0.03..0.05);
     let detector = &mut spec.detector;
     let scale = detector.pixel_pitch_mm[0] / pitch_mm;
     detector.width_px = (f64::from(detector.width_px) * scale) as u32;
@@ -131,7 +123,7 @@ fn sample(seed: u64) -> Sample {
     detector.pixel_pitch_mm = [pitch_mm; 2];
     let phantom = render(&spec).expect("the drawn spec can be rendered");
     // The reader has to stand a pitch that is not quite known.
-    let believed_mm = pitch_mm * rng.random_range(0.85f64..1.18);
+    let believed_mm = pitch_mm * rng.random_range(0.87f64..1.15);
     let cells = film_cells(&phantom.film, believed_mm);
     let mut film = vec![0i16; 4 * SIDE * SIDE];
     for y in 0..cells.height().min(2 * SIDE) {
@@ -140,35 +132,32 @@ fn sample(seed: u64) -> Sample {
             film[y * 2 * SIDE + x] = (value * 32767.0) as i16;
         }
     }
+    let size = [cells.width() / 2, cells.height() / 2].map(|n| n.min(SIDE));
     Sample {
         film,
-        truth: truth_maps(&phantom.truth, 2.0 * CELL_MM / believed_mm),
-        size: [cells.width() / 2, cells.height() / 2].map(|n| n.min(SIDE) as u16),
+        truth: record(&phantom.truth, size, 2.0 * CELL_MM / believed_mm),
     }
 }
 
 fn main() -> std::io::Result<()> {
     let arguments = Arguments::parse();
     std::fs::create_dir_all(&arguments.folder)?;
-    let create = |name: &str| {
-        std::fs::File::create(arguments.folder.join(name)).map(std::io::BufWriter::new)
+    let open = |name: &str| {
+        std::fs::File::options()
+            .create(true)
+            .append(true)
+            .open(arguments.folder.join(name))
     };
-    let (mut films, mut truths, mut sizes) = (
-        create("films.i16")?,
-        create("truth.u8")?,
-        create("sizes.u16")?,
-    );
+    let (mut films, mut truths) = (open("films.i16")?, open("truth.f32")?);
     let first = FIRST_SEED + arguments.skip;
     let seeds: Vec<u64> = (first..first + arguments.films).collect();
-    for block in seeds.chunks(64) {
+    for block in seeds.chunks(BLOCK) {
         let samples: Vec<Sample> = block.par_iter().map(|&seed| sample(seed)).collect();
         for sample in samples {
             let bytes: Vec<u8> = sample.film.iter().flat_map(|v| v.to_le_bytes()).collect();
             films.write_all(&bytes)?;
-            truths.write_all(&sample.truth)?;
-            for n in sample.size {
-                sizes.write_all(&n.to_le_bytes())?;
-            }
+            let bytes: Vec<u8> = sample.truth.iter().flat_map(|v| v.to_le_bytes()).collect();
+            truths.write_all(&bytes)?;
         }
     }
     Ok(())

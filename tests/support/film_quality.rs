@@ -16,6 +16,10 @@ const CLICK_ERROR_MM: f64 = 0.15;
 /// width of a canal's coronal third.
 const LEFT_MM: f64 = 0.5;
 
+/// A press is meant for one file where no other lies nearer than this, mm: some
+/// three times the press's error.
+const APART_MM: f64 = 0.4;
+
 /// What was found of one file; mm.
 #[derive(Clone, Debug)]
 pub struct FileOutcome {
@@ -105,14 +109,29 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         ));
     }
     let mut files = Vec::new();
-    for (line, tip, tip_visible, stop, stop_share) in truths {
-        // A click where this file lies apart from the others, on the film.
-        let shown: Vec<FilmPoint> = line.iter().copied().filter(|p| inside(film, *p)).collect();
-        if shown.len() < 40 {
+    for (k, (line, tip, tip_visible, stop, stop_share)) in truths.iter().copied().enumerate() {
+        // A press where this file lies on the film and apart from the others:
+        // elsewhere nobody can tell which one is meant.
+        let apart = |p: &FilmPoint| {
+            let others = truths.iter().enumerate().filter(|(other, _)| *other != k);
+            others
+                .flat_map(|(_, other)| other.0)
+                .all(|q| q.distance_px(*p) * mm_per_px >= APART_MM)
+        };
+        let shown: Vec<FilmPoint> = line
+            .iter()
+            .copied()
+            .enumerate()
+            .filter(|(i, p)| {
+                let share = *i as f64 / (line.len() - 1) as f64;
+                (0.2..0.9).contains(&share) && inside(film, *p) && apart(p)
+            })
+            .map(|(_, p)| p)
+            .collect();
+        if shown.is_empty() {
             continue;
         }
-        let at = rng.random_range(0.35..0.9) * (shown.len() - 1) as f64;
-        let near = displaced(shown[at as usize], mm_per_px, &mut rng);
+        let near = displaced(shown[rng.random_range(0..shown.len())], mm_per_px, &mut rng);
         if !inside(film, near) {
             continue;
         }

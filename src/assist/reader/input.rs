@@ -4,7 +4,6 @@ use rayon::prelude::*;
 
 use crate::assist::raster::{Raster, Region};
 use crate::film::Film;
-use crate::units::FilmPoint;
 
 /// Size of a cell, mm.
 pub const CELL_MM: f64 = 0.05;
@@ -38,10 +37,15 @@ fn windows(count: usize, cells: usize, px_per_cell: f64) -> Vec<Window> {
         .collect()
 }
 
-/// The opacity of `film` (0 the most radiolucent sample, 1 the most opaque) on
-/// cells of [`CELL_MM`], where a pixel is `mm_per_px`.
+/// The opacity of the whole `film` (0 the most radiolucent sample, 1 the most
+/// opaque) on cells of [`CELL_MM`], where a pixel is `mm_per_px`.
 pub fn film_cells(film: &Film, mm_per_px: f64) -> Raster {
-    let px = Raster::from_film(film, Region::whole(film), 0);
+    cells_of(film, Region::whole(film), mm_per_px)
+}
+
+/// The same of a part of the film.
+pub(super) fn cells_of(film: &Film, region: Region, mm_per_px: f64) -> Raster {
+    let px = Raster::from_film(film, region, 0);
     let px_per_cell = CELL_MM / mm_per_px;
     let cells = |count: usize| ((count as f64 / px_per_cell).ceil() as usize).max(1);
     let (width, height) = (cells(px.width), cells(px.height));
@@ -73,7 +77,7 @@ pub fn film_cells(film: &Film, mm_per_px: f64) -> Raster {
     Raster {
         width,
         height,
-        origin: FilmPoint::new(0.0, 0.0),
+        origin: px.origin,
         cell_px: px_per_cell,
         values,
     }

@@ -1,6 +1,7 @@
-//! Convolutions on planes with a border of one zero cell, four outputs and
-//! eight columns at a time, so that the compiler keeps the sums in registers.
+//! Convolutions on planes with a border of one zero cell, as products of
+//! matrices: the cells that the filter sees, times its weights.
 
+use nalgebra::{DMatrix, DMatrixView};
 use rayon::prelude::*;
 
 /// Planes of equal size, each with one zero cell around it.
@@ -12,10 +13,11 @@ pub(super) struct Planes {
     values: Vec<f32>,
 }
 
-/// Spare cells after the last plane: whole blocks of columns may be read.
-const BLOCK: usize = 8;
-/// Outputs computed together.
-const OUTPUTS: usize = 4;
+/// Spare cells after the last plane: the last row may be read two cells beyond.
+const SPARE: usize = 4;
+/// Cells computed together: their filters' inputs stay in the processor's
+/// second-level cache.
+const BAND_CELLS: usize = 1024;
 
 /// Weights (output, input, row, column) and biases of one layer.
 pub(super) struct Layer {
@@ -33,7 +35,7 @@ impl Planes {
             count,
             width,
             height,
-            values: vec![0.0; count * (width + 2) * (height + 2) + 4 * BLOCK],
+            values: vec![0.0; count * (width + 2) * (height + 2) + SPARE],
         }
     }
 
@@ -84,105 +86,65 @@ impl Layer {
         let (width, height) = (input.width.div_ceil(stride), input.height.div_ceil(stride));
         let mut output = Planes::zeros(self.outputs, width, height);
         let (out_stride, out_len) = (output.stride(), output.plane_len());
-        // Rows of all outputs are computed together, then put into the planes.
-        let packed = self.packed();
-        let rows: Vec<Vec<f32>> = (0..height)
+        let taps = self.inputs * self.size * self.size;
+        let weights = DMatrixView::from_slice(&self.weights, taps, self.outputs);
+        let band = (BAND_CELLS / width).clamp(1, height);
+        let bands: Vec<DMatrix<f32>> = (0..height.div_ceil(band))
             .into_par_iter()
-            .map(|y| {
-                let mut row = vec![0.0f32; self.outputs * width];
-                match stride {
-                    1 => self.row::<1>(input, &packed, y, width, &mut row),
-                    _ => self.row::<2>(input, &packed, y, width, &mut row),
-                }
+            .map(|k| {
+                let rows = k * band..((k + 1) * band).min(height);
+                let seen = self.seen(input, rows, width, stride);
+                let mut sums = DMatrix::from_fn(seen.nrows(), self.outputs, |_, o| self.biases[o]);
+                sums.gemm(1.0, &seen, &weights, 1.0);
                 if rectify {
-                    row.iter_mut().for_each(|v| *v = v.max(0.0));
+                    sums.apply(|v| *v = v.max(0.0));
                 }
-                row
+                sums
             })
             .collect();
-        for (y, row) in rows.iter().enumerate() {
-            for (plane, values) in row.chunks(width).enumerate() {
-                let start = plane * out_len + (y + 1) * out_stride + 1;
-                output.values[start..start + width].copy_from_slice(values);
+        for (k, sums) in bands.iter().enumerate() {
+            for (plane, values) in sums.as_slice().chunks(sums.nrows()).enumerate() {
+                for (row, values) in values.chunks(width).enumerate() {
+                    let start = plane * out_len + (k * band + row + 1) * out_stride + 1;
+                    output.values[start..start + width].copy_from_slice(values);
+                }
             }
         }
         output
     }
 
-    /// Weights by group of outputs, then input, row, column, and output.
-    fn packed(&self) -> Vec<[f32; OUTPUTS]> {
-        let taps = self.inputs * self.size * self.size;
-        (0..self.outputs.div_ceil(OUTPUTS))
-            .flat_map(|group| (0..taps).map(move |tap| (group, tap)))
-            .map(|(group, tap)| {
-                std::array::from_fn(|k| {
-                    let output = group * OUTPUTS + k;
-                    if output < self.outputs {
-                        self.weights[output * taps + tap]
-                    } else {
-                        0.0
-                    }
-                })
-            })
-            .collect()
-    }
-
-    fn row<const STRIDE: usize>(
+    /// What the filter sees at each cell of the output's `rows`: a column for
+    /// each tap (input, row, column of the filter).
+    fn seen(
         &self,
         input: &Planes,
-        packed: &[[f32; OUTPUTS]],
-        y: usize,
+        rows: std::ops::Range<usize>,
         width: usize,
-        out: &mut [f32],
-    ) {
-        let (stride, len) = (input.stride(), input.plane_len());
-        let taps = self.inputs * self.size * self.size;
+        stride: usize,
+    ) -> DMatrix<f32> {
+        let (in_stride, in_len) = (input.stride(), input.plane_len());
         // The first cell a 3 × 3 filter touches is the border's; a 1 × 1
         // filter starts one further each way.
         let inset = if self.size == 1 { 1 } else { 0 };
-        for (group, weights) in packed.chunks(taps).enumerate() {
-            let first = group * OUTPUTS;
-            let biases: [f32; OUTPUTS] =
-                std::array::from_fn(|k| self.biases.get(first + k).copied().unwrap_or(0.0));
-            for x in (0..width).step_by(BLOCK) {
-                let mut sums = biases.map(|b| [b; BLOCK]);
-                let mut tap = 0;
-                for plane in 0..self.inputs {
-                    for dy in 0..self.size {
-                        let row = plane * len + (y * STRIDE + dy + inset) * stride;
-                        for dx in 0..self.size {
-                            let start = row + x * STRIDE + dx + inset;
-                            let cells = columns::<STRIDE>(&input.values, start);
-                            for (sum, w) in sums.iter_mut().zip(&weights[tap]) {
-                                for (s, c) in sum.iter_mut().zip(&cells) {
-                                    *s += w * c;
-                                }
-                            }
-                            tap += 1;
+        let cells = rows.len() * width;
+        let mut values = Vec::with_capacity(cells * self.inputs * self.size * self.size);
+        for plane in 0..self.inputs {
+            for dy in 0..self.size {
+                for dx in 0..self.size {
+                    for y in rows.clone() {
+                        let row = plane * in_len + (y * stride + dy + inset) * in_stride;
+                        let from = &input.values[row + dx + inset..];
+                        if stride == 1 {
+                            values.extend_from_slice(&from[..width]);
+                        } else {
+                            values.extend(from.iter().step_by(stride).take(width));
                         }
                     }
                 }
-                let count = BLOCK.min(width - x);
-                for (k, sum) in sums.iter().enumerate().take(self.outputs - first) {
-                    out[(first + k) * width + x..][..count].copy_from_slice(&sum[..count]);
-                }
             }
         }
-    }
-}
-
-/// Every `STRIDE`th of the values from `start` on.
-#[inline(always)]
-fn columns<const STRIDE: usize>(values: &[f32], start: usize) -> [f32; BLOCK] {
-    if STRIDE == 1 {
-        return match values[start..].first_chunk() {
-            Some(chunk) => *chunk,
-            None => [0.0; BLOCK],
-        };
-    }
-    match values[start..].first_chunk::<{ 2 * BLOCK }>() {
-        Some(chunk) => std::array::from_fn(|k| chunk[2 * k]),
-        None => [0.0; BLOCK],
+        let taps = self.inputs * self.size * self.size;
+        DMatrix::from_vec(cells, taps, values)
     }
 }
 

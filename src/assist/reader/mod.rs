@@ -14,7 +14,7 @@ mod peaks;
 use layers::Planes;
 
 use super::AssistError;
-use super::raster::Raster;
+use super::raster::{Raster, Region};
 use crate::film::Film;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -39,6 +39,15 @@ pub enum Sign {
     Canal,
 }
 
+/// What is meant, of several: the maps then show this alone.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Presses<'a> {
+    /// A press on a file.
+    pub file: Option<FilmPoint>,
+    /// Presses on a canal, near both of its ends at least.
+    pub canal: &'a [FilmPoint],
+}
+
 /// How much every cell of 0.1 mm looks like each sign, 0..=1.
 pub struct FilmReading {
     maps: [Raster; 5],
@@ -47,23 +56,24 @@ pub struct FilmReading {
 }
 
 impl FilmReading {
-    /// Reads `film`, where a pixel is about `mm_per_px`.
+    /// Reads the part `region` of `film`, where a pixel is about `mm_per_px`.
     ///
     /// # Errors
     /// [`AssistError::Cancelled`].
-    pub fn of(film: &Film, mm_per_px: f64, progress: &Progress) -> Result<Self, AssistError> {
-        let cells = film_cells(film, mm_per_px);
-        progress.check()?;
-        let levels = levels(&cells);
-        Self::of_cells(&cells, levels, progress)
-    }
-
-    fn of_cells(
-        cells: &Raster,
-        levels: [f32; 2],
+    pub fn of(
+        film: &Film,
+        region: Region,
+        mm_per_px: f64,
+        presses: &Presses,
         progress: &Progress,
     ) -> Result<Self, AssistError> {
-        let logits = net::run(&standardised(cells, levels), progress)?;
+        let cells = input::cells_of(film, region, mm_per_px);
+        progress.check()?;
+        let mut planes = standardised(&cells, levels(film));
+        for (plane, places) in [(4, presses.file.as_slice()), (5, presses.canal)] {
+            mark(&mut planes, plane, places, &cells);
+        }
+        let logits = net::run(&planes, progress)?;
         let maps = std::array::from_fn(|map| Raster {
             width: logits.width,
             height: logits.height,
@@ -96,11 +106,13 @@ impl FilmReading {
     }
 }
 
-/// The 5th and 95th percentile of a film's opacity.
-fn levels(cells: &Raster) -> [f32; 2] {
-    let mut values: Vec<f32> = (0..cells.height())
+/// The 5th and 95th percentile of the whole film's opacity, from every
+/// seventh sample of every fifth row.
+fn levels(film: &Film) -> [f32; 2] {
+    let thin = Raster::from_film(film, Region::whole(film), 0);
+    let mut values: Vec<f32> = (0..thin.height())
         .step_by(5)
-        .flat_map(|y| cells.row(y).iter().copied().step_by(3))
+        .flat_map(|y| thin.row(y).iter().copied().step_by(7))
         .collect();
     values.sort_by(f32::total_cmp);
     [0.05, 0.95].map(|share| {
@@ -111,12 +123,12 @@ fn levels(cells: &Raster) -> [f32; 2] {
     })
 }
 
-/// The four planes that the reader sees: every second cell, with the film's
-/// `levels` of opacity at −1 and 1.
+/// The planes that the reader sees: every second cell of the film, with its
+/// `levels` of opacity at −1 and 1, and two empty ones for presses.
 fn standardised(cells: &Raster, [low, high]: [f32; 2]) -> Planes {
     let gain = 2.0 / (high - low).max(0.02);
     let (width, height) = (cells.width().div_ceil(2), cells.height().div_ceil(2));
-    let mut planes = Planes::zeros(4, width, height);
+    let mut planes = Planes::zeros(6, width, height);
     for plane in 0..4 {
         let (dy, dx) = (plane / 2, plane % 2);
         for y in 0..height {
@@ -132,6 +144,29 @@ fn standardised(cells: &Raster, [low, high]: [f32; 2]) -> Planes {
     planes
 }
 
+/// Deviation of the Gaussian that marks a press, cells of 0.1 mm: presses miss
+/// by about that.
+const PRESS_CELLS: f64 = 2.0;
+
+/// Marks presses on a plane.
+fn mark(planes: &mut Planes, plane: usize, places: &[FilmPoint], cells: &Raster) {
+    for place in places {
+        let (x, y) = cells.cells_from_film(*place);
+        let (cx, cy) = (0.5 * x, 0.5 * y);
+        let reach = 5.0 * PRESS_CELLS;
+        let low = (cy - reach).max(0.0) as usize;
+        let high = ((cy + reach).max(0.0) as usize).min(planes.height.saturating_sub(1));
+        for row in low..=high {
+            let dy = row as f64 + 0.5 - cy;
+            for (column, value) in planes.row_mut(plane, row).iter_mut().enumerate() {
+                let dx = column as f64 + 0.5 - cx;
+                let mark = (-0.5 * (dx * dx + dy * dy) / PRESS_CELLS.powi(2)).exp();
+                *value = value.max(mark as f32);
+            }
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
 
@@ -143,8 +178,8 @@ mod tests {
         let bytes = include_bytes!("weights.check");
         let (quads, _) = bytes.as_chunks::<4>();
         let numbers: Vec<f32> = quads.iter().map(|b| f32::from_le_bytes(*b)).collect();
-        let mut planes = Planes::zeros(4, 64, 64);
-        for plane in 0..4 {
+        let mut planes = Planes::zeros(6, 64, 64);
+        for plane in 0..6 {
             for y in 0..64 {
                 let from = &numbers[(plane * 64 + y) * 64..][..64];
                 planes.row_mut(plane, y).copy_from_slice(from);
@@ -153,7 +188,7 @@ mod tests {
         let logits = net::run(&planes, &Progress::unwatched()).unwrap();
         for map in 0..5 {
             for y in 0..64 {
-                let want = &numbers[4 * 64 * 64 + (map * 64 + y) * 64..][..64];
+                let want = &numbers[6 * 64 * 64 + (map * 64 + y) * 64..][..64];
                 for (found, want) in logits.row(map, y).iter().zip(want) {
                     let bound = 0.02 + 0.01 * want.abs();
                     assert!((found - want).abs() < bound, "{found} for {want}");

@@ -16,28 +16,32 @@ pub fn try_weights(bytes: Vec<u8>) -> bool {
     bytes.len() == WEIGHTS.len() && ON_TRIAL.set(bytes).is_ok()
 }
 /// Inputs, outputs and filter size of each layer, in the file's order.
-const SHAPES: [[usize; 3]; 21] = [
-    [4, 16, 3],
-    [16, 16, 3],
-    [16, 32, 3],
-    [32, 32, 3],
-    [32, 48, 3],
-    [48, 48, 3],
-    [48, 64, 3],
+const SHAPES: [[usize; 3]; 25] = [
+    [6, 24, 3],
+    [24, 24, 3],
+    [24, 40, 3],
+    [40, 40, 3],
+    [40, 64, 3],
     [64, 64, 3],
+    [64, 80, 3],
+    [80, 80, 3],
+    [80, 96, 3],
+    [96, 96, 3],
+    [96, 96, 3],
+    [96, 96, 3],
+    [96, 96, 3],
+    [96, 96, 1],
+    [96, 96, 3],
+    [96, 80, 1],
+    [80, 80, 3],
+    [80, 64, 1],
     [64, 64, 3],
-    [64, 64, 3],
-    [64, 64, 3],
-    [64, 64, 1],
-    [64, 64, 3],
-    [64, 48, 1],
-    [48, 48, 3],
-    [48, 32, 1],
-    [32, 32, 3],
-    [32, 16, 1],
-    [16, 16, 3],
-    [16, 16, 3],
-    [16, 5, 1],
+    [64, 40, 1],
+    [40, 40, 3],
+    [40, 24, 1],
+    [24, 24, 3],
+    [24, 24, 3],
+    [24, 5, 1],
 ];
 
 /// A 16-bit float (IEEE 754 binary16) as `f32`.
@@ -51,8 +55,13 @@ fn from_half(bits: u16) -> f32 {
     }
 }
 
-fn layers() -> Vec<Layer> {
-    let weights = ON_TRIAL.get().map_or(WEIGHTS, Vec::as_slice);
+/// The layers, read once.
+fn layers() -> &'static [Layer] {
+    static LAYERS: OnceLock<Vec<Layer>> = OnceLock::new();
+    LAYERS.get_or_init(|| read_layers(ON_TRIAL.get().map_or(WEIGHTS, Vec::as_slice)))
+}
+
+fn read_layers(weights: &[u8]) -> Vec<Layer> {
     let (pairs, _) = weights.as_chunks::<2>();
     let mut values = pairs.iter().map(|b| from_half(u16::from_le_bytes(*b)));
     SHAPES
@@ -70,7 +79,7 @@ fn layers() -> Vec<Layer> {
         .collect()
 }
 
-/// The five maps (before the logistic function) for the four planes `input`.
+/// The five maps (before the logistic function) for the six planes `input`.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
@@ -84,13 +93,14 @@ pub(super) fn run(input: &Planes, progress: &Progress) -> Result<Planes, AssistE
     let s1 = step(3, &step(2, &s0, 2)?, 1)?;
     let s2 = step(5, &step(4, &s1, 2)?, 1)?;
     let s3 = step(7, &step(6, &s2, 2)?, 1)?;
-    let mut coarse = step(10, &step(9, &step(8, &s3, 2)?, 1)?, 1)?;
-    for (layer, mut fine) in [(11, s3), (13, s2), (15, s1), (17, s0)] {
+    let s4 = step(9, &step(8, &s3, 2)?, 1)?;
+    let mut coarse = step(12, &step(11, &step(10, &s4, 2)?, 1)?, 1)?;
+    for (layer, mut fine) in [(13, s4), (15, s3), (17, s2), (19, s1), (21, s0)] {
         fine.join(&net[layer].apply(&coarse, 1, false));
         coarse = step(layer + 1, &fine, 1)?;
     }
-    let last = step(19, &coarse, 1)?;
-    Ok(net[20].apply(&last, 1, false))
+    let last = step(23, &coarse, 1)?;
+    Ok(net[24].apply(&last, 1, false))
 }
 
 #[cfg(test)]

@@ -20,6 +20,10 @@ pub enum StopForm {
     Pointed,
     /// Thick in the middle, thin at both faces.
     Barrel,
+    /// Narrower step by step towards the handle.
+    Cone,
+    /// Narrow between two rims.
+    Waisted,
 }
 
 /// How the stops of a film look.
@@ -94,6 +98,22 @@ pub(in crate::phantom) fn stop_solids(
             disc(0.0, 0.25 * thick, 0.8 * radius, none),
             disc(0.25 * thick, 0.5 * thick, radius, none),
             disc(0.75 * thick, 0.25 * thick, 0.8 * radius, none),
+        ],
+        StopForm::Cone => (0..4)
+            .map(|step| {
+                let step = f64::from(step);
+                disc(
+                    0.25 * step * thick,
+                    0.25 * thick,
+                    (1.0 - 0.14 * step) * radius,
+                    none,
+                )
+            })
+            .collect(),
+        StopForm::Waisted => vec![
+            disc(0.0, 0.3 * thick, radius, none),
+            disc(0.3 * thick, 0.4 * thick, 0.75 * radius, none),
+            disc(0.7 * thick, 0.3 * thick, radius, none),
         ],
     }
 }

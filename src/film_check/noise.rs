@@ -1,11 +1,8 @@
-//! What the film itself allows: noise and its correlation, clipping,
-//! unexposed parts, distance from a place to the film's edge.
+//! Noise of a film and its correlation, and what it lets a place be known to.
 
 use serde::Serialize;
 
-use super::raster::{Raster, Region};
-use crate::film::Film;
-use crate::units::FilmPoint;
+use super::sketch::Grid;
 
 /// Noise of means over k × k px, k = 1, 2, 4, in shares of the range from black
 /// to white, each scaled to one pixel by k: equal where the noise is white.
@@ -31,8 +28,8 @@ const CORRELATED: f64 = 0.65;
 ///
 /// The mask [1 −2 1; −2 4 −2; 1 −2 1] is blind to what is a sum of a function
 /// of the column, one of the row, and a product of both.
-pub fn immerkaer(raster: &Raster) -> f64 {
-    let (width, height) = (raster.width(), raster.height());
+pub fn immerkaer(raster: &Grid) -> f64 {
+    let (width, height) = (raster.width, raster.height);
     if width < 3 || height < 3 {
         return 0.0;
     }
@@ -52,8 +49,8 @@ pub fn immerkaer(raster: &Raster) -> f64 {
 
 /// Means over `k` × `k` cells; what is left over at the right and below is
 /// dropped. `None` where nothing is left.
-fn means(raster: &Raster, k: usize) -> Option<Raster> {
-    let (width, height) = (raster.width() / k, raster.height() / k);
+fn means(raster: &Grid, k: usize) -> Option<Grid> {
+    let (width, height) = (raster.width / k, raster.height / k);
     let values = (0..width * height)
         .map(|i| {
             let (x, y) = (i % width * k, i / width * k);
@@ -61,11 +58,15 @@ fn means(raster: &Raster, k: usize) -> Option<Raster> {
             block.sum::<f32>() / (k * k) as f32
         })
         .collect();
-    Raster::from_values(width, height, values)
+    (width * height > 0).then_some(Grid {
+        width,
+        height,
+        values,
+    })
 }
 
 /// The noise of a smooth part of a film.
-pub fn film_noise(raster: &Raster) -> FilmNoise {
+pub fn film_noise(raster: &Grid) -> FilmNoise {
     let scaled = [1usize, 2, 4].map(|k| {
         let sigma = means(raster, k).map_or(0.0, |thin| immerkaer(&thin));
         k as f64 * sigma
@@ -94,36 +95,19 @@ pub fn ridge_uncertainty_px(contrast: f64, width_px: f64, noise: f64, rows: f64)
     noise / contrast * (2.0 * width_px / root_pi).sqrt() / rows.sqrt()
 }
 
-/// Distance from `place` to the nearest edge of the film, px.
-pub fn edge_distance_px(film: &Film, place: FilmPoint) -> f64 {
-    let (width, height) = (f64::from(film.width_px()), f64::from(film.height_px()));
-    place
-        .x
-        .min(width - place.x)
-        .min(place.y)
-        .min(height - place.y)
-}
-
-/// Share of the samples within `reach_px` of `place` that are black or white
-/// to the last level.
-pub fn clipped_share(film: &Film, place: FilmPoint, reach_px: f64) -> f64 {
-    let Some(region) = Region::around(film, &[place], reach_px) else {
-        return 0.0;
-    };
-    let part = Raster::from_film(film, region, 0);
-    let clipped = part.values().iter().filter(|v| **v <= 0.0 || **v >= 1.0);
-    clipped.count() as f64 / part.values().len() as f64
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn raster(width: usize, height: usize, value: impl Fn(usize, usize) -> f64) -> Raster {
+    fn raster(width: usize, height: usize, value: impl Fn(usize, usize) -> f64) -> Grid {
         let values = (0..width * height)
             .map(|i| value(i % width, i / width) as f32)
             .collect();
-        Raster::from_values(width, height, values).unwrap()
+        Grid {
+            width,
+            height,
+            values,
+        }
     }
 
     /// Exact values of the mask (derived).
@@ -158,7 +142,11 @@ mod tests {
             })
             .collect();
         assert_eq!(values[..4], [60.0, 94.0, 129.0, 180.0]);
-        let raster = Raster::from_values(64, 64, values).unwrap();
+        let raster = Grid {
+            width: 64,
+            height: 64,
+            values,
+        };
         assert!((immerkaer(&raster) - 75.359_153).abs() < 1e-4);
     }
 
