@@ -5,12 +5,14 @@
 //! (`tests` hold this order):
 //!
 //! `units`, `tooth`, `statistics`, `cautions` → `geometry`, `registration` →
-//! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
+//! `film` → `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`,
+//! `archive`
 //! → `case`, `working_length` → `trace`, `phantom`, `measure` → `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
+pub mod archive;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;

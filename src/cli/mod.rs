@@ -4,6 +4,7 @@
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
 mod agreement;
+mod archive;
 mod before_after;
 mod block;
 mod flatten;
@@ -50,6 +51,8 @@ enum Command {
     Measure(measure::Measure),
     /// Print agreement statistics of a subjects × raters table.
     Agreement(agreement::Agreement),
+    /// Films from a DICOM archive, records to it.
+    Archive(Box<archive::Archive>),
     /// Grade traces of a class against a reference.
     Grade(grade::Grade),
     /// Follow a canal through two or more points.
@@ -97,6 +100,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => open::run(arguments.path.as_deref()),
         Some(Command::Measure(command)) => command.run(),
         Some(Command::Agreement(command)) => command.run(),
+        Some(Command::Archive(command)) => command.run(),
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),

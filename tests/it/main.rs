@@ -2,6 +2,7 @@
 
 mod agreement;
 mod architecture;
+mod archive;
 mod assist;
 mod case_file;
 mod cli;
