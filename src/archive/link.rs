@@ -166,10 +166,6 @@ impl<'a> Link<'a> {
         }
     }
 
-    pub(super) fn place(&self) -> &str {
-        &self.place
-    }
-
     pub(super) fn error(&self, fault: Fault) -> ArchiveError {
         ArchiveError::new(&self.place, fault)
     }

@@ -78,7 +78,6 @@ impl Fake {
 pub struct Asked {
     pub context: u8,
     pub command: InMemDicomObject,
-    pub data: Vec<u8>,
 }
 
 impl Asked {
@@ -94,17 +93,16 @@ impl Asked {
 
 /// The next message; `None` when the other side is done.
 pub fn asked(peer: &mut Peer) -> Option<Asked> {
-    let (mut command, mut data, mut context) = (Vec::new(), Vec::new(), 0);
+    let mut command = Vec::new();
     let mut parsed: Option<InMemDicomObject> = None;
     loop {
         match peer.receive() {
             Ok(Pdu::PData { data: values }) => {
                 for value in values {
-                    context = value.presentation_context_id;
+                    let context = value.presentation_context_id;
                     let is_command = value.value_type == PDataValueType::Command;
-                    match is_command {
-                        true => command.extend_from_slice(&value.data),
-                        false => data.extend_from_slice(&value.data),
+                    if is_command {
+                        command.extend_from_slice(&value.data);
                     }
                     if !value.is_last {
                         continue;
@@ -122,7 +120,6 @@ pub fn asked(peer: &mut Peer) -> Option<Asked> {
                         return Some(Asked {
                             context,
                             command: parsed.unwrap(),
-                            data,
                         });
                     }
                 }
