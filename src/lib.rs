@@ -5,15 +5,16 @@
 //! (`tests` hold this order):
 //!
 //! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
-//! `film` → `film_check`, `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`
-//! → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`, `measure` →
-//! `two_view` →
+//! `film` → `film_check`, `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`,
+//! `archive` → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`,
+//! `measure` → `two_view` →
 //! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
 pub mod assessment;
 pub mod assist;
+pub mod archive;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;

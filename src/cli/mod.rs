@@ -4,6 +4,7 @@
 //! 1: the input cannot be used; 2: wrong usage (clap's own code).
 
 mod agreement;
+mod archive;
 mod before_after;
 mod block;
 mod flatten;
@@ -59,6 +60,8 @@ enum Command {
     SampleSize(sample_size::SampleSize),
     /// Print learning curves: when each student has shown competence.
     Progress(progress::Progress),
+    /// Films from a DICOM archive, records to it.
+    Archive(Box<archive::Archive>),
     /// Grade traces of a class against a reference.
     Grade(grade::Grade),
     /// Follow a canal through two or more points.
@@ -109,6 +112,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Progress(command)) => command.run(),
         Some(Command::SampleSize(command)) => command.run(),
         Some(Command::Rubric(command)) => command.run(),
+        Some(Command::Archive(command)) => command.run(),
         Some(Command::Grade(command)) => command.run(),
         Some(Command::Follow(command)) => command.run(),
         Some(Command::LocateFile(command)) => command.run(),

@@ -5,6 +5,7 @@ mod agreement_many;
 mod architecture;
 mod architecture_circles;
 mod assessment;
+mod archive;
 mod assist;
 mod case_file;
 mod class_hand_ins;

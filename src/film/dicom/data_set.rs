@@ -70,6 +70,19 @@ pub(crate) fn read(bytes: &[u8], limits: &OpenLimits) -> Result<DicomFile, FilmF
     })
 }
 
+/// Reads a data set that came without a file around it, in the transfer syntax
+/// of that UID, its structure checked first.
+pub(crate) fn parse_data_set(bytes: &[u8], uid: &str) -> Result<InMemDicomObject, FilmFault> {
+    let transfer_syntax = TransferSyntaxRegistry
+        .get(uid)
+        .ok_or_else(|| FilmFault::damaged(FORMAT, "its transfer syntax is unknown"))?;
+    if uid == uids::DEFLATED_EXPLICIT_VR_LITTLE_ENDIAN {
+        let inflated = inflate(bytes, &OpenLimits::default())?;
+        return parse_checked(&inflated, &EXPLICIT_VR_LITTLE_ENDIAN.erased());
+    }
+    parse_checked(bytes, transfer_syntax)
+}
+
 fn parse_checked(
     bytes: &[u8],
     transfer_syntax: &TransferSyntax,

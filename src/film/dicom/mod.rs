@@ -22,6 +22,9 @@ use super::opened::{FilmFormat, OpenedFilm};
 
 pub use write::{IntraOralFilm, write_intra_oral};
 
+pub(crate) use data_set::parse_data_set;
+pub(crate) use pixels::COMPRESSED_SYNTAXES;
+
 /// DICOM Part 10: 128 bytes of preamble, then `DICM`.
 pub(crate) fn is_dicom(bytes: &[u8]) -> bool {
     bytes.get(128..132) == Some(b"DICM")

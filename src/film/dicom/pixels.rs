@@ -16,6 +16,19 @@ use crate::film::raster::jpeg;
 use crate::film::scale_facts::FilmWarning;
 use crate::film::{Film, Polarity, Rescale, max_sample};
 
+/// Compressed transfer syntaxes that [`compressed`] decodes, lossless first.
+pub(crate) const COMPRESSED_SYNTAXES: &[&str] = &[
+    uids::RLE_LOSSLESS,
+    uids::JPEG_LOSSLESS_SV1,
+    uids::JPEG_LOSSLESS,
+    uids::JPEGLS_LOSSLESS,
+    uids::JPEG2000_LOSSLESS,
+    uids::JPEG_BASELINE8_BIT,
+    uids::JPEG_EXTENDED12_BIT,
+    uids::JPEGLS_NEAR_LOSSLESS,
+    uids::JPEG2000,
+];
+
 /// The film and what the user should hear about its pixels.
 pub(super) struct DecodedFilm {
     pub film: Film,
