@@ -12,9 +12,9 @@
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
+pub mod archive;
 pub mod assessment;
 pub mod assist;
-pub mod archive;
 pub mod atomic_file;
 pub mod calibration;
 pub mod case;
