@@ -46,6 +46,7 @@ fn the_note_names_all_canals_and_can_be_read_before_it_is_copied() {
     let mut desk = demo();
     desk.type_into("Who measures", "A. Reader");
     desk.key(Modifiers::NONE, Key::Enter);
+    desk.bring_into_sight("Chart note: hidden");
     desk.click("Chart note: hidden");
     assert!(desk.says("measured by A. Reader"), "the note is shown");
     desk.click("Copy chart note");

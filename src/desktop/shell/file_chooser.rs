@@ -56,6 +56,8 @@ pub fn show(ctx: &Context, chooser: &mut FileChooser, preferences: &Preferences)
         foot(ui, chooser, &mut progress);
     });
     if modal.should_close() {
+        // The name's field takes the keyboard back in the next frame.
+        ctx.request_repaint();
         match chooser.asking.take() {
             Some(_) => {}
             None => progress = Progress::Done,

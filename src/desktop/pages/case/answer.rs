@@ -23,7 +23,7 @@ const AT_DETECTOR: &str = "magnification_unknown";
 const GREATEST_SHORTENING: f64 = 0.15;
 
 /// Height of the card with every number, at normal text size, points.
-const FULL_HEIGHT: f32 = 204.0;
+const FULL_HEIGHT: f32 = 206.0;
 
 /// Shows the card, to be read at arm's length.
 pub fn show(ui: &mut Ui, desk: &Desk<'_>, found: &CanalFindings) {
