@@ -1,7 +1,7 @@
 //! Blur of the sharpest edges: the smallest σ of an error-function edge that
 //! the film shows.
 
-use super::sketch::Grid;
+use super::grid::Grid;
 
 /// Edges looked at: this share of the steepest ones.
 const STEEPEST: f64 = 0.002;

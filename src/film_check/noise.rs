@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::sketch::Grid;
+use super::grid::Grid;
 
 /// Noise of means over k × k px, k = 1, 2, 4, in shares of the range from black
 /// to white, each scaled to one pixel by k: equal where the noise is white.

@@ -2,46 +2,14 @@
 //! case without the film.
 
 use super::blur::edge_blur_px;
+use super::grid::Grid;
 use super::noise::{FilmNoise, film_noise};
-use crate::film::{Film, Polarity};
+use crate::film::Film;
 use crate::units::FilmPoint;
 
 /// Longer side of the sketch, cells: about 0.15 mm on a film of 40 mm, less
 /// than a canal's width.
 const LONG_SIDE: usize = 270;
-
-/// Opacity 0..=1, row by row.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Grid {
-    /// Columns.
-    pub width: usize,
-    /// Rows.
-    pub height: usize,
-    /// Row-major.
-    pub values: Vec<f32>,
-}
-
-impl Grid {
-    /// The opacity of every sample of a film: 0 the most radiolucent, 1 the
-    /// most opaque that it can hold.
-    pub fn of(film: &Film) -> Self {
-        let full = f32::from(((1u32 << film.bits_stored()) - 1) as u16);
-        let opaque_high = film.polarity() == Polarity::HighIsOpaque;
-        let values = film.samples().iter().map(|&sample| {
-            let share = f32::from(sample) / full;
-            if opaque_high { share } else { 1.0 - share }
-        });
-        Self {
-            width: film.width_px() as usize,
-            height: film.height_px() as usize,
-            values: values.collect(),
-        }
-    }
-
-    pub fn row(&self, y: usize) -> &[f32] {
-        &self.values[y * self.width..][..self.width]
-    }
-}
 
 /// What is kept of a film for its check.
 #[derive(Clone, Debug, PartialEq)]
