@@ -29,6 +29,7 @@ pub mod grading;
 pub mod input_file;
 pub mod instrumentation;
 pub mod measure;
+pub mod one_line;
 pub mod phantom;
 pub mod practice;
 pub mod progress;

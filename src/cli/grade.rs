@@ -36,12 +36,15 @@ impl Grade {
         if grading.numbers_for_names {
             class.numbers_for_names();
         }
-        grading.print(&class, || csv::table(&rubric, &class.traces))?;
+        // Sheets first: whoever stops reading what is printed still has them.
+        let sheets = grading.write_sheets(&class, &film, "")?;
+        let table = || csv::table(&rubric, &class.traces);
+        let printed = grading.print(&class, table, &sheets.written);
         for refused in &class.refused {
             report_error(&refused.reason);
         }
-        let unwritten = grading.write_sheets(&class, &film, "")?;
+        printed?;
         let total = class.refused.len() + class.traces.len();
-        CliError::unless_all(class.refused.len() + unwritten, total)
+        CliError::unless_all(class.refused.len() + sheets.failed.len(), total)
     }
 }

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use clap::{ArgGroup, Args};
 use serde::Serialize;
 
-use super::output::{CliError, print_json, print_text, report_error};
-use crate::feedback;
+use super::output::{CliError, print_json, print_paths, print_text, report_error};
+use crate::feedback::{self, Sheets};
 use crate::grading::files::ClassGrade;
 use crate::grading::rubric::Rubric;
 use crate::progress::Progress;
@@ -50,31 +50,34 @@ impl Grading {
         }
     }
 
-    /// Prints the whole as JSON or as the `table`, as asked for.
+    /// Prints the whole as JSON or as the `table`, as asked for, else the names
+    /// of the `sheets` written.
     pub fn print(
         &self,
         whole: &impl Serialize,
         table: impl FnOnce() -> String,
+        sheets: &[PathBuf],
     ) -> Result<(), CliError> {
         if self.json {
-            print_json(whole)?;
+            print_json(whole)
         } else if self.csv {
-            print_text(&table())?;
+            print_text(&table())
+        } else {
+            print_paths(sheets)
         }
-        Ok(())
     }
 
     /// Writes the sheets of one class where they are asked for, into the folder
-    /// or a subfolder of it, and says how many failed. `film` is where the
+    /// or a subfolder of it, and names those that failed. `film` is where the
     /// reference's film lies.
     pub fn write_sheets(
         &self,
         class: &ClassGrade,
         film: &Path,
         subfolder: &str,
-    ) -> Result<usize, CliError> {
+    ) -> Result<Sheets, CliError> {
         let Some(folder) = &self.sheets else {
-            return Ok(0);
+            return Ok(Sheets::default());
         };
         let folder = match subfolder {
             "" => folder.clone(),
@@ -85,11 +88,6 @@ impl Grading {
         for reason in &sheets.failed {
             report_error(&reason);
         }
-        if !(self.json || self.csv) {
-            for path in &sheets.written {
-                print_text(&format!("{}\n", path.display()))?;
-            }
-        }
-        Ok(sheets.failed.len())
+        Ok(sheets)
     }
 }

@@ -110,8 +110,10 @@ pub fn grade_files(
     let films = FilmCache::default();
     let loaded = LoadedReference::load(reference, &films)?;
     let files = trace_files(traces, reference)?;
+    let film = &loaded.film.path;
+    let homes: Vec<PathBuf> = film.parent().map(Path::to_owned).into_iter().collect();
     let graded = grade_each(&files, progress, |path| {
-        Submission::load(path, &films)
+        Submission::load_handed_in(path, &homes, &films)
             .and_then(|(submission, own)| submission.onto(&own, &loaded.film))
             .and_then(|submission| grade(&loaded.agreed, rubric, &submission))
             .map_err(|reason| Refused::new(path, reason))

@@ -1,6 +1,6 @@
 //! One person's case, read and brought to the raster of the reference's film.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use serde_json::Value;
@@ -110,8 +110,67 @@ fn cell_weights(count: usize) -> Vec<Vec<(usize, f64)>> {
         .collect()
 }
 
+/// Where the film named by a case that somebody handed in is looked for: its
+/// own place, if that lies within the case's folder or one of `homes`, else a
+/// file of that name in one of these. The paths are compared as written: what
+/// they name outside (another machine, say) is not touched.
+fn confined(case: &Case, case_path: &Path, homes: &[PathBuf]) -> Result<PathBuf, String> {
+    let folder = match case_path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let homes: Vec<PathBuf> = std::iter::once(folder)
+        .chain(homes.iter().map(PathBuf::as_path))
+        .map(written_out)
+        .collect();
+    let film = folder.join(&case.film.path);
+    let at = written_out(&film);
+    if homes.iter().any(|home| at.starts_with(home)) && at.is_file() {
+        return Ok(film);
+    }
+    // Either system's separator: the case may come from another.
+    let name = case
+        .film
+        .path
+        .rsplit(['/', '\\'])
+        .next()
+        .unwrap_or_default();
+    let is_name = !matches!(name, "" | "." | "..");
+    let beside = homes.iter().map(|home| home.join(name));
+    match beside.into_iter().find(|path| is_name && path.is_file()) {
+        Some(path) => Ok(path),
+        None => Err(format!(
+            "{}: its film {} is neither in its own folder nor beside the reference's film; \
+             put it there",
+            case_path.display(),
+            case.film.path
+        )),
+    }
+}
+
+/// A path from the root with every `..` followed, by its text alone.
+fn written_out(path: &Path) -> PathBuf {
+    let path = match path.as_os_str().is_empty() {
+        true => Path::new("."),
+        false => path,
+    };
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let mut out = PathBuf::new();
+    for part in absolute.components() {
+        match part {
+            Component::ParentDir => {
+                out.pop();
+            }
+            Component::CurDir => {}
+            part => out.push(part),
+        }
+    }
+    out
+}
+
 impl Submission {
-    /// Reads a case and the film it names.
+    /// Reads a case and the film it names, wherever that is: a case of one's
+    /// own.
     ///
     /// # Errors
     /// One clear line.
@@ -121,8 +180,33 @@ impl Submission {
     ) -> Result<(Self, Arc<GradedFilm>), String> {
         let (case, case_sha256) = case::load_with_hash(path).map_err(|e| e.to_string())?;
         let film_path = case::existing_film_path(&case, path).map_err(|e| e.to_string())?;
+        Self::on_film(case, case_sha256, path, &film_path, films)
+    }
+
+    /// Reads a case that somebody handed in. Its film is taken only from the
+    /// case's own folder and from `homes`.
+    ///
+    /// # Errors
+    /// One clear line.
+    pub fn load_handed_in(
+        path: &Path,
+        homes: &[PathBuf],
+        films: &FilmCache<GradedFilm>,
+    ) -> Result<(Self, Arc<GradedFilm>), String> {
+        let (case, case_sha256) = case::load_with_hash(path).map_err(|e| e.to_string())?;
+        let film_path = confined(&case, path, homes)?;
+        Self::on_film(case, case_sha256, path, &film_path, films)
+    }
+
+    fn on_film(
+        case: Case,
+        case_sha256: String,
+        path: &Path,
+        film_path: &Path,
+        films: &FilmCache<GradedFilm>,
+    ) -> Result<(Self, Arc<GradedFilm>), String> {
         let film = films
-            .get(&film_path, |opened| GradedFilm {
+            .get(film_path, |opened| GradedFilm {
                 summary: FilmSummary::from(&opened),
                 thumbnail: thumbnail(&opened.film),
                 path: opened.path,

@@ -1,7 +1,7 @@
 //! Traces of a practice set graded against its truth.
 
 use std::collections::{BTreeMap, HashMap};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -60,23 +60,26 @@ struct Read {
 
 /// Grades the cases `traces` (files, or folders of `*.case.json`), each
 /// against the truth of the film it names by hash. A case nobody has traced
-/// anything in is a film not tried yet and is left out.
+/// anything in is a film not tried yet and is left out. Films are taken from a
+/// case's own folder and from `films_folder`.
 ///
 /// # Errors
 /// [`PracticeError`]: a folder cannot be read or there is nothing to grade.
 pub fn grade(
     set: &OpenedSet,
+    films_folder: &Path,
     traces: &[PathBuf],
     rubric: &Rubric,
     progress: &Progress,
 ) -> Result<PracticeGrade, PracticeError> {
     let films = FilmCache::default();
+    let homes = [films_folder.to_owned()];
     let files = trace_files(traces, &[])?;
     let read: Vec<Result<Option<Read>, Refused>> = files
         .par_iter()
         .map(|path| match progress.is_cancelled() {
             true => Ok(None),
-            false => read(set, path, &films),
+            false => read(set, path, &homes, &films),
         })
         .collect();
     let stopped_reading = progress.is_cancelled();
@@ -133,11 +136,12 @@ impl PracticeGrade {
 
 fn read(
     set: &OpenedSet,
-    path: &std::path::Path,
+    path: &Path,
+    homes: &[PathBuf],
     films: &FilmCache<GradedFilm>,
 ) -> Result<Option<Read>, Refused> {
     let refused = |reason: String| Refused::new(path, reason);
-    let (submission, film) = Submission::load(path, films).map_err(refused)?;
+    let (submission, film) = Submission::load_handed_in(path, homes, films).map_err(refused)?;
     let canals = &submission.case.canals;
     if canals.iter().all(|canal| canal.trace_px.len() < 2) {
         return Ok(None);

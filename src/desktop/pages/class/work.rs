@@ -109,7 +109,8 @@ pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
             .map_err(|error| error.to_string());
     }
     let set = opened(choice)?;
-    let graded = practice::grade(&set, &choice.traces, &rubric, progress)
+    let films = practice::films_folder(sealed(choice));
+    let graded = practice::grade(&set, films, &choice.traces, &rubric, progress)
         .map_err(|error| error.to_string())?;
     if !graded.films.is_empty() {
         return Ok(Graded::Set(graded));
