@@ -33,6 +33,7 @@ pub mod input_file;
 pub mod instrumentation;
 pub mod learning;
 pub mod measure;
+pub mod one_line;
 pub mod phantom;
 pub mod practice;
 pub mod progress;

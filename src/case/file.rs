@@ -1,7 +1,10 @@
 //! Reading and writing case files, and finding the film a case names.
 
 use std::fs;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+#[cfg(unix)]
+use std::time::Duration;
 
 use serde_json::Value;
 use thiserror::Error;
@@ -13,7 +16,13 @@ use crate::input_file;
 
 /// Largest case file read, bytes: far above any real case, so that a wrong
 /// file is refused before it fills the memory.
-const MAX_CASE_BYTES: u64 = 16 << 20;
+pub const MAX_CASE_BYTES: u64 = 16 << 20;
+
+/// How long another window's saving is waited for: a second.
+#[cfg(unix)]
+const LOCK_TRIES: u32 = 100;
+#[cfg(unix)]
+const LOCK_PAUSE: Duration = Duration::from_millis(10);
 
 /// Why a case cannot be read, used or written. Each shows as one line that
 /// says what, where and how to mend it.
@@ -67,6 +76,9 @@ pub enum CaseError {
         "{film}: the film has changed since {case} was made (its SHA-256 differs); restore the film, or open it as a new case"
     )]
     FilmChanged { case: PathBuf, film: PathBuf },
+    /// Another program or window has written the file since it was read.
+    #[error("{path}: the file has changed since it was opened here; it is kept")]
+    ChangedOnDisk { path: PathBuf },
     /// The operating system could not write the file; the old one is whole.
     #[error("{path}: cannot be written: {}; the file as it was is kept", atomic_file::reason(.source))]
     Write {
@@ -186,6 +198,78 @@ pub fn save(case: &Case, path: &Path) -> Result<(), CaseError> {
         path: path.to_owned(),
         source,
     })
+}
+
+/// [`save`] where the file is still the one this work began with: it has the
+/// SHA-256 `known`, or is not there. Returns the SHA-256 of the new file.
+///
+/// Where files can be locked, two that save by this at the same moment come one
+/// after the other, and the second is refused.
+///
+/// # Errors
+/// [`CaseError::ChangedOnDisk`]: somebody else's work is there and is kept;
+/// else as [`save`].
+pub fn save_over(case: &Case, path: &Path, known: Option<&str>) -> Result<String, CaseError> {
+    let lock = locked(path);
+    match input_file::read(path, MAX_CASE_BYTES) {
+        Ok(there) if known == Some(hex_digest(&there).as_str()) => {}
+        Err(error) if error.kind() == ErrorKind::NotFound => {}
+        // What cannot be read is no case of ours either.
+        Ok(_) | Err(_) => {
+            return Err(CaseError::ChangedOnDisk {
+                path: path.to_owned(),
+            });
+        }
+    }
+    save(case, path)?;
+    drop(lock);
+    Ok(hex_digest(to_json(case).as_bytes()))
+}
+
+/// Writes a case beside the file at `path`, under the first free name
+/// `NAME-2.case.json`, `NAME-3.case.json`, …; that name.
+///
+/// # Errors
+/// [`CaseError::Write`].
+pub fn save_beside(case: &Case, path: &Path) -> Result<PathBuf, CaseError> {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let at = name.find(".case.").or_else(|| name.rfind('.'));
+    let (stem, ending) = name.split_at(at.unwrap_or(name.len()));
+    let mut number = 2;
+    loop {
+        let beside = path.with_file_name(format!("{stem}-{number}{ending}"));
+        match atomic_file::write_new(&beside, to_json(case).as_bytes()) {
+            Ok(()) => return Ok(beside),
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => number += 1,
+            Err(source) => {
+                return Err(CaseError::Write {
+                    path: beside,
+                    source,
+                });
+            }
+        }
+    }
+}
+
+/// The file at `path` locked against others that save over it, if it is there
+/// and can be locked soon. The lock ends with the handle.
+#[cfg(unix)]
+fn locked(path: &Path) -> Option<fs::File> {
+    let file = fs::File::open(path).ok().filter(|_| path.is_file())?;
+    for _ in 0..LOCK_TRIES {
+        match file.try_lock() {
+            Ok(()) => return Some(file),
+            Err(fs::TryLockError::WouldBlock) => std::thread::sleep(LOCK_PAUSE),
+            Err(fs::TryLockError::Error(_)) => return None,
+        }
+    }
+    None
+}
+
+/// Elsewhere a lock would also keep this program from reading the file.
+#[cfg(not(unix))]
+fn locked(_path: &Path) -> Option<fs::File> {
+    None
 }
 
 /// Where the film of a case is: relative paths start at the case's folder.

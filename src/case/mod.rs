@@ -15,8 +15,8 @@ use crate::units::FilmPoint;
 pub use crate::tooth::ToothNotation;
 pub use assessment::CaseAssessment;
 pub use file::{
-    CaseError, check_film_hash, existing_film_path, film_path, is_case_path, load, load_with_hash,
-    parse, save, to_json,
+    CaseError, MAX_CASE_BYTES, check_film_hash, existing_film_path, film_path, is_case_path, load,
+    load_with_hash, parse, save, save_beside, save_over, to_json,
 };
 pub use landmark::{LANDMARKS, Landmark, LandmarkRow, Stroke};
 pub use marks::Mark;

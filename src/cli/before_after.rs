@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::output::{CliError, print_json, print_text};
-use crate::atomic_file;
 use crate::shaping::{self, AberrationLimits, ShapingSettings};
 use crate::shaping_record;
+use crate::{atomic_file, input_file};
 
 #[derive(Debug, Args)]
 pub struct BeforeAfter {
@@ -93,8 +93,12 @@ impl BeforeAfter {
     }
 }
 
+/// Largest file of limits read, bytes.
+const MAX_LIMITS_BYTES: u64 = 1 << 20;
+
 fn read_limits(path: &Path) -> Result<AberrationLimits, CliError> {
-    let bytes = std::fs::read(path).map_err(|error| CliError::unread(path, &error))?;
+    let bytes =
+        input_file::read(path, MAX_LIMITS_BYTES).map_err(|error| CliError::unread(path, &error))?;
     let limits: AberrationLimits =
         serde_json::from_slice(&bytes).map_err(|error| CliError::at(path, error))?;
     limits.check().map_err(|error| CliError::at(path, error))?;

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_paths};
 use crate::phantom::block::{self, BlockGeometry, BlockSpec, ShapingKind};
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -70,9 +70,6 @@ impl Block {
                 "before": files.before, "after": files.after, "truth": files.truth,
             }));
         }
-        for path in [&files.before, &files.after, &files.truth] {
-            print_text(&format!("{}\n", path.display()))?;
-        }
-        Ok(())
+        print_paths([&files.before, &files.after, &files.truth])
     }
 }

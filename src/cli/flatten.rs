@@ -12,6 +12,7 @@ use crate::film::{self, OpenLimits};
 use crate::flatten::{
     Facts, Request, edge_residual_px, facts_json, flat_film, flattening, snapped,
 };
+use crate::one_line::one_line_path;
 use crate::uncertainty::rounding::fixed;
 use crate::units::FilmPoint;
 
@@ -162,7 +163,7 @@ fn words(facts: &Facts, out: &Path) -> String {
     };
     let mut text = format!(
         "{}: {} × {} px, {} mm per px (standard uncertainty {}), residual {residual}\n",
-        out.display(),
+        one_line_path(out),
         facts.width_px,
         facts.height_px,
         fixed(facts.mm_per_px, 5),

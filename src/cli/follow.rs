@@ -1,12 +1,15 @@
 //! `lengthfilm follow FILM --through X,Y --through X,Y … [--bright] [--json]`
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::RecvTimeoutError;
+use std::time::Duration;
 
 use clap::Args;
 
 use super::output::{CliError, print_json};
 use super::point::parse_point;
-use crate::assist::{FollowOptions, follow};
+use crate::assist::{AssistError, FollowOptions, follow};
 use crate::film::{self, OpenLimits};
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -37,12 +40,42 @@ impl Follow {
             bright: self.bright,
             mm_per_px: self.mm_per_px.or_else(|| opened.scale.mean_pitch_mm()),
         };
-        let path = follow(
-            &opened.film,
-            &self.through,
-            &options,
-            &Progress::unwatched(),
-        );
-        print_json(&path.map_err(|e| CliError::at(&self.film, e))?)
+        let path = within(LONGEST_SEARCH, |cancel| {
+            let progress = Progress::new(cancel, &|_, _| {});
+            follow(&opened.film, &self.through, &options, &progress)
+        });
+        match path {
+            Ok(path) => print_json(&path),
+            Err(AssistError::Cancelled) => Err(CliError::at(
+                &self.film,
+                format!(
+                    "no path within {} s; check the true mm per px (--mm-per-px) and the points",
+                    LONGEST_SEARCH.as_secs()
+                ),
+            )),
+            Err(error) => Err(CliError::at(&self.film, error)),
+        }
     }
+}
+
+/// A path takes a second at most; only a scale that is far off, with which the
+/// canal would be wider than the film, takes longer.
+const LONGEST_SEARCH: Duration = Duration::from_secs(30);
+
+/// Runs `work` and cancels it when it has not ended in time.
+fn within<T>(most: Duration, work: impl FnOnce(&AtomicBool) -> T) -> T {
+    let cancel = AtomicBool::new(false);
+    let (done, is_done) = std::sync::mpsc::channel::<()>();
+    std::thread::scope(|scope| {
+        let cancel = &cancel;
+        scope.spawn(move || {
+            if is_done.recv_timeout(most) == Err(RecvTimeoutError::Timeout) {
+                cancel.store(true, Ordering::Relaxed);
+            }
+        });
+        let result = work(cancel);
+        // Ends the wait at once.
+        drop(done);
+        result
+    })
 }

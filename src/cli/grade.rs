@@ -47,14 +47,17 @@ impl Grade {
             traces: &class.traces,
             refused: &class.refused,
         };
+        // Sheets first: whoever stops reading what is printed still has them.
+        let sheets = grading.write_sheets(&class, &film, "")?;
         let table = |dialect| csv::table(&rubric, [rows()], dialect);
-        grading.print(&class, table, &class.students)?;
+        let printed = grading.print(&class, table, &class.students, &sheets.written);
         let mut failed = 0;
         for refused in &class.refused {
             report_error(&refused.line());
             failed += usize::from(refused.is_file());
         }
-        let unwritten = grading.write_sheets(&class, &film, "")?;
+        printed?;
+        let unwritten = sheets.failed.len();
         CliError::unless_all(failed + unwritten, failed + class.traces.len())
     }
 }

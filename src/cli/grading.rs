@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use clap::{ArgGroup, Args};
 use serde::Serialize;
 
-use super::output::{CliError, print_bytes, print_json, print_text, report_error};
+use super::output::{CliError, print_bytes, print_json, print_paths, report_error};
 use crate::atomic_file;
-use crate::feedback;
+use crate::feedback::{self, Sheets};
 use crate::grading::files::ClassGrade;
 use crate::grading::numbering::Numbering;
 use crate::grading::roster::Roster;
@@ -80,12 +80,14 @@ impl Grading {
         }
     }
 
-    /// Prints the whole as JSON or as one of the tables, as asked for.
+    /// Prints the whole as JSON or as one of the tables, as asked for, else the
+    /// names of the `sheets` written.
     pub fn print(
         &self,
         whole: &impl Serialize,
         table: impl FnOnce(Dialect) -> Vec<u8>,
         students: &[StudentTotal],
+        sheets: &[PathBuf],
     ) -> Result<(), CliError> {
         let dialect = Dialect {
             semicolons: self.semicolons,
@@ -98,7 +100,7 @@ impl Grading {
         } else if self.totals {
             totals::table(students, dialect)
         } else {
-            return Ok(());
+            return print_paths(sheets);
         };
         match &self.out {
             Some(path) => write_file(path, &bytes),
@@ -121,16 +123,16 @@ impl Grading {
     }
 
     /// Writes the sheets of one class where they are asked for, into the folder
-    /// or a subfolder of it, and says how many failed. `film` is where the
+    /// or a subfolder of it, and names those that failed. `film` is where the
     /// reference's film lies.
     pub fn write_sheets(
         &self,
         class: &ClassGrade,
         film: &Path,
         subfolder: &str,
-    ) -> Result<usize, CliError> {
+    ) -> Result<Sheets, CliError> {
         let Some(folder) = &self.sheets else {
-            return Ok(0);
+            return Ok(Sheets::default());
         };
         let folder = match subfolder {
             "" => folder.clone(),
@@ -141,12 +143,7 @@ impl Grading {
         for reason in &sheets.failed {
             report_error(&reason);
         }
-        if !(self.json || self.csv || self.totals) {
-            for path in &sheets.written {
-                print_text(&format!("{}\n", path.display()))?;
-            }
-        }
-        Ok(sheets.failed.len())
+        Ok(sheets)
     }
 }
 

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_text, report_error};
 use crate::film::FilmCache;
 use crate::instrumentation::{self, AssessError, FileRequest, Options};
 use crate::report::{Existing, shaping_card};
@@ -76,7 +76,7 @@ impl Instrument {
                 Existing::Keep
             };
             shaping_card::write(&findings, card, existing).map_err(CliError::input)?;
-            eprintln!("lengthfilm: {}", card.display());
+            report_error(&card.display());
         }
         if self.json {
             print_json(&findings)

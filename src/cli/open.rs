@@ -7,6 +7,7 @@ use super::output::{CliError, print_text};
 use crate::case::{Case, is_case_path};
 use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::measure::{self, FilmSummary, MeasureSettings};
+use crate::one_line::one_line_path;
 use crate::phantom;
 use crate::report::{self, Existing, ExportOptions};
 
@@ -88,7 +89,7 @@ fn without_window(path: Option<&Path>, why: &str) -> Result<(), CliError> {
     .map_err(CliError::input)?;
     print_text(&format!(
         "No window ({why}): the findings are above, the annotated film is in {}.\n",
-        shown.picture.display()
+        one_line_path(&shown.picture)
     ))
 }
 

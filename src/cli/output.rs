@@ -1,13 +1,15 @@
 //! Printing: JSON or text to standard output, one clear line per error.
 
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use serde::Serialize;
 use thiserror::Error;
 
 use crate::atomic_file;
+use crate::film::OpenedFilm;
+use crate::one_line::{one_line, one_line_path};
 
 /// Why a command did not do what was asked.
 #[derive(Debug, Error)]
@@ -77,23 +79,25 @@ pub fn print_json(value: &impl Serialize) -> Result<(), CliError> {
     print_text(&text)
 }
 
+/// Prints the names of files that were written, a line each.
+pub fn print_paths<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), CliError> {
+    let lines = paths.into_iter().map(|path| one_line_path(path) + "\n");
+    print_text(&lines.collect::<String>())
+}
+
 /// Prints one line to standard error. Nobody may be there to read it: the exit
 /// code says it again.
 pub fn report_error(error: &impl std::fmt::Display) {
-    let line = one_line(&error.to_string());
-    let _ = writeln!(io::stderr(), "lengthfilm: {line}");
+    let text = error.to_string();
+    let _ = writeln!(io::stderr(), "lengthfilm: {}", one_line(&text));
 }
 
-/// Text that may hold names from files, as one line: control characters are
-/// shown as escapes, so that no name can move the cursor or forge a line.
-fn one_line(text: &str) -> String {
-    text.chars()
-        .flat_map(|c| {
-            let shown = (!c.is_control()).then_some(c);
-            let escaped = c.is_control().then(|| c.escape_default());
-            shown.into_iter().chain(escaped.into_iter().flatten())
-        })
-        .collect()
+/// Says before an export that the pixels name somebody, where the film says so.
+pub fn report_burned_in(film: &OpenedFilm) {
+    let warnings = film.warnings.iter();
+    for warning in warnings.filter(|warning| warning.code == "burned_in_annotation") {
+        report_error(&format!("{}: {}", film.path.display(), warning.text));
+    }
 }
 
 /// The exit code of an outcome, its message printed to standard error.
@@ -104,18 +108,5 @@ pub fn exit_code(outcome: Result<(), CliError>) -> ExitCode {
             report_error(&error);
             ExitCode::from(1)
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::one_line;
-
-    #[test]
-    fn control_characters_are_shown_not_obeyed() {
-        assert_eq!(
-            one_line("Günday\n\u{1b}[2Ja\tb"),
-            "Günday\\n\\u{1b}[2Ja\\tb"
-        );
     }
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
-use super::output::{CliError, print_json, print_text};
+use super::output::{CliError, print_json, print_paths};
 use crate::input_file;
 use crate::phantom::{self, CanalKind, PhantomSpec};
 
@@ -77,9 +77,6 @@ impl Phantom {
                 .map(|(key, path)| ((*key).to_owned(), json!(path)));
             return print_json(&names.collect::<serde_json::Map<_, _>>());
         }
-        for (_, path) in named {
-            print_text(&format!("{}\n", path.display()))?;
-        }
-        Ok(())
+        print_paths(named.map(|(_, path)| path))
     }
 }

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
 use super::grading::Grading;
-use super::output::{CliError, print_json, print_text, report_error};
+use super::output::{CliError, print_json, print_paths, report_error};
 use crate::grading::numbering::Numbering;
 use crate::input_file;
 use crate::practice::{self, OpenedSet, SetRequest};
@@ -137,22 +137,18 @@ impl Make {
             difficulty: self.difficulty.into(),
             seed: self.seed.unwrap_or_else(rand::random),
         };
-        let made = practice::make(
-            request,
-            &self.out,
-            &self.passphrase.read()?,
-            &Progress::unwatched(),
-        )
-        .map_err(CliError::input)?;
+        let passphrase = self.passphrase.read()?;
+        let made = practice::make(request, &self.out, &passphrase, &Progress::unwatched())
+            .map_err(CliError::input)?;
+        if let Some(advice) = practice::passphrase_advice(&passphrase) {
+            report_error(&advice);
+        }
         if self.json {
             return print_json(&json!({
                 "films": made.films, "cases": made.cases, "sealed": made.sealed,
             }));
         }
-        for path in made.files() {
-            print_text(&format!("{}\n", path.display()))?;
-        }
-        Ok(())
+        print_paths(made.files())
     }
 }
 
@@ -180,12 +176,17 @@ impl GradeSet {
             grading.write_key(&numbers)?;
         }
         let traces = || graded.films.iter().flat_map(|film| &film.class.traces);
-        let table = |dialect| graded.table(&rubric, dialect);
-        grading.print(&graded, table, &graded.students)?;
+        // Sheets first: whoever stops reading what is printed still has them.
         let mut failed = 0;
+        let mut written = Vec::new();
         for film in &graded.films {
-            failed += grading.write_sheets(&film.class, &film.film_path, film.sheet_folder())?;
+            let folder = film.sheet_folder();
+            let sheets = grading.write_sheets(&film.class, &film.film_path, folder)?;
+            failed += sheets.failed.len();
+            written.extend(sheets.written);
         }
+        let table = |dialect| graded.table(&rubric, dialect);
+        let printed = grading.print(&graded, table, &graded.students, &written);
         let refused = graded
             .films
             .iter()
@@ -195,6 +196,7 @@ impl GradeSet {
             failed += usize::from(refused.is_file());
             report_error(&refused.line());
         }
+        printed?;
         CliError::unless_all(failed, failed + traces().count())
     }
 }
@@ -205,9 +207,6 @@ impl Open {
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
         let films = practice::films_folder(&self.sealed);
         let written = set.write_open(films, &self.out).map_err(CliError::input)?;
-        for path in written {
-            print_text(&format!("{}\n", path.display()))?;
-        }
-        Ok(())
+        print_paths(&written)
     }
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use rayon::prelude::*;
 
-use super::output::{CliError, print_text, report_error};
+use super::output::{CliError, print_paths, report_burned_in, report_error};
 use crate::measure::{self, FilmSummary, MeasureSettings};
 use crate::report::{self, Existing, ExportOptions};
 
@@ -23,6 +23,10 @@ pub struct Report {
     /// report.
     #[arg(long)]
     identity: bool,
+    /// Name film and case by their files, which may hold the name of a patient;
+    /// else by a label.
+    #[arg(long)]
+    file_names: bool,
     /// Replace a file that is already there, with the film beside a .dcm.
     #[arg(long)]
     replace: bool,
@@ -42,13 +46,10 @@ impl Report {
         self.refuse_shared_names()?;
         let outcomes: Vec<_> = self.cases.par_iter().map(|case| self.write(case)).collect();
         let mut failed = 0;
+        let mut printed = Ok(());
         for outcome in outcomes {
             match outcome {
-                Ok(written) => {
-                    for path in written {
-                        print_text(&format!("{}\n", path.display()))?;
-                    }
-                }
+                Ok(written) => printed = printed.and_then(|()| print_paths(&written)),
                 Err(error) if total == 1 => return Err(error),
                 Err(error) => {
                     failed += 1;
@@ -56,6 +57,7 @@ impl Report {
                 }
             }
         }
+        printed?;
         CliError::unless_all(failed, total)
     }
 
@@ -82,9 +84,11 @@ impl Report {
         let film = FilmSummary::from(&opened);
         let findings = measure::measure(&case, &film, &name, &MeasureSettings::default())
             .map_err(|error| CliError::at(case_path, error))?;
+        report_burned_in(&opened);
         let out = self.out_for(case_path);
         let options = ExportOptions {
             include_identity: self.identity,
+            include_file_names: self.file_names,
             existing: if self.replace {
                 Existing::ReplaceNamed
             } else {

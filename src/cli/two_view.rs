@@ -69,7 +69,7 @@ pub struct TwoView {
 impl TwoView {
     /// Measures the canal in space and prints it.
     pub fn run(self) -> Result<(), CliError> {
-        let mut case = case::load(&self.case_a).map_err(CliError::input)?;
+        let (mut case, read) = case::load_with_hash(&self.case_a).map_err(CliError::input)?;
         let second = self.second_film(case.second_film.as_ref())?;
         let path_b = match &self.case_b {
             Some(path) => path.clone(),
@@ -84,7 +84,7 @@ impl TwoView {
             .map_err(CliError::input)?;
         if self.remember {
             case.second_film = Some(second);
-            case::save(&case, &self.case_a).map_err(CliError::input)?;
+            case::save_over(&case, &self.case_a, Some(&read)).map_err(CliError::input)?;
         }
         if self.json {
             print_json(&found)

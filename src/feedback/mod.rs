@@ -54,8 +54,11 @@ pub fn write(
     if opened.sha256 != class.reference.film_sha256 {
         return Err("the film has changed since the class was graded: grade it again".to_owned());
     }
-    std::fs::create_dir_all(folder)
-        .map_err(|error| format!("{}: cannot be made: {error}", folder.display()))?;
+    let is_new_folder = !folder.exists();
+    std::fs::create_dir_all(folder).map_err(|error| {
+        let reason = atomic_file::reason(&error);
+        format!("{}: cannot be made: {reason}", folder.display())
+    })?;
     let film = report::film_for_viewing(&opened.film);
     let orders: Vec<_> = class.traces.iter().zip(file_names(class)).collect();
     let steps = Steps::new(progress, orders.len());
@@ -79,6 +82,10 @@ pub fn write(
             None => sheets.cancelled = true,
         }
     }
+    if is_new_folder && sheets.written.is_empty() {
+        // A folder that holds something is not removed by this.
+        let _ = std::fs::remove_dir(folder);
+    }
     Ok(sheets)
 }
 
@@ -91,7 +98,10 @@ fn write_one(sheet: &report::model::Report, path: &Path, replace: bool) -> Resul
     }
     let at = |reason: String| format!("{}: {reason}", path.display());
     let bytes = report::pdf_bytes(sheet).map_err(at)?;
-    atomic_file::write(path, &bytes).map_err(|error| at(format!("cannot be written: {error}")))
+    atomic_file::write(path, &bytes).map_err(|error| {
+        let reason = atomic_file::reason(&error);
+        at(format!("cannot be written: {reason}"))
+    })
 }
 
 /// A file name of its own for each trace: the student's name, with a number

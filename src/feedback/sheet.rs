@@ -14,7 +14,7 @@ use crate::grading::rubric::RubricLine;
 use crate::report::is_printable;
 use crate::report::model::{Align, Block, Column, Report, Section, Table};
 use crate::report::numbers::ABSENT;
-use crate::report::page_count;
+use crate::report::{neutral_label, page_count};
 use crate::uncertainty::rounding::{fixed, spaced};
 
 /// How close a sheet is set: the first that keeps to one page is taken.
@@ -174,7 +174,7 @@ fn facts(class: &ClassGrade, trace: &TraceGrade) -> Vec<(String, String)> {
         fact("Case file", file_name(&trace.file)),
         fact("Case SHA-256", format!("{} …", short_hash(trace, 32))),
         fact("Software", software()),
-        fact("Film", file_name(&reference.film)),
+        fact("Film", neutral_label("film", &reference.film_sha256)),
         fact("Reference", against),
         fact("Scale", scale),
         fact("Rubric", class.rubric.name.clone()),

@@ -33,6 +33,9 @@ pub enum FilmFault {
     /// The operating system refused.
     #[error("{}", atomic_file::reading_reason(.0))]
     Io(#[from] std::io::Error),
+    /// The film cannot be written.
+    #[error("cannot be written: {}", atomic_file::reason(.0))]
+    Unwritten(std::io::Error),
     /// No known format by its first bytes.
     #[error("not a film format known here: give a PNG, JPEG, TIFF, BMP or DICOM file")]
     UnknownFormat,

@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 
 use super::opened::OpenedFilm;
 use super::{Polarity, window::Window};
+use crate::one_line::one_line;
 
 /// All facts of a film but who it shows.
 pub fn info_json(opened: &OpenedFilm) -> Value {
@@ -65,7 +66,7 @@ pub fn info_json(opened: &OpenedFilm) -> Value {
 pub fn info_text(opened: &OpenedFilm) -> String {
     let mut lines = Vec::new();
     let facts = &opened.facts;
-    lines.push(format!("{}", opened.path.display()));
+    lines.push(opened.path.display().to_string());
     lines.push(format!(
         "  {}, {} × {} px, {} bits, {}{}",
         facts.format.name(),
@@ -125,8 +126,8 @@ pub fn info_text(opened: &OpenedFilm) -> String {
     for warning in opened.scale.warnings.iter().chain(&opened.warnings) {
         lines.push(format!("  warning: {}", warning.text));
     }
-    lines.push(String::new());
-    lines.join("\n")
+    let lines = lines.iter().map(|line| one_line(line).into_owned() + "\n");
+    lines.collect()
 }
 
 fn window_words(window: &Window) -> String {

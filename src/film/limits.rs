@@ -1,6 +1,7 @@
 //! How much a film may take in memory.
 
 use super::fault::FilmFault;
+use super::memory;
 
 /// Limits held before memory is taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,7 +26,8 @@ impl OpenLimits {
     const OTHER_BYTES: u64 = 64 << 20;
 
     /// Refuses an empty film and one with more pixels than the limit; else the
-    /// bytes that decoding it may take.
+    /// bytes that decoding it may take. Waits until all films being decoded have
+    /// room for it.
     pub(crate) fn check_size(&self, width_px: u64, height_px: u64) -> Result<u64, FilmFault> {
         if width_px == 0 || height_px == 0 {
             return Err(FilmFault::damaged("image", "it has no pixels"));
@@ -40,7 +42,9 @@ impl OpenLimits {
                 limit_px: self.max_pixels,
             });
         }
-        Ok(Self::bytes_for(width_px * height_px))
+        let bytes = Self::bytes_for(width_px * height_px);
+        memory::need_for_pixels(bytes);
+        Ok(bytes)
     }
 
     /// Refuses more bytes than any film within the limit can need.

@@ -20,6 +20,7 @@ mod fault;
 mod grey;
 mod info;
 mod limits;
+mod memory;
 mod open;
 mod opened;
 mod raster;

@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use super::dicom;
 use super::fault::{FilmError, FilmFault, contained};
 use super::limits::OpenLimits;
+use super::memory;
 use super::opened::{FilmFacts, FilmFormat, OpenedFilm, PatientIdentity};
 use super::raster::{RasterFile, bmp, jpeg, png, tiff};
 use super::scale_facts::{FilmWarning, ScaleFacts};
@@ -32,7 +33,7 @@ fn sniff(bytes: &[u8]) -> Option<FilmFormat> {
 /// One line in words when the file cannot be read, is of no known format, is
 /// damaged, exceeds `limits` or is of a kind that is not supported.
 pub fn open(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
-    read(path, limits).map_err(|fault| FilmError::new(path, fault))
+    memory::while_decoding(|| read(path, limits)).map_err(|fault| FilmError::new(path, fault))
 }
 
 /// Opens a film whose file is already in memory; `path` only names it.
@@ -42,7 +43,7 @@ pub fn open(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
 pub fn open_bytes(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
     limits
         .check_bytes(bytes.len() as u64)
-        .and_then(|()| decode(path, bytes, limits))
+        .and_then(|()| memory::while_decoding(|| decode(path, bytes, limits)))
         .map_err(|fault| FilmError::new(path, fault))
 }
 
@@ -50,6 +51,7 @@ fn read(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {
     let metadata = fs::metadata(path)?;
     if metadata.is_file() {
         limits.check_bytes(metadata.len())?;
+        memory::need_for_file(metadata.len());
     }
     decode(path, &input_file::read(path, limits.max_bytes())?, limits)
 }
@@ -106,6 +108,7 @@ fn from_raster(
             modality: None,
             presentation_lut_shape: None,
             bits_allocated: None,
+            burned_in_annotation: None,
             signed: false,
         },
         scale: ScaleFacts {

@@ -67,6 +67,9 @@ pub struct FilmFacts {
     pub presentation_lut_shape: Option<String>,
     /// Bits Allocated, DICOM only.
     pub bits_allocated: Option<u32>,
+    /// Burned In Annotation: whether the pixels identify the patient, where the
+    /// file says.
+    pub burned_in_annotation: Option<bool>,
     /// Pixel Representation says signed.
     pub signed: bool,
 }

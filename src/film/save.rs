@@ -17,7 +17,7 @@ impl Film {
     pub fn save_png16(&self, path: &Path) -> Result<(), FilmError> {
         self.png16_bytes()
             .and_then(|bytes| atomic_file::write(path, &bytes))
-            .map_err(|error| FilmError::new(path, FilmFault::from(error)))
+            .map_err(|error| FilmError::new(path, FilmFault::Unwritten(error)))
     }
 
     /// The file of [`Film::save_png16`].

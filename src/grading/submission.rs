@@ -1,6 +1,6 @@
 //! One person's case, read and brought to the raster of the reference's film.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
@@ -141,8 +141,34 @@ fn cell_weights(count: usize) -> Vec<Vec<(usize, f64)>> {
         .collect()
 }
 
+/// The film that a case names lies in the case's folder or below. Paths are
+/// compared as written, so that what they name outside (another machine, say)
+/// is not touched.
+fn lies_beside(case: &Case, case_path: &Path) -> bool {
+    let folder = case_path.parent().unwrap_or(Path::new(""));
+    let folder = Path::new(".").join(folder);
+    written_out(&folder.join(&case.film.path)).starts_with(written_out(&folder))
+}
+
+/// A path from the root with every `..` followed, by its text alone.
+fn written_out(path: &Path) -> PathBuf {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let mut out = PathBuf::new();
+    for part in absolute.components() {
+        match part {
+            Component::ParentDir => {
+                out.pop();
+            }
+            Component::CurDir => {}
+            part => out.push(part),
+        }
+    }
+    out
+}
+
 impl Submission {
-    /// Reads a case and the film it names.
+    /// Reads a case and the film it names, wherever that is: a case of one's
+    /// own.
     ///
     /// # Errors
     /// One clear line.
@@ -150,8 +176,8 @@ impl Submission {
         path: &Path,
         films: &FilmCache<GradedFilm>,
     ) -> Result<(Self, Arc<GradedFilm>), PrivateText> {
-        let mut submission = Self::read(path)?;
-        let film = submission.open_film(path, films, &|_, _| None)?;
+        let submission = Self::read(path)?;
+        let film = submission.stated_film(path, films)?;
         Ok((submission, film))
     }
 
@@ -169,8 +195,9 @@ impl Submission {
         Ok(submission)
     }
 
-    /// Opens the film of a case that was read from `path`: where the case says,
-    /// else the one that `known` has of that hash or name.
+    /// Opens the film of a case that was handed in and read from `path`: where
+    /// the case says, if that is its own folder or below, else the one that
+    /// `known` has of that hash or name. Nothing outside is touched.
     ///
     /// # Errors
     /// One clear line.
@@ -182,15 +209,16 @@ impl Submission {
     ) -> Result<Arc<GradedFilm>, PrivateText> {
         let hash = self.case.film.sha256.as_deref();
         let name = film_name(&self.case.film.path);
-        let beside = case::existing_film_path(&self.case, path).map_err(|e| of_case(&e));
-        let beside = beside.and_then(|film_path| {
-            let film = films.get(&film_path, GradedFilm::new).map_err(|error| {
-                PrivateText::new(error.to_string(), format!("its film: {}", error.fault))
-            })?;
-            case::check_film_hash(&self.case, path, &film.summary.sha256)
-                .map_err(|e| of_case(&e))?;
-            Ok(film)
-        });
+        let beside = match lies_beside(&self.case, path) {
+            true => self.stated_film(path, films),
+            false => Err(PrivateText::new(
+                format!(
+                    "its film {} lies outside its own folder; put it beside the case",
+                    self.case.film.path
+                ),
+                "its film lies outside its own folder; put it beside the case",
+            )),
+        };
         beside.or_else(|reason| {
             let by_hash = hash.and_then(|hash| known(Some(hash), name));
             if let Some(film) = by_hash {
@@ -204,6 +232,20 @@ impl Submission {
             );
             Ok(film)
         })
+    }
+
+    /// The film where the case says it is.
+    fn stated_film(
+        &self,
+        path: &Path,
+        films: &FilmCache<GradedFilm>,
+    ) -> Result<Arc<GradedFilm>, PrivateText> {
+        let film_path = case::existing_film_path(&self.case, path).map_err(|e| of_case(&e))?;
+        let film = films.get(&film_path, GradedFilm::new).map_err(|error| {
+            PrivateText::new(error.to_string(), format!("its film: {}", error.fault))
+        })?;
+        case::check_film_hash(&self.case, path, &film.summary.sha256).map_err(|e| of_case(&e))?;
+        Ok(film)
     }
 
     /// A case as it would be read from `file`.

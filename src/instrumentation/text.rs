@@ -4,12 +4,13 @@ use std::fmt::Write as _;
 
 use super::findings::{CanalInstruments, InstrumentFindings};
 use super::words::{binds_sentence, place_sentence, ratio_sentence, strain_sentence};
+use crate::one_line::one_line;
 use crate::uncertainty::rounding::{fixed, with_u95};
 
 /// Everything a person needs, line by line.
 pub fn findings_text(findings: &InstrumentFindings) -> String {
     let mut text = String::new();
-    let _ = writeln!(text, "{}", findings.case);
+    let _ = writeln!(text, "{}", one_line(&findings.case));
     for canal in &findings.canals {
         canal_text(&mut text, canal);
     }
@@ -22,14 +23,18 @@ pub fn findings_text(findings: &InstrumentFindings) -> String {
     }
     for warning in &findings.warnings {
         let canal = warning.canal.as_deref();
-        let place = canal.map_or(String::new(), |name| format!("canal {name}: "));
-        let _ = writeln!(text, "  {place}{}", warning.text);
+        let place = canal.map_or(String::new(), |name| format!("canal {}: ", one_line(name)));
+        let _ = writeln!(text, "  {place}{}", one_line(&warning.text));
     }
     text
 }
 
 fn canal_text(text: &mut String, canal: &CanalInstruments) {
-    let _ = writeln!(text, "\nCanal {} (course from one film)", canal.name);
+    let _ = writeln!(
+        text,
+        "\nCanal {} (course from one film)",
+        one_line(&canal.name)
+    );
     if let Some(length) = canal.working_length_mm {
         let _ = writeln!(text, "  Working length: {}", with_u95(length, "mm"));
     }

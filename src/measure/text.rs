@@ -10,6 +10,7 @@ use super::input_group::InputGroup;
 use crate::case::edit::canal_in_words;
 use crate::cautions::CAUTIONS;
 use crate::curvature::QUANTITIES;
+use crate::one_line::one_line;
 use crate::uncertainty::rounding::with_u95;
 use crate::units::Quantity;
 
@@ -22,8 +23,8 @@ pub fn findings_text(findings: &Findings) -> String {
 }
 
 fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
-    writeln!(out, "{}", findings.case)?;
-    write!(out, "Scale: {}", findings.scale.description)?;
+    writeln!(out, "{}", one_line(&findings.case))?;
+    write!(out, "Scale: {}", one_line(&findings.scale.description))?;
     if let Some(mm_per_px) = findings.scale.mm_per_px {
         write!(out, ", {mm_per_px:.5} mm/px")?;
     }
@@ -43,9 +44,10 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
     if warnings.peek().is_some() {
         writeln!(out, "\nWarnings")?;
         for warning in warnings {
+            let text = one_line(&warning.text);
             match &warning.canal {
-                Some(canal) => writeln!(out, "  {canal}: {}", warning.text)?,
-                None => writeln!(out, "  {}", warning.text)?,
+                Some(canal) => writeln!(out, "  {}: {text}", one_line(canal))?,
+                None => writeln!(out, "  {text}")?,
             }
         }
     }
@@ -53,7 +55,8 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
 }
 
 fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
-    writeln!(out, "\n{}", capitalised(&canal_in_words(&canal.name)))?;
+    let heading = capitalised(&canal_in_words(&canal.name));
+    writeln!(out, "\n{}", one_line(&heading))?;
     if let Some(d) = canal.tip_to_apex_mm {
         line(out, "Tip", &tip_words(d))?;
     }
@@ -88,7 +91,7 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
         }
     }
     for advice in &canal.advice {
-        writeln!(out, "  {advice}")?;
+        writeln!(out, "  {}", one_line(advice))?;
     }
     Ok(())
 }
@@ -198,7 +201,7 @@ pub fn capitalised(text: &str) -> String {
 }
 
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {
-    writeln!(out, "  {:<42}{text}", capitalised(label))
+    writeln!(out, "  {:<42}{}", capitalised(label), one_line(text))
 }
 
 /// A radius with its 95 % interval, which is seldom even: "6.1 mm (4.2 to 9.9)".

@@ -57,12 +57,20 @@ fn put(path: &Path, bytes: &[u8]) -> Result<(), PhantomError> {
 }
 
 impl Phantom {
-    /// Writes a 16-bit PNG; shallower samples are raised to fill 16 bits, so
-    /// that any viewer shows them as they are meant.
+    /// Writes the file of [`Phantom::png_bytes`].
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn save_png(&self, path: &Path) -> Result<(), PhantomError> {
+        put(path, &self.png_bytes()?)
+    }
+
+    /// A 16-bit PNG; shallower samples are raised to fill 16 bits, so that any
+    /// viewer shows them as they are meant.
+    ///
+    /// # Errors
+    /// What the PNG library refuses.
+    pub fn png_bytes(&self) -> Result<Vec<u8>, PhantomError> {
         let film = &self.film;
         let raise = 16 - film.bits_stored();
         let samples = film.samples().iter().map(|s| s << raise).collect();
@@ -76,7 +84,10 @@ impl Phantom {
         .ok_or(PhantomError::Contradiction(
             "samples and raster differ in size",
         ))?;
-        Ok(deep.save_png16(path)?)
+        deep.png16_bytes().map_err(|source| PhantomError::Write {
+            path: PathBuf::from("film.png"),
+            source,
+        })
     }
 
     /// Writes a Digital Intra-Oral X-Ray object with pitch and distances.

@@ -1,16 +1,18 @@
 //! Films of chosen difficulty.
 
+use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::error::{LEAST_PASSPHRASE, MOST_FILMS, PracticeError};
+use super::error::{MOST_FILMS, PracticeError};
+use super::passphrase::is_long_enough;
 use super::truth::{FilmTruth, OpenedSet};
-use crate::case;
-use crate::film::{self, OpenLimits};
+use crate::film::hex_digest;
 use crate::phantom::{CanalKind, PhantomSpec, render};
 use crate::progress::Progress;
+use crate::{atomic_file, case};
 
 /// Name of the sealed truth beside the films.
 const SEALED_NAME: &str = "truth.sealed";
@@ -136,8 +138,12 @@ impl MadeSet {
 /// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
 /// start from beside each, and the truth in one sealed file. Neither films
 /// nor cases nor their names hold anything of the truth. `progress` is told of
-/// each film. What cannot be ended is taken back: a film whose truth was never
-/// sealed is of no use.
+/// each film.
+///
+/// A film whose truth was never sealed is of no use, so nothing is written
+/// before all are rendered (they wait in a file without a name, which goes with
+/// the program), and the sealed truth is written first. What cannot be ended
+/// is taken back.
 ///
 /// # Errors
 /// [`PracticeError`]: nothing that exists is replaced.
@@ -147,7 +153,7 @@ pub fn make(
     passphrase: &str,
     progress: &Progress,
 ) -> Result<MadeSet, PracticeError> {
-    if passphrase.chars().count() < LEAST_PASSPHRASE {
+    if !is_long_enough(passphrase) {
         return Err(PracticeError::ShortPassphrase);
     }
     if !(1..=MOST_FILMS).contains(&request.count) {
@@ -161,13 +167,15 @@ pub fn make(
             return Err(PracticeError::Exists { path: path.clone() });
         }
     }
+    let (opened, spool) = render_all(request, &set, folder, progress)?;
     let is_new_folder = !folder.exists();
     std::fs::create_dir_all(folder)
-        .map_err(|e| PracticeError::file(folder, crate::atomic_file::reason(&e)))?;
-    match write(request, &set, passphrase, progress) {
+        .map_err(|e| PracticeError::file(folder, atomic_file::reason(&e)))?;
+    let mut written = Vec::new();
+    match write(&opened, spool, &set, passphrase, &mut written) {
         Ok(()) => Ok(set),
         Err(error) => {
-            for path in set.files() {
+            for path in written {
                 // Best effort: the error itself is what has to be told.
                 let _ = std::fs::remove_file(path);
             }
@@ -179,31 +187,87 @@ pub fn make(
     }
 }
 
-fn write(
+/// Film files one after the other, in a file without a name.
+struct Spool {
+    file: std::fs::File,
+    /// Bytes of each film.
+    sizes: Vec<usize>,
+}
+
+impl Spool {
+    /// An empty one on the disk of `folder`, which need not exist yet.
+    fn beside(folder: &Path) -> std::io::Result<Self> {
+        let folder = std::path::absolute(folder)?;
+        let there = folder.ancestors().find(|ancestor| ancestor.is_dir());
+        Ok(Self {
+            file: tempfile::tempfile_in(there.unwrap_or(Path::new("/")))?,
+            sizes: Vec::new(),
+        })
+    }
+
+    fn push(&mut self, film: &[u8]) -> std::io::Result<()> {
+        self.sizes.push(film.len());
+        self.file.write_all(film)
+    }
+
+    /// The films in the order they were pushed.
+    fn films(mut self) -> std::io::Result<impl Iterator<Item = std::io::Result<Vec<u8>>>> {
+        self.file.seek(SeekFrom::Start(0))?;
+        let Self { mut file, sizes } = self;
+        Ok(sizes.into_iter().map(move |size| {
+            let mut film = vec![0; size];
+            file.read_exact(&mut film).map(|()| film)
+        }))
+    }
+}
+
+fn render_all(
     request: SetRequest,
     set: &MadeSet,
-    passphrase: &str,
+    folder: &Path,
     progress: &Progress,
-) -> Result<(), PracticeError> {
+) -> Result<(OpenedSet, Spool), PracticeError> {
+    let unwritten = |e| PracticeError::file(folder, atomic_file::reason(&e));
+    let mut spool = Spool::beside(folder).map_err(unwritten)?;
     let mut rng = ChaCha8Rng::seed_from_u64(request.seed);
     let mut films = Vec::with_capacity(request.count);
-    for (film, case) in set.films.iter().zip(&set.cases) {
+    for film in &set.films {
         if progress.is_cancelled() {
             return Err(PracticeError::Stopped);
         }
         let phantom = render(&request.difficulty.spec(&mut rng))?;
-        phantom.save_png(film)?;
-        let opened =
-            film::open(film, &OpenLimits::default()).map_err(|e| PracticeError::file(film, e))?;
+        let png = phantom.png_bytes()?;
+        spool.push(&png).map_err(unwritten)?;
         let name = film.file_name().unwrap_or_default().to_string_lossy();
-        let truth = FilmTruth {
+        films.push(FilmTruth {
             film: name.into_owned(),
-            sha256: opened.sha256,
+            sha256: hex_digest(&png),
             truth: phantom.truth,
-        };
-        case::save(&truth.starting_case(), case).map_err(|e| PracticeError::file(case, e))?;
-        films.push(truth);
+        });
         progress.report(films.len(), request.count);
     }
-    OpenedSet { films }.seal_to(&set.sealed, passphrase)
+    Ok((OpenedSet { films }, spool))
+}
+
+fn write(
+    opened: &OpenedSet,
+    spool: Spool,
+    set: &MadeSet,
+    passphrase: &str,
+    written: &mut Vec<PathBuf>,
+) -> Result<(), PracticeError> {
+    opened.seal_to(&set.sealed, passphrase)?;
+    written.push(set.sealed.clone());
+    let unread = |e| PracticeError::file(&set.sealed, atomic_file::reading_reason(&e));
+    let pngs = spool.films().map_err(unread)?;
+    let named = set.films.iter().zip(&set.cases).zip(&opened.films);
+    for (((film, case), truth), png) in named.zip(pngs) {
+        let case_json = case::to_json(&truth.starting_case()).into_bytes();
+        for (path, bytes) in [(film, png.map_err(unread)?), (case, case_json)] {
+            atomic_file::write_new(path, &bytes)
+                .map_err(|e| PracticeError::file(path, atomic_file::reason(&e)))?;
+            written.push(path.clone());
+        }
+    }
+    Ok(())
 }

@@ -7,6 +7,7 @@
 mod error;
 mod films;
 mod grade;
+mod passphrase;
 mod records;
 mod seal;
 mod truth;
@@ -14,4 +15,5 @@ mod truth;
 pub use error::{LEAST_PASSPHRASE, MOST_FILMS, PracticeError};
 pub use films::{Difficulty, MadeSet, SetRequest, is_sealed_path, make};
 pub use grade::{FilmGrade, PracticeGrade, StudentTotal, grade};
+pub use passphrase::{is_long_enough, passphrase_advice};
 pub use truth::{FilmTruth, OpenedSet, films_folder};

@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::error::{LEAST_PASSPHRASE, PracticeError};
+use super::error::PracticeError;
+use super::passphrase::is_long_enough;
 use super::seal::{seal, unseal};
 use crate::atomic_file;
 use crate::case::{self, Case};
@@ -58,13 +59,14 @@ impl OpenedSet {
     /// # Errors
     /// [`PracticeError`]: the passphrase is too short, the file not writable.
     pub fn seal_to(&self, path: &Path, passphrase: &str) -> Result<(), PracticeError> {
-        if passphrase.chars().count() < LEAST_PASSPHRASE {
+        if !is_long_enough(passphrase) {
             return Err(PracticeError::ShortPassphrase);
         }
         let at = |reason: &dyn std::fmt::Display| PracticeError::file(path, reason);
         let json = serde_json::to_vec(self).map_err(|e| at(&e))?;
         let sealed = seal(&json, passphrase).map_err(|e| at(&e))?;
-        atomic_file::write(path, &sealed).map_err(|e| at(&e))
+        let unwritten = |e| at(&atomic_file::reason(&e));
+        atomic_file::write_new(path, &sealed).map_err(unwritten)
     }
 
     /// Opens a sealed set.
@@ -90,7 +92,8 @@ impl OpenedSet {
         films_folder: &Path,
         folder: &Path,
     ) -> Result<Vec<PathBuf>, PracticeError> {
-        std::fs::create_dir_all(folder).map_err(|e| PracticeError::file(folder, e))?;
+        std::fs::create_dir_all(folder)
+            .map_err(|e| PracticeError::file(folder, atomic_file::reason(&e)))?;
         let films_folder =
             std::path::absolute(films_folder).map_err(|e| PracticeError::file(films_folder, e))?;
         let mut written = Vec::new();
@@ -108,8 +111,8 @@ impl OpenedSet {
                 if path.symlink_metadata().is_ok() {
                     return Err(PracticeError::Exists { path });
                 }
-                atomic_file::write(&path, text.as_bytes())
-                    .map_err(|e| PracticeError::file(&path, e))?;
+                atomic_file::write_new(&path, text.as_bytes())
+                    .map_err(|e| PracticeError::file(&path, atomic_file::reason(&e)))?;
                 written.push(path);
             }
         }

@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
+use super::options::ExportOptions;
 use super::provenance::Provenance;
 use crate::calibration::film_scales;
 use crate::case::Case;
 use crate::film::OpenedFilm;
 use crate::measure::findings::Findings;
-use crate::measure::{MeasureSettings, Model, typed_scale};
+use crate::measure::{Model, typed_scale};
 use crate::two_view::{self, TwoViewFindings};
 
 /// One measured case.
@@ -24,21 +25,26 @@ pub struct MeasuredCase<'a> {
 }
 
 impl<'a> MeasuredCase<'a> {
-    /// A case and what was found in it under `settings`.
+    /// A case and what was found in it under the settings of `options`.
     pub fn new(
         case: &'a Case,
         case_path: &Path,
         film: &'a OpenedFilm,
         findings: &'a Findings,
-        settings: &MeasureSettings,
+        options: &ExportOptions,
     ) -> Self {
+        let settings = &options.settings;
         let scales = film_scales(&film.scale, &typed_scale(case));
         let model = Model::new(case, scales.first(), settings);
         Self {
             model,
-            provenance: Provenance::new(case, case_path, film),
-            two_view: two_view::of_remembered(case, case_path, film, settings)
-                .map(|found| found.map_err(|error| error.to_string())),
+            provenance: Provenance::new(case, case_path, film, options.include_file_names),
+            two_view: two_view::of_remembered(case, case_path, film, settings).map(|found| {
+                found.map_err(|error| match options.include_file_names {
+                    true => error.to_string(),
+                    false => without_paths(&error.to_string(), case_path),
+                })
+            }),
             case,
             film,
             findings,
@@ -55,5 +61,16 @@ impl<'a> MeasuredCase<'a> {
     pub fn detector_per_mm(&self) -> Option<f64> {
         let mm_per_px = self.findings.scale.mm_per_px?;
         Some(self.model.frame.mean_pitch() / mm_per_px)
+    }
+}
+
+/// A message about the files of a case without where they are: everything up
+/// to the colon that ends the path it begins with.
+fn without_paths(message: &str, case_path: &Path) -> String {
+    let folder = case_path.parent().unwrap_or(Path::new(""));
+    let begins_with_path = message.starts_with(&*folder.to_string_lossy()) || message.contains('/');
+    match message.split_once(": ") {
+        Some((_, rest)) if begins_with_path => rest.to_owned(),
+        _ => message.to_owned(),
     }
 }

@@ -24,6 +24,7 @@ mod measured_case;
 mod methods;
 pub mod model;
 pub mod numbers;
+mod options;
 mod path_on_film;
 mod pdf;
 mod picture;
@@ -39,7 +40,6 @@ use thiserror::Error;
 use crate::atomic_file;
 use crate::case::Case;
 use crate::film::{OpenedFilm, PatientIdentity};
-use crate::measure::MeasureSettings;
 use crate::measure::findings::Findings;
 
 use film_figure::Lettering;
@@ -47,38 +47,15 @@ use measured_case::MeasuredCase;
 
 pub use html::page as html_page;
 pub use layout::page_count;
+pub use options::{Existing, ExportOptions};
 pub use pdf::bytes as pdf_bytes;
 pub use picture::for_viewing as film_for_viewing;
-pub use provenance::Provenance;
-
-/// What one export may hold and overwrite.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct ExportOptions {
-    /// Write the patient's and the study's identity. Off: no name, number or
-    /// birth date reaches the file.
-    pub include_identity: bool,
-    /// What may happen to files that exist.
-    pub existing: Existing,
-    /// The settings the findings were measured under.
-    pub settings: MeasureSettings,
-}
+pub use provenance::{Provenance, neutral_label};
 
 /// Whether the built-in fonts have every letter of a text.
 pub fn is_printable(text: &str) -> bool {
     let faces = [false, true].map(font::Face::bold_if);
     faces.iter().all(|face| face.printable(text) == text)
-}
-
-/// What an export may do to files that exist.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Existing {
-    /// All are kept: a file of the record's own name is an error, a film
-    /// beside it gets a name that is free.
-    #[default]
-    Keep,
-    /// The file named may go, with the film beside it that it refers to; any
-    /// other film is kept.
-    ReplaceNamed,
 }
 
 /// Why a record was not written. The file that was there before is whole.
@@ -152,7 +129,7 @@ pub fn write(
         path: out_path.to_owned(),
         reason,
     };
-    let measured = MeasuredCase::new(case, case_path, film, findings, &options.settings);
+    let measured = MeasuredCase::new(case, case_path, film, findings, options);
     let identity = if options.include_identity {
         identity_facts(&film.identity)
     } else {

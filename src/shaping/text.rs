@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::findings::{CanalShaping, LevelFinding, ShapingFindings};
+use crate::one_line::one_line;
 use crate::uncertainty::rounding::{fixed, with_u95};
 use crate::units::Quantity;
 
@@ -15,8 +16,8 @@ pub fn findings_text(findings: &ShapingFindings) -> String {
 }
 
 fn write_findings(out: &mut String, findings: &ShapingFindings) -> std::fmt::Result {
-    writeln!(out, "Before: {}", findings.before)?;
-    writeln!(out, "After:  {}", findings.after)?;
+    writeln!(out, "Before: {}", one_line(&findings.before))?;
+    writeln!(out, "After:  {}", one_line(&findings.after))?;
     let registration = &findings.registration;
     write!(
         out,
@@ -48,15 +49,15 @@ fn write_findings(out: &mut String, findings: &ShapingFindings) -> std::fmt::Res
     }
     for warning in &findings.warnings {
         match &warning.canal {
-            Some(canal) => writeln!(out, "  {canal}: {}", warning.text)?,
-            None => writeln!(out, "  {}", warning.text)?,
+            Some(canal) => writeln!(out, "  {}: {}", one_line(canal), one_line(&warning.text))?,
+            None => writeln!(out, "  {}", one_line(&warning.text))?,
         }
     }
     Ok(())
 }
 
 fn write_canal(out: &mut String, canal: &CanalShaping) -> std::fmt::Result {
-    writeln!(out, "\nCanal {}", canal.name)?;
+    writeln!(out, "\nCanal {}", one_line(&canal.name))?;
     if !canal.levels.is_empty() {
         writeln!(
             out,

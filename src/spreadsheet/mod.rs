@@ -2,6 +2,8 @@
 
 mod read;
 
+use crate::one_line::one_line;
+
 pub use read::{
     TableText, decode, parse_number, read_table, read_text, read_with_remark, separator,
 };
@@ -71,12 +73,13 @@ pub fn csv_bytes(rows: impl IntoIterator<Item = Vec<String>>) -> Vec<u8> {
 }
 
 /// Text that a spreadsheet would take for a formula gets an apostrophe in
-/// front, which spreadsheets read as "this is text".
+/// front, which spreadsheets read as "this is text". A cell stays on its line.
 pub fn inert(text: &str) -> String {
+    let shown = one_line(text);
     if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
-        format!("'{text}")
+        format!("'{shown}")
     } else {
-        text.to_owned()
+        shown.into_owned()
     }
 }
 
@@ -86,9 +89,11 @@ mod tests {
 
     #[test]
     fn formulas_become_text_and_ordinary_names_stay() {
-        for formula in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
+        for formula in ["=1+1", "+1", "-1", "@SUM(A1)"] {
             assert_eq!(inert(formula), format!("'{formula}"));
         }
+        assert_eq!(inert("\t=1"), "'\\t=1");
+        assert_eq!(inert("MB\r\n=1"), "MB\\r\\n=1");
         for name in ["MB", "mésio-buccal", "DB 2", ""] {
             assert_eq!(inert(name), name);
         }

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::findings::{FilmAlone, TwoViewFindings};
+use crate::one_line::one_line;
 use crate::uncertainty::rounding::{fixed, with_u95};
 
 /// The findings as lines of text, with a final line feed.
@@ -11,16 +12,16 @@ pub fn findings_text(found: &TwoViewFindings) -> String {
     let _ = writeln!(
         out,
         "Canal {} on two films {}° ± {}° apart, {}",
-        found.canal,
+        one_line(&found.canal),
         fixed(found.angle_deg, 1),
         fixed(found.angle_half_width_deg, 1),
         found.receptor.words()
     );
     for (name, value) in rows(found) {
-        let _ = writeln!(out, "  {name}: {value}");
+        let _ = writeln!(out, "  {}: {}", one_line(&name), one_line(&value));
     }
     for warning in &found.warnings {
-        let _ = writeln!(out, "  Check: {}", warning.text);
+        let _ = writeln!(out, "  Check: {}", one_line(&warning.text));
     }
     out
 }

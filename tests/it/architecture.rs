@@ -11,6 +11,7 @@ const LAYERS: &[&[&str]] = &[
         "tooth",
         "atomic_file",
         "input_file",
+        "one_line",
         "cautions",
         "statistics",
         "progress",

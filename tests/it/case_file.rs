@@ -150,3 +150,157 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn saving_over_a_file_that_has_changed_is_refused_and_keeps_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.case.json");
+    let mut case = Case::on_film("film.png");
+    let first = case::save_over(&case, &path, None).unwrap();
+    case.seed = 2;
+    let second = case::save_over(&case, &path, Some(&first)).unwrap();
+    assert_eq!(case::load_with_hash(&path).unwrap(), (case.clone(), second));
+    case.seed = 3;
+    for known in [Some(first.as_str()), None] {
+        let refused = case::save_over(&case, &path, known).unwrap_err();
+        assert!(matches!(refused, case::CaseError::ChangedOnDisk { .. }));
+        assert_eq!(case::load(&path).unwrap().seed, 2);
+    }
+    for number in 2..5 {
+        let beside = case::save_beside(&case, &path).unwrap();
+        assert_eq!(beside, folder.path().join(format!("a-{number}.case.json")));
+        assert_eq!(case::load(&beside).unwrap(), case);
+    }
+    let plain = folder.path().join("b.json");
+    let beside = case::save_beside(&case, &plain).unwrap();
+    assert_eq!(beside, folder.path().join("b-2.json"));
+}
+
+/// Of many that save over one file at the same moment exactly one succeeds in
+/// each round, and what it reports is there.
+#[test]
+fn of_two_that_save_at_once_one_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.case.json");
+    let mut case = Case::on_film("film.png");
+    let mut known = case::save_over(&case, &path, None).unwrap();
+    for round in 0..50_u64 {
+        let saved: Vec<(u64, String)> = std::thread::scope(|scope| {
+            let writers: Vec<_> = (0..4)
+                .map(|writer| {
+                    let mut case = case.clone();
+                    case.seed = 10 * round + writer + 2;
+                    let (path, known) = (&path, &known);
+                    scope.spawn(move || {
+                        let saved = case::save_over(&case, path, Some(known));
+                        saved.ok().map(|sha256| (case.seed, sha256))
+                    })
+                })
+                .collect();
+            let ends = writers.into_iter().map(|writer| writer.join().unwrap());
+            ends.flatten().collect()
+        });
+        assert_eq!(saved.len(), 1, "round {round}");
+        let (seed, sha256) = saved.into_iter().next().unwrap();
+        assert_eq!(case::load(&path).unwrap().seed, seed);
+        case.seed = seed;
+        known = sha256;
+    }
+}
+
+/// Environment of a child: the case file it shares with another.
+const CHILD_CASE: &str = "LENGTHFILM_TEST_SHARED_CASE";
+const ROUNDS: usize = 100;
+
+/// Two windows count up the seed of one case, each reading it anew when the
+/// other was first; both are killed at a random moment, 100 times. Every save
+/// that was reported is in the count: none was lost or overwritten unseen.
+#[cfg(unix)]
+#[test]
+fn two_windows_on_one_case_lose_nothing_to_200_kills() {
+    use rand::{RngExt, SeedableRng};
+    use std::io::{BufRead, BufReader};
+    use std::process::{Command, Stdio};
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.case.json");
+    case::save(&Case::on_film("film.png"), &path).unwrap();
+    let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+    let (mut reported, mut refused, mut kills) = (0_u64, 0_u64, 0_u64);
+    let first = case::load(&path).unwrap().seed;
+    for round in 0..ROUNDS {
+        let mut windows: Vec<_> = (0..2)
+            .map(|_| {
+                Command::new(std::env::current_exe().unwrap())
+                    .args(["--ignored", "--exact", "--nocapture"])
+                    .arg("case_file::child_counts_in_a_shared_case")
+                    .env(CHILD_CASE, &path)
+                    .stdout(Stdio::piped())
+                    .stderr(Stdio::null())
+                    .spawn()
+                    .unwrap()
+            })
+            .collect();
+        // Both are busy before the first is killed.
+        let mut outputs = Vec::new();
+        for window in &mut windows {
+            let mut lines = BufReader::new(window.stdout.take().unwrap()).lines();
+            let mut said = Vec::new();
+            while let Some(Ok(line)) = lines.next() {
+                said.push(line);
+                if said.last().is_some_and(|line| line.contains("saved")) {
+                    break;
+                }
+            }
+            outputs.push((said, lines));
+        }
+        for window in &mut windows {
+            std::thread::sleep(std::time::Duration::from_micros(
+                random.random_range(0..5_000),
+            ));
+            window.kill().unwrap();
+            window.wait().unwrap();
+            kills += 1;
+        }
+        for (mut said, lines) in outputs {
+            said.extend(lines.map_while(Result::ok));
+            // The last line may have been cut by the kill.
+            let count = |word: &str| said.iter().filter(|line| line.ends_with(word)).count() as u64;
+            reported += count("saved.");
+            refused += count("refused.");
+        }
+        let counted = case::load(&path).expect("the file is whole").seed - first;
+        assert!(
+            (reported..=reported + kills).contains(&counted),
+            "round {round}: {reported} saves reported, {counted} counted"
+        );
+    }
+    println!("{kills} kills, {reported} saves, {refused} refused because the other was first");
+    assert!(refused > 0, "the windows met");
+}
+
+/// The child of the test above, at most a minute.
+#[test]
+#[ignore = "run by another test"]
+fn child_counts_in_a_shared_case() {
+    use std::io::Write;
+    let path = std::path::PathBuf::from(std::env::var_os(CHILD_CASE).expect("run by another test"));
+    let begun = std::time::Instant::now();
+    let mut stdout = std::io::stdout();
+    let (mut case, mut known) = case::load_with_hash(&path).unwrap();
+    while begun.elapsed() < std::time::Duration::from_secs(60) {
+        case.seed += 1;
+        let word = match case::save_over(&case, &path, Some(&known)) {
+            Ok(sha256) => {
+                known = sha256;
+                "saved."
+            }
+            Err(case::CaseError::ChangedOnDisk { .. }) => {
+                (case, known) = case::load_with_hash(&path).unwrap();
+                "refused."
+            }
+            Err(error) => panic!("{error}"),
+        };
+        writeln!(stdout, "{word}").unwrap();
+        stdout.flush().unwrap();
+    }
+}

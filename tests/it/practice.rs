@@ -330,3 +330,58 @@ fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
         .collect();
     assert_eq!(left, ["notes.txt"]);
 }
+
+/// Killed at any moment, making a set leaves no film whose truth is not
+/// sealed beside it.
+#[test]
+fn a_set_killed_while_being_made_leaves_no_unsealed_films() {
+    use rand::{RngExt, SeedableRng};
+    let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(17);
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("passphrase"), format!("{PASSPHRASE}\n")).unwrap();
+    let program = env!("CARGO_BIN_EXE_lengthfilm");
+    let (mut nothing, mut sealed_alone, mut whole) = (0, 0, 0);
+    let begun = std::time::Instant::now();
+    let mut longest = std::time::Duration::ZERO;
+    for round in 0..24 {
+        let set = folder.path().join(format!("set-{round}"));
+        let mut child = std::process::Command::new(program)
+            .current_dir(folder.path())
+            .args(["practice", "make", "--count", "2", "--seed", "3"])
+            .args(["--passphrase-file", "passphrase", "--out"])
+            .arg(&set)
+            .stdout(std::process::Stdio::null())
+            .spawn()
+            .unwrap();
+        if round == 0 {
+            // One is let to its end, to know how long that is.
+            assert!(child.wait().unwrap().success());
+            longest = begun.elapsed();
+        } else {
+            // Every other kill falls into the last part, where files are written.
+            let share = random.random_range(if round % 2 == 0 { 0.8..1.05 } else { 0.0..1.0 });
+            std::thread::sleep(longest.mul_f64(share));
+            child.kill().unwrap();
+            child.wait().unwrap();
+        }
+        let names: Vec<String> = fs::read_dir(&set)
+            .map(|entries| entries.map(|e| e.unwrap().file_name().into_string().unwrap()))
+            .into_iter()
+            .flatten()
+            .filter(|name| !name.ends_with(".part"))
+            .collect();
+        let sealed = set.join("truth.sealed");
+        if names.is_empty() {
+            nothing += 1;
+            continue;
+        }
+        let truth = OpenedSet::open(&sealed, PASSPHRASE).expect("no film without its sealed truth");
+        assert_eq!(truth.films.len(), 2);
+        match names.len() {
+            5 => whole += 1,
+            _ => sealed_alone += 1,
+        }
+    }
+    println!("{nothing} left nothing, {sealed_alone} a sealed part, {whole} a whole set");
+    assert!(nothing > 0 && whole > 0, "kills fell before and after");
+}

@@ -35,6 +35,58 @@ fn what_is_saved_comes_back_the_same() {
     assert!(again.says("Tip: 1.4 mm short of the apex"));
 }
 
+/// A case open in two windows, changed in both and saved in the first; the
+/// second's save is begun.
+fn second_of_two_windows(folder: &std::path::Path) -> (Desk, lengthfilm::case::Case) {
+    let film = write_film(folder, "film.png", 1200, 1250);
+    let path = folder.join("tooth.case.json");
+    let mut first = Desk::with_film(&film);
+    first.click_film(600.0, 100.0);
+    first.save_to(&path);
+    let mut second = Desk::start(Some(StartWith::Case(path.clone())), None);
+    second.drag_film([600.0, 100.0], [500.0, 120.0]);
+    first.drag_film([600.0, 100.0], [640.0, 100.0]);
+    first.key(Modifiers::COMMAND, Key::S);
+    assert!(!first.app().is_unsaved(), "its own file has not changed");
+    second.key(Modifiers::COMMAND, Key::S);
+    assert!(second.says("The case file has changed"));
+    assert!(second.app().is_unsaved());
+    assert_eq!(&case::load(&path).expect("whole"), first.case());
+    let theirs = first.case().clone();
+    (second, theirs)
+}
+
+#[test]
+fn a_case_that_another_window_saved_is_kept_beside_ones_own() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (mut desk, theirs) = second_of_two_windows(folder.path());
+    desk.click("Keep both: save mine beside it");
+    assert!(desk.says("Saved as"));
+    assert!(!desk.app().is_unsaved());
+    let read = |name: &str| case::load(&folder.path().join(name)).expect("whole");
+    assert_eq!(read("tooth.case.json"), theirs);
+    assert_eq!(&read("tooth-2.case.json"), desk.case());
+    // From now on this window works on its own file.
+    desk.key(Modifiers::COMMAND, Key::Z);
+    desk.key(Modifiers::COMMAND, Key::S);
+    assert!(!desk.says("The case file has changed"));
+    assert_eq!(&read("tooth-2.case.json"), desk.case());
+}
+
+#[test]
+fn a_case_that_another_window_saved_is_replaced_only_when_asked() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (mut desk, theirs) = second_of_two_windows(folder.path());
+    let read = || case::load(&folder.path().join("tooth.case.json")).expect("whole");
+    desk.click("Stay here");
+    assert_eq!(read(), theirs);
+    assert!(desk.app().is_unsaved());
+    desk.key(Modifiers::COMMAND, Key::S);
+    desk.click("Replace it with mine");
+    assert_eq!(&read(), desk.case());
+    assert!(!desk.app().is_unsaved());
+}
+
 #[test]
 fn a_changed_film_is_refused_in_plain_words() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -19,6 +19,10 @@ pub enum Answer {
     Restore,
     DiscardLeftover,
     ReloadFilm,
+    /// Keep the file as it is and save under another name.
+    SaveBeside,
+    /// Replace the file that somebody else has written.
+    SaveOver,
     ChooseWatchedFolder,
     RemoveCanal(usize),
 }

@@ -15,6 +15,7 @@ use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::recovery;
+use crate::desktop::state::saving::Over;
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::view::{Tone, ZOOM_STEP};
 
@@ -174,6 +175,13 @@ impl DesktopApp {
         }
     }
 
+    /// Saves a case whose file somebody else has written, as the user chose.
+    fn save_changed(&mut self, ctx: &Context, dialog: Dialog, over: Over) {
+        if let Dialog::CaseChanged { path, then } = dialog {
+            self.write_case(ctx, path, over, then);
+        }
+    }
+
     pub(super) fn answer_dialog(&mut self, ctx: &Context, commands: &mut Vec<Command>) {
         let Some(mut dialog) = self.session.dialog.take() else {
             return;
@@ -199,6 +207,8 @@ impl DesktopApp {
                 }
             }
             Answer::ReloadFilm => self.reload_film(ctx),
+            Answer::SaveBeside => self.save_changed(ctx, dialog, Over::Beside),
+            Answer::SaveOver => self.save_changed(ctx, dialog, Over::Agreed),
             Answer::RemoveCanal(canal) => {
                 if let Some(workspace) = &mut self.workspace {
                     workspace.document.apply(Edit::RemoveCanal { canal });

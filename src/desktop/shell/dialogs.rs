@@ -29,6 +29,7 @@ pub fn show(
             Dialog::WatchFolder => watch::settings(ui, preferences),
             Dialog::Begin => welcome::begin(ui, preferences, opening),
             Dialog::FilmReplaced { path } => film_replaced(ui, &path.to_string_lossy()),
+            Dialog::CaseChanged { path, .. } => case_changed(ui, &path.to_string_lossy()),
             Dialog::RemoveCanal { canal } => remove_canal(ui, *canal),
         }
     });
@@ -211,6 +212,22 @@ fn film_replaced(ui: &mut Ui, path: &str) -> Answer {
         &[
             ("Keep the film shown", Answer::Closed),
             ("Load the new film", Answer::ReloadFilm),
+        ],
+    )
+}
+
+fn case_changed(ui: &mut Ui, path: &str) -> Answer {
+    ui.heading("The case file has changed");
+    ui.label(format!(
+        "Another program or window has written {path} since it was opened here. \
+         Your work is not saved yet."
+    ));
+    choices(
+        ui,
+        &[
+            ("Keep both: save mine beside it", Answer::SaveBeside),
+            ("Replace it with mine", Answer::SaveOver),
+            ("Stay here", Answer::Closed),
         ],
     )
 }

@@ -9,7 +9,7 @@ use super::DesktopApp;
 use super::file_chooser::{self, Progress};
 use super::job_result::{JobResult, Purpose};
 use crate::case::edit::{self, Tool};
-use crate::case::{self, is_case_path};
+use crate::case::is_case_path;
 use crate::desktop::pages::class::ClassRecord;
 use crate::desktop::state::document::Document;
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
@@ -19,6 +19,7 @@ use crate::desktop::state::open_film::{self, OpenFilm};
 use crate::desktop::state::page::Page;
 use crate::desktop::state::records::{self, RecordKind, RecordOrder};
 use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::saving::{Over, SaveProblem};
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::state::workspace::Workspace;
 use crate::practice::is_sealed_path;
@@ -264,6 +265,9 @@ impl DesktopApp {
             }
             _ => None,
         };
+        if let Some(warning) = &film.burned_in {
+            self.session.report_error(warning.clone());
+        }
         self.workspace = Some(Workspace::new(document, film, self.preferences.settings()));
         self.session.start_case(tool);
         self.recovery.clear();
@@ -282,12 +286,13 @@ impl DesktopApp {
     }
 
     pub(super) fn save(&mut self, ctx: &Context, then: Option<Next>) {
-        let path = self
-            .workspace
-            .as_ref()
-            .and_then(|workspace| workspace.document.case_path().map(Path::to_owned));
-        match path {
-            Some(path) => self.write_case(ctx, path, then),
+        let kept = self.workspace.as_ref().and_then(|workspace| {
+            let document = &workspace.document;
+            let known = document.file_sha256().map(str::to_owned);
+            Some((document.case_path()?.to_owned(), Over::Known(known)))
+        });
+        match kept {
+            Some((path, over)) => self.write_case(ctx, path, over, then),
             None => self.save_as(ctx, then),
         }
     }
@@ -300,7 +305,7 @@ impl DesktopApp {
 
     /// Writes the case to a file, as the file dialog's answer does.
     pub fn save_to(&mut self, ctx: &Context, path: PathBuf) {
-        self.write_case(ctx, path, None);
+        self.write_case(ctx, path, Over::Agreed, None);
     }
 
     /// Writes a record, as the file dialog's answer does. The tick that asks
@@ -327,17 +332,27 @@ impl DesktopApp {
     /// What a record of the open case is made from.
     pub(super) fn record_order(&mut self) -> Option<RecordOrder> {
         let workspace = self.workspace.as_ref()?;
+        if let Some(warning) = &workspace.film.burned_in {
+            self.session.report_error(warning.clone());
+        }
         Some(RecordOrder {
             case: workspace.document.case().clone(),
             case_path: workspace.document.case_path().map(Path::to_owned),
             film: workspace.film.clone(),
             settings: self.preferences.settings(),
             include_identity: std::mem::take(&mut self.session.include_identity),
+            include_file_names: std::mem::take(&mut self.session.include_file_names),
         })
     }
 
     /// Writes the case to a file, and the demo film beside it.
-    pub(super) fn write_case(&mut self, ctx: &Context, path: PathBuf, then: Option<Next>) {
+    pub(super) fn write_case(
+        &mut self,
+        ctx: &Context,
+        path: PathBuf,
+        over: Over,
+        then: Option<Next>,
+    ) {
         let Some(workspace) = &mut self.workspace else {
             return;
         };
@@ -360,7 +375,8 @@ impl DesktopApp {
                 .map_or(Ok(()), |(target, film)| {
                     records::save_film_beside(&film, &target)
                 })
-                .and_then(|()| case::save(&case, &path).map_err(|error| error.to_string()));
+                .map_err(SaveProblem::Other)
+                .and_then(|()| Ok(over.save(&case, path.clone())?));
             JobResult::Saved {
                 case: Box::new(case),
                 path,
@@ -398,6 +414,7 @@ pub(super) fn snapshot_of(workspace: &Workspace) -> Snapshot {
         case: workspace.document.case().clone(),
         saved: workspace.document.saved_case().clone(),
         case_path: workspace.document.case_path().map(Path::to_owned),
+        case_sha256: workspace.document.file_sha256().map(str::to_owned),
         film_path: workspace.film.path.clone(),
     }
 }

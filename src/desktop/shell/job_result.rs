@@ -10,6 +10,7 @@ use crate::desktop::state::open_film::OpenFilm;
 use crate::desktop::state::reading::Reading;
 use crate::desktop::state::records::RecordKind;
 use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::saving::{SaveProblem, SavedAs};
 use crate::desktop::state::session::Next;
 use crate::desktop::view::Pyramid;
 use crate::film::Film;
@@ -35,7 +36,7 @@ pub(super) enum JobResult {
     },
     Case {
         path: PathBuf,
-        opened: Box<Result<(Case, OpenFilm), String>>,
+        opened: Box<Result<(Case, OpenFilm, String), String>>,
     },
     Demo(Box<Result<(Case, OpenFilm), String>>),
     Duplicate {
@@ -49,7 +50,7 @@ pub(super) enum JobResult {
     Saved {
         case: Box<Case>,
         path: PathBuf,
-        result: Result<(), String>,
+        result: Result<SavedAs, SaveProblem>,
         then: Option<Next>,
     },
     Autosaved(Result<(), String>),

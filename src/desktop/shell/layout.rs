@@ -28,7 +28,7 @@ impl DesktopApp {
         let (strip, rest) = rest.split_top_bottom_at_y(rest.top() + problems);
         region(ui, "head", head, |ui| {
             ui.horizontal_centered(|ui| {
-                menu::menus(ui, &self.preferences, &mut self.session, commands);
+                menu::menus(ui, &mut self.preferences, &mut self.session, commands);
                 for (page, words) in self.pages.progress_elsewhere(self.session.page) {
                     ui.separator();
                     ui.label(words);

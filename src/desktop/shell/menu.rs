@@ -13,7 +13,7 @@ use crate::desktop::ui::palette;
 /// The menus; without a case only those that need none.
 pub fn menus(
     ui: &mut Ui,
-    preferences: &Preferences,
+    preferences: &mut Preferences,
     session: &mut Session,
     commands: &mut Vec<Command>,
 ) {
@@ -35,13 +35,19 @@ pub fn menus(
                     .on_hover_text(
                         "For the next record saved only: name, number and birth date from the film",
                     );
+                ui.checkbox(&mut session.include_file_names, "Include file names")
+                    .on_hover_text(
+                        "For the next record saved only: what film and case are called; \
+                         else a label that names nobody",
+                    );
             }
-            if group == Group::Case && !preferences.recent.is_empty() {
+            if group == Group::Case {
                 ui.separator();
                 let chosen = recent::list(ui, preferences, session, |ui, name| ui.button(name));
                 if chosen {
                     ui.close();
                 }
+                recent::choices(ui, preferences);
             }
         });
     }

@@ -29,3 +29,16 @@ pub fn list(
     }
     chosen
 }
+
+/// Whether the list is kept, and the way to empty it.
+pub fn choices(ui: &mut Ui, preferences: &mut Preferences) {
+    if !preferences.recent.is_empty() && ui.button("Clear the recent list").clicked() {
+        preferences.recent.clear();
+    }
+    let mut keep = preferences.keeps_recent;
+    ui.checkbox(&mut keep, "Keep a recent list")
+        .on_hover_text("Off: what is opened is remembered nowhere, and the list is emptied");
+    if keep != preferences.keeps_recent {
+        preferences.keep_recent(keep);
+    }
+}

@@ -15,6 +15,7 @@ use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
 use crate::desktop::state::recovery::Snapshot;
+use crate::desktop::state::saving::{Over, SaveProblem, SavedAs};
 use crate::desktop::state::session::Dialog;
 use crate::desktop::view::Pyramid;
 
@@ -48,7 +49,8 @@ impl DesktopApp {
                 path: Some(path),
             } => match purpose {
                 Purpose::Open => self.open_path(ctx, path),
-                Purpose::SaveAs { then } => self.write_case(ctx, path, then),
+                // The chooser has asked about the very name.
+                Purpose::SaveAs { then } => self.write_case(ctx, path, Over::Agreed, then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
                 Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
             },
@@ -66,14 +68,15 @@ impl DesktopApp {
                 Err(problem) => self.session.report_error(problem),
             },
             JobResult::Case { path, opened } => match *opened {
-                Ok((case, film)) => {
+                Ok((case, film, sha256)) => {
                     self.preferences.remember(&path);
                     let tool = if case.canals.is_empty() {
                         Tool::File
                     } else {
                         Tool::Select
                     };
-                    self.show_case(ctx, Document::new(case, Some(path)), film, tool);
+                    let document = Document::new(case, Some(path)).read_as(Some(sha256));
+                    self.show_case(ctx, document, film, tool);
                     self.session.notify("Case opened");
                 }
                 Err(problem) => self.session.report_error(problem),
@@ -117,10 +120,11 @@ impl DesktopApp {
                         mut case,
                         saved,
                         case_path,
+                        case_sha256,
                         ..
                     } = *snapshot;
                     case.film.sha256.clone_from(&film.sha256);
-                    let document = Document::unsaved(case, case_path, saved);
+                    let document = Document::unsaved(case, case_path, saved).read_as(case_sha256);
                     self.show_case(ctx, document, film, Tool::Select);
                     self.session.notify("Unsaved work restored");
                 }
@@ -132,16 +136,19 @@ impl DesktopApp {
                 result,
                 then,
             } => match result {
-                Ok(()) => {
+                Ok(SavedAs { path, sha256 }) => {
                     self.preferences.remember(&path);
                     self.session.notify(format!("Saved as {}", path.display()));
                     if let Some(workspace) = &mut self.workspace {
-                        workspace.document.mark_saved(*case, path);
+                        workspace.document.mark_saved(*case, path, sha256);
                     }
                     self.autosaved_revision = 0;
                     self.session.next = then;
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(SaveProblem::Changed) => {
+                    self.session.dialog = Some(Dialog::CaseChanged { path, then });
+                }
+                Err(SaveProblem::Other(problem)) => self.session.report_error(problem),
             },
             JobResult::Recorded(Ok(written)) => {
                 let names: Vec<_> = written

@@ -7,9 +7,13 @@ use std::time::Duration;
 
 use super::open_film::FileStamp;
 use crate::film::hex_digest;
+use crate::input_file;
 
 /// How often the file system is asked.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
+
+/// Larger files are another film by their size alone.
+const MOST_BYTES: u64 = 2 << 30;
 
 /// A thread that looks at one file; ends when dropped.
 pub struct FilmWatch {
@@ -34,7 +38,7 @@ impl FilmWatch {
                         let now = FileStamp::of(&path);
                         if now != seen {
                             seen = now;
-                            let same = std::fs::read(&path)
+                            let same = input_file::read(&path, MOST_BYTES)
                                 .is_ok_and(|bytes| hex_digest(&bytes) == sha256);
                             if !same {
                                 replaced.store(true, Ordering::Relaxed);

@@ -27,6 +27,7 @@ pub mod reading;
 pub mod records;
 pub mod recovery;
 pub mod repeats;
+pub mod saving;
 pub mod session;
 pub mod workspace;
 

@@ -21,6 +21,8 @@ pub struct OpenFilm {
     pub facts: Vec<Fact>,
     /// Date of the exposure, where the file states it.
     pub taken_on: Option<String>,
+    /// What is to be said where the pixels themselves name the patient.
+    pub burned_in: Option<String>,
     /// Window the film's author chose, if any.
     pub preset: Option<Window>,
     /// Lower-case hex SHA-256 of the file.
@@ -73,18 +75,18 @@ pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
     Ok(ready(opened, stamp))
 }
 
-/// Reads a case and its film.
+/// Reads a case and its film, with the SHA-256 of the case file.
 ///
 /// # Errors
 /// One line in plain words.
-pub fn open_case(path: &Path) -> Result<(Case, OpenFilm), String> {
-    let case = case::load(path).map_err(|error| error.to_string())?;
+pub fn open_case(path: &Path) -> Result<(Case, OpenFilm, String), String> {
+    let (case, case_sha256) = case::load_with_hash(path).map_err(|error| error.to_string())?;
     let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
     let film = open_film(&film_path)?;
     if let Some(sha256) = &film.sha256 {
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
     }
-    Ok((case, film))
+    Ok((case, film, case_sha256))
 }
 
 fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
@@ -111,6 +113,11 @@ fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
         pyramid: Arc::new(Pyramid::new(&opened.film)),
         facts: stated.chain(offered).chain(noted).collect(),
         taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        burned_in: opened
+            .warnings
+            .iter()
+            .find(|warning| warning.code == "burned_in_annotation")
+            .map(|warning| warning.text.clone()),
         preset: opened.windows.first().cloned(),
         film: Arc::new(opened.film),
         path: Some(opened.path),

@@ -56,6 +56,8 @@ pub struct Preferences {
     pub text_scale: f32,
     /// Films and cases, latest first.
     pub recent: Vec<PathBuf>,
+    /// That list is kept; file names may hold those of patients.
+    pub keeps_recent: bool,
     /// Step of the set-length buttons, mm: 0.5 or 0.25.
     pub length_step_mm: f64,
     /// Millimetre ticks along the canal.
@@ -88,6 +90,7 @@ impl Default for Preferences {
             dark: true,
             text_scale: 1.0,
             recent: Vec::new(),
+            keeps_recent: true,
             length_step_mm: 0.5,
             ruler: Ruler::default(),
             tooth_notation: ToothNotation::Fdi,
@@ -105,12 +108,23 @@ impl Default for Preferences {
 }
 
 impl Preferences {
-    /// Puts a file at the head of the recent list.
+    /// Puts a file at the head of the recent list, if that is kept.
     pub fn remember(&mut self, path: &Path) {
+        if !self.keeps_recent {
+            return;
+        }
         let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
         self.recent.retain(|known| known != &path);
         self.recent.insert(0, path);
         self.recent.truncate(RECENT_COUNT);
+    }
+
+    /// Keeps the recent list from now on, or no longer: then it is emptied too.
+    pub fn keep_recent(&mut self, keep: bool) {
+        self.keeps_recent = keep;
+        if !keep {
+            self.recent.clear();
+        }
     }
 
     /// Makes the text larger (`1`) or smaller (`-1`).
@@ -142,6 +156,18 @@ mod tests {
         assert_eq!(preferences.recent.len(), RECENT_COUNT);
         assert_eq!(preferences.recent[0], Path::new("/films/9.png"));
         assert_eq!(preferences.recent[1], Path::new("/films/13.png"));
+    }
+
+    #[test]
+    fn a_list_switched_off_is_empty_and_stays_so() {
+        let mut preferences = Preferences::default();
+        preferences.remember(Path::new("/films/a.png"));
+        preferences.keep_recent(false);
+        preferences.remember(Path::new("/films/b.png"));
+        assert_eq!(preferences.recent, Vec::<PathBuf>::new());
+        preferences.keep_recent(true);
+        preferences.remember(Path::new("/films/c.png"));
+        assert_eq!(preferences.recent.len(), 1);
     }
 
     #[test]

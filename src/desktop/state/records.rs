@@ -8,6 +8,7 @@ use super::reading::complete_findings;
 use crate::atomic_file;
 use crate::case::Case;
 use crate::film::{self, Film, OpenLimits, OpenedFilm};
+use crate::input_file;
 use crate::measure::findings::Findings;
 use crate::measure::{MeasureSettings, Precision};
 use crate::phantom;
@@ -81,6 +82,7 @@ pub struct RecordOrder {
     pub film: OpenFilm,
     pub settings: MeasureSettings,
     pub include_identity: bool,
+    pub include_file_names: bool,
 }
 
 impl RecordOrder {
@@ -98,6 +100,7 @@ impl RecordOrder {
         let (case, findings) = self.measured(&settings)?;
         let options = ExportOptions {
             include_identity: self.include_identity,
+            include_file_names: self.include_file_names,
             existing,
             settings,
         };
@@ -135,12 +138,16 @@ impl RecordOrder {
 /// name and is kept.
 pub fn save_film_beside(film: &Film, path: &Path) -> Result<(), String> {
     let bytes = film.png16_bytes().map_err(|error| error.to_string())?;
-    match std::fs::read(path) {
-        Ok(there) if there == bytes => Ok(()),
-        Ok(_) => Err(format!(
+    let taken = || {
+        format!(
             "{}: another file has the name of the demo film and is kept; save the case in another folder",
             path.display()
-        )),
+        )
+    };
+    match input_file::read(path, 2 * bytes.len() as u64) {
+        Ok(there) if there == bytes => Ok(()),
+        Ok(_) => Err(taken()),
+        Err(error) if error.kind() == std::io::ErrorKind::FileTooLarge => Err(taken()),
         Err(_) => atomic_file::write(path, &bytes).map_err(|error| {
             let reason = atomic_file::reason(&error);
             format!("{}: cannot be written: {reason}", path.display())

@@ -5,16 +5,23 @@
 
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use chrono::{DateTime, Local};
 use serde::{Deserialize, Serialize};
 
 use crate::atomic_file;
 use crate::case::Case;
+use crate::input_file;
 
 /// Ending of a copy.
 const COPY_ENDING: &str = "recovery.json";
+/// Ending of the lock beside it.
+const LOCK_ENDING: &str = "recovery.lock";
+/// Age from which a free lock without a copy has no use.
+const STALE_AFTER: Duration = Duration::from_secs(60);
+/// Largest copy read, bytes: two cases of the largest size, written densely.
+const MAX_COPY_BYTES: u64 = 32 << 20;
 
 /// Everything needed to go on where the window stopped.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -23,6 +30,9 @@ pub struct Snapshot {
     /// What the case file held.
     pub saved: Case,
     pub case_path: Option<PathBuf>,
+    /// SHA-256 of the case file.
+    #[serde(default)]
+    pub case_sha256: Option<String>,
     /// `None`: the built-in demo film.
     pub film_path: Option<PathBuf>,
 }
@@ -68,6 +78,9 @@ impl Recovery {
     pub fn new(folder: Option<PathBuf>) -> Self {
         let stem = unique_stem();
         let usable = folder.filter(|folder| fs::create_dir_all(folder).is_ok());
+        if let Some(folder) = &usable {
+            remove_stale_locks(folder);
+        }
         let (copy, lock) = match &usable {
             Some(folder) => {
                 let copy = folder.join(format!("{stem}.{COPY_ENDING}"));
@@ -98,7 +111,8 @@ impl Recovery {
             if !abandoned {
                 return None;
             }
-            let snapshot = serde_json::from_slice(&fs::read(&file).ok()?).ok()?;
+            let snapshot =
+                serde_json::from_slice(&input_file::read(&file, MAX_COPY_BYTES).ok()?).ok()?;
             let kept_at = fs::metadata(&file).and_then(|file| file.modified()).ok();
             Some(Leftover {
                 snapshot,
@@ -126,6 +140,26 @@ impl Drop for Recovery {
     fn drop(&mut self) {
         if self.lock.take().is_some() && !self.copy.exists() {
             let _ = fs::remove_file(lock_of(&self.copy));
+        }
+    }
+}
+
+/// Removes locks that a killed window left without a copy.
+fn remove_stale_locks(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let path = entry.path();
+        let is_lock = path.to_string_lossy().ends_with(LOCK_ENDING);
+        // A window that starts at this moment has yet to take its lock.
+        let is_old = || {
+            let made = entry.metadata().and_then(|metadata| metadata.modified());
+            made.is_ok_and(|at| at.elapsed().is_ok_and(|age| age > STALE_AFTER))
+        };
+        let is_free = || File::open(&path).is_ok_and(|lock| lock.try_lock().is_ok());
+        if is_lock && !path.with_extension("json").exists() && is_old() && is_free() {
+            let _ = fs::remove_file(&path);
         }
     }
 }
@@ -174,6 +208,7 @@ mod tests {
             case: new_case("a.png"),
             saved: new_case("a.png"),
             case_path: Some("a.case.json".into()),
+            case_sha256: None,
             film_path: Some("a.png".into()),
         }
     }

@@ -71,6 +71,8 @@ pub struct Session {
     pub suggested: Option<LastSuggestion>,
     /// The next record holds the patient's and the study's identity.
     pub include_identity: bool,
+    /// The next record names film and case by their files.
+    pub include_file_names: bool,
     /// What is to be put on the clipboard.
     pub to_copy: Option<ToCopy>,
     /// Last thing done, for the status line.
@@ -135,6 +137,7 @@ impl Session {
         self.gauge.clear();
         self.focus_canal_name = false;
         self.include_identity = false;
+        self.include_file_names = false;
         self.stop_assisting();
     }
 
@@ -213,6 +216,11 @@ pub enum Dialog {
     /// The film file is no longer the one shown.
     FilmReplaced {
         path: PathBuf,
+    },
+    /// Somebody else has written the case file since it was read here.
+    CaseChanged {
+        path: PathBuf,
+        then: Option<Next>,
     },
     /// A canal is about to be removed.
     RemoveCanal {

@@ -42,8 +42,29 @@ pub(super) fn film_facts(file: &DicomFile, film: &Film, format: FilmFormat) -> F
         modality: label(data_set, tags::MODALITY),
         presentation_lut_shape: label(data_set, tags::PRESENTATION_LUT_SHAPE),
         bits_allocated: number(data_set, tags::BITS_ALLOCATED),
+        burned_in_annotation: burned_in_annotation(data_set),
         signed: number(data_set, tags::PIXEL_REPRESENTATION) == Some(1),
     }
+}
+
+/// Whether the pixels hold enough to identify the patient (PS3.3 C.7.6.1).
+fn burned_in_annotation(data_set: &InMemDicomObject) -> Option<bool> {
+    match label(data_set, tags::BURNED_IN_ANNOTATION)?.as_str() {
+        "YES" => Some(true),
+        "NO" => Some(false),
+        _ => None,
+    }
+}
+
+/// What is to be said of pixels that name somebody.
+pub(super) fn burned_in_warning(data_set: &InMemDicomObject) -> Option<FilmWarning> {
+    burned_in_annotation(data_set)?.then(|| {
+        FilmWarning::new(
+            "burned_in_annotation",
+            "the film says that its pixels identify the patient (Burned In Annotation YES): \
+             every picture and record that shows it does so too",
+        )
+    })
 }
 
 /// `2026-03-14` from a DA value (`20260314`, in old files `2026.03.14`).

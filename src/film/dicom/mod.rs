@@ -40,6 +40,7 @@ pub(crate) fn read(
     let object = data_set::read(bytes, limits)?;
     let decoded = pixels::decode(&object, limits)?;
     let mut warnings = decoded.warnings;
+    warnings.extend(facts::burned_in_warning(&object.data_set));
     let windows = facts::windows(&object.data_set, &mut warnings);
     Ok(OpenedFilm {
         path: path.to_path_buf(),

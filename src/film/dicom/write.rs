@@ -51,7 +51,7 @@ pub fn write_intra_oral(path: &Path, film: &Film, facts: &IntraOralFilm) -> Resu
             object
                 .write_all(&mut bytes)
                 .map_err(|e| FilmFault::damaged("DICOM", e))?;
-            Ok(atomic_file::write(path, &bytes)?)
+            atomic_file::write(path, &bytes).map_err(FilmFault::Unwritten)
         })
         .map_err(|fault| FilmError::new(path, fault))
 }

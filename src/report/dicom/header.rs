@@ -105,7 +105,7 @@ impl Header {
             object.put(text(
                 tags::DEIDENTIFICATION_METHOD,
                 VR::LO,
-                "Lengthfilm: patient left out, study and series UID replaced",
+                "Lengthfilm: patient left out, every UID replaced",
             ));
         }
     }

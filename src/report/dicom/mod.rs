@@ -20,21 +20,24 @@ use tree::FilmInstance;
 pub struct Export {
     /// The structured report.
     pub report: Vec<u8>,
-    /// The film as a Secondary Capture, for a film without a DICOM instance.
+    /// The film as a Secondary Capture, for a film without a DICOM instance that
+    /// may be referred to.
     pub film: Option<Vec<u8>>,
 }
 
 /// Makes the structured report of a measured case.
 ///
-/// Without `include_identity`, patient and study stay unnamed: the film is
-/// referred to by its SOP instance alone, study and series by pseudonyms
-/// derived from it.
+/// Without `include_identity`, patient and study stay unnamed and every UID is
+/// one of its own, the same throughout the export (PS3.15 E.1.1): the report
+/// then refers to a capture of the film written beside it, since the film's own
+/// instance UID leads to its patient.
 ///
 /// # Errors
 /// What the DICOM library refuses, in words.
 pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export, String> {
     let header = Header::new(measured, include_identity);
-    match film_instance(measured, &header) {
+    let own = film_instance(measured, &header).filter(|_| include_identity);
+    match own {
         Some(film) => Ok(Export {
             report: structured_report::bytes(measured, &header, &film)?,
             film: None,

@@ -35,10 +35,15 @@ pub fn bytes(measured: &MeasuredCase, header: &Header) -> Result<(Vec<u8>, FilmI
         (tags::PATIENT_ORIENTATION, VR::CS, ""),
         // Not a paired part (PS3.16, annex L), so that it has no laterality.
         (tags::BODY_PART_EXAMINED, VR::CS, "JAW"),
-        (tags::BURNED_IN_ANNOTATION, VR::CS, "NO"),
         (tags::PHOTOMETRIC_INTERPRETATION, VR::CS, photometric),
     ] {
         object.put(text(tag, vr, value));
+    }
+    // A picture file says nothing of it: then the attribute is left out, which
+    // means that there may be some (PS3.3 C.7.6.1).
+    if let Some(burned_in) = measured.film.facts.burned_in_annotation {
+        let value = if burned_in { "YES" } else { "NO" };
+        object.put(text(tags::BURNED_IN_ANNOTATION, VR::CS, value));
     }
     if let Some(window) = Window::automatic(film, 0.005, 0.995) {
         let decimal = |x| decimal_strings(&[x]).map_err(|e| format!("{e:?}"));

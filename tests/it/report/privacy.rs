@@ -260,3 +260,94 @@ fn an_export_that_asks_for_them_holds_the_identifiers() {
         assert!(!said(&record.out(name)).contains("Zzyxwold"), "{name}");
     }
 }
+
+/// File names that hold a patient's name, and an instance's own UID.
+#[test]
+fn file_names_and_instances_stay_out_unless_asked_for() {
+    let record = record_of(CASE, "Zzyxwold_Quentrell.dcm", save_planted);
+    let named = record
+        .case_path
+        .with_file_name("Quentrell-Zzyxwold.case.json");
+    std::fs::rename(&record.case_path, &named).unwrap();
+    let instance = record.film.instance.as_ref().unwrap();
+    let own_uid = instance.sop_instance_uid.clone().unwrap();
+    let write = |name: &str, options: &ExportOptions| {
+        let (case, film, findings) = (&record.case, &record.film, &record.findings);
+        report::write(case, &named, film, findings, &record.out(name), options).unwrap()
+    };
+    for name in ["a.pdf", "a.html", "a.csv", "a.png", "a.dcm"] {
+        for path in write(name, &ExportOptions::default()) {
+            let said = said(&path);
+            names_nobody(&said, false, name);
+            assert!(!said.contains(&own_uid), "{}", path.display());
+        }
+    }
+    // Report and capture agree on every UID they share.
+    let open = |name: &str| dicom_object::open_file(record.out(name)).unwrap();
+    let text = |object: &dicom_object::InMemDicomObject, tag| {
+        let text = object.element(tag).unwrap().to_str().unwrap().into_owned();
+        text.trim_end_matches('\0').to_owned()
+    };
+    let (report, capture) = (open("a.dcm"), open("a-film.dcm"));
+    for tag in [tags::STUDY_INSTANCE_UID, tags::PATIENT_IDENTITY_REMOVED] {
+        assert_eq!(text(&report, tag), text(&capture, tag));
+    }
+    let captured = text(&capture, tags::SOP_INSTANCE_UID);
+    let said = said(&record.out("a.dcm"));
+    assert!(said.contains(&captured), "the report refers to the capture");
+
+    let ticked = ExportOptions {
+        include_file_names: true,
+        ..ExportOptions::default()
+    };
+    write("b.csv", &ticked);
+    let table = std::fs::read_to_string(record.out("b.csv")).unwrap();
+    assert!(table.contains("Zzyxwold_Quentrell.dcm") && table.contains("Quentrell-Zzyxwold"));
+}
+
+/// Pixels that name somebody are spoken of, and the capture says the truth.
+#[test]
+fn burned_in_annotation_is_warned_of_and_passed_on() {
+    let save_burned_in = |value: &'static str| {
+        move |film: &Film, path: &Path| {
+            save_dicom(film, path);
+            let mut object = dicom_object::open_file(path).unwrap();
+            object.put(DataElement::new(
+                tags::BURNED_IN_ANNOTATION,
+                VR::CS,
+                PrimitiveValue::from(value),
+            ));
+            let changed = path.with_extension("changed");
+            object.write_to_file(&changed).unwrap();
+            std::fs::rename(changed, path).unwrap();
+        }
+    };
+    for value in ["YES", "NO"] {
+        let record = record_of(CASE, "film.dcm", save_burned_in(value));
+        let warned = |text: &str| text.contains("Burned In Annotation YES");
+        let warnings = record.film.warnings.iter();
+        assert_eq!(
+            warnings.filter(|w| warned(&w.text)).count() == 1,
+            value == "YES"
+        );
+        let written = assert_cmd::Command::cargo_bin("lengthfilm")
+            .unwrap()
+            .args(["report"])
+            .arg(&record.case_path)
+            .arg("--out")
+            .arg(record.out("r.dcm"))
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&written.stderr).into_owned();
+        assert!(written.status.success(), "{said}");
+        assert_eq!(warned(&said), value == "YES", "{said}");
+        let capture = dicom_object::open_file(record.out("r-film.dcm")).unwrap();
+        let stated = capture.element(tags::BURNED_IN_ANNOTATION).unwrap();
+        assert_eq!(stated.to_str().unwrap().trim(), value);
+    }
+    // A picture file says nothing, and so does its capture.
+    let record = super::fixture::record();
+    every_output(&record, &ExportOptions::default());
+    let capture = dicom_object::open_file(record.out("a-film.dcm")).unwrap();
+    assert!(capture.element(tags::BURNED_IN_ANNOTATION).is_err());
+}

@@ -64,7 +64,7 @@ impl Form {
         if folder.is_empty() {
             return Err("Choose the folder to write into".to_owned());
         }
-        if self.passphrase.get().chars().count() < LEAST_PASSPHRASE {
+        if !practice::is_long_enough(self.passphrase.get()) {
             return Err(format!(
                 "The passphrase needs at least {LEAST_PASSPHRASE} characters"
             ));
@@ -193,7 +193,10 @@ impl ExercisePage {
         });
         field_row(ui, "Passphrase", |ui| {
             form.passphrase.field(ui, "New passphrase");
-            hint(ui, "opens the truth; there is no other way");
+            hint(
+                ui,
+                "opens the truth; there is no other way. Four words are hard to guess",
+            );
         });
         field_row(ui, "", |ui| form.again.field(ui, "New passphrase again"));
         if choose {

@@ -20,6 +20,8 @@ pub struct Document {
     before_live: Option<Case>,
     /// The case as the file holds it.
     saved: Case,
+    /// SHA-256 of that file.
+    file_sha256: Option<String>,
     revision: u64,
 }
 
@@ -32,8 +34,15 @@ impl Document {
             case_path,
             history: History::default(),
             before_live: None,
+            file_sha256: None,
             revision: 1,
         }
+    }
+
+    /// States the SHA-256 of the file it was read from.
+    pub fn read_as(mut self, file_sha256: Option<String>) -> Self {
+        self.file_sha256 = file_sha256;
+        self
     }
 
     /// A case that no file holds yet: recovered after a crash or duplicated.
@@ -64,10 +73,16 @@ impl Document {
         self.case != self.saved
     }
 
-    /// Notes that `case` is now in the file at `path`.
-    pub fn mark_saved(&mut self, case: Case, path: PathBuf) {
+    /// Notes that `case` is now in the file at `path`, with this SHA-256.
+    pub fn mark_saved(&mut self, case: Case, path: PathBuf, sha256: String) {
         self.saved = case;
         self.case_path = Some(path);
+        self.file_sha256 = Some(sha256);
+    }
+
+    /// SHA-256 of the file as it was last read or saved here.
+    pub fn file_sha256(&self) -> Option<&str> {
+        self.file_sha256.as_deref()
     }
 
     /// States where the film is and what it hashes to. Not a step: a file's
