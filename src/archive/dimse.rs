@@ -2,14 +2,13 @@
 //! dicom-object.
 
 use dicom_core::{DataElement, PrimitiveValue, Tag, VR, dicom_value};
-use dicom_dictionary_std::tags;
+use dicom_dictionary_std::{tags, uids};
 use dicom_encoding::transfer_syntax::TransferSyntaxIndex;
 use dicom_object::InMemDicomObject;
 use dicom_object::mem::InMemElement;
 use dicom_transfer_syntax_registry::TransferSyntaxRegistry;
 
 use super::fault::Fault;
-use super::link::text;
 use crate::film::dicom::parse_data_set;
 
 /// Command Data Set Type of a message without one (PS3.7 E.1).
@@ -166,4 +165,19 @@ pub(super) fn identifier(keys: &[(Tag, VR, &str)]) -> InMemDicomObject {
         object.put(DataElement::new(*tag, *vr, value));
     }
     object
+}
+
+/// A text element of a command or identifier.
+pub(super) fn text(tag: Tag, vr: VR, value: &str) -> InMemElement {
+    DataElement::new(tag, vr, PrimitiveValue::from(value))
+}
+
+/// The two transfer syntaxes of messages without pictures.
+pub(super) fn plain_syntaxes() -> Vec<String> {
+    [
+        uids::EXPLICIT_VR_LITTLE_ENDIAN,
+        uids::IMPLICIT_VR_LITTLE_ENDIAN,
+    ]
+    .map(str::to_owned)
+    .to_vec()
 }

@@ -7,11 +7,11 @@ use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 use serde::Serialize;
 
-use super::dimse::{self, string, uid};
+use super::dimse::{self, plain_syntaxes, string, uid};
 use super::fault::{ArchiveError, Fault};
 use super::link::{Link, Wanted};
 use super::settings::Settings;
-use super::{Watch, plain_syntaxes};
+use super::watch::Watch;
 
 /// Most bytes of one answer: attributes of one study.
 const MOST_ANSWER_BYTES: u64 = 1 << 20;

@@ -8,7 +8,7 @@ use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 use dicom_object::mem::InMemElement;
 
-use super::Watch;
+use super::watch::Watch;
 use super::dimse;
 use super::fault::{ArchiveError, Fault};
 use super::find::{StudyEntry, StudyQuery, find_studies};

@@ -5,7 +5,6 @@ use std::net::TcpStream;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::{Duration, Instant};
 
-use dicom_core::VR;
 use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 use dicom_ul::association::client::TlsStream as ClientTls;
@@ -23,7 +22,8 @@ use dicom_ul::{Pdu, association};
 use super::dimse::{self, NO_DATA_SET};
 use super::fault::{ArchiveError, Fault};
 use super::settings::Settings;
-use super::{Watch, tls};
+use super::tls;
+use super::watch::Watch;
 
 /// How often a wait looks whether it was stopped.
 const HEARTBEAT: Duration = Duration::from_millis(100);
@@ -438,9 +438,4 @@ fn is_pause(error: &UlError) -> bool {
 /// error like any other.
 pub(super) fn contained<T>(read: impl FnOnce() -> T) -> Option<T> {
     catch_unwind(AssertUnwindSafe(read)).ok()
-}
-
-/// A text element of a command or identifier.
-pub(super) fn text(tag: dicom_core::Tag, vr: VR, value: &str) -> dicom_object::mem::InMemElement {
-    dicom_core::DataElement::new(tag, vr, dicom_core::PrimitiveValue::from(value))
 }

@@ -9,14 +9,15 @@ use dicom_core::VR;
 use dicom_dictionary_std::{tags, uids};
 use dicom_ul::association::ServerAssociationOptions;
 
-use super::dimse;
+use super::dimse::{self, plain_syntaxes, text};
 use super::fault::{ArchiveError, Fault};
-use super::get::{GetOutcome, Request, retrieval_end};
-use super::link::{Accepted, Link, Wanted, contained, text};
+use super::retrieval::{GetOutcome, Request, retrieval_end};
+use super::link::{Accepted, Link, Wanted, contained};
 use super::object::Received;
 use super::settings::Settings;
 use super::store::{FILM_CLASSES, film_syntaxes, most_bytes, take};
-use super::{Watch, plain_syntaxes, tls};
+use super::tls;
+use super::watch::Watch;
 
 const CLASS: &str = uids::STUDY_ROOT_QUERY_RETRIEVE_INFORMATION_MODEL_MOVE;
 /// How often the port is looked at.

@@ -7,9 +7,9 @@ use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 use dicom_object::meta::FileMetaTableBuilder;
 
-use super::dimse::{self, uid};
+use super::dimse::{self, text, uid};
 use super::fault::{ArchiveError, Fault, at_file};
-use super::link::{contained, text};
+use super::link::contained;
 use crate::film::OpenLimits;
 use crate::film::dicom::is_dicom;
 use crate::film::dicom::write::derived_uid;

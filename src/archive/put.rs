@@ -7,13 +7,13 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use dicom_core::VR;
 use dicom_dictionary_std::{tags, uids};
 
-use super::Watch;
-use super::dimse;
+use super::dimse::{self, text};
 use super::fault::{ArchiveError, Fault};
 use super::identity;
-use super::link::{Link, Wanted, text};
+use super::link::{Link, Wanted};
 use super::object::PartTen;
 use super::settings::Settings;
+use super::watch::Watch;
 
 /// Uncompressed transfer syntaxes: between these nothing is lost.
 const PLAIN: [&str; 2] = [

@@ -22,7 +22,8 @@ use super::identity;
 use super::object::PartTen;
 use super::put::put;
 use super::settings::{Address, Settings};
-use super::{Watch, dimse};
+use super::dimse;
+use super::watch::Watch;
 use crate::{atomic_file, input_file};
 
 /// Most bytes of an entry.
