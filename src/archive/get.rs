@@ -9,12 +9,12 @@ use super::dimse::{self, plain_syntaxes};
 use super::fault::{ArchiveError, Fault};
 use super::find::find_films;
 use super::link::{Link, Wanted};
+use super::move_to;
 use super::object::Received;
+use super::retrieval::{GetOutcome, Request, retrieval_end};
 use super::settings::Settings;
 use super::store::{FILM_CLASSES, film_syntaxes, most_bytes, take};
 use super::watch::Watch;
-use super::move_to;
-use super::retrieval::{GetOutcome, Request, retrieval_end};
 
 const CLASS: &str = uids::STUDY_ROOT_QUERY_RETRIEVE_INFORMATION_MODEL_GET;
 

@@ -8,12 +8,12 @@ use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
 use dicom_object::mem::InMemElement;
 
-use super::watch::Watch;
 use super::dimse;
 use super::fault::{ArchiveError, Fault};
 use super::find::{StudyEntry, StudyQuery, find_studies};
 use super::object::{PartTen, Received, put_text};
 use super::settings::Settings;
+use super::watch::Watch;
 
 /// Attributes outside the image group that a film keeps: what it is, how it was
 /// taken, what tooth it shows. Free text, names, numbers, dates and places are

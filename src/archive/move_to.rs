@@ -11,9 +11,9 @@ use dicom_ul::association::ServerAssociationOptions;
 
 use super::dimse::{self, plain_syntaxes, text};
 use super::fault::{ArchiveError, Fault};
-use super::retrieval::{GetOutcome, Request, retrieval_end};
 use super::link::{Accepted, Link, Wanted, contained};
 use super::object::Received;
+use super::retrieval::{GetOutcome, Request, retrieval_end};
 use super::settings::Settings;
 use super::store::{FILM_CLASSES, film_syntaxes, most_bytes, take};
 use super::tls;

@@ -16,13 +16,13 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use super::dimse;
 use super::fault::{ArchiveError, Fault, at_file};
 use super::find::is_there;
 use super::identity;
 use super::object::PartTen;
 use super::put::put;
 use super::settings::{Address, Settings};
-use super::dimse;
 use super::watch::Watch;
 use crate::{atomic_file, input_file};
 

@@ -17,6 +17,7 @@ use lengthfilm::archive::{
 };
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{self, Film, OpenLimits, Polarity};
+use lengthfilm::tooth::{ToothNotation, ToothNumber};
 
 /// The name of nobody, looked for in everything that is written.
 pub const PLANTED: &str = "Zzyzx^Quillon";
@@ -41,6 +42,7 @@ pub fn write_film(folder: &Path, seed: u64) -> PathBuf {
         source_to_detector_mm: Some(400.0),
         source_to_patient_mm: Some(390.0),
         estimated_magnification: None,
+        tooth: ToothNumber::parse(ToothNotation::Fdi, "43").unwrap(),
         phantom_name: PLANTED.to_owned(),
         seed,
     };

@@ -5,7 +5,7 @@ use std::process::Command;
 
 use lengthfilm::archive::settings::Tls;
 use lengthfilm::archive::{self, Fault, FilmsFolder, Keep, PartTen, Way};
-use lengthfilm::measure::{self, FilmSummary, Settings};
+use lengthfilm::measure::{self, FilmSummary, MeasureSettings};
 use lengthfilm::report::{self, ExportOptions};
 
 use super::servers::{certificate, dcmqrscp, orthanc, storescp};
@@ -106,7 +106,7 @@ fn record(folder: &Path) -> Vec<PathBuf> {
     let sample =
         Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/incisor-12-late-bend.case.json");
     let (case, film) = measure::open_case(&sample).unwrap();
-    let settings = Settings::default();
+    let settings = MeasureSettings::default();
     let summary = FilmSummary::from(&film);
     let findings = measure::measure(&case, &summary, "incisor", &settings).unwrap();
     let out = folder.join("record.dcm");
