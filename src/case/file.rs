@@ -101,6 +101,7 @@ impl CaseError {
             Self::Shape { .. } => "a value of the case has the wrong shape",
             Self::FilmMissing { .. } => "the case's film is missing",
             Self::FilmChanged { .. } => "the case's film has changed since the case was made",
+            Self::ChangedOnDisk { .. } => "the case file has changed since it was opened",
             Self::Write { .. } => "the case file cannot be written",
         }
     }
