@@ -235,7 +235,15 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     assert_eq!(of(0), of(1));
     let all = [output.stdout, output.stderr].concat();
     let all = String::from_utf8(all).unwrap();
-    for name in ["exact", "aside", "lost", "foreign", "premolar-35"] {
+    // "exact" alone is part of a key of the limits of agreement.
+    for name in [
+        "\"exact",
+        "exact-",
+        "aside",
+        "lost",
+        "foreign",
+        "premolar-35",
+    ] {
         assert!(!all.contains(name), "{name}");
     }
 
