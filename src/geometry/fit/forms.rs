@@ -171,9 +171,9 @@ pub(super) fn family(
     let class_sum = log_sum(class_logs.iter().map(|log| TEMPER * log));
     let mut forms = Vec::new();
     let mut scatter = 0.0;
-    for class in 0..CLASSES {
-        let class_share = (TEMPER * class_logs[class] - class_sum).exp();
-        if !(class_share >= LEAST_SHARE) {
+    for (class, class_log) in class_logs.iter().enumerate() {
+        let class_share = (TEMPER * class_log - class_sum).exp();
+        if class_share.is_nan() || class_share < LEAST_SHARE {
             continue;
         }
         let mut members: Vec<&(usize, f64, Model)> =

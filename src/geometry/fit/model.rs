@@ -262,8 +262,8 @@ impl PullSums {
         for axis in 0..3 {
             let weighted = weight * pull[axis];
             self.pulled[axis] += weighted * residual;
-            for other in 0..3 {
-                self.products[axis][other] += weighted * pull[other];
+            for (product, other) in self.products[axis].iter_mut().zip(pull) {
+                *product += weighted * other;
             }
         }
     }

@@ -308,7 +308,7 @@ impl Solved {
                 let (a, b) = (&factor[i][..j], &factor[j][..j]);
                 sum -= a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
                 if i == j {
-                    if !(sum > 0.0) {
+                    if sum.is_nan() || sum <= 0.0 {
                         return None;
                     }
                     log_determinant += sum.ln();
@@ -346,8 +346,8 @@ impl Solved {
         for i in (0..n).rev() {
             out[i] /= self.factor[i][i];
             let value = out[i];
-            for j in 0..i {
-                out[j] -= self.factor[i][j] * value;
+            for (earlier, factor) in out.iter_mut().zip(&self.factor[i][..i]) {
+                *earlier -= factor * value;
             }
         }
         let mut spread = [0.0; ALL];
@@ -731,7 +731,7 @@ impl SmoothForm {
 
     fn path_of(&self, parameters: &Vector) -> Result<StraightArcPath, FitError> {
         let step = parameters[3] / PIECES as f64;
-        if !(step > 0.0) {
+        if step.is_nan() || step <= 0.0 {
             return Err(GeometryError::InvalidPiece { index: 0 }.into());
         }
         let mut pieces = ArrayVec::<Piece, { PIECES + 2 }>::new();
