@@ -102,7 +102,8 @@ impl ProgressTab {
                 }
             })
             .response
-            .on_hover_text("Whose curve stands in front");
+            .on_hover_text("Whose curve stands in front")
+            .accessible_name("Student whose curve stands in front");
         curves(ui, progress, &self.student);
         for words in verdicts(progress, &self.student) {
             let label = ui.label(&words);
@@ -121,18 +122,22 @@ impl ProgressTab {
                     .max_decimals(2)
             };
             ui.label("Failure rate adequate");
-            ui.add(rate(&mut plan.adequate));
+            ui.add(rate(&mut plan.adequate))
+                .accessible_name("Failure rate of an adequate student");
             ui.label("inadequate");
-            ui.add(rate(&mut plan.inadequate));
+            ui.add(rate(&mut plan.inadequate))
+                .accessible_name("Failure rate of an inadequate student");
             ui.label("barrier");
             ui.add(
                 DragValue::new(&mut plan.barrier)
                     .speed(0.05)
                     .range(0.05..=20.0)
                     .max_decimals(2),
-            );
+            )
+            .accessible_name("Barrier");
             ui.label("planned cases");
-            ui.add(DragValue::new(&mut plan.cases).range(1..=1000));
+            ui.add(DragValue::new(&mut plan.cases).range(1..=1000))
+                .accessible_name("Planned cases");
         });
     }
 }

@@ -14,11 +14,15 @@ pub fn edit(ui: &mut Ui, rubric: &mut Rubric) {
     ui.horizontal_wrapped(|ui| {
         ui.label("Name");
         ui.add(TextEdit::singleline(&mut rubric.name).desired_width(160.0))
-            .on_hover_text("Stands on the feedback sheets");
+            .on_hover_text("Stands on the feedback sheets")
+            .accessible_name("Name of the rubric");
         ui.label("Share of the points that passes");
         let mut percent = 100.0 * rubric.pass_share;
         let share = DragValue::new(&mut percent).range(0.0..=100.0).suffix(" %");
-        if ui.add(share).changed() {
+        let share = ui
+            .add(share)
+            .accessible_name("Share of the points that passes");
+        if share.changed() {
             rubric.pass_share = percent / 100.0;
         }
         ui.label("Told in words from");
@@ -27,7 +31,8 @@ pub fn edit(ui: &mut Ui, rubric: &mut Rubric) {
                 .speed(0.05)
                 .range(0.05..=5.0)
                 .suffix(" mm"),
-        );
+        )
+        .accessible_name("Told in words from");
     });
     ui.horizontal_wrapped(|ui| {
         ui.label("Attempt that counts");
@@ -37,7 +42,9 @@ pub fn edit(ui: &mut Ui, rubric: &mut Rubric) {
                 for attempt in Attempt::ALL {
                     ui.selectable_value(&mut rubric.attempt, attempt, attempt.words());
                 }
-            });
+            })
+            .response
+            .accessible_name("Attempt that counts");
         ui.checkbox(&mut rubric.forbid_assisted, "Forbid suggested traces");
         ui.checkbox(&mut rubric.forbid_copied, "Forbid copied traces");
     });
@@ -77,18 +84,26 @@ fn lines(ui: &mut Ui, rubric: &mut Rubric) {
                     ui.add(egui::Label::new(&name).truncate())
                         .on_hover_text(&name);
                 });
-                optional(ui, &mut line.at_least, -0.5);
-                optional(ui, &mut line.at_most, 0.5);
+                optional(ui, &mut line.at_least, -0.5, &format!("{name}: at least"));
+                optional(ui, &mut line.at_most, 0.5, &format!("{name}: at most"));
                 ui.add(
                     DragValue::new(&mut line.points)
                         .speed(0.1)
                         .range(0.1..=100.0),
+                )
+                .accessible_name(format!("{name}: points"));
+                optional(
+                    ui,
+                    &mut line.partial_over,
+                    0.5,
+                    &format!("{name}: partly over"),
                 );
-                optional(ui, &mut line.partial_over, 0.5);
-                canal(ui, line);
+                canal(ui, line, &name);
                 ui.checkbox(&mut line.required, "")
-                    .on_hover_text("A canal that does not meet it does not pass");
-                if ui.small_button("Remove").clicked() {
+                    .on_hover_text("A canal that does not meet it does not pass")
+                    .accessible_name(format!("{name}: required"));
+                let remove = ui.small_button("Remove");
+                if remove.accessible_name(format!("Remove {name}")).clicked() {
                     gone = Some(index);
                 }
                 ui.end_row();
@@ -100,25 +115,31 @@ fn lines(ui: &mut Ui, rubric: &mut Rubric) {
 }
 
 /// A number that may be absent.
-fn optional(ui: &mut Ui, value: &mut Option<f64>, usual: f64) {
+fn optional(ui: &mut Ui, value: &mut Option<f64>, usual: f64, name: &str) {
     ui.horizontal(|ui| {
         let mut is_there = value.is_some();
-        if ui.checkbox(&mut is_there, "").changed() {
+        let switch = ui.checkbox(&mut is_there, "");
+        if switch
+            .accessible_name(format!("{name}, in force"))
+            .changed()
+        {
             *value = is_there.then_some(usual);
         }
         if let Some(number) = value {
-            ui.add(DragValue::new(number).speed(0.05).max_decimals(2));
+            ui.add(DragValue::new(number).speed(0.05).max_decimals(2))
+                .accessible_name(name);
         }
     });
 }
 
 /// The canal a line holds for; empty: all.
-fn canal(ui: &mut Ui, line: &mut RubricLine) {
+fn canal(ui: &mut Ui, line: &mut RubricLine, of: &str) {
     let mut name = line.canal.clone().unwrap_or_default();
     let field = TextEdit::singleline(&mut name)
         .hint_text("all")
         .desired_width(50.0);
-    if ui.add(field).changed() {
+    let field = ui.add(field).accessible_name(format!("{of}: canal"));
+    if field.changed() {
         line.canal = (!name.trim().is_empty()).then_some(name);
     }
 }
@@ -143,5 +164,7 @@ fn add_line(ui: &mut Ui, rubric: &mut Rubric) {
                     });
                 }
             }
-        });
+        })
+        .response
+        .accessible_name("Add a line");
 }
