@@ -12,21 +12,12 @@ use crate::learning::table::{Case, Results, Series};
 use crate::uncertainty::rounding::fixed;
 
 /// What is shown, and by which plan.
+#[derive(Default)]
 pub struct ProgressTab {
     student: String,
     plan: Plan,
     /// Of the plan and results last analysed.
     known: Option<(Plan, usize, Result<Progress, String>)>,
-}
-
-impl Default for ProgressTab {
-    fn default() -> Self {
-        Self {
-            student: String::new(),
-            plan: Plan::default(),
-            known: None,
-        }
-    }
 }
 
 /// The results of every student in the order of the films, attempts of one

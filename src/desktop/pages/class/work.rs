@@ -21,7 +21,7 @@ pub enum Graded {
     /// Traces of one film against experts.
     Class(Box<ClassGrade>),
     /// Traces of a practice set against its truth; at least of one film.
-    Set(PracticeGrade),
+    Set(Box<PracticeGrade>),
 }
 
 impl Graded {
@@ -202,7 +202,7 @@ pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
     )
     .map_err(|error| error.to_string())?;
     if !graded.films.is_empty() {
-        return Ok(Graded::Set(graded));
+        return Ok(Graded::Set(Box::new(graded)));
     }
     Err(match graded.refused.first() {
         _ if graded.cancelled => "stopped before anything was graded".to_owned(),
