@@ -106,13 +106,20 @@ fn replaceable(target: &Path) -> io::Result<Option<Metadata>> {
             "no ordinary file has that name (a device, pipe or socket); choose another",
         ));
     }
-    let may_write = || std::fs::OpenOptions::new().write(true).open(target).is_ok();
-    if metadata.permissions().readonly() || !may_write() {
-        return Err(refused(
+    let read_only = || {
+        refused(
             io::ErrorKind::PermissionDenied,
             "the file is read-only; choose another name, or allow writing it",
-        ));
+        )
+    };
+    if metadata.permissions().readonly() {
+        return Err(read_only());
     }
+    let opened = std::fs::OpenOptions::new().write(true).open(target);
+    opened.map_err(|error| match error.kind() {
+        io::ErrorKind::PermissionDenied => read_only(),
+        _ => error,
+    })?;
     Ok(Some(metadata))
 }
 

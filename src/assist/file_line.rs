@@ -3,6 +3,7 @@
 
 use super::AssistError;
 use super::polyline::{arc_lengths_px, distance_to_polyline_px, resampled, smoothed};
+use super::raster::Raster;
 use super::reader::{FilmReading, Peak, Sign, Ways};
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -66,6 +67,9 @@ const LEAST_ON_FILE: f32 = 0.15;
 const LIMIT: f32 = 1400.0;
 /// Mean cost a cell of a way that is a file's on most of its length.
 const PER_CELL: f32 = 3.0;
+/// Nearer to the film's edge than this a line's course is not told, mm: the
+/// reader sees half of what is around such a place.
+const EDGE_MM: f64 = 1.0;
 /// A file shows at least this length, mm; less is a mark or a trabecula.
 const LEAST_LENGTH_MM: f64 = 4.0;
 
@@ -109,6 +113,21 @@ fn drawn(
     }
     let even = resampled(&way, STEP_MM * px_per_mm, 8);
     smoothed(&even, SMOOTH_MM / STEP_MM)
+}
+
+/// The part of a line (coronal end → tip) that has not come to the film's edge:
+/// along it the map shows the edge itself.
+fn inside_the_film(map: &Raster, mut line: Vec<FilmPoint>, px_per_mm: f64) -> Vec<FilmPoint> {
+    let at_edge = |place: &FilmPoint| {
+        let (x, y) = map.cell_at(*place);
+        let cells = x.min(y).min(map.width() - 1 - x).min(map.height() - 1 - y);
+        cells as f64 * map.cell_px < EDGE_MM * px_per_mm
+    };
+    if let Some(inside) = line.iter().rposition(|place| !at_edge(place)) {
+        let cut = line[..inside].iter().rposition(at_edge);
+        line.drain(..cut.map_or(0, |at| at + 1));
+    }
+    line
 }
 
 /// Mean of the file map along a line.
@@ -218,7 +237,8 @@ pub(super) fn file_to_tip(
             if way.len() < 3 {
                 return Ok(None);
             }
-            (None, drawn(way, end, tip.place, px_per_mm))
+            let line = drawn(way, end, tip.place, px_per_mm);
+            (None, inside_the_film(map, line, px_per_mm))
         }
     };
     if length_px(&line) < LEAST_LENGTH_MM * px_per_mm {

@@ -6,13 +6,14 @@ use std::time::Instant;
 use serde::Serialize;
 
 use super::AssistError;
-use super::bright_path::bright_path;
 use super::canal_path::canal_path;
 use super::file_line::calibrated;
 use super::polyline::few_points;
 use super::raster::{Raster, Region};
 use super::reader::{FilmReading, Presses, Sign};
 use super::readings::{Reading, readings};
+use super::ridge::RidgeKind;
+use super::ridge_path::ridge_path;
 use super::scale::working_scale_mm_per_px;
 use crate::film::Film;
 use crate::progress::Progress;
@@ -55,6 +56,12 @@ pub struct FollowedPath {
 const CANAL_SLOPE: f64 = 4.35;
 const CANAL_SHIFT: f64 = -1.38;
 
+/// The reader knows teeth. Where its path is right less often than this, it
+/// sees no canal, and the film's own dark line between the presses is taken, as
+/// a guess: no place of it is said to be surer than [`MOST_UNREAD`].
+const LEAST_SURE: f64 = 0.02;
+const MOST_UNREAD: f64 = 0.45;
+
 /// Film looked at around the presses, mm: bends leave the straight way between
 /// them by less, and the reader sees some 5 mm around a place.
 const MARGIN_MM: f64 = 5.0;
@@ -76,10 +83,11 @@ pub fn follow(
     progress.reached(0.0)?;
     let region = Region::around(film, clicks, MARGIN_MM / mm_per_px).ok_or(AssistError::Cost)?;
     let opacity = Raster::from_film(film, region, 0);
-    let (found, metal_rows) = if options.bright {
-        let found = bright_path(&opacity, clicks, mm_per_px, progress)?;
+    let (found, mean_confidence, metal_rows) = if options.bright {
+        let found = ridge_path(&opacity, clicks, RidgeKind::Bright, mm_per_px, progress)?;
         let rows = found.path_px.len();
-        (found, rows)
+        let mean = mean(&found.confidence);
+        (found, mean, rows)
     } else {
         let presses = Presses {
             file: None,
@@ -87,9 +95,17 @@ pub fn follow(
         };
         let reading = FilmReading::of(film, region, mm_per_px, &presses, progress)?;
         progress.reached(0.8)?;
-        let found = canal_path(&reading, clicks, 1.0 / mm_per_px, progress)?;
+        let mut found = canal_path(&reading, clicks, 1.0 / mm_per_px, progress)?;
         let rows = rows_of_metal(&reading, &found.path_px);
-        (found, rows)
+        let sure = calibrated(mean(&found.confidence), CANAL_SLOPE, CANAL_SHIFT);
+        if sure < LEAST_SURE {
+            let quiet = progress.reported_to(&|_, _| {});
+            found = ridge_path(&opacity, clicks, RidgeKind::Dark, mm_per_px, &quiet)?;
+            for clarity in &mut found.confidence {
+                *clarity = clarity.min(MOST_UNREAD);
+            }
+        }
+        (found, sure, rows.min(found.path_px.len()))
     };
     // Of the instrument to its tip, of the canal beyond it.
     let [metal, canal] = [
@@ -102,12 +118,6 @@ pub fn follow(
     });
     progress.reached(1.0)?;
     let points_px = few_points(&found.path_px, 0.4, 0.03 / mm_per_px);
-    let mean = found.confidence.iter().sum::<f64>() / found.confidence.len() as f64;
-    let mean_confidence = if options.bright {
-        mean
-    } else {
-        calibrated(mean, CANAL_SLOPE, CANAL_SHIFT)
-    };
     Ok(FollowedPath {
         points_px,
         path_px: found.path_px,
@@ -116,6 +126,10 @@ pub fn follow(
         readings: [metal, canal].concat(),
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
 }
 
 fn check_clicks(film: &Film, clicks: &[FilmPoint]) -> Result<(), AssistError> {

@@ -1,6 +1,5 @@
 //! Trace assistance: two clicks follow a canal, one finds a file.
 
-mod bright_path;
 mod canal_path;
 mod centre;
 mod file;
@@ -14,6 +13,7 @@ pub mod reader;
 mod readings;
 mod ribbon;
 pub mod ridge;
+mod ridge_path;
 mod scale;
 mod suggest;
 mod usual;

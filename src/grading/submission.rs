@@ -211,13 +211,15 @@ impl Submission {
         let name = film_name(&self.case.film.path);
         let beside = match lies_beside(&self.case, path) {
             true => self.stated_film(path, films),
-            false => Err(PrivateText::new(
-                format!(
-                    "its film {} lies outside its own folder; put it beside the case",
-                    self.case.film.path
-                ),
-                "its film lies outside its own folder; put it beside the case",
-            )),
+            false => self.film_beside(path, name, films).ok_or_else(|| {
+                PrivateText::new(
+                    format!(
+                        "its film {} lies outside its own folder; put it beside the case",
+                        self.case.film.path
+                    ),
+                    "its film lies outside its own folder; put it beside the case",
+                )
+            }),
         };
         beside.or_else(|reason| {
             let by_hash = hash.and_then(|hash| known(Some(hash), name));
@@ -232,6 +234,20 @@ impl Submission {
             );
             Ok(film)
         })
+    }
+
+    /// A film of that name in the case's own folder, if it is the case's.
+    fn film_beside(
+        &self,
+        path: &Path,
+        name: &str,
+        films: &FilmCache<GradedFilm>,
+    ) -> Option<Arc<GradedFilm>> {
+        let folder = path.parent()?;
+        let film = films.get(&folder.join(name), GradedFilm::new).ok()?;
+        let hash = &film.summary.sha256;
+        case::check_film_hash(&self.case, path, hash).ok()?;
+        Some(film)
     }
 
     /// The film where the case says it is.

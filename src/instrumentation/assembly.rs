@@ -1,6 +1,6 @@
 //! The findings of one canal from its axis, its files and their intervals.
 
-use super::axis::{CanalAxis, SHORTEST_BEND_MM};
+use super::axis::CanalAxis;
 use super::bend::part_in_bend;
 use super::card::{diameter_left_mm, levels_mm, shaped_mm};
 use super::contact::{Contact, passive_depth};
@@ -214,9 +214,8 @@ impl Assembly<'_> {
         let Some([from, to]) = axis.reach_mm(&request.file, tip_mm) else {
             return false;
         };
-        axis.bent_stretches_mm()
-            .iter()
-            .any(|&[end, start]| start - end < SHORTEST_BEND_MM && start >= from && end <= to)
+        let kinks = axis.kinks_mm();
+        kinks.iter().any(|&[end, start]| start >= from && end <= to)
     }
 
     fn files(&mut self, bends: &[BendFinding], widths: Option<&WidthProfile>) -> Vec<FileFinding> {

@@ -1,5 +1,7 @@
 //! The axis that a file follows in a canal, and how it is bent along it.
 
+use std::ops::Range;
+
 use super::bend::{FilePart, part_in_bend};
 use super::nominal::NominalFile;
 use super::strain::{Peak, peak, surface_strain_at};
@@ -15,6 +17,10 @@ const INSIDE: f64 = 1e-9;
 /// follow a kink (our choice). Fits and draws with shorter arcs would have any
 /// strain.
 pub const SHORTEST_BEND_MM: f64 = 1.0;
+
+/// A shorter bend than that is a kink from this turn on, rad (2°, our choice):
+/// a smooth path changes sides by less here and there.
+const LEAST_KINK_RAD: f64 = 0.035;
 
 /// A canal's path in mm of the tooth, places counted from the apex. The file's
 /// own axis is taken to lie on it.
@@ -81,12 +87,14 @@ impl CanalAxis {
             strain: 0.0,
         };
         let stations = self.path.lengths_at_poses();
-        for (piece, ends) in self.path.pieces().iter().zip(stations.windows(2)) {
-            if piece.turn_rad().abs() < SMALLEST_TURN_RAD {
+        let bends = self.bends();
+        for (index, ends) in stations.windows(2).enumerate() {
+            let Some(bend) = bends.iter().find(|bend| bend.contains(&index)) else {
                 continue;
-            }
-            let inside = INSIDE * piece.length();
-            let spread = (piece.length() / SHORTEST_BEND_MM).min(1.0);
+            };
+            let inside = INSIDE * (ends[1] - ends[0]);
+            let bend_length = stations[bend.end] - stations[bend.start];
+            let spread = (bend_length / SHORTEST_BEND_MM).min(1.0);
             let [low, high] = [ends[1], ends[0]].map(|at| self.apex_at_mm - at);
             let (low, high) = (low.max(from), high.min(to));
             if low > high {
@@ -126,15 +134,51 @@ impl CanalAxis {
         (0..=count).filter_map(place).collect()
     }
 
-    /// Where the bent pieces lie, `[end, start]` from the apex, mm, coronal
-    /// first.
+    /// The bends: pieces one after another that turn to one side, coronal
+    /// first. A smooth bend is a row of short arcs.
+    fn bends(&self) -> Vec<Range<usize>> {
+        let mut bends: Vec<Range<usize>> = Vec::new();
+        let pieces = self.path.pieces();
+        for (index, piece) in pieces.iter().enumerate() {
+            let turn_rad = piece.turn_rad();
+            if turn_rad.abs() < SMALLEST_TURN_RAD {
+                continue;
+            }
+            match bends.last_mut() {
+                Some(bend)
+                    if bend.end == index && pieces[index - 1].turn_rad() * turn_rad > 0.0 =>
+                {
+                    bend.end = index + 1;
+                }
+                _ => bends.push(index..index + 1),
+            }
+        }
+        bends
+    }
+
+    /// Bends so short that the points cannot tell their radius, `[end, start]`
+    /// from the apex, mm, coronal first.
+    pub fn kinks_mm(&self) -> Vec<[f64; 2]> {
+        let turn_rad = |bend: &Range<usize>| -> f64 {
+            let pieces = &self.path.pieces()[bend.clone()];
+            pieces.iter().map(|piece| piece.turn_rad()).sum()
+        };
+        let bends = self.bends().into_iter().zip(self.bent_stretches_mm());
+        bends
+            .filter(|(bend, [end, start])| {
+                start - end < SHORTEST_BEND_MM && turn_rad(bend).abs() >= LEAST_KINK_RAD
+            })
+            .map(|(_, stretch)| stretch)
+            .collect()
+    }
+
+    /// Where the canal bends, `[end, start]` from the apex, mm, coronal first.
     pub fn bent_stretches_mm(&self) -> Vec<[f64; 2]> {
         let stations = self.path.lengths_at_poses();
-        let pieces = self.path.pieces().iter().zip(stations.windows(2));
-        pieces
-            .filter(|(piece, _)| piece.turn_rad().abs() >= SMALLEST_TURN_RAD)
-            .map(|(_, ends)| [ends[1], ends[0]].map(|at| self.apex_at_mm - at))
-            .collect()
+        let stretch = |bend: Range<usize>| {
+            [stations[bend.end], stations[bend.start]].map(|at| self.apex_at_mm - at)
+        };
+        self.bends().into_iter().map(stretch).collect()
     }
 
     /// Length of the working part that lies in any bend, mm.

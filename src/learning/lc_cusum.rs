@@ -80,14 +80,16 @@ pub fn first_at(scores: &[f64], barrier: f64) -> Option<usize> {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::LN_2;
+
     use super::*;
 
     /// DERIVED from the formula of the weights, five digits and more.
     #[test]
     fn weights_and_break_even_rates() {
         for (adequate, inadequate, pass, fail, even) in [
-            (0.10, 0.20, 0.117783, -0.693147, 0.14524),
-            (0.05, 0.10, 0.054067, -0.693147, 0.07236),
+            (0.10, 0.20, 0.117783, -LN_2, 0.14524),
+            (0.05, 0.10, 0.054067, -LN_2, 0.07236),
             (0.10, 0.30, 0.251314, -1.098612, 0.18617),
             (0.05, 0.20, 0.171850, -1.386294, 0.11029),
         ] {

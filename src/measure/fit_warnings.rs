@@ -64,8 +64,8 @@ fn few_points(bends: &BendModel) -> Option<(&'static str, String)> {
     if fit.structure().arc_count() < 2 || fit.check().dof >= LEAST_DOF {
         return None;
     }
-    let text = "The points are too few to tell two curves from one of another shape: turns and \
-                radii may be off by more than their intervals say. Place 12 points or more."
+    let text = "Too few points to tell two curves from another shape: turns and radii may be off \
+                by more than stated. Place 12 or more."
         .to_owned();
     Some(("few_points_for_curves", text))
 }

@@ -158,7 +158,8 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     let mut foreign = traced(&truth.films[0].truth, "film-01.png", "lost", 0.0);
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/premolar-35-s-bend.png");
     assert!(sample.exists());
-    foreign["film"]["path"] = json!(sample);
+    fs::copy(sample, class.join("foreign.png")).unwrap();
+    foreign["film"]["path"] = json!("foreign.png");
     fs::write(class.join("foreign.case.json"), foreign.to_string()).unwrap();
 
     let output = grade(path, &["--json"]);

@@ -532,7 +532,8 @@ fn data_set(corpus: &Corpus, uid: &str, syntax: Syntax, random: &mut ChaCha8Rng)
     .expect("some")
     .bytes()
     .collect();
-    let mut elements: Vec<((u16, u16), &[u8; 2], Vec<u8>)> = vec![
+    type Element = ((u16, u16), &'static [u8; 2], Vec<u8>);
+    let mut elements: Vec<Element> = vec![
         ((0x08, 0x16), b"UI", b"1.2.840.10008.5.1.4.1.1.7\0".to_vec()),
         ((0x10, 0x10), b"PN", b"A\n\x1b[2J^B ".to_vec()),
         ((0x18, 0x1164), b"DS", decimal.clone()),

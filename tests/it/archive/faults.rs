@@ -309,6 +309,8 @@ fn a_planted_identity_is_in_no_file_and_in_no_message() {
     );
     let list = run(&["find", "--patient", "Zz*"]);
     let listed = String::from_utf8(list.stdout).unwrap();
+    let said = String::from_utf8_lossy(&list.stderr);
+    assert!(!listed.is_empty(), "nothing listed: {said}");
     let study = listed
         .split_whitespace()
         .last()

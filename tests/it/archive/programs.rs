@@ -132,7 +132,8 @@ fn a_record_and_its_picture_arrive_whole() {
             .args(["+L", "-q"])
             .arg(path)
             .output();
-        let text = String::from_utf8(output.unwrap().stdout).unwrap();
+        let stdout = output.unwrap().stdout;
+        let text = String::from_utf8_lossy(&stdout);
         let content = text.split("# Dicom-Data-Set").nth(1).unwrap().to_owned();
         let lines = content.lines().filter(|line| line.starts_with('('));
         lines.map(str::to_owned).collect::<Vec<_>>()

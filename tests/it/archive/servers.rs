@@ -1,9 +1,11 @@
 //! Archives of others, each on the loopback address, on a free port, in a
 //! folder of its own.
 
+use std::collections::BTreeSet;
 use std::net::TcpListener;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 use lengthfilm::archive::settings::Tls;
@@ -33,10 +35,17 @@ impl Server {
     }
 }
 
-/// A port that was free a moment ago.
+/// A port that nobody listens on, and that no test was given before: a server
+/// that has gone must not be taken for the next one.
 pub fn free_port() -> u16 {
-    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    listener.local_addr().unwrap().port()
+    static GIVEN: Mutex<BTreeSet<u16>> = Mutex::new(BTreeSet::new());
+    loop {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        let port = listener.local_addr().unwrap().port();
+        if GIVEN.lock().unwrap().insert(port) {
+            return port;
+        }
+    }
 }
 
 pub fn settings(port: u16) -> Settings {

@@ -1,5 +1,6 @@
-//! The middle of a bright line, an instrument or a root filling, between
-//! presses: the cheapest way over the ridge response, then its centre line.
+//! The middle of a line of either kind between presses (bright: an instrument
+//! or a root filling; dark: a canal) from the film alone: the cheapest way over
+//! the ridge response, then its centre line.
 
 use super::AssistError;
 use super::canal_path::{CanalPath, STEP_MM};
@@ -37,6 +38,7 @@ const SHARED_ROWS: f64 = 3.5 * ALONG_MM / STEP_MM;
 fn way(
     opacity: &Raster,
     presses: &[FilmPoint],
+    kind: RidgeKind,
     mm_per_px: f64,
     progress: &Progress,
 ) -> Result<Vec<FilmPoint>, AssistError> {
@@ -52,7 +54,7 @@ fn way(
         .map(|s| s / mm_per_px)
         .filter(|s| *s >= 0.8 * seen.cell_px)
         .collect();
-    let response = ridge_response(seen, &sigmas_px, RidgeKind::Bright, progress)?;
+    let response = ridge_response(seen, &sigmas_px, kind, progress)?;
     let usual = strong_response(&response, presses, USUAL_MM / mm_per_px);
     let costs = response.values().iter().map(|r| {
         let share = (r / usual).powi(2);
@@ -90,18 +92,19 @@ fn strong_response(response: &Raster, presses: &[FilmPoint], reach_px: f64) -> f
     strong.max(1e-9)
 }
 
-/// The middle of the bright line through `presses`.
+/// The middle of the line through `presses`.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
-pub(super) fn bright_path(
+pub(super) fn ridge_path(
     opacity: &Raster,
     presses: &[FilmPoint],
+    kind: RidgeKind,
     mm_per_px: f64,
     progress: &Progress,
 ) -> Result<CanalPath, AssistError> {
     let px = |mm: f64| mm / mm_per_px;
-    let way = way(opacity, presses, mm_per_px, progress)?;
+    let way = way(opacity, presses, kind, mm_per_px, progress)?;
     progress.reached(0.8)?;
     let even = resampled(&way, px(STEP_MM), 8);
     let axis = resampled(&smoothed(&even, 0.4 / STEP_MM), px(STEP_MM), 8);
@@ -110,7 +113,7 @@ pub(super) fn bright_path(
     let ribbon = Ribbon::new(opacity, axis, columns(STRIP_MM), column_px);
     let half_widths_px = SIGMAS_MM.map(|s| px(s).max(1.0));
     let along = ALONG_MM / STEP_MM;
-    let evidence = Evidence::of(&ribbon, &half_widths_px, along, RidgeKind::Bright);
+    let evidence = Evidence::of(&ribbon, &half_widths_px, along, kind);
     let line = evidence.best_line(&ribbon, columns(REACH_MM));
     let wishes: Vec<Wish> = line
         .offsets_px
