@@ -105,7 +105,8 @@ pub fn follow(
                 *clarity = clarity.min(MOST_UNREAD);
             }
         }
-        (found, sure, rows.min(found.path_px.len()))
+        let rows = rows.min(found.path_px.len());
+        (found, sure, rows)
     };
     // Of the instrument to its tip, of the canal beyond it.
     let [metal, canal] = [

@@ -175,7 +175,7 @@ fn one_line_stays_one_line_whatever_the_names() {
 fn errors_about_unruly_paths_are_one_line() {
     let folder = class();
     for name in UNRULY {
-        let name = name.replace('\0', "").replace('/', "");
+        let name = name.replace(['\0', '/'], "");
         let file = folder.path().join(&name);
         fs::write(
             &file,

@@ -134,8 +134,13 @@ fn killed_in_the_middle_it_asks_before_it_sends_again() {
         let fake = archive_on(port, held.clone());
         let outcome = send(&folder, &fake.settings);
         match taken {
-            true => assert_eq!(outcome.already_there, [uid.clone()]),
-            false => assert_eq!(outcome.sent, [uid.clone()], "{:?}", outcome.waiting),
+            true => assert_eq!(outcome.already_there, std::slice::from_ref(&uid)),
+            false => assert_eq!(
+                outcome.sent,
+                std::slice::from_ref(&uid),
+                "{:?}",
+                outcome.waiting
+            ),
         }
         drop(fake);
         assert_eq!(*held.lock().unwrap(), [uid], "once, taken = {taken}");
