@@ -137,8 +137,8 @@ struct Find {
     #[arg(long, default_value = "")]
     patient_id: String,
     /// A day or a range: 2026-03-14, 20260301-20260331, today.
-    #[arg(long, default_value = "", value_parser = date_range, allow_hyphen_values = true)]
-    date: String,
+    #[arg(long, value_parser = date_range, allow_hyphen_values = true)]
+    date: Option<String>,
     /// Only studies with one of these.
     #[arg(long, value_delimiter = ',', value_name = "IO,DX,CR,PX")]
     modality: Vec<String>,
@@ -283,7 +283,7 @@ impl Find {
         let query = StudyQuery {
             patient_name: self.patient.clone(),
             patient_id: self.patient_id.clone(),
-            study_date: self.date.clone(),
+            study_date: self.date.clone().unwrap_or_default(),
             modalities: self.modality.iter().map(|m| m.to_uppercase()).collect(),
             accession_number: self.accession.clone(),
             study_instance_uid: String::new(),

@@ -56,10 +56,10 @@ pub fn show(ctx: &Context, chooser: &mut FileChooser, preferences: &Preferences)
         foot(ui, chooser, &mut progress);
     });
     if modal.should_close() {
-        // The name's field takes the keyboard back in the next frame.
         ctx.request_repaint();
         match chooser.asking.take() {
-            Some(_) => {}
+            // The name's field takes the keyboard back.
+            Some(_) => ctx.memory_mut(|memory| memory.request_focus(Id::unique("file name"))),
             None => progress = Progress::Done,
         }
     }
