@@ -103,16 +103,24 @@ fn facts(measured: &MeasuredCase) -> Vec<(String, String)> {
     ]
 }
 
+/// The warnings; what is said of several canals alike is said once.
 fn warnings(findings: &Findings) -> Option<Section> {
     if findings.warnings.is_empty() {
         return None;
     }
-    let lines = findings
-        .warnings
-        .iter()
-        .map(|warning| match &warning.canal {
-            Some(canal) => format!("{canal}: {}", warning.text),
-            None => warning.text.clone(),
+    let mut told: Vec<(Vec<&str>, &str)> = Vec::new();
+    for warning in &findings.warnings {
+        let canal = warning.canal.as_deref();
+        match told.iter_mut().find(|(_, text)| *text == warning.text) {
+            Some((canals, _)) => canals.extend(canal),
+            None => told.push((canal.into_iter().collect(), &warning.text)),
+        }
+    }
+    let lines = told
+        .into_iter()
+        .map(|(canals, text)| match canals.is_empty() {
+            true => text.to_owned(),
+            false => format!("{}: {text}", canals.join(", ")),
         })
         .collect();
     Some(Section {
