@@ -287,10 +287,7 @@ fn the_assessment_is_a_page_of_its_own() {
         assert!(rows.contains("position=moderate"));
     }
     let counts: Vec<u32> = page_counts.iter().filter_map(|n| n.parse().ok()).collect();
-    assert!(
-        counts.is_empty() || counts[1] == 3,
-        "{counts:?}"
-    );
+    assert!(counts.is_empty() || counts[1] == 3, "{counts:?}");
 }
 
 /// No text is smaller than 7.5 pt, in pictures neither.
