@@ -4,7 +4,8 @@ use super::catalogue::LengthQuantity;
 use super::class_probabilities::ClassProbabilities;
 use super::intervals::Intervals;
 use super::model::Model;
-use crate::curvature::{CurvatureNumber, DifficultyClass, curve_by_curve};
+use crate::curvature::{CurvatureNumber, CurveQuantity, DifficultyClass, curve_by_curve};
+use crate::geometry::MAX_ARCS;
 use crate::statistics::normal_share_above;
 use crate::uncertainty::monte_carlo::Draws;
 
@@ -72,12 +73,21 @@ impl ClassShares {
         canal: usize,
         s_shape_least_turn_rad: f64,
     ) -> Option<Self> {
+        let u_of = |number| {
+            let u = intervals.standard_uncertainties[output(canal, number)?];
+            Some(u).filter(|u| u.is_finite())
+        };
+        // The angle's own slopes are those of one form, with a leap where the
+        // worst curve changes; its curve's turn is as uncertain and has none.
+        let of_turns = (0..MAX_ARCS)
+            .filter_map(|curve| u_of(CurvatureNumber::Curve(curve, CurveQuantity::Turn)))
+            .reduce(f64::max);
         let above = |number, limit: f64| {
-            let output = output(canal, number)?;
-            let (value, u) = (
-                intervals.values[output],
-                intervals.standard_uncertainties[output],
-            );
+            let value = intervals.values[output(canal, number)?];
+            let u = match (number, of_turns) {
+                (CurvatureNumber::ClassAngle, Some(u)) => u,
+                _ => u_of(number)?,
+            };
             normal_share_above(limit, value, u)
         };
         let angle = CurvatureNumber::ClassAngle;

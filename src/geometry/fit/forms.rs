@@ -81,6 +81,11 @@ impl WeightedForm {
     }
 }
 
+/// What is left open of a smooth bend, over what the walk leaves open: canals
+/// are no random walks. Measured on bends, see docs/accuracy.md; where nothing
+/// bends the walk stands as it is.
+const BEYOND_THE_WALK: f64 = 1.35;
+
 /// All forms of a fit.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Family {
@@ -165,6 +170,8 @@ pub(super) fn family(
     let all = log_sum(models.iter().map(|m| m.1));
     let smooth_log = log_sum(models.iter().filter(|m| m.0 > 3).map(|m| m.1));
     let smooth_share = (smooth_log - all).exp();
+    let straight = straight_log >= all;
+    let open = if straight { 1.0 } else { BEYOND_THE_WALK };
     let class_logs: Vec<f64> = (0..CLASSES)
         .map(|class| log_sum(models.iter().filter(|m| m.0 == class).map(|m| m.1)))
         .collect();
@@ -202,7 +209,7 @@ pub(super) fn family(
                     Form::Pieces(c.own.clone()),
                     (c.chi_square, residuals - c.parameter_count as f64),
                 )),
-                Model::Smooth(e) => smooth.form(e).map(|(form, parameters)| {
+                Model::Smooth(e) => smooth.form(e, open).map(|(form, parameters)| {
                     let misfit = (e.chi_square, residuals - parameters);
                     (Form::Smooth(Box::new(form)), misfit)
                 }),
@@ -237,7 +244,7 @@ pub(super) fn family(
         forms,
         smooth_share,
         scatter_ratio: scatter.sqrt(),
-        straight: straight_log >= all,
+        straight,
     }
 }
 

@@ -26,9 +26,6 @@ const ALL: usize = BASE + PIECES;
 /// Independent ways in which a path may differ from the smoothest one through
 /// its points.
 pub const SHAPE_MODES: usize = 6;
-/// What is left open of a smooth path, over what the walk leaves open: canals
-/// are no random walks. Measured, see docs/accuracy.md.
-const BEYOND_THE_WALK: f64 = 1.35;
 /// Standard deviation of the curvature where a bend starts, over the path's
 /// length.
 const FIRST_CURVATURE: f64 = 1.5;
@@ -483,9 +480,10 @@ impl<'a> SmoothFamily<'a> {
     }
 
     /// The form of a model.
-    /// With it the number of parameters it amounts to: the trace of the matrix
+    /// `open` multiplies what no point tells of it. With it the number of
+    /// parameters it amounts to: the trace of the matrix
     /// that takes the points to the path.
-    pub fn form(&self, entry: &SmoothEntry) -> Option<(SmoothForm, f64)> {
+    pub fn form(&self, entry: &SmoothEntry, open: f64) -> Option<(SmoothForm, f64)> {
         let mut parameters = self.near;
         for _ in 0..2 {
             let lin = Linearised::about(&parameters, &self.trace);
@@ -525,7 +523,7 @@ impl<'a> SmoothFamily<'a> {
             })
             .collect();
         let sd = self.trace.point_sd * entry.judged.variance_ratio.max(1.0).sqrt();
-        let modes = leading_modes(&roots, sd * BEYOND_THE_WALK);
+        let modes = leading_modes(&roots, sd * open);
         let mut form = SmoothForm {
             first: entry.first,
             last: entry.last,
