@@ -209,18 +209,21 @@ impl BendModel {
     /// The form a draw takes: one of those that the points leave possible, each
     /// as often as it is likely; `None` for the best estimates. No canal is
     /// straight to the last digit: a straight draw would claim to know the angle
-    /// exactly, and none is made. Slopes are taken on the form that leaves least
-    /// open.
+    /// exactly, and none is made. Slopes are taken on the likeliest form of
+    /// straight pieces and arcs, without one on a smooth form that leaves as much
+    /// open as most.
     fn pick(&self, form: f64) -> Option<&WeightedForm> {
         if form == 0.0 {
             return None;
         }
         let forms = self.fit.forms();
         if form == SLOPES {
-            let openness = |f: &&WeightedForm| f.open_turn_rad();
-            return forms
-                .iter()
-                .min_by(|a, b| openness(a).total_cmp(&openness(b)));
+            let mut by_openness: Vec<&WeightedForm> = forms.iter().collect();
+            by_openness.sort_by(|a, b| a.open_turn_rad().total_cmp(&b.open_turn_rad()));
+            let least = *by_openness.first()?;
+            let middle = by_openness[by_openness.len() / 2];
+            let is_closed = least.open_turn_rad() == 0.0;
+            return Some(if is_closed { least } else { middle });
         }
         let reached = forms.iter().scan(0.0, |sum, form| {
             *sum += form.share;
