@@ -64,6 +64,19 @@ pub fn cohen_kappa<S: AsRef<str>>(first: &[S], second: &[S]) -> Result<CohenKapp
     cohen_kappa_from_counts(classes, counts)
 }
 
+/// The subjects of a table of counts, at least one.
+pub(super) fn counted(counts: &[Vec<u64>], measure: &'static str) -> Result<u64, AgreementError> {
+    match counts.iter().flatten().sum() {
+        0 => Err(AgreementError::TooFew {
+            measure,
+            what: "subjects",
+            needed: 1,
+            found: 0,
+        }),
+        subjects => Ok(subjects),
+    }
+}
+
 /// κ from a square table of counts, `counts[first][second]`.
 ///
 /// # Errors
@@ -79,15 +92,7 @@ pub fn cohen_kappa_from_counts(
             "Cohen's κ needs a square table of counts, one row and one column per class",
         ));
     }
-    let subjects: u64 = counts.iter().flatten().sum();
-    if subjects == 0 {
-        return Err(AgreementError::TooFew {
-            measure: "Cohen's κ",
-            what: "subjects",
-            needed: 1,
-            found: 0,
-        });
-    }
+    let subjects = counted(&counts, "Cohen's κ")?;
     let n = subjects as f64;
     let p = |i: usize, j: usize| counts[i][j] as f64 / n;
     let first_share: Vec<f64> = (0..m).map(|i| (0..m).map(|j| p(i, j)).sum()).collect();

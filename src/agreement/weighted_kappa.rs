@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use super::kappa::counted;
 use super::{AgreementError, Interval, TWO_SIDED_95};
 
 /// How much near misses count.
@@ -42,16 +43,7 @@ pub fn weighted_kappa(
             "weighted κ needs a square table of at least two classes",
         ));
     }
-    let n: u64 = counts.iter().flatten().sum();
-    if n == 0 {
-        return Err(AgreementError::TooFew {
-            measure: "weighted κ",
-            what: "subjects",
-            needed: 1,
-            found: 0,
-        });
-    }
-    let n = n as f64;
+    let n = counted(counts, "weighted κ")? as f64;
     let share = |i: usize, j: usize| counts[i][j] as f64 / n;
     let weight = |i: usize, j: usize| {
         let apart = i.abs_diff(j) as f64 / (m - 1) as f64;

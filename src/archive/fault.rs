@@ -60,6 +60,11 @@ pub enum Fault {
     /// Nothing came in time.
     #[error("no answer within {seconds} s; try again, or allow more time (--timeout)")]
     Timeout { seconds: u64 },
+    /// The connection was taken and closed without a word.
+    #[error(
+        "closed the connection without an answer: it may be stopping, or expect TLS, for which the settings need its certificate"
+    )]
+    Silent,
     /// The connection ended in the middle.
     #[error("the connection broke off; what has arrived is kept, try again for the rest")]
     Broken,
@@ -98,7 +103,11 @@ pub enum Fault {
 impl Fault {
     pub fn is_temporary(&self) -> bool {
         match self {
-            Self::Unreachable(_) | Self::Busy | Self::Timeout { .. } | Self::Broken => true,
+            Self::Unreachable(_)
+            | Self::Busy
+            | Self::Timeout { .. }
+            | Self::Silent
+            | Self::Broken => true,
             // Out of resources (PS3.4 B.2.3).
             Self::Status { status, .. } => status & 0xFF00 == 0xA700,
             _ => false,
@@ -137,9 +146,8 @@ impl Fault {
                 }
                 _ => Self::Tls(source.to_string()),
             },
-            UlError::TlsNotSupported => {
-                Self::Tls("the archive wants TLS, which the settings do not have".to_owned())
-            }
+            // The library's guess, which it also makes where nothing came at all.
+            UlError::TlsNotSupported => Self::Silent,
             _ => Self::Broken,
         }
     }

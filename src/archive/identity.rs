@@ -98,6 +98,25 @@ fn reduced(object: InMemDicomObject) -> InMemDicomObject {
     }))
 }
 
+/// What every object must have and says whose it is.
+const WHOSE: [(Tag, VR); 9] = [
+    (tags::PATIENT_NAME, VR::PN),
+    (tags::PATIENT_ID, VR::LO),
+    (tags::PATIENT_BIRTH_DATE, VR::DA),
+    (tags::PATIENT_SEX, VR::CS),
+    (tags::STUDY_DATE, VR::DA),
+    (tags::STUDY_TIME, VR::TM),
+    (tags::STUDY_ID, VR::SH),
+    (tags::ACCESSION_NUMBER, VR::SH),
+    (tags::REFERRING_PHYSICIAN_NAME, VR::PN),
+];
+
+fn blank_identity(object: &mut InMemDicomObject) {
+    for (tag, vr) in WHOSE {
+        put_text(object, tag, vr, "");
+    }
+}
+
 /// A film as a file without whose it is, and whether writing is said to be
 /// burned into its picture, which no tool can leave out.
 ///
@@ -107,19 +126,7 @@ pub(super) fn without(received: &Received) -> Result<(Vec<u8>, bool), Fault> {
     let object = dimse::decode(&received.data, &received.transfer_syntax_uid)?;
     let burned_in = dimse::string(&object, tags::BURNED_IN_ANNOTATION).as_deref() == Some("YES");
     let mut object = reduced(object);
-    for (tag, vr) in [
-        (tags::PATIENT_NAME, VR::PN),
-        (tags::PATIENT_ID, VR::LO),
-        (tags::PATIENT_BIRTH_DATE, VR::DA),
-        (tags::PATIENT_SEX, VR::CS),
-        (tags::STUDY_DATE, VR::DA),
-        (tags::STUDY_TIME, VR::TM),
-        (tags::STUDY_ID, VR::SH),
-        (tags::ACCESSION_NUMBER, VR::SH),
-        (tags::REFERRING_PHYSICIAN_NAME, VR::PN),
-    ] {
-        put_text(&mut object, tag, vr, "");
-    }
+    blank_identity(&mut object);
     put_text(&mut object, tags::PATIENT_IDENTITY_REMOVED, VR::CS, "YES");
     let method = "Lengthfilm: image and exposure kept, UIDs kept, rest left out";
     put_text(&mut object, tags::DEIDENTIFICATION_METHOD, VR::LO, method);
@@ -210,19 +217,7 @@ pub(super) fn complete(
 /// A file that is no DICOM object.
 pub(super) fn record_without(part: &PartTen) -> Result<PartTen, Fault> {
     let mut object = part.object()?;
-    for (tag, vr) in [
-        (tags::PATIENT_NAME, VR::PN),
-        (tags::PATIENT_ID, VR::LO),
-        (tags::PATIENT_BIRTH_DATE, VR::DA),
-        (tags::PATIENT_SEX, VR::CS),
-        (tags::STUDY_DATE, VR::DA),
-        (tags::STUDY_TIME, VR::TM),
-        (tags::STUDY_ID, VR::SH),
-        (tags::ACCESSION_NUMBER, VR::SH),
-        (tags::REFERRING_PHYSICIAN_NAME, VR::PN),
-    ] {
-        put_text(&mut object, tag, vr, "");
-    }
+    blank_identity(&mut object);
     for tag in [
         // Other Patient IDs, retired and still met.
         Tag(0x0010, 0x1000),

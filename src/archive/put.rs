@@ -228,6 +228,7 @@ fn again(error: &ArchiveError) -> ArchiveError {
         Fault::Tls(reason) => Fault::Tls(reason.clone()),
         Fault::Refused(reason) => Fault::Refused(reason),
         Fault::Busy => Fault::Busy,
+        Fault::Silent => Fault::Silent,
         Fault::Timeout { seconds } => Fault::Timeout { seconds: *seconds },
         Fault::Malformed(what) => Fault::Malformed(what),
         Fault::NotOffered(what) => Fault::NotOffered(what.clone()),

@@ -16,7 +16,7 @@ use crate::uncertainty::monte_carlo::{self, Draws};
 use crate::units::Quantity;
 
 /// The methods whose angle before less that after is the straightening.
-const METHODS: [(&str, Q); 8] = [
+const COMPARED_METHODS: [(&str, Q); 8] = [
     ("schneider", Q::Schneider),
     ("weine", Q::Weine),
     ("axis_axis", Q::AxisAxis),
@@ -129,7 +129,7 @@ pub fn compare_bends(
     let second = Side::new(&pair.after.model, after, other_seed, settings)?;
     let degrees = 1f64.to_degrees();
     let mut change = BendChange::default();
-    for (name, quantity) in METHODS {
+    for (name, quantity) in COMPARED_METHODS {
         let found = curvature_output(CurvatureNumber::Whole(quantity))
             .and_then(|output| difference(&first, &second, output, degrees));
         change.straightening_deg.insert(name, found);

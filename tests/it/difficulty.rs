@@ -2,17 +2,11 @@
 //! probability.
 
 use kurbo::Point;
-use lengthfilm::case::{Canal, Case};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::geometry::{Piece, StraightArcPath};
 use lengthfilm::measure::findings::CurvatureFindings;
-use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
-use lengthfilm::units::FilmPoint;
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, StandardNormal};
+use lengthfilm::measure::{MeasureSettings, Precision, measure};
 
-const PITCH_MM: f64 = 0.02;
+use super::support::noisy_trace::noisy_trace;
 
 /// Curvature of a canal of 7 mm straight, two arcs (radius 8 and 10 mm) and
 /// 1 mm straight, traced with 12 points.
@@ -36,28 +30,8 @@ fn curvature(
         Piece::Straight { length: 1.0 },
     ];
     let path = StraightArcPath::new(Point::new(15.0, 5.0), 1.4, &pieces).unwrap();
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut deviate = || -> f64 { StandardNormal.sample(&mut rng) };
-    let trace = (0..12).map(|i| {
-        let place = path.point_at_length(path.length() * f64::from(i) / 11.0);
-        let mut on_film = |mm: f64| (mm + noise_mm * deviate()) / PITCH_MM;
-        FilmPoint::new(on_film(place.x), on_film(place.y))
-    });
-    let mut case = Case::on_film("film.png");
-    case.film.pixel_pitch_mm = Some([PITCH_MM; 2]);
-    case.film.magnification = Some(1.0);
-    case.click_noise_mm = Some(noise_mm);
-    case.canals.push(Canal {
-        name: "MB".to_owned(),
-        trace_px: trace.collect(),
-        ..Canal::default()
-    });
-    let film = FilmSummary {
-        width_px: 2000,
-        height_px: 2000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-    };
+    let places = (0..12).map(|i| path.point_at_length(path.length() * f64::from(i) / 11.0));
+    let (case, film) = noisy_trace(places, [noise_mm; 2], seed);
     let settings = MeasureSettings {
         precision,
         draws: 2000,

@@ -2,18 +2,17 @@
 //! the truth, or the result says why they may not. The full table is printed by
 //! the program `coverage --families` and stands in docs/accuracy.md.
 
-use lengthfilm::case::{Canal, Case};
+use kurbo::Vec2;
 use lengthfilm::curvature::CurvatureQuantity;
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
+use lengthfilm::measure::{MeasureSettings, Precision, measure};
 use lengthfilm::phantom::shapes::{Family, Shape};
-use lengthfilm::units::FilmPoint;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, StandardNormal};
 
-const PITCH_MM: f64 = 0.02;
+use super::support::noisy_trace::noisy_trace;
+
+const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(15.0, 15.0);
 
 /// Findings of a shape traced with `count` points of that noise, `stated_mm`
 /// being entered as the click noise.
@@ -24,27 +23,10 @@ fn findings(
     seed: u64,
     precision: Precision,
 ) -> Findings {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut deviate = || -> f64 { StandardNormal.sample(&mut rng) };
-    let trace = shape.places(count).map(|place| {
-        let mut on_film = |mm: f64| (mm + 15.0 + noise_mm * deviate()) / PITCH_MM;
-        FilmPoint::new(on_film(place.x), on_film(place.y))
-    });
-    let mut case = Case::on_film("film.png");
-    case.film.pixel_pitch_mm = Some([PITCH_MM; 2]);
-    case.film.magnification = Some(1.0);
-    case.click_noise_mm = Some(stated_mm);
-    case.canals.push(Canal {
-        name: "MB".to_owned(),
-        trace_px: trace.collect(),
-        ..Canal::default()
-    });
-    let film = FilmSummary {
-        width_px: 4000,
-        height_px: 4000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-    };
+    let places = shape
+        .places(count)
+        .map(|place| place + AWAY_FROM_THE_EDGE_MM);
+    let (case, film) = noisy_trace(places, [noise_mm, stated_mm], seed);
     let settings = MeasureSettings {
         precision,
         draws: 500,

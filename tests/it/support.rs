@@ -4,6 +4,8 @@
 pub mod block_pairs;
 #[path = "../support/drawn.rs"]
 pub mod drawn;
+#[path = "../support/noisy_trace.rs"]
+pub mod noisy_trace;
 #[path = "../support/pieces.rs"]
 pub mod pieces;
 

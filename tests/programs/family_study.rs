@@ -3,18 +3,19 @@
 
 use std::fmt::Write as _;
 
-use lengthfilm::case::{Canal, Case};
+use kurbo::Vec2;
 use lengthfilm::curvature::CurvatureQuantity;
-use lengthfilm::film::ScaleFacts;
-use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
+use lengthfilm::measure::{MeasureSettings, measure};
 use lengthfilm::phantom::shapes::{Family, Shape};
-use lengthfilm::units::{FilmPoint, Quantity};
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, StandardNormal};
+use lengthfilm::units::Quantity;
 use rayon::prelude::*;
 
-const PITCH_MM: f64 = 0.02;
+#[path = "../support/noisy_trace.rs"]
+mod noisy_trace;
+
+use noisy_trace::noisy_trace;
+
+const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(15.0, 15.0);
 const POINT_COUNTS: [usize; 3] = [8, 14, 24];
 const NOISES_MM: [f64; 2] = [0.02, 0.05];
 /// Warnings that tell the reader not to trust the bends.
@@ -57,27 +58,10 @@ fn outcome(
     seed: u64,
     settings: &MeasureSettings,
 ) -> Outcome {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut deviate = || -> f64 { StandardNormal.sample(&mut rng) };
-    let trace = shape.places(count).map(|place| {
-        let mut on_film = |mm: f64| (mm + 15.0 + noise_mm * deviate()) / PITCH_MM;
-        FilmPoint::new(on_film(place.x), on_film(place.y))
-    });
-    let mut case = Case::on_film("film.png");
-    case.film.pixel_pitch_mm = Some([PITCH_MM; 2]);
-    case.film.magnification = Some(1.0);
-    case.click_noise_mm = Some(noise_mm);
-    case.canals.push(Canal {
-        name: "MB".to_owned(),
-        trace_px: trace.collect(),
-        ..Canal::default()
-    });
-    let film = FilmSummary {
-        width_px: 4000,
-        height_px: 4000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-    };
+    let places = shape
+        .places(count)
+        .map(|place| place + AWAY_FROM_THE_EDGE_MM);
+    let (case, film) = noisy_trace(places, [noise_mm; 2], seed);
     let found = measure(&case, &film, "family", settings).expect("a usable case");
     let canal = &found.canals[0];
     let of = |quantity| canal.curvature.as_ref().and_then(|c| c[quantity]);

@@ -9,7 +9,7 @@ use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDT
 use super::table;
 
 /// Width of a table with figures next to it.
-const TABLE_WIDTH: f64 = WIDTH * 0.6;
+const TABLE_WIDTH: f64 = WIDTH * 0.64;
 /// What it leaves to them.
 const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
 /// Narrowest column for the caption of a figure with a table next to it.
@@ -35,13 +35,16 @@ impl FigureSize {
     };
 }
 
-/// The column of a figure with a table next to it: as wide as the figure.
-fn figure_column(figure: &Figure, most: FigureSize) -> Span {
+/// The column of a figure with a table next to it: as wide as the figure, and
+/// narrower where the table would have to break its lines.
+fn figure_column(figure: &Figure, most: FigureSize, table: &Table) -> Span {
     let size = figure.drawing.size;
     let width = most.height / size.height * size.width;
+    let left_over = WIDTH - GUTTER - table::unbroken_width(table);
+    let widest = left_over.clamp(FIGURE_COLUMN_LEAST, most.width);
     Span {
         left: MARGIN,
-        width: width.clamp(FIGURE_COLUMN_LEAST, most.width),
+        width: width.clamp(FIGURE_COLUMN_LEAST, widest),
     }
 }
 
@@ -97,9 +100,9 @@ impl<'a> Flow<'a> {
         table: &'a Table,
         notes: &[String],
     ) {
-        self.room_for(beside_height(figure, most));
+        self.room_for(beside_height(figure, most, table));
         let (page, top) = (self.page(), self.y);
-        let column = figure_column(figure, most);
+        let column = figure_column(figure, most, table);
         let right = Span {
             left: MARGIN + column.width + GUTTER,
             width: WIDTH - column.width - GUTTER,
@@ -168,8 +171,12 @@ impl<'a> Flow<'a> {
 }
 
 /// Height of a figure with a table next to it, with its caption.
-pub fn beside_height(figure: &Figure, most: FigureSize) -> f64 {
-    height(figure, figure_column(figure, most).width, most.height)
+pub fn beside_height(figure: &Figure, most: FigureSize, table: &Table) -> f64 {
+    height(
+        figure,
+        figure_column(figure, most, table).width,
+        most.height,
+    )
 }
 
 /// Height of a table with figures under each other next to it.

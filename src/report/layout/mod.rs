@@ -92,7 +92,7 @@ impl<'a> Flow<'a> {
         let follows = first.map_or(0.0, kept_with_heading);
         self.room_for(HEADING_STYLE.line() + 14.0 + follows);
         if self.y > TOP {
-            self.y += 7.0;
+            self.y += 4.0;
         }
         self.layout.bookmarks.push(Bookmark {
             text: text.to_owned(),
@@ -173,8 +173,12 @@ impl<'a> Flow<'a> {
 /// Height of the part of a block that must stand below its heading.
 fn kept_with_heading(block: &Block) -> f64 {
     match block {
-        Block::FigureBeside { figure, .. } => figures::beside_height(figure, FigureSize::USUAL),
-        Block::TallFigureBeside { figure, .. } => figures::beside_height(figure, FigureSize::TALL),
+        Block::FigureBeside { figure, table, .. } => {
+            figures::beside_height(figure, FigureSize::USUAL, table)
+        }
+        Block::TallFigureBeside { figure, table, .. } => {
+            figures::beside_height(figure, FigureSize::TALL, table)
+        }
         Block::Grid(grid) => grid::first_row_height(grid),
         Block::Table(table) => table::height(table, WIDTH),
         Block::TableBeside { table, figures } => figures::table_beside_height(table, figures),

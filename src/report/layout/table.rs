@@ -141,6 +141,11 @@ pub fn fits(table: &Table, width: f64) -> bool {
     least_widths(table).iter().sum::<f64>() <= width
 }
 
+/// How wide a table is whose cells each stand on one line.
+pub fn unbroken_width(table: &Table) -> f64 {
+    (0..table.columns.len()).map(|i| needs(table, i).0).sum()
+}
+
 fn row_height(table: &Table, widths: &[f64], cells: &[&str], kind: RowKind) -> f64 {
     let style = kind.style();
     let lines = cells

@@ -2,7 +2,8 @@
 //! folder of its own.
 
 use std::collections::BTreeSet;
-use std::net::TcpListener;
+use std::net::{TcpListener, TcpStream};
+use std::os::unix::process::CommandExt as _;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::Mutex;
@@ -28,10 +29,21 @@ impl Drop for Server {
 }
 
 impl Server {
-    /// Ends it at once.
+    /// Ends it at once, with the children that serve its connections: they
+    /// hold its port.
     pub fn kill(&mut self) {
-        self.child.kill().unwrap();
+        let group = format!("-{}", self.child.id());
+        let killed = Command::new("kill").args(["-KILL", "--", &group]).status();
+        assert!(killed.unwrap().success());
         self.child.wait().unwrap();
+        let begun = Instant::now();
+        while TcpStream::connect(("127.0.0.1", self.settings.at.port)).is_ok() {
+            assert!(
+                begun.elapsed() < Duration::from_secs(20),
+                "the port is held"
+            );
+            std::thread::sleep(Duration::from_millis(10));
+        }
     }
 }
 
@@ -62,6 +74,7 @@ fn start(mut command: Command, folder: tempfile::TempDir, settings: Settings) ->
         .stdin(Stdio::null())
         .stdout(log.try_clone().unwrap())
         .stderr(log)
+        .process_group(0)
         .spawn();
     let child = match started {
         Ok(child) => child,
