@@ -8,6 +8,8 @@ use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::measure::{MeasureSettings, measure};
 use lengthfilm::phantom::shapes::{Family, Shape};
 use lengthfilm::units::Quantity;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 #[path = "../support/noisy_trace.rs"]
