@@ -52,7 +52,7 @@ pub fn case(canals: &[(&str, Vec<[f64; 2]>)]) -> Value {
         "format": "lengthfilm-case", "version": 1, "film": {"path": "film.png"},
         "scale": {"objects": [{"kind": "ruler", "true_length_mm": 10.0,
                                "points_px": [[90, 10], [90, 110]]}]},
-        "canals": canals,
+        "canals": canals, "click_noise_mm": 0.02,
     })
 }
 

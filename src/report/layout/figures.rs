@@ -9,7 +9,7 @@ use super::style::{BOTTOM, CAPTION_STYLE, GUTTER, MARGIN, Span, TOP, WHOLE, WIDT
 use super::table;
 
 /// Width of a table with figures next to it.
-const TABLE_WIDTH: f64 = WIDTH * 0.64;
+const TABLE_WIDTH: f64 = WIDTH * 0.6;
 /// What it leaves to them.
 const BESIDE_TABLE: f64 = WIDTH - TABLE_WIDTH - GUTTER;
 /// Narrowest column for the caption of a figure with a table next to it.
