@@ -5,16 +5,16 @@ use kurbo::{Point, Vec2};
 
 use super::path::{MeasuredPath, PathError};
 
-/// The mean path of several traces and how far they scatter about it, mm.
+/// The mean path of several traces and how far they scatter about it, in their unit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Consensus {
     /// Mean points, orifice → apex, at equal shares of each trace's length.
     pub points: Vec<Point>,
     /// Standard deviation of the traces across the path at each point.
-    pub spread_across_mm: Vec<f64>,
+    pub spread_across: Vec<f64>,
     /// Standard deviation along the path at each point; at the ends it says
     /// how well the traces agree on orifice and apex.
-    pub spread_along_mm: Vec<f64>,
+    pub spread_along: Vec<f64>,
 }
 
 /// Consensus of `traces`, all running the same way, at `count` ≥ 2 points.
@@ -40,8 +40,8 @@ pub fn consensus(traces: &[MeasuredPath], count: usize) -> Result<Consensus, Pat
         .collect();
     MeasuredPath::new(&points)?;
 
-    let mut spread_across_mm = Vec::with_capacity(count);
-    let mut spread_along_mm = Vec::with_capacity(count);
+    let mut spread_across = Vec::with_capacity(count);
+    let mut spread_along = Vec::with_capacity(count);
     let divisor = (traces.len() - 1).max(1) as f64;
     for i in 0..count {
         let tangent = points[(i + 1).min(count - 1)] - points[i.saturating_sub(1)];
@@ -52,12 +52,12 @@ pub fn consensus(traces: &[MeasuredPath], count: usize) -> Result<Consensus, Pat
             across_squares += along.cross(off).powi(2);
             along_squares += along.dot(off).powi(2);
         }
-        spread_across_mm.push((across_squares / divisor).sqrt());
-        spread_along_mm.push((along_squares / divisor).sqrt());
+        spread_across.push((across_squares / divisor).sqrt());
+        spread_along.push((along_squares / divisor).sqrt());
     }
     Ok(Consensus {
         points,
-        spread_across_mm,
-        spread_along_mm,
+        spread_across,
+        spread_along,
     })
 }

@@ -4,7 +4,7 @@
 use kurbo::Point;
 
 use super::{
-    frechet::frechet_distance_mm,
+    frechet::frechet_distance,
     path::{MeasuredPath, Nearest},
 };
 use crate::statistics::quantile;
@@ -12,50 +12,50 @@ use crate::statistics::quantile;
 /// Stations per path at which mean and percentile are taken.
 pub const STATIONS: usize = 200;
 
-/// The Hausdorff distance is exact to this, mm.
-pub const HAUSDORFF_TOLERANCE_MM: f64 = 1e-6;
+/// The Hausdorff distance is exact to this, in the unit of the paths.
+pub const HAUSDORFF_TOLERANCE: f64 = 1e-6;
 
-/// Distances between a trace and a reference, mm.
+/// Distances between a trace and a reference, in the unit of the paths.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct TraceDistances {
     /// Mean of the two directed means: trace → reference and back, each along
     /// its own arc length.
-    pub mean_mm: f64,
+    pub mean: f64,
     /// Mean distance of the trace's points to the reference.
-    pub mean_to_reference_mm: f64,
+    pub mean_to_reference: f64,
     /// Mean distance of the reference's points to the trace.
-    pub mean_from_reference_mm: f64,
+    pub mean_from_reference: f64,
     /// The larger of the two directed 95th percentiles.
-    pub percentile_95_mm: f64,
+    pub percentile_95: f64,
     /// The farthest any point of either lies from the other.
-    pub hausdorff_mm: f64,
+    pub hausdorff: f64,
     /// Continuous Fréchet distance: like Hausdorff, but both are walked from
     /// start to end, so that a trace that doubles back is found out.
-    pub frechet_mm: f64,
+    pub frechet: f64,
 }
 
 /// All distances between a trace and a reference that run the same way.
 ///
 /// Means and percentiles are taken at [`STATIONS`] equal steps of arc length
 /// (midpoints), each exactly to the other polyline; Hausdorff is exact to
-/// [`HAUSDORFF_TOLERANCE_MM`], Fréchet as [`frechet_distance_mm`] says.
+/// [`HAUSDORFF_TOLERANCE`], Fréchet as [`frechet_distance`] says.
 pub fn trace_distances(reference: &MeasuredPath, trace: &MeasuredPath) -> TraceDistances {
-    let mut to_reference = directed_distances_mm(trace, reference, STATIONS);
-    let mut from_reference = directed_distances_mm(reference, trace, STATIONS);
+    let mut to_reference = directed_distances(trace, reference, STATIONS);
+    let mut from_reference = directed_distances(reference, trace, STATIONS);
     let mean = |distances: &[f64]| distances.iter().sum::<f64>() / distances.len() as f64;
     let (mean_to, mean_from) = (mean(&to_reference), mean(&from_reference));
     // Station i of n stands for the share (i + ½)/n of the length.
     let share = (0.95 * STATIONS as f64 - 0.5) / (STATIONS - 1) as f64;
     // Distances of finite paths are never NaN.
     let percentile = |distances: &mut [f64]| quantile(distances, share).unwrap_or(f64::NAN);
-    let hausdorff = hausdorff_distance_mm(reference, trace);
+    let hausdorff = hausdorff_distance(reference, trace);
     TraceDistances {
-        mean_mm: (mean_to + mean_from) / 2.0,
-        mean_to_reference_mm: mean_to,
-        mean_from_reference_mm: mean_from,
-        percentile_95_mm: percentile(&mut to_reference).max(percentile(&mut from_reference)),
-        hausdorff_mm: hausdorff,
-        frechet_mm: frechet_distance_mm(reference, trace, hausdorff),
+        mean: (mean_to + mean_from) / 2.0,
+        mean_to_reference: mean_to,
+        mean_from_reference: mean_from,
+        percentile_95: percentile(&mut to_reference).max(percentile(&mut from_reference)),
+        hausdorff: hausdorff,
+        frechet: frechet_distance(reference, trace, hausdorff),
     }
 }
 
@@ -69,10 +69,10 @@ pub fn runs_backwards(reference: &MeasuredPath, trace: &MeasuredPath) -> bool {
 }
 
 /// Distances from `count` places of `from` (midpoints of equal steps of arc
-/// length) to the nearest place of `to`, mm.
-pub fn directed_distances_mm(from: &MeasuredPath, to: &MeasuredPath, count: usize) -> Vec<f64> {
-    let step = from.length_mm() / count as f64;
-    let stations = from.stations_mm();
+/// length) to the nearest place of `to`.
+pub fn directed_distances(from: &MeasuredPath, to: &MeasuredPath, count: usize) -> Vec<f64> {
+    let step = from.length() / count as f64;
+    let stations = from.stations();
     let (mut segment, mut guess) = (0, 0);
     (0..count)
         .map(|i| {
@@ -84,15 +84,15 @@ pub fn directed_distances_mm(from: &MeasuredPath, to: &MeasuredPath, count: usiz
                 from.points()[segment] + from.direction(segment) * (station - stations[segment]);
             let nearest = to.nearest(place, guess);
             guess = nearest.segment;
-            nearest.distance_mm
+            nearest.distance
         })
         .collect()
 }
 
-/// Symmetric Hausdorff distance of two polylines, mm.
-pub fn hausdorff_distance_mm(a: &MeasuredPath, b: &MeasuredPath) -> f64 {
-    let forth = directed_hausdorff_mm(a, b, 0.0);
-    directed_hausdorff_mm(b, a, forth)
+/// Symmetric Hausdorff distance of two polylines.
+pub fn hausdorff_distance(a: &MeasuredPath, b: &MeasuredPath) -> f64 {
+    let forth = directed_hausdorff(a, b, 0.0);
+    directed_hausdorff(b, a, forth)
 }
 
 /// The larger of `at_least` and the farthest a point of `from` lies from
@@ -102,7 +102,7 @@ pub fn hausdorff_distance_mm(a: &MeasuredPath, b: &MeasuredPath) -> f64 {
 /// cannot stray farther than its ends do from the better of the two segments
 /// nearest to them; pieces whose bound does not settle the question are
 /// halved.
-fn directed_hausdorff_mm(from: &MeasuredPath, to: &MeasuredPath, at_least: f64) -> f64 {
+fn directed_hausdorff(from: &MeasuredPath, to: &MeasuredPath, at_least: f64) -> f64 {
     let mut farthest = at_least;
     let mut guess = 0;
     let corners: Vec<Nearest> = from
@@ -111,7 +111,7 @@ fn directed_hausdorff_mm(from: &MeasuredPath, to: &MeasuredPath, at_least: f64) 
         .map(|&p| {
             let nearest = to.nearest(p, guess);
             guess = nearest.segment;
-            farthest = farthest.max(nearest.distance_mm);
+            farthest = farthest.max(nearest.distance);
             nearest
         })
         .collect();
@@ -121,18 +121,18 @@ fn directed_hausdorff_mm(from: &MeasuredPath, to: &MeasuredPath, at_least: f64) 
         pending.push(((points[0], ends[0]), (points[1], ends[1])));
         while let Some((start, end)) = pending.pop() {
             let to_segment = |segment: usize, p| to.segment_distance_squared(segment, p).0.sqrt();
-            let bound_start = start.1.distance_mm.max(to_segment(start.1.segment, end.0));
-            let bound_end = end.1.distance_mm.max(to_segment(end.1.segment, start.0));
+            let bound_start = start.1.distance.max(to_segment(start.1.segment, end.0));
+            let bound_end = end.1.distance.max(to_segment(end.1.segment, start.0));
             // Distance changes no faster than the place moves.
             let length = start.0.distance(end.0);
-            let bound_length = (start.1.distance_mm + end.1.distance_mm + length) / 2.0;
+            let bound_length = (start.1.distance + end.1.distance + length) / 2.0;
             let bound = bound_start.min(bound_end).min(bound_length);
-            if bound <= farthest + HAUSDORFF_TOLERANCE_MM {
+            if bound <= farthest + HAUSDORFF_TOLERANCE {
                 continue;
             }
             let middle = start.0.midpoint(end.0);
             let nearest = to.nearest(middle, start.1.segment);
-            farthest = farthest.max(nearest.distance_mm);
+            farthest = farthest.max(nearest.distance);
             pending.push((start, (middle, nearest)));
             pending.push(((middle, nearest), end));
         }
@@ -143,12 +143,12 @@ fn directed_hausdorff_mm(from: &MeasuredPath, to: &MeasuredPath, at_least: f64) 
 /// How a trace lies beside one place of the reference.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Deviation {
-    /// Place on the reference, mm along it from its end (the apex).
-    pub from_end_mm: f64,
-    /// Distance from there to the trace, mm; positive where the trace lies
+    /// Place on the reference along it from its end (the apex).
+    pub from_end: f64,
+    /// Distance from there to the trace; positive where the trace lies
     /// clockwise of the reference's direction as seen on the film (y down),
     /// that is on the right hand of one who walks towards the apex.
-    pub offset_mm: f64,
+    pub offset: f64,
     /// The nearest place of the trace is one of its ends and does not lie
     /// abreast: the trace is shorter there, it does not stray sideways.
     pub past_end: bool,
@@ -169,22 +169,22 @@ pub fn deviations(reference: &MeasuredPath, trace: &MeasuredPath, count: usize) 
         .into_iter()
         .enumerate()
         .map(|(i, place)| {
-            let station = reference.length_mm() * i as f64 / steps as f64;
+            let station = reference.length() * i as f64 / steps as f64;
             while segment + 1 < reference.segment_count()
-                && reference.stations_mm()[segment + 1] < station
+                && reference.stations()[segment + 1] < station
             {
                 segment += 1;
             }
             let nearest = trace.nearest(place, guess);
             guess = nearest.segment;
-            let aside = trace.point_at(nearest.station_mm) - place;
+            let aside = trace.point_at(nearest.station) - place;
             let along = reference.direction(segment);
-            let is_end = nearest.station_mm <= 0.0 || nearest.station_mm >= trace.length_mm();
+            let is_end = nearest.station <= 0.0 || nearest.station >= trace.length();
             let ahead = along.dot(aside).abs();
             Deviation {
-                from_end_mm: reference.length_mm() - station,
-                offset_mm: nearest.distance_mm.copysign(along.cross(aside)),
-                past_end: is_end && ahead > ABREAST_SHARE * nearest.distance_mm,
+                from_end: reference.length() - station,
+                offset: nearest.distance.copysign(along.cross(aside)),
+                past_end: is_end && ahead > ABREAST_SHARE * nearest.distance,
             }
         })
         .collect()

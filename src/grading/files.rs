@@ -291,7 +291,7 @@ impl LoadedReference {
 }
 
 fn canal_facts(reference: &Reference) -> Vec<ReferenceCanalFacts> {
-    let in_mm = reference.has_scale();
+    let in_mm = reference.length_unit().is_mm();
     let facts = reference.canals.iter().map(|canal| {
         let (across, along) = (canal.spread_across.clone(), canal.spread_along.clone());
         ReferenceCanalFacts {

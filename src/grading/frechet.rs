@@ -6,29 +6,29 @@ use kurbo::Point;
 
 use super::path::MeasuredPath;
 
-/// The Fréchet distance is found to this, mm.
-pub const FRECHET_TOLERANCE_MM: f64 = 1e-4;
+/// The Fréchet distance is found to this, in the unit of the paths.
+pub const FRECHET_TOLERANCE: f64 = 1e-4;
 
-/// Slack of the free-space test, mm: a leash that just touches is not lost to
+/// Slack of the free-space test: a leash that just touches is not lost to
 /// rounding, nor to the tolerance of a Hausdorff distance given as bound.
-const SLACK_MM: f64 = 1e-6;
+const SLACK: f64 = 1e-6;
 
-/// Continuous Fréchet distance, mm.
+/// Continuous Fréchet distance, in the unit of the paths.
 ///
-/// `at_least_mm` is any lower bound already known, such as the Hausdorff
+/// `at_least` is any lower bound already known, such as the Hausdorff
 /// distance. For traces of one canal the answer nearly always *is* the
 /// greater of that bound and the distance of the ends, and one decision
-/// settles it to 1e-6 mm; otherwise bisection finds it to
-/// [`FRECHET_TOLERANCE_MM`].
-pub fn frechet_distance_mm(a: &MeasuredPath, b: &MeasuredPath, at_least_mm: f64) -> f64 {
+/// settles it to 1e-6; otherwise bisection finds it to
+/// [`FRECHET_TOLERANCE`].
+pub fn frechet_distance(a: &MeasuredPath, b: &MeasuredPath, at_least: f64) -> f64 {
     let ends = a.start().distance(b.start()).max(a.end().distance(b.end()));
-    let mut low = at_least_mm.max(ends);
+    let mut low = at_least.max(ends);
     let mut space = FreeSpace::new(a, b);
     if space.leash_suffices(low) {
         return low;
     }
     let mut high = leash_at_equal_shares(a, b).max(low);
-    while high - low > FRECHET_TOLERANCE_MM {
+    while high - low > FRECHET_TOLERANCE {
         let middle = 0.5 * (low + high);
         if middle <= low || middle >= high {
             break;
@@ -46,9 +46,9 @@ pub fn frechet_distance_mm(a: &MeasuredPath, b: &MeasuredPath, at_least_mm: f64)
 /// bound. Between the corners of either the leash is a convex function, so
 /// the corners are enough.
 fn leash_at_equal_shares(a: &MeasuredPath, b: &MeasuredPath) -> f64 {
-    let ratio = b.length_mm() / a.length_mm();
-    let corners_of_a = a.stations_mm().iter().map(|&s| (s, s * ratio));
-    let corners_of_b = b.stations_mm().iter().map(|&s| (s / ratio, s));
+    let ratio = b.length() / a.length();
+    let corners_of_a = a.stations().iter().map(|&s| (s, s * ratio));
+    let corners_of_b = b.stations().iter().map(|&s| (s / ratio, s));
     corners_of_a
         .chain(corners_of_b)
         .map(|(on_a, on_b)| a.point_at(on_a).distance(b.point_at(on_b)))
@@ -100,9 +100,9 @@ impl<'a> FreeSpace<'a> {
     }
 
     /// Whether a leash of this length lets both reach their ends.
-    fn leash_suffices(&mut self, leash_mm: f64) -> bool {
+    fn leash_suffices(&mut self, leash: f64) -> bool {
         let (a, b) = (self.a, self.b);
-        let leash_squared = (leash_mm + SLACK_MM).powi(2);
+        let leash_squared = (leash + SLACK).powi(2);
         if a.start().distance_squared(b.start()) > leash_squared
             || a.end().distance_squared(b.end()) > leash_squared
         {

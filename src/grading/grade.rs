@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::distances::{Deviation, deviations, trace_distances};
+use super::length_unit::LengthUnit;
 use super::lines::grade_line;
 use super::measures::{Measure, Values};
 use super::own::OwnCanal;
@@ -32,13 +33,13 @@ pub struct DeviationTable {
 }
 
 impl DeviationTable {
-    pub(super) fn new(deviations: &[Deviation], in_mm: bool) -> Self {
-        let places = deviations.iter().map(|d| d.from_end_mm).collect();
+    pub(super) fn new(deviations: &[Deviation], unit: LengthUnit) -> Self {
+        let places = deviations.iter().map(|d| d.from_end).collect();
         let offsets = deviations
             .iter()
-            .map(|d| (!d.past_end && d.offset_mm.is_finite()).then_some(d.offset_mm))
+            .map(|d| (!d.past_end && d.offset.is_finite()).then_some(d.offset))
             .collect();
-        if in_mm {
+        if unit.is_mm() {
             Self {
                 from_apex_mm: Some(places),
                 offset_mm: Some(offsets),
@@ -357,7 +358,7 @@ fn grade_canal(
         ),
         end_beyond_apex_mm: reference.has_scale().then_some(beyond),
         strays,
-        deviations: DeviationTable::new(&offsets, reference.has_scale()),
+        deviations: DeviationTable::new(&offsets, reference.length_unit()),
         warnings,
         trace_px: drawn.trace_px.clone(),
         picture: picture(reference, wanted, drawn, &offsets, rubric.stray_mm),
@@ -377,9 +378,9 @@ fn picture(
         let stretches = stray_stretches(offsets, stray_mm);
         let places = stretches.map(|stretch| {
             let rungs = stretch.iter().map(|deviation| {
-                let station = wanted.path.length_mm() - deviation.from_end_mm;
+                let station = wanted.path.length() - deviation.from_end;
                 let place = wanted.path.point_at(station);
-                let on_trace = drawn.path.nearest(place, 0).station_mm;
+                let on_trace = drawn.path.nearest(place, 0).station;
                 [film(place), film(drawn.path.point_at(on_trace))]
             });
             rungs.collect()
@@ -399,16 +400,16 @@ fn picture(
 fn measure_all(reference: &Reference, wanted: &ReferenceCanal, drawn: &DrawnCanal) -> Values {
     use Measure::*;
     let distances = trace_distances(&wanted.path, &drawn.path);
-    let in_mm = reference.has_scale();
-    let pick = |mm, px| if in_mm { mm } else { px };
+    let unit = reference.length_unit();
+    let pick = |mm, px| unit.pick(mm, px);
     let mut values = Values::from([
-        (pick(MeanDistanceMm, MeanDistancePx), distances.mean_mm),
+        (pick(MeanDistanceMm, MeanDistancePx), distances.mean),
         (
             pick(Percentile95Mm, Percentile95Px),
-            distances.percentile_95_mm,
+            distances.percentile_95,
         ),
-        (pick(HausdorffMm, HausdorffPx), distances.hausdorff_mm),
-        (pick(FrechetMm, FrechetPx), distances.frechet_mm),
+        (pick(HausdorffMm, HausdorffPx), distances.hausdorff),
+        (pick(FrechetMm, FrechetPx), distances.frechet),
         (
             pick(ApexErrorMm, ApexErrorPx),
             wanted.apex.distance(drawn.apex),
@@ -421,7 +422,7 @@ fn measure_all(reference: &Reference, wanted: &ReferenceCanal, drawn: &DrawnCana
         // A file set to the length on the chart, in the tooth as it is.
         (Some(tooth_mm), Some(chart_mm)) => Some(tooth_mm - chart_mm),
         (Some(_), None) => None,
-        (None, _) => in_mm.then(|| {
+        (None, _) => unit.is_mm().then(|| {
             let last = wanted.path.direction(wanted.path.segment_count() - 1);
             drawn.allowance_mm - (drawn.apex - wanted.apex).dot(last)
         }),

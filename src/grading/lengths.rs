@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::grade::{CanalGrade, TraceGrade};
+use super::length_unit::LengthUnit;
 use super::measures::Measure;
 use crate::agreement::AgreementError;
 use crate::agreement::bland_altman::LimitConvention;
@@ -13,26 +14,21 @@ use crate::statistics::{mean, sample_sd, t_two_sided_p};
 /// Lengths in the unit of the class.
 #[derive(Clone, Copy)]
 pub struct Lengths {
-    pub in_mm: bool,
+    pub unit: LengthUnit,
 }
 
 impl Lengths {
     /// The length of a trace.
     pub fn of(self, canal: &CanalGrade) -> Option<f64> {
-        if self.in_mm {
-            canal.curved_length_mm
-        } else {
-            canal.curved_length_px
-        }
+        self.unit
+            .pick(canal.curved_length_mm, canal.curved_length_px)
     }
 
     /// Trace − reference.
     pub fn error_of(self, canal: &CanalGrade) -> Option<f64> {
-        let measure = if self.in_mm {
-            Measure::LengthErrorMm
-        } else {
-            Measure::LengthErrorPx
-        };
+        let measure = self
+            .unit
+            .pick(Measure::LengthErrorMm, Measure::LengthErrorPx);
         canal.measures.get(&measure).copied().flatten()
     }
 }

@@ -14,6 +14,7 @@ pub mod frechet;
 pub mod grade;
 pub mod hand_ins;
 pub mod items;
+pub mod length_unit;
 mod lengths;
 pub mod lines;
 pub mod measures;

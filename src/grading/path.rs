@@ -18,7 +18,8 @@ pub enum PathError {
 /// Segments that share one bounding box.
 const BLOCK: usize = 8;
 
-/// A polyline in mm with its arc length; repeated points are dropped.
+/// A polyline with its arc length; repeated points are dropped. All lengths are
+/// in one unit, a [`LengthUnit`](super::length_unit::LengthUnit).
 ///
 /// A smooth curve should be flattened first: the distances below are exact
 /// for the polyline, so that they differ from those of the curve by no more
@@ -26,7 +27,7 @@ const BLOCK: usize = 8;
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredPath {
     points: Vec<Point>,
-    /// Arc length up to each point, mm.
+    /// Arc length up to each point.
     stations: Vec<f64>,
     /// Bounding boxes of runs of `BLOCK` segments.
     boxes: Vec<Bounds>,
@@ -62,16 +63,16 @@ impl Bounds {
 /// The nearest place of a path to some point.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Nearest {
-    /// Straight distance, mm.
-    pub distance_mm: f64,
+    /// Straight distance.
+    pub distance: f64,
     /// Segment it lies on, counted from 0.
     pub segment: usize,
-    /// Where along the path it lies, mm from its start.
-    pub station_mm: f64,
+    /// Where along the path it lies, from its start.
+    pub station: f64,
 }
 
 impl MeasuredPath {
-    /// A path through `points` (mm, tooth frame).
+    /// A path through `points` (tooth frame).
     ///
     /// # Errors
     /// Fewer than two points, a point that is not finite, no length.
@@ -109,18 +110,18 @@ impl MeasuredPath {
         })
     }
 
-    /// The corners, mm.
+    /// The corners.
     pub fn points(&self) -> &[Point] {
         &self.points
     }
 
-    /// Arc length up to each corner, mm; the last is the path's length.
-    pub fn stations_mm(&self) -> &[f64] {
+    /// Arc length up to each corner; the last is the path's length.
+    pub fn stations(&self) -> &[f64] {
         &self.stations
     }
 
-    /// Length, mm; positive.
-    pub fn length_mm(&self) -> f64 {
+    /// Length; positive.
+    pub fn length(&self) -> f64 {
         self.stations[self.stations.len() - 1]
     }
 
@@ -139,16 +140,16 @@ impl MeasuredPath {
         self.points.len() - 1
     }
 
-    /// The point at `station_mm` along the path; the ends beyond it.
-    pub fn point_at(&self, station_mm: f64) -> Point {
-        let after = self.stations.partition_point(|&s| s <= station_mm);
-        self.on_segment(after.clamp(1, self.points.len() - 1) - 1, station_mm)
+    /// The point at `station` along the path; the ends beyond it.
+    pub fn point_at(&self, station: f64) -> Point {
+        let after = self.stations.partition_point(|&s| s <= station);
+        self.on_segment(after.clamp(1, self.points.len() - 1) - 1, station)
     }
 
-    /// The point at `station_mm` of one segment, kept within it.
-    fn on_segment(&self, segment: usize, station_mm: f64) -> Point {
+    /// The point at `station` of one segment, kept within it.
+    fn on_segment(&self, segment: usize, station: f64) -> Point {
         let (from, to) = (self.stations[segment], self.stations[segment + 1]);
-        let t = ((station_mm - from) / (to - from)).clamp(0.0, 1.0);
+        let t = ((station - from) / (to - from)).clamp(0.0, 1.0);
         self.points[segment].lerp(self.points[segment + 1], t)
     }
 
@@ -164,7 +165,7 @@ impl MeasuredPath {
         let mut segment = 0;
         (0..=steps)
             .map(|i| {
-                let station = self.length_mm() * i as f64 / steps as f64;
+                let station = self.length() * i as f64 / steps as f64;
                 while segment + 2 < self.points.len() && self.stations[segment + 1] < station {
                     segment += 1;
                 }
@@ -202,9 +203,9 @@ impl MeasuredPath {
         }
         let (from, to) = (self.stations[best_segment], self.stations[best_segment + 1]);
         Nearest {
-            distance_mm: best.sqrt(),
+            distance: best.sqrt(),
             segment: best_segment,
-            station_mm: from + best_t * (to - from),
+            station: from + best_t * (to - from),
         }
     }
 }

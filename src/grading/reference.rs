@@ -6,6 +6,7 @@ use thiserror::Error;
 
 use super::consensus::consensus;
 use super::distances::runs_backwards;
+use super::length_unit::LengthUnit;
 use super::measures::{Measure, Values, compared_u95, compared_values};
 use super::own::{OwnCanal, OwnNumbers};
 use super::path::MeasuredPath;
@@ -267,12 +268,12 @@ impl Reference {
         }
     }
 
-    /// The unit of every path: `mm`, or `px` without a scale.
-    pub fn unit(&self) -> &'static str {
-        if self.tooth_per_detector.is_some() {
-            "mm"
-        } else {
-            "px"
+    /// The unit of every length of the reference, and of what is held against
+    /// it.
+    pub fn length_unit(&self) -> LengthUnit {
+        match self.tooth_per_detector {
+            Some(_) => LengthUnit::Millimetre,
+            None => LengthUnit::Pixel,
         }
     }
 
@@ -529,8 +530,8 @@ fn reference_canal(name: &str, drawn: &[&DrawnCanal]) -> Result<ReferenceCanal, 
         apex: centre(drawn.iter().map(|c| c.apex).collect()).unwrap_or(path.end()),
         tip: centre(drawn.iter().filter_map(|c| c.tip).collect()),
         path,
-        spread_across: agreed.spread_across_mm,
-        spread_along: agreed.spread_along_mm,
+        spread_across: agreed.spread_across,
+        spread_along: agreed.spread_along,
         values,
         spread,
         u95,

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::grade::TraceGrade;
 use super::items::{self, Item, ItemFilm};
+use super::length_unit::LengthUnit;
 use super::lengths::{LengthPairs, Lengths};
 use super::statistics::{LengthIcc, Statistic};
 use crate::agreement::clustered::ClusteredBlandAltman;
@@ -27,7 +28,9 @@ pub struct SetStatistics {
 /// The statistics of the films of a set, each with its name and its traces.
 /// Canals of several films are the subjects of the correlation.
 pub fn set_statistics(films: &[(&str, &[TraceGrade])]) -> SetStatistics {
-    let lengths = Lengths { in_mm: true };
+    let lengths = Lengths {
+        unit: LengthUnit::Millimetre,
+    };
     let mut pairs = LengthPairs::default();
     for (_, traces) in films {
         let own = LengthPairs::of(traces, lengths);

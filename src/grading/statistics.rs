@@ -132,7 +132,7 @@ pub fn class_statistics(
 ) -> ClassStatistics {
     let rounds = Rounds::of(traces);
     let lengths = Lengths {
-        in_mm: reference.has_scale(),
+        unit: reference.length_unit(),
     };
     let pairs = LengthPairs::of(traces, lengths);
     let lines = line_counts(reference, rubric, traces);
@@ -164,7 +164,7 @@ pub fn class_statistics(
             .filter(|t| t.counts && t.passed == Some(true))
             .count(),
         traces_passed: traces.iter().filter(|t| t.passed == Some(true)).count(),
-        length_unit: reference.unit(),
+        length_unit: reference.length_unit().name(),
         summaries: summaries(reference, traces),
         length_bland_altman: Statistic::of(pairs.bland_altman()),
         length_dahlberg: Statistic::of(pairs.dahlberg()),
@@ -176,7 +176,7 @@ pub fn class_statistics(
             .into_iter()
             .map(|(canal, offsets)| ClassDeviation {
                 canal,
-                median: DeviationTable::new(&offsets, reference.has_scale()),
+                median: DeviationTable::new(&offsets, reference.length_unit()),
             })
             .collect(),
         items: items::analyse(&[ItemFilm { film: None, traces }]),
@@ -388,12 +388,12 @@ fn median_deviations(
         let Some(places) = all.first() else { continue };
         let medians = places.iter().enumerate().map(|(i, place)| {
             let beside = all.iter().map(|offsets| offsets[i]).filter(|d| !d.past_end);
-            let mut offsets: Vec<f64> = beside.map(|deviation| deviation.offset_mm).collect();
+            let mut offsets: Vec<f64> = beside.map(|deviation| deviation.offset).collect();
             // Where most traces have ended, there is no median of the class.
             let is_past = 2 * offsets.len() < all.len();
             Deviation {
-                from_end_mm: place.from_end_mm,
-                offset_mm: quantile(&mut offsets, 0.5).unwrap_or(f64::NAN),
+                from_end: place.from_end,
+                offset: quantile(&mut offsets, 0.5).unwrap_or(f64::NAN),
                 past_end: is_past,
             }
         });

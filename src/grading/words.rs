@@ -55,12 +55,12 @@ pub fn end_offsets(reference: &MeasuredPath, apex: Point, trace: &MeasuredPath) 
 fn station_prolonged(path: &MeasuredPath, place: Point) -> f64 {
     let nearest = path.nearest(place, 0);
     let last = path.segment_count() - 1;
-    if nearest.station_mm >= path.length_mm() {
-        path.length_mm() + (place - path.end()).dot(path.direction(last)).max(0.0)
-    } else if nearest.station_mm <= 0.0 {
+    if nearest.station >= path.length() {
+        path.length() + (place - path.end()).dot(path.direction(last)).max(0.0)
+    } else if nearest.station <= 0.0 {
         (place - path.start()).dot(path.direction(0)).min(0.0)
     } else {
-        nearest.station_mm
+        nearest.station
     }
 }
 
@@ -86,10 +86,10 @@ fn end_sentences(
 /// Runs of places where the trace lies farther than `limit` on one side,
 /// orifice first. Places past an end of the trace belong to none.
 pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<Item = &[Deviation]> {
-    let strays = move |d: &Deviation| d.offset_mm.abs() > limit && !d.past_end;
+    let strays = move |d: &Deviation| d.offset.abs() > limit && !d.past_end;
     deviations
         .chunk_by(move |a, b| {
-            strays(a) == strays(b) && (!strays(a) || (a.offset_mm > 0.0) == (b.offset_mm > 0.0))
+            strays(a) == strays(b) && (!strays(a) || (a.offset > 0.0) == (b.offset > 0.0))
         })
         .filter(move |stretch| strays(&stretch[0]))
 }
@@ -97,18 +97,15 @@ pub fn stray_stretches(deviations: &[Deviation], limit: f64) -> impl Iterator<It
 fn sentence(reference: &MeasuredPath, stretch: &[Deviation], wording: Wording) -> String {
     let Wording { unit, right_is, .. } = wording;
     let worst = stretch.iter().fold(stretch[0], |worst, d| {
-        if d.offset_mm.abs() > worst.offset_mm.abs() {
+        if d.offset.abs() > worst.offset.abs() {
             *d
         } else {
             worst
         }
     });
-    let (far, near) = (
-        stretch[0].from_end_mm,
-        stretch[stretch.len() - 1].from_end_mm,
-    );
+    let (far, near) = (stretch[0].from_end, stretch[stretch.len() - 1].from_end);
     let side = side_words(reference, worst, right_is);
-    let most = worst.offset_mm.abs();
+    let most = worst.offset.abs();
     if stretch.len() == 1 {
         format!("at {far:.1} {unit} from the apex the trace lies {most:.1} {unit} {side}")
     } else {
@@ -124,10 +121,10 @@ fn side_words(
     deviation: Deviation,
     right_is: Option<RightOfFilm>,
 ) -> &'static str {
-    let station = reference.length_mm() - deviation.from_end_mm;
-    let after = reference.stations_mm().partition_point(|&s| s < station);
+    let station = reference.length() - deviation.from_end;
+    let after = reference.stations().partition_point(|&s| s < station);
     let direction = reference.direction(after.clamp(1, reference.segment_count()) - 1);
-    let aside = Vec2::new(-direction.y, direction.x) * deviation.offset_mm;
+    let aside = Vec2::new(-direction.y, direction.x) * deviation.offset;
     let is_right = aside.x > 0.0;
     if aside.x.abs() < aside.y.abs() {
         return match aside.y > 0.0 {

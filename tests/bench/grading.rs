@@ -75,7 +75,7 @@ fn grading(c: &mut Criterion) {
                     .par_iter()
                     .map(|points| {
                         let trace = MeasuredPath::new(points).unwrap();
-                        trace_distances(&reference, &trace).frechet_mm
+                        trace_distances(&reference, &trace).frechet
                     })
                     .sum::<f64>()
             })

@@ -5,9 +5,9 @@ use kurbo::Point;
 use lengthfilm::grading::{
     consensus::consensus,
     distances::{
-        deviations, directed_distances_mm, hausdorff_distance_mm, runs_backwards, trace_distances,
+        deviations, directed_distances, hausdorff_distance, runs_backwards, trace_distances,
     },
-    frechet::{FRECHET_TOLERANCE_MM, frechet_distance_mm},
+    frechet::{FRECHET_TOLERANCE, frechet_distance},
     path::{MeasuredPath, PathError},
 };
 use proptest::prelude::*;
@@ -43,30 +43,30 @@ fn distances_equal_general_libraries() {
         let d = trace_distances(&reference, &trace);
         // 200 stations against 20,000.
         close(
-            d.mean_to_reference_mm,
+            d.mean_to_reference,
             number("mean_to_reference_mm"),
             3e-4,
             name,
         );
         close(
-            d.mean_from_reference_mm,
+            d.mean_from_reference,
             number("mean_from_reference_mm"),
             3e-4,
             name,
         );
-        close(d.percentile_95_mm, number("percentile_95_mm"), 5e-3, name);
+        close(d.percentile_95, number("percentile_95_mm"), 5e-3, name);
         // SciPy sees 20,001 points of each, up to 0.0009 mm apart.
-        close(d.hausdorff_mm, number("hausdorff_mm"), 9e-4, name);
+        close(d.hausdorff, number("hausdorff_mm"), 9e-4, name);
         // A discrete Fréchet distance lies within one step of the continuous
         // one.
         close(
-            d.frechet_mm,
+            d.frechet,
             number("discrete_frechet_1201_mm"),
             number("step_1201_mm"),
             name,
         );
         close(
-            d.frechet_mm,
+            d.frechet,
             number("discrete_frechet_301_mm"),
             4.0 * number("step_1201_mm"),
             name,
@@ -82,12 +82,12 @@ fn a_trace_that_doubles_back_is_found_by_frechet_alone() {
     // Waiting at x = m while the trace goes from (7, 0.1) back to (3, 0.4):
     // (7 − m)² + 0.01 = (m − 3)² + 0.16, m = 4.98125 (DERIVED).
     close(
-        d.frechet_mm,
+        d.frechet,
         2.01875_f64.hypot(0.1),
-        FRECHET_TOLERANCE_MM,
+        FRECHET_TOLERANCE,
         "Fréchet",
     );
-    close(d.hausdorff_mm, 0.4, 1e-6, "Hausdorff");
+    close(d.hausdorff, 0.4, 1e-6, "Hausdorff");
 }
 
 #[test]
@@ -96,28 +96,28 @@ fn closed_forms() {
     let aside = path(&[(0.0, 0.5), (3.0, 0.5), (10.0, 0.5)]);
     let d = trace_distances(&line, &aside);
     for (value, what) in [
-        (d.mean_mm, "mean"),
-        (d.percentile_95_mm, "95 %"),
-        (d.hausdorff_mm, "Hausdorff"),
-        (d.frechet_mm, "Fréchet"),
+        (d.mean, "mean"),
+        (d.percentile_95, "95 %"),
+        (d.hausdorff, "Hausdorff"),
+        (d.frechet, "Fréchet"),
     ] {
         close(value, 0.5, 2e-6, what);
     }
     // A wedge: distances grow evenly from 0 to 1·cos; 95 % is 0.95 of the end.
     let wedge = path(&[(0.0, 0.0), (10.0, 1.0)]);
     let d = trace_distances(&line, &wedge);
-    close(d.mean_to_reference_mm, 0.5, 1e-12, "wedge mean");
-    close(d.hausdorff_mm, 1.0, 1e-6, "wedge Hausdorff");
-    close(d.percentile_95_mm, 0.95, 3e-3, "wedge 95 %");
+    close(d.mean_to_reference, 0.5, 1e-12, "wedge mean");
+    close(d.hausdorff, 1.0, 1e-6, "wedge Hausdorff");
+    close(d.percentile_95, 0.95, 3e-3, "wedge 95 %");
     // Reversed, the leash must span the whole line.
     let back = path(&[(10.0, 0.0), (0.0, 0.0)]);
     close(
-        trace_distances(&line, &back).frechet_mm,
+        trace_distances(&line, &back).frechet,
         10.0,
         1e-6,
         "reversed",
     );
-    close(hausdorff_distance_mm(&line, &back), 0.0, 1e-6, "reversed");
+    close(hausdorff_distance(&line, &back), 0.0, 1e-6, "reversed");
     assert!(runs_backwards(&line, &back) && !runs_backwards(&line, &wedge));
 }
 
@@ -129,10 +129,10 @@ fn hausdorff_between_corners() {
     let base = path(&[(0.0, 0.0), (10.0, 0.0)]);
     let roof = path(&[(0.0, 0.0), (0.0, 5.0), (10.0, 5.0), (10.0, 0.0)]);
     // From (5, 0): 5 to either leg and to the top.
-    close(hausdorff_distance_mm(&base, &roof), 5.0, 1e-6, "roof");
+    close(hausdorff_distance(&base, &roof), 5.0, 1e-6, "roof");
     let flat = path(&[(0.0, 0.0), (0.0, 20.0), (10.0, 20.0), (10.0, 0.0)]);
     close(
-        directed_distances_mm(&base, &flat, 1000)
+        directed_distances(&base, &flat, 1000)
             .iter()
             .copied()
             .fold(0.0, f64::max),
@@ -149,12 +149,12 @@ fn deviations_have_sides_and_places() {
     let trace = path(&[(-0.2, 0.0), (-0.2, 5.0), (0.3, 10.0)]);
     let d = deviations(&reference, &trace, 11);
     assert_eq!(d.len(), 11);
-    close(d[0].from_end_mm, 10.0, 1e-12, "place");
-    close(d[10].from_end_mm, 0.0, 1e-12, "place");
-    close(d[2].offset_mm, 0.2, 1e-12, "right of the path");
+    close(d[0].from_end, 10.0, 1e-12, "place");
+    close(d[10].from_end, 0.0, 1e-12, "place");
+    close(d[2].offset, 0.2, 1e-12, "right of the path");
     // The nearest place of the slanted piece, which ends beside the apex.
     close(
-        d[10].offset_mm,
+        d[10].offset,
         -0.3 * 5.0 / 5.0_f64.hypot(0.5),
         1e-12,
         "left of the path",
@@ -169,13 +169,13 @@ fn consensus_of_shifted_lines() {
     for (i, p) in c.points.iter().enumerate() {
         close(p.x, 0.0, 1e-12, "x");
         close(p.y, 0.5 * i as f64, 1e-12, "y");
-        close(c.spread_across_mm[i], 0.3, 1e-12, "across");
-        close(c.spread_along_mm[i], 0.0, 1e-12, "along");
+        close(c.spread_across[i], 0.3, 1e-12, "across");
+        close(c.spread_along[i], 0.0, 1e-12, "along");
     }
     // Two lengths: the spread along grows towards the apex, 0.5·√2 there.
     let c = consensus(&[at(0.0), path(&[(0.0, 0.0), (0.0, 11.0)])], 11).unwrap();
-    close(c.spread_along_mm[10], 0.5_f64.sqrt(), 1e-12, "along");
-    close(c.spread_along_mm[0], 0.0, 1e-12, "along");
+    close(c.spread_along[10], 0.5_f64.sqrt(), 1e-12, "along");
+    close(c.spread_along[0], 0.0, 1e-12, "along");
     close(c.points[10].y, 10.5, 1e-12, "y");
     assert_eq!(consensus(&[], 10), Err(PathError::TooFewPoints(0)));
     let there = path(&[(0.0, 0.0), (1.0, 0.0)]);
@@ -217,12 +217,12 @@ fn discrete_frechet(a: &[Point], b: &[Point]) -> f64 {
 proptest! {
     #[test]
     fn frechet_agrees_with_dense_samples(a in any_path(), b in any_path()) {
-        let exact = frechet_distance_mm(&a, &b, hausdorff_distance_mm(&a, &b));
+        let exact = frechet_distance(&a, &b, hausdorff_distance(&a, &b));
         let count = 400;
         let sampled = discrete_frechet(&a.resampled(count), &b.resampled(count));
-        let step = a.length_mm().max(b.length_mm()) / (count - 1) as f64;
-        prop_assert!((exact - sampled).abs() <= step + FRECHET_TOLERANCE_MM, "{exact} {sampled}");
-        prop_assert!((exact - frechet_distance_mm(&b, &a, 0.0)).abs() <= 2.0 * FRECHET_TOLERANCE_MM);
+        let step = a.length().max(b.length()) / (count - 1) as f64;
+        prop_assert!((exact - sampled).abs() <= step + FRECHET_TOLERANCE, "{exact} {sampled}");
+        prop_assert!((exact - frechet_distance(&b, &a, 0.0)).abs() <= 2.0 * FRECHET_TOLERANCE);
     }
 
     #[test]
@@ -237,18 +237,18 @@ proptest! {
                 kurbo::ParamCurveNearest::nearest(&line, p, 1e-12).distance_sq.sqrt()
             })
             .fold(f64::INFINITY, f64::min);
-        prop_assert!((nearest.distance_mm - brute).abs() < 1e-9);
-        prop_assert!((a.point_at(nearest.station_mm).distance(p) - brute).abs() < 1e-9);
+        prop_assert!((nearest.distance - brute).abs() < 1e-9);
+        prop_assert!((a.point_at(nearest.station).distance(p) - brute).abs() < 1e-9);
     }
 
     #[test]
     fn hausdorff_bounds_every_sample(a in any_path(), b in any_path()) {
-        let h = hausdorff_distance_mm(&a, &b);
-        let farthest = directed_distances_mm(&a, &b, 2000)
+        let h = hausdorff_distance(&a, &b);
+        let farthest = directed_distances(&a, &b, 2000)
             .into_iter()
-            .chain(directed_distances_mm(&b, &a, 2000))
+            .chain(directed_distances(&b, &a, 2000))
             .fold(0.0, f64::max);
-        let step = a.length_mm().max(b.length_mm()) / 2000.0;
+        let step = a.length().max(b.length()) / 2000.0;
         prop_assert!(farthest <= h + 2e-6);
         prop_assert!(h <= farthest + step);
     }
