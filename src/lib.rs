@@ -8,7 +8,7 @@
 //! `film` → `film_check`, `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`,
 //! `archive` → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`,
 //! `measure` → `two_view` →
-//! `grading`, `instrumentation`, `shaping` → `report` → `feedback`,
+//! `grading`, `instrumentation`, `shaping` → `report`, `shaping_class` → `feedback`,
 //! `shaping_record` → `practice` → `cli`, `desktop`.
 
 pub mod agreement;
@@ -40,6 +40,7 @@ pub mod progress;
 pub mod registration;
 pub mod report;
 pub mod shaping;
+pub mod shaping_class;
 pub mod shaping_record;
 pub mod spreadsheet;
 pub mod statistics;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use thiserror::Error;
 
-use crate::spreadsheet::{parse_number, separator};
+use crate::spreadsheet::{line_of, parse_number, separator};
 
 /// A complete table: one row per subject, one column per rater.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +93,7 @@ pub enum TableError {
     NoSubjects,
     #[error("line {line}: {found} cells, the heading has {expected}")]
     Ragged {
-        line: u64,
+        line: usize,
         found: usize,
         expected: usize,
     },
@@ -115,7 +115,7 @@ pub enum TableError {
         "line {line} (subject {subject}), column \"{column}\": no rating; every rater must rate every subject, so fill it in leave the subject out, or ask for complete subjects only"
     )]
     Missing {
-        line: u64,
+        line: usize,
         subject: String,
         column: String,
     },
@@ -123,7 +123,7 @@ pub enum TableError {
         "line {line} (subject {subject}), column \"{column}\": \"{cell}\" is not a finite number"
     )]
     NotANumber {
-        line: u64,
+        line: usize,
         subject: String,
         column: String,
         cell: String,
@@ -168,7 +168,7 @@ const SUBJECT_HEADINGS: [&str; 28] = [
 const MISSING_CELLS: [&str; 5] = ["", "na", "n/a", "nan", "null"];
 
 struct Row {
-    line: u64,
+    line: usize,
     cells: Vec<String>,
 }
 
@@ -304,12 +304,7 @@ fn read_rows(text: &str) -> Result<(Vec<String>, Vec<Row>, u8), TableError> {
         if record.iter().all(str::is_empty) {
             continue;
         }
-        let line = record.position().map_or(0, |start| {
-            // The reader marks where it began to look, before blank lines.
-            let ahead = &text.as_bytes()[(start.byte() as usize).min(text.len())..];
-            let blank = ahead.iter().take_while(|b| matches!(b, b'\r' | b'\n'));
-            start.line() + blank.filter(|&&b| b == b'\n').count() as u64
-        });
+        let line = line_of(text, &record);
         let cells: Vec<String> = record.iter().map(str::to_owned).collect();
         match &headings {
             None => headings = Some(cells),

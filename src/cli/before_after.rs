@@ -9,18 +9,15 @@ use crate::shaping::{self, AberrationLimits, ShapingSettings};
 use crate::shaping_record;
 use crate::{atomic_file, input_file};
 
+/// How two pictures are compared.
 #[derive(Debug, Args)]
-pub struct BeforeAfter {
-    /// Case before shaping: marks, the canal's trace, its walls.
-    before: PathBuf,
-    /// Case after shaping: the same marks, the canal's trace, its walls.
-    after: PathBuf,
+pub struct Comparing {
     /// Distance between the levels, mm.
     #[arg(long, default_value_t = 1.0, value_name = "MM")]
     step_mm: f64,
     /// Follow the walls on the pictures along the trace where a case has none.
     #[arg(long)]
-    follow_walls: bool,
+    pub follow_walls: bool,
     /// Limits of the findings (zip, ledge, thin wall …): JSON, see
     /// docs/before-after.md.
     #[arg(long, value_name = "FILE")]
@@ -28,6 +25,38 @@ pub struct BeforeAfter {
     /// Monte Carlo draws.
     #[arg(long, default_value_t = ShapingSettings::default().draws, value_name = "N")]
     draws: usize,
+}
+
+impl Comparing {
+    /// As asked for.
+    pub fn settings(&self) -> Result<ShapingSettings, CliError> {
+        if !(100..=1_000_000).contains(&self.draws) {
+            return Err(CliError::Input(format!(
+                "draws (--draws): {} is not possible; give a number from 100 to 1000000",
+                self.draws
+            )));
+        }
+        let mut settings = ShapingSettings {
+            step_mm: self.step_mm,
+            draws: self.draws,
+            ..ShapingSettings::default()
+        };
+        settings.measure.draws = self.draws;
+        if let Some(path) = &self.limits {
+            settings.limits = read_limits(path)?;
+        }
+        Ok(settings)
+    }
+}
+
+#[derive(Debug, Args)]
+pub struct BeforeAfter {
+    /// Case before shaping: marks, the canal's trace, its walls.
+    before: PathBuf,
+    /// Case after shaping: the same marks, the canal's trace, its walls.
+    after: PathBuf,
+    #[command(flatten)]
+    comparing: Comparing,
     /// Print JSON.
     #[arg(long, conflicts_with = "csv")]
     json: bool,
@@ -45,7 +74,7 @@ pub struct BeforeAfter {
 impl BeforeAfter {
     /// Compares the two cases and prints what shaping did.
     pub fn run(self) -> Result<(), CliError> {
-        let settings = self.settings()?;
+        let settings = self.comparing.settings()?;
         if let Some(out) = &self.out
             && !self.replace
             && out.symlink_metadata().is_ok()
@@ -55,9 +84,13 @@ impl BeforeAfter {
                 "exists already and is kept; choose another name or give --replace",
             ));
         }
-        let (comparison, films) =
-            shaping::compare_files(&self.before, &self.after, &settings, self.follow_walls)
-                .map_err(CliError::input)?;
+        let (comparison, films) = shaping::compare_files(
+            &self.before,
+            &self.after,
+            &settings,
+            self.comparing.follow_walls,
+        )
+        .map_err(CliError::input)?;
         if let Some(out) = &self.out {
             let bytes = shaping_record::bytes(&comparison, &films, out).map_err(CliError::input)?;
             atomic_file::write(out, &bytes)
@@ -71,25 +104,6 @@ impl BeforeAfter {
         } else {
             print_text(&shaping::findings_text(findings))
         }
-    }
-
-    fn settings(&self) -> Result<ShapingSettings, CliError> {
-        if !(100..=1_000_000).contains(&self.draws) {
-            return Err(CliError::Input(format!(
-                "draws (--draws): {} is not possible; give a number from 100 to 1000000",
-                self.draws
-            )));
-        }
-        let mut settings = ShapingSettings {
-            step_mm: self.step_mm,
-            draws: self.draws,
-            ..ShapingSettings::default()
-        };
-        settings.measure.draws = self.draws;
-        if let Some(path) = &self.limits {
-            settings.limits = read_limits(path)?;
-        }
-        Ok(settings)
     }
 }
 

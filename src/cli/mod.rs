@@ -10,6 +10,7 @@ mod block;
 mod flatten;
 mod follow;
 mod grade;
+mod grade_shaping;
 mod grading;
 mod info;
 mod instrument;
@@ -75,6 +76,8 @@ enum Command {
     /// Compare a canal before and after shaping: removal, transport, centring,
     /// straightening.
     BeforeAfter(before_after::BeforeAfter),
+    /// Grade a class by what their shaping did: many pairs before and after.
+    GradeShaping(grade_shaping::GradeShaping),
     /// Photograph a synthetic practice block before and after shaping, with its
     /// truth.
     Block(block::Block),
@@ -119,6 +122,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Some(Command::Suggest(command)) => command.run(),
         Some(Command::Instrument(command)) => command.run(),
         Some(Command::BeforeAfter(command)) => command.run(),
+        Some(Command::GradeShaping(command)) => command.run(),
         Some(Command::Block(command)) => command.run(),
         Some(Command::Flatten(command)) => command.run(),
         Some(Command::Info(command)) => command.run(),

@@ -60,7 +60,8 @@ pub fn write(
         format!("{}: cannot be made: {reason}", folder.display())
     })?;
     let film = report::film_for_viewing(&opened.film);
-    let orders: Vec<_> = class.traces.iter().zip(file_names(class)).collect();
+    let names = file_names(class.traces.iter().map(|trace| trace.student.as_str()));
+    let orders: Vec<_> = class.traces.iter().zip(names).collect();
     let steps = Steps::new(progress, orders.len());
     let outcomes: Vec<_> = orders
         .par_iter()
@@ -104,12 +105,12 @@ fn write_one(sheet: &report::model::Report, path: &Path, replace: bool) -> Resul
     })
 }
 
-/// A file name of its own for each trace: the student's name, with a number
-/// for those who traced again.
-fn file_names(class: &ClassGrade) -> Vec<String> {
+/// A file name of its own for each sheet: the student's name, with a number
+/// for those who handed in again.
+pub fn file_names<'a>(students: impl IntoIterator<Item = &'a str>) -> Vec<String> {
     let mut taken = HashSet::new();
-    let names = class.traces.iter().map(|trace| {
-        let stem = file_stem(&trace.student);
+    let names = students.into_iter().map(|student| {
+        let stem = file_stem(student);
         let mut name = stem.clone();
         let mut again = 1;
         while !taken.insert(name.to_lowercase()) {

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::measures::{Measure, Values};
 use super::reference::{Reference, ReferenceCanal};
-use super::rubric::{Rubric, RubricLine};
+use super::rubric::{Judged, Rubric, RubricLine};
 use crate::uncertainty::rounding::{fixed, spaced};
 
 /// How one limit came out.
@@ -118,7 +118,12 @@ fn is_expected(measure: Measure, reference: &Reference, wanted: &ReferenceCanal)
 
 /// A value whose uncertainty is wider than the limit can be neither met nor
 /// missed, but for one that lies outside by more than the uncertainty.
-fn verdict(line: &RubricLine, value: Option<f64>, u95: Option<f64>, expected: bool) -> Verdict {
+pub fn verdict<M: Judged>(
+    line: &RubricLine<M>,
+    value: Option<f64>,
+    u95: Option<f64>,
+    expected: bool,
+) -> Verdict {
     let Some(value) = value else {
         return match expected {
             true => Verdict::Missing,
@@ -134,7 +139,13 @@ fn verdict(line: &RubricLine, value: Option<f64>, u95: Option<f64>, expected: bo
     }
 }
 
-fn sentence(line: &RubricLine, value: Option<f64>, u95: Option<f64>, verdict: Verdict) -> String {
+/// How a line came out, for the student.
+pub fn sentence<M: Judged>(
+    line: &RubricLine<M>,
+    value: Option<f64>,
+    u95: Option<f64>,
+    verdict: Verdict,
+) -> String {
     let (name, unit) = (line.measure.words(), spaced(line.measure.unit()));
     let limit = line.limit_words();
     let shown = value.map(|value| format!("{}{unit}", fixed(value, 2)));

@@ -74,12 +74,37 @@ impl Attempt {
     }
 }
 
+/// What a line of a rubric judges.
+pub trait Judged: Copy {
+    /// The key in JSON and CSV.
+    fn key(self) -> &'static str;
+    /// In words, as a sentence begins with them.
+    fn words(self) -> &'static str;
+    /// The unit's sign; empty for a count or a ratio.
+    fn unit(self) -> &'static str;
+}
+
+impl Judged for Measure {
+    fn key(self) -> &'static str {
+        Measure::key(self)
+    }
+
+    fn words(self) -> &'static str {
+        Measure::words(self)
+    }
+
+    fn unit(self) -> &'static str {
+        Measure::unit(self)
+    }
+}
+
 /// One limit: the measure must lie in `at_least`–`at_most`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct RubricLine {
+#[schemars(rename = "RubricLine")]
+pub struct RubricLine<M = Measure> {
     /// What is held against the limit.
-    pub measure: Measure,
+    pub measure: M,
     /// Least value that meets it, unit of the measure.
     #[serde(default)]
     pub at_least: Option<f64>,
@@ -117,8 +142,9 @@ pub enum RubricError {
     Invalid { path: PathBuf, reason: String },
 }
 
-impl RubricLine {
-    fn within(measure: Measure, low: Option<f64>, high: f64, source: &str) -> Self {
+impl<M: Judged> RubricLine<M> {
+    /// One point for a value from `low` to `high`.
+    pub fn within(measure: M, low: Option<f64>, high: f64, source: &str) -> Self {
         Self {
             measure,
             at_least: low,
@@ -131,7 +157,9 @@ impl RubricLine {
         }
     }
 
-    fn required(self) -> Self {
+    /// The same, and a canal that does not meet it does not pass.
+    #[must_use]
+    pub fn required(self) -> Self {
         Self {
             required: true,
             ..self
@@ -179,6 +207,29 @@ impl RubricLine {
             (Some(low), None) => format!("at least {low}{unit}"),
             (None, Some(high)) => format!("at most {high}{unit}"),
             (None, None) => "any".to_owned(),
+        }
+    }
+
+    /// What is wrong with the line by itself, if anything.
+    pub fn fault(&self) -> Option<&'static str> {
+        if self
+            .partial_over
+            .is_some_and(|over| !(over.is_finite() && over > 0.0))
+        {
+            return Some("partial_over must be above 0");
+        }
+        if self
+            .canal
+            .as_ref()
+            .is_some_and(|canal| canal.trim().is_empty())
+        {
+            return Some("the canal has no name");
+        }
+        match (self.at_least, self.at_most) {
+            (None, None) => Some("give at_least, at_most or both"),
+            (Some(low), Some(high)) if low > high => Some("at_least is above at_most"),
+            _ if !(self.points.is_finite() && self.points > 0.0) => Some("points must be above 0"),
+            _ => None,
         }
     }
 
@@ -312,29 +363,7 @@ impl Rubric {
             {
                 return Some(format!("{name}: this measure has a line already"));
             }
-            if line
-                .partial_over
-                .is_some_and(|over| !(over.is_finite() && over > 0.0))
-            {
-                return Some(format!("{name}: partial_over must be above 0"));
-            }
-            if line
-                .canal
-                .as_ref()
-                .is_some_and(|canal| canal.trim().is_empty())
-            {
-                return Some(format!("{name}: the canal has no name"));
-            }
-            match (line.at_least, line.at_most) {
-                (None, None) => Some(format!("{name}: give at_least, at_most or both")),
-                (Some(low), Some(high)) if low > high => {
-                    Some(format!("{name}: at_least is above at_most"))
-                }
-                _ if !(line.points.is_finite() && line.points > 0.0) => {
-                    Some(format!("{name}: points must be above 0"))
-                }
-                _ => None,
-            }
+            line.fault().map(|fault| format!("{name}: {fault}"))
         })
     }
 }

@@ -144,7 +144,7 @@ fn cell_weights(count: usize) -> Vec<Vec<(usize, f64)>> {
 /// The film that a case names lies in the case's folder or below. Paths are
 /// compared as written, so that what they name outside (another machine, say)
 /// is not touched.
-fn lies_beside(case: &Case, case_path: &Path) -> bool {
+pub fn lies_beside(case: &Case, case_path: &Path) -> bool {
     let folder = case_path.parent().unwrap_or(Path::new(""));
     let folder = Path::new(".").join(folder);
     written_out(&folder.join(&case.film.path)).starts_with(written_out(&folder))

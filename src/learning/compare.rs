@@ -62,6 +62,20 @@ pub fn paired(first: &[f64], second: &[f64]) -> Option<Difference> {
 /// The difference of two independent samples, second − first, by Welch's t;
 /// `None` for fewer than two values in either.
 pub fn independent(first: &[f64], second: &[f64]) -> Option<Difference> {
+    let (error, dof) = welch(first, second)?;
+    with_intervals(mean(first), mean(second), error, dof)
+}
+
+/// Half the width of the interval about the difference of two independent
+/// samples that leaves `outside` (0 to 1) out, by Welch's t; `None` for fewer
+/// than two values in either.
+pub fn half_width(first: &[f64], second: &[f64], outside: f64) -> Option<f64> {
+    let (error, dof) = welch(first, second)?;
+    Some(t_quantile(1.0 - outside / 2.0, dof)? * error)
+}
+
+/// Standard error of the difference and its degrees of freedom.
+fn welch(first: &[f64], second: &[f64]) -> Option<(f64, f64)> {
     if first.len() < 2 || second.len() < 2 {
         return None;
     }
@@ -73,7 +87,7 @@ pub fn independent(first: &[f64], second: &[f64]) -> Option<Difference> {
         true => (a + b).powi(2) / squares,
         false => (first.len() + second.len() - 2) as f64,
     };
-    with_intervals(mean(first), mean(second), (a + b).sqrt(), dof)
+    Some(((a + b).sqrt(), dof))
 }
 
 fn with_intervals(first: f64, second: f64, error: f64, dof: f64) -> Option<Difference> {

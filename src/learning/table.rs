@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use thiserror::Error;
 
-use crate::spreadsheet::{parse_number, separator};
+use crate::spreadsheet::{line_of, parse_number, separator};
 
 /// One student's results in order.
 #[derive(Clone, Debug, PartialEq)]
@@ -111,7 +111,7 @@ pub fn parse(text: &str, limit_mm: Option<f64>) -> Result<Results, TableError> {
         if record.iter().all(str::is_empty) {
             continue;
         }
-        let line = record.position().map_or(0, |at| at.line() as usize);
+        let line = line_of(text, &record);
         let cell = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default();
         let student = cell(Some(student_at)).to_owned();
         if student.is_empty() {

@@ -13,7 +13,7 @@ use crate::film::OpenedFilm;
 use crate::report;
 use crate::shaping::{self, Comparison};
 
-pub use sheet::sheet;
+pub use sheet::{graded_sheet, sheet};
 
 /// Why a record was not made.
 #[derive(Debug, Error)]

@@ -6,13 +6,63 @@ use crate::report::film_for_viewing;
 use crate::report::model::{Block, Report, Section, Table};
 use crate::report::numbers::{ABSENT, or_absent};
 use crate::shaping::{CanalShaping, Comparison, method_name};
+use crate::shaping_class::{GradedPair, line_words};
 use crate::uncertainty::rounding::{fixed, with_u95};
 
 /// The record of one comparison.
 pub fn sheet(comparison: &Comparison, films: &[OpenedFilm; 2]) -> Report {
+    let sections = vec![registration(comparison)];
+    with_canals(comparison, films, sections)
+}
+
+/// The same for a student: the grade first.
+pub fn graded_sheet(comparison: &Comparison, films: &[OpenedFilm; 2], pair: &GradedPair) -> Report {
+    let sections = vec![grade(pair), registration(comparison)];
+    let mut report = with_canals(comparison, films, sections);
+    report.title = "Shaping, graded".to_owned();
+    report
+        .facts
+        .insert(0, ("Student".to_owned(), pair.student.clone()));
+    if let Some(group) = &pair.group {
+        report.facts.insert(1, ("Group".to_owned(), group.clone()));
+    }
+    report
+}
+
+/// What the rubric says, line by line.
+fn grade(pair: &GradedPair) -> Section {
+    let outcome = match pair.passed {
+        Some(true) => "passed",
+        Some(false) => "not passed",
+        None => "open: something required could not be assessed",
+    };
+    let mut blocks = Vec::new();
+    for canal in &pair.canals {
+        blocks.push(Block::Paragraph(format!(
+            "Canal {}: {} of {} points",
+            canal.name,
+            fixed(canal.points, 1),
+            fixed(canal.points_possible, 1)
+        )));
+        blocks.push(Block::Bullets(line_words(canal)));
+    }
+    Section {
+        heading: format!(
+            "{} of {} points, {outcome}",
+            fixed(pair.points, 1),
+            fixed(pair.points_possible, 1)
+        ),
+        blocks,
+    }
+}
+
+fn with_canals(
+    comparison: &Comparison,
+    films: &[OpenedFilm; 2],
+    mut sections: Vec<Section>,
+) -> Report {
     let findings = &comparison.findings;
     let film = film_for_viewing(&films[0].film);
-    let mut sections = vec![registration(comparison)];
     for canal in &findings.canals {
         let mut blocks = Vec::new();
         if let Some(figure) = picture::figure(&comparison.pair, canal, &film) {

@@ -86,6 +86,17 @@ fn of_windows_1252(byte: u8) -> char {
     }
 }
 
+/// The line of `text` that a record read from it begins on, the first being 1.
+pub fn line_of(text: &str, record: &csv::StringRecord) -> usize {
+    let Some(start) = record.position() else {
+        return 0;
+    };
+    // The reader marks where it began to look, before blank lines.
+    let ahead = &text.as_bytes()[(start.byte() as usize).min(text.len())..];
+    let blank = ahead.iter().take_while(|b| matches!(b, b'\r' | b'\n'));
+    start.line() as usize + blank.filter(|&&b| b == b'\n').count()
+}
+
 /// The separator of a table: of tab, semicolon and comma the first that the
 /// first line holds outside quotation marks.
 pub fn separator(text: &str) -> u8 {

@@ -33,7 +33,7 @@ const LAYERS: &[&[&str]] = &[
     &["assist", "phantom", "measure"],
     &["two_view"],
     &["grading", "instrumentation", "shaping"],
-    &["report"],
+    &["report", "shaping_class"],
     &["feedback", "shaping_record"],
     &["practice"],
     &["cli", "desktop"],

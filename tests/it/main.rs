@@ -34,6 +34,7 @@ mod registration;
 mod report;
 mod scale_checks;
 mod shaping;
+mod shaping_class;
 mod support;
 mod two_view;
 mod uncertainty;

@@ -26,7 +26,7 @@ fn at(x_mm: f64, y_mm: f64) -> FilmPoint {
 
 /// A straight canal down the film from (5, 2) to (5, 14) mm with walls at these
 /// offsets; heading down, the left wall lies on the film's right.
-fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
+pub fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
     let ys = || (0..=12).map(|i| 2.0 + f64::from(i));
     let wall = |offset: f64| ys().map(|y| at(5.0 + shift_mm - offset, y)).collect();
     let mut case = Case::on_film("film.png");
@@ -64,7 +64,7 @@ fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
     }
 }
 
-fn compared(before: &Picture, after: &Picture) -> Comparison {
+pub fn compared(before: &Picture, after: &Picture) -> Comparison {
     compare(before, after, &settings(200)).unwrap()
 }
 
@@ -395,7 +395,7 @@ fn walls_are_not_followed_on_an_empty_film() {
     assert!(lengthfilm::shaping::follow_walls(&film, &trace).is_err());
 }
 
-fn write_pair(folder: &Path) -> [std::path::PathBuf; 2] {
+pub fn write_pair(folder: &Path) -> [std::path::PathBuf; 2] {
     let spec = BlockSpec::random(4);
     let [before, after] = clicked(&spec, CLICK_MM, false);
     let film = Film::from_samples(

@@ -4,13 +4,14 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
 
-/// Width and height of the block's face, mm (common practice, no source).
+/// Width and height of the block's face, mm: our own round numbers.
 pub const FACE_MM: [f64; 2] = [14.0, 26.0];
 
 /// Places of the four marks on the face, mm: around the canal.
 pub const MARKS_MM: [[f64; 2]; 4] = [[2.0, 4.0], [12.0, 4.0], [12.0, 23.0], [2.0, 23.0]];
 
-/// Geometries of practice blocks (common practice, no source).
+/// Geometries of practice blocks: our own round numbers after common practice
+/// (no source).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum BlockGeometry {
