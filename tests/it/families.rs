@@ -1,6 +1,6 @@
 //! Canals of shapes that the fit is not made of: angles, radii and lengths hold
 //! the truth, or the result says why they may not. The full table is printed by
-//! the program `coverage --families` and stands in docs/accuracy.md.
+//! the program `coverage --canals` and stands in docs/accuracy.md.
 
 use kurbo::Vec2;
 use lengthfilm::curvature::CurvatureQuantity;

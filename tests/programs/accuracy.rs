@@ -1,24 +1,43 @@
 //! Prints, as Markdown, how well lengths, angles and radii come back from
-//! noisy traces of known paths, beside the Cramér–Rao bound.
+//! noisy traces of known paths, as `measure` gives them, beside the Cramér–Rao
+//! bound: the table of docs/accuracy.md.
 //!
-//! Run with `cargo run --release --no-default-features --example accuracy`.
+//! ```text
+//! cargo run --release --example accuracy                  # 500 traces a row
+//! cargo run --release --example accuracy -- --canals 100 --threads 4
+//! ```
 
+#[path = "../support/noisy_trace.rs"]
+mod noisy_trace;
 #[path = "../support/pieces.rs"]
 mod pieces;
 
-use kurbo::Point;
-use lengthfilm::curvature::{Curve, curve_by_curve};
-use lengthfilm::geometry::{DrawnCurve, FitOptions, Piece, StraightArcPath, fit_path};
+use clap::Parser;
+use kurbo::{Point, Vec2};
+use lengthfilm::curvature::curve_by_curve;
+use lengthfilm::geometry::{DrawnCurve, Piece, StraightArcPath};
+use lengthfilm::measure::findings::CurveFinding;
+use lengthfilm::measure::{MeasureSettings, Precision, measure};
 use nalgebra::DMatrix;
+use noisy_trace::{drawn_mm, noisy_trace};
 use pieces::{arc, straight};
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, Normal};
+use rayon::prelude::*;
 
-const TRIALS: usize = 500;
+#[derive(Parser)]
+struct Arguments {
+    /// Traces of each row.
+    #[arg(long, default_value_t = 500)]
+    canals: u64,
+    /// Threads; all of the machine's where it is left out.
+    #[arg(long)]
+    threads: Option<usize>,
+}
+
 const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
 const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
-/// What the fit is told on noise-free points.
+const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(20.0, 20.0);
+const FIRST_SEED: u64 = 71_000_000;
+/// The click noise stated for noise-free points.
 const SMALLEST_SD_MM: f64 = 0.001;
 
 /// A path to trace, lengths in mm.
@@ -196,6 +215,10 @@ fn spline_turn_rad(curve: &DrawnCurve) -> f64 {
 }
 
 fn main() {
+    let arguments = Arguments::parse();
+    let threads = arguments.threads.unwrap_or(0);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+    pool.build_global().expect("threads");
     println!(
         "| path | points | noise mm | length bias ± sd, mm | curve | angle bias ± sd, ° | angle quartile range/1.35, ° | bound, ° | \
          sd/bound | quartiles/bound | radius median bias, quartile range/1.35, mm | bound, mm | right curves, % | \
@@ -205,52 +228,71 @@ fn main() {
     for shape in shapes() {
         for count in POINT_COUNTS {
             for noise in NOISES_MM {
-                row(&shape, count, noise);
+                row(&shape, count, noise, arguments.canals);
             }
         }
     }
 }
 
-fn row(shape: &Shape, count: usize, noise: f64) {
+/// What one trace gave.
+struct Trial {
+    length_error: f64,
+    spline_excess_deg: f64,
+    curves: Vec<CurveFinding>,
+}
+
+fn trial(path: &StraightArcPath, stations: &[f64], noise: f64, seed: u64) -> Trial {
+    let places = stations
+        .iter()
+        .map(|&at| path.point_at_length(at) + AWAY_FROM_THE_EDGE_MM);
+    let (case, film) = noisy_trace(places, [noise, noise.max(SMALLEST_SD_MM)], seed);
+    let settings = MeasureSettings {
+        precision: Precision::ValuesOnly,
+        ..MeasureSettings::default()
+    };
+    let found = measure(&case, &film, "accuracy", &settings).expect("a usable case");
+    let canal = &found.canals[0];
+    let true_turn: f64 = curve_by_curve::curves(path)
+        .iter()
+        .map(|curve| curve.turn_rad.abs())
+        .sum();
+    Trial {
+        length_error: canal.curved_length_mm.map_or(f64::NAN, |l| l.value) - path.length(),
+        spline_excess_deg: (spline_turn_rad(&drawn_mm(&case)) - true_turn).to_degrees(),
+        curves: canal.curvature.clone().map_or(Vec::new(), |c| c.curves),
+    }
+}
+
+fn row(shape: &Shape, count: usize, noise: f64, canals: u64) {
     let path = shape.path();
     let truth = curve_by_curve::curves(&path);
     let stations: Vec<f64> = (0..count)
         .map(|i| path.length() * i as f64 / (count - 1) as f64)
         .collect();
-    let options = FitOptions::new(noise.max(SMALLEST_SD_MM));
-    let mut rng = ChaCha8Rng::seed_from_u64(7);
-    let normal = Normal::new(0.0, noise).expect("a standard deviation");
-    let trials = if noise == 0.0 { 1 } else { TRIALS };
-    let (mut lengths, mut spline_turns, mut right) = (Vec::new(), Vec::new(), 0);
+    let canals = if noise == 0.0 { 1 } else { canals };
+    let trials: Vec<Trial> = (0..canals)
+        .into_par_iter()
+        .map(|number| trial(&path, &stations, noise, FIRST_SEED + number))
+        .collect();
+    let lengths: Vec<f64> = trials.iter().map(|t| t.length_error).collect();
+    let spline_turns: Vec<f64> = trials.iter().map(|t| t.spline_excess_deg).collect();
+    let right = trials.iter().filter(|t| t.curves.len() == truth.len());
+    let right = 100.0 * right.count() as f64 / canals as f64;
     let mut found = vec![(Vec::new(), Vec::new()); truth.len()];
-    for _ in 0..trials {
-        let points: Vec<Point> = stations
-            .iter()
-            .map(|&at| {
-                let p = path.point_at_length(at);
-                Point::new(p.x + normal.sample(&mut rng), p.y + normal.sample(&mut rng))
-            })
-            .collect();
-        let drawn = DrawnCurve::through(&points).expect("a trace");
-        lengths.push(drawn.length() - path.length());
-        let true_turn: f64 = truth.iter().map(|curve| curve.turn_rad.abs()).sum();
-        spline_turns.push((spline_turn_rad(&drawn) - true_turn).to_degrees());
-        let Ok(fit) = fit_path(&points, &options) else {
-            continue;
-        };
-        let curves = curve_by_curve::curves(fit.path());
-        right += usize::from(curves.len() == truth.len());
+    for Trial { curves, .. } in &trials {
         for (slot, (index, real)) in found.iter_mut().zip(truth.iter().enumerate()) {
-            let like: Option<&Curve> = if index == 0 {
+            let like = if index == 0 {
                 curves.first()
             } else {
                 curves.last()
             };
-            let like = like.filter(|curve| curve.turn_rad * real.turn_rad > 0.0);
+            let real_deg = real.turn_rad.to_degrees();
+            let turn = |curve: &&CurveFinding| curve.turn_deg.map_or(0.0, |t| t.value);
+            let like = like.filter(|curve| turn(curve) * real_deg > 0.0);
             slot.0
-                .push((like.map_or(0.0, |c| c.turn_rad.abs()) - real.turn_rad.abs()).to_degrees());
-            if let Some(curve) = like {
-                slot.1.push(curve.radius - real.radius);
+                .push(like.map_or(0.0, |c| turn(&c).abs()) - real_deg.abs());
+            if let Some(radius) = like.and_then(|curve| curve.radius_mm) {
+                slot.1.push(radius.value - real.radius);
             }
         }
     }
@@ -280,11 +322,10 @@ fn row(shape: &Shape, count: usize, noise: f64) {
         };
         println!(
             "| {} | {count} | {noise:.2} | {length_bias:+.4} ± {length_sd:.4} | {} | {bias:+.2} ± {sd:.2} | \
-             {angle_spread:.2} | {angle_bound} | {ratio} | {core_ratio} | {median:+.2}, {spread:.2} | {radius_bound} | {:.0} | \
+             {angle_spread:.2} | {angle_bound} | {ratio} | {core_ratio} | {median:+.2}, {spread:.2} | {radius_bound} | {right:.0} | \
              {spline_bias:+.1} ± {spline_sd:.1} |",
             shape.name,
             index + 1,
-            100.0 * right as f64 / trials as f64,
         );
     }
 }

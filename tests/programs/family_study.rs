@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use kurbo::Vec2;
 use lengthfilm::curvature::CurvatureQuantity;
+use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{MeasureSettings, measure};
 use lengthfilm::phantom::shapes::{Family, Shape};
 use lengthfilm::units::Quantity;
@@ -13,11 +14,12 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 #[path = "../support/noisy_trace.rs"]
-mod noisy_trace;
+pub mod noisy_trace;
 
 use noisy_trace::noisy_trace;
 
-const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(15.0, 15.0);
+/// Where the orifice of a canal lies on its film.
+pub const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(15.0, 15.0);
 const POINT_COUNTS: [usize; 3] = [8, 14, 24];
 const NOISES_MM: [f64; 2] = [0.02, 0.05];
 /// Warnings that tell the reader not to trust the bends.
@@ -37,12 +39,18 @@ struct Beside {
 
 impl Beside {
     fn new(found: Option<Quantity>, truth: f64) -> Option<Self> {
+        Self::with_span(found, None, truth)
+    }
+
+    /// Of a number with an interval that is not even about it.
+    fn with_span(found: Option<Quantity>, span: Option<[f64; 2]>, truth: f64) -> Option<Self> {
         let found = found?;
         let error = found.value - truth;
+        let [low, high] = span.unwrap_or([found.value - found.u95, found.value + found.u95]);
         Some(Self {
             error,
-            holds: error.abs() <= found.u95,
-            u95: found.u95,
+            holds: (low..=high).contains(&truth),
+            u95: 0.5 * (high - low),
         })
     }
 }
@@ -67,6 +75,7 @@ fn outcome(
     let found = measure(&case, &film, "family", settings).expect("a usable case");
     let canal = &found.canals[0];
     let of = |quantity| canal.curvature.as_ref().and_then(|c| c[quantity]);
+    let span = |quantity| canal.curvature.as_ref().and_then(|c| c.span(quantity));
     let total: f64 = shape.curves().iter().map(|c| c.turn_rad.abs()).sum();
     Outcome {
         numbers: [
@@ -75,17 +84,20 @@ fn outcome(
                 shape.net_turn_rad().to_degrees(),
             ),
             Beside::new(of(CurvatureQuantity::TotalTurn), total.to_degrees()),
-            Beside::new(
+            Beside::with_span(
                 of(CurvatureQuantity::SmallestRadius),
+                span(CurvatureQuantity::SmallestRadius),
                 shape.smallest_radius_mm(),
             ),
             Beside::new(canal.curved_length_mm, shape.length_mm()),
         ],
-        warned: found
-            .warnings
-            .iter()
-            .any(|w| CODES.contains(&w.code.as_str())),
+        warned: CODES.iter().any(|code| warns(&found, code)),
     }
+}
+
+/// Whether a warning of that code was given.
+pub fn warns(found: &Findings, code: &str) -> bool {
+    found.warnings.iter().any(|warning| warning.code == code)
 }
 
 /// "coverage, median error, median U" of one number.
@@ -109,7 +121,7 @@ fn cells(outcomes: &[Outcome], number: usize, digits: usize) -> String {
 pub fn table(canals: u64, settings: &MeasureSettings) -> String {
     let mut out = String::from(
         "| shape | points | noise mm | net turn held, % | bias, ° | median U | total turn held, % | \
-         bias, ° | median U | smallest radius held, % | bias, mm | median U | length held, % | \
+         bias, ° | median U | smallest radius held, % | bias, mm | median half width | length held, % | \
          bias, mm | median U | warned, % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
     );
     for family in Family::ALL {

@@ -3,6 +3,7 @@
 use kurbo::Point;
 use lengthfilm::case::{Canal, Case};
 use lengthfilm::film::ScaleFacts;
+use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::measure::FilmSummary;
 use lengthfilm::units::FilmPoint;
 use rand::SeedableRng;
@@ -41,4 +42,12 @@ pub fn noisy_trace(
         sha256: String::new(),
     };
     (case, film)
+}
+
+/// The curve drawn through the trace of a [`noisy_trace`], mm.
+#[allow(dead_code, reason = "not every program draws")]
+pub fn drawn_mm(case: &Case) -> DrawnCurve {
+    let in_mm = |p: &FilmPoint| Point::new(PITCH_MM * p.x, PITCH_MM * p.y);
+    let points: Vec<Point> = case.canals[0].trace_px.iter().map(in_mm).collect();
+    DrawnCurve::through(&points).expect("a trace")
 }
