@@ -9,8 +9,11 @@ pub mod icc;
 pub mod kappa;
 pub mod many_raters;
 pub mod repeatability;
+mod rows;
 pub mod sample_size;
+mod subject_column;
 pub mod table;
+mod table_error;
 pub mod text;
 pub mod weighted_kappa;
 

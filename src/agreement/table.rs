@@ -7,9 +7,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use thiserror::Error;
-
-use crate::spreadsheet::{line_of, parse_number, separator};
+use super::rows::{Row, has_quoted_commas, read_rows};
+use super::subject_column::first_column_names_subjects;
+use super::table_error::MOST_RATERS;
+pub use super::table_error::TableError;
+use crate::spreadsheet::parse_number;
 
 /// A complete table: one row per subject, one column per rater.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,98 +81,8 @@ pub struct TableSettings {
     pub gaps: Gaps,
 }
 
-/// Most raters of a table (our own limit): every pair of them is compared.
-const MOST_RATERS: usize = 100;
-
-/// Why a table cannot be read. Lines count from 1, the heading included.
-#[derive(Debug, Error)]
-pub enum TableError {
-    #[error(
-        "the table is empty: the first line must name the columns, one line per subject follows"
-    )]
-    Empty,
-    #[error("the table has a heading but no subjects")]
-    NoSubjects,
-    #[error("line {line}: {found} cells, the heading has {expected}")]
-    Ragged {
-        line: usize,
-        found: usize,
-        expected: usize,
-    },
-    #[error("{what} column {column} has no heading")]
-    NoHeading { what: &'static str, column: usize },
-    #[error("two columns are headed \"{0}\": every rater needs a name of its own")]
-    DuplicateHeading(String),
-    #[error(
-        "{found} rater columns are more than the {MOST_RATERS} allowed; are rows and columns exchanged?"
-    )]
-    TooManyRaters { found: usize },
-    #[error("the table has no rater column beside the subjects")]
-    NoRaters,
-    #[error("the table has no column headed \"{wanted}\"; its columns are {found}")]
-    NoSuchColumn { wanted: String, found: String },
-    #[error("no subject has been rated by every rater")]
-    NoneComplete,
-    #[error(
-        "line {line} (subject {subject}), column \"{column}\": no rating; every rater must rate every subject, so fill it in leave the subject out, or ask for complete subjects only"
-    )]
-    Missing {
-        line: usize,
-        subject: String,
-        column: String,
-    },
-    #[error(
-        "line {line} (subject {subject}), column \"{column}\": \"{cell}\" is not a finite number"
-    )]
-    NotANumber {
-        line: usize,
-        subject: String,
-        column: String,
-        cell: String,
-    },
-    #[error("the table is not readable as CSV: {0}")]
-    Csv(#[from] csv::Error),
-}
-
-/// Headings that say a column names the subjects; common practice, no source.
-const SUBJECT_HEADINGS: [&str; 28] = [
-    "",
-    "#",
-    "canal",
-    "case",
-    "fdi",
-    "film",
-    "id",
-    "image",
-    "index",
-    "item",
-    "label",
-    "name",
-    "no",
-    "nr",
-    "number",
-    "object",
-    "participant",
-    "patient",
-    "radiograph",
-    "row",
-    "sample",
-    "specimen",
-    "student",
-    "subject",
-    "target",
-    "tooth",
-    "trace",
-    "unit",
-];
-
 /// Cell texts that mean "no rating".
 const MISSING_CELLS: [&str; 5] = ["", "na", "n/a", "nan", "null"];
-
-struct Row {
-    line: usize,
-    cells: Vec<String>,
-}
 
 impl RatingTable {
     /// Reads a table from the text of a CSV file (UTF-8, byte order mark
@@ -287,54 +199,6 @@ impl RatingTable {
     }
 }
 
-/// Headings, data rows and the delimiter of a CSV text.
-fn read_rows(text: &str) -> Result<(Vec<String>, Vec<Row>, u8), TableError> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let delimiter = separator(text);
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .has_headers(false)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let mut headings: Option<Vec<String>> = None;
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record?;
-        if record.iter().all(str::is_empty) {
-            continue;
-        }
-        let line = line_of(text, &record);
-        let cells: Vec<String> = record.iter().map(str::to_owned).collect();
-        match &headings {
-            None => headings = Some(cells),
-            Some(heading) if cells.len() != heading.len() => {
-                return Err(TableError::Ragged {
-                    line,
-                    found: cells.len(),
-                    expected: heading.len(),
-                });
-            }
-            Some(_) => rows.push(Row { line, cells }),
-        }
-    }
-    let headings = headings.ok_or(TableError::Empty)?;
-    Ok((headings, rows, delimiter))
-}
-
-/// Cells with one comma inside quotation marks, as spreadsheets write decimal
-/// commas into a table with commas. Where every one has three digits after it,
-/// they may as well mark thousands: then they are no numbers.
-fn has_quoted_commas(rows: &[Row]) -> bool {
-    let cells = rows.iter().flat_map(|row| &row.cells);
-    let mut decimals = cells.filter_map(|cell| {
-        let (before, after) = cell.split_once(',')?;
-        let is_number = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
-        (is_number(before.trim_start_matches('-')) && is_number(after)).then_some(after.len())
-    });
-    decimals.any(|digits| digits != 3)
-}
-
 /// The first line holds ratings: numbers all, but not the raters' own numbers
 /// 1, 2, 3 …
 fn is_headerless(headings: &[String], decimal_comma: bool) -> bool {
@@ -377,77 +241,6 @@ fn one_spelling(mut classes: Vec<Vec<String>>, remarks: &mut Vec<String>) -> Vec
         }
     }
     classes
-}
-
-/// FDI numbers of teeth, most of them different: names of subjects, not
-/// ratings, beside numbers that are something else.
-fn are_tooth_numbers(cells: &[&str], others: &[Option<f64>]) -> bool {
-    let is_tooth = |cell: &&str| {
-        cell.parse::<u8>().is_ok_and(|number| {
-            let (quadrant, position) = (number / 10, number % 10);
-            let last = if quadrant > 4 { 5 } else { 8 };
-            (1..=8).contains(&quadrant) && (1..=last).contains(&position)
-        })
-    };
-    let different: BTreeSet<&&str> = cells.iter().collect();
-    let are_measured = others.iter().flatten().any(|value| value.fract() != 0.0)
-        || others.iter().all(Option::is_none);
-    cells.iter().all(is_tooth) && 2 * different.len() > cells.len() && are_measured
-}
-
-/// Decides whether the first column names the subjects: by its heading, or
-/// because its cells are names where the other cells are something else.
-fn first_column_names_subjects(
-    headings: &[String],
-    rows: &[Row],
-    decimal_comma: bool,
-    remarks: &mut Vec<String>,
-) -> bool {
-    let heading = headings[0].to_lowercase();
-    let first_word = heading
-        .split(|c: char| !c.is_alphanumeric() && c != '#')
-        .next()
-        .unwrap_or("");
-    let known = |word: &str| SUBJECT_HEADINGS.contains(&word);
-    if known(&heading) || known(first_word) || known(first_word.trim_end_matches('s')) {
-        return true;
-    }
-    if headings.len() < 2 {
-        return false;
-    }
-    let number = |cell: &str| parse_number(cell, decimal_comma);
-    let first_is_text = rows.iter().all(|row| number(&row.cells[0]).is_none());
-    let mut others = rows.iter().flat_map(|row| &row.cells[1..]);
-    if first_is_text && others.clone().any(|cell| number(cell).is_some()) {
-        return true;
-    }
-    let firsts: BTreeSet<&str> = rows.iter().map(|row| row.cells[0].as_str()).collect();
-    if first_is_text {
-        return rows.len() > 2
-            && firsts.len() == rows.len()
-            && others.all(|cell| !firsts.contains(cell.as_str()));
-    }
-    let first_cells: Vec<&str> = rows.iter().map(|row| row.cells[0].as_str()).collect();
-    let other_numbers: Vec<Option<f64>> = others.map(|cell| number(cell)).collect();
-    if are_tooth_numbers(&first_cells, &other_numbers) {
-        remarks.push(format!(
-            "column \"{}\" holds tooth numbers and was read as the subjects",
-            headings[0]
-        ));
-        return true;
-    }
-    let counts_up = rows
-        .iter()
-        .enumerate()
-        .all(|(i, row)| number(&row.cells[0]) == Some((i + 1) as f64));
-    if counts_up {
-        remarks.push(format!(
-            "column \"{}\" counts 1 to {} and was read as a rater; if it numbers the subjects, head it \"subject\" or name it as the subject column",
-            headings[0],
-            rows.len()
-        ));
-    }
-    false
 }
 
 /// The rater cells of a table, with what is needed to name one of them.

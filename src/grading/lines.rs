@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::measures::{Measure, Values};
-use super::reference::{Reference, ReferenceCanal};
+use super::reference::Reference;
+use super::reference_canal::ReferenceCanal;
 use super::rubric::{Judged, Rubric, RubricLine};
 use crate::uncertainty::rounding::{fixed, spaced};
 

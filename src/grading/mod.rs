@@ -23,6 +23,7 @@ pub mod own;
 pub mod path;
 pub mod private;
 pub mod reference;
+pub mod reference_canal;
 pub mod roster;
 pub mod rubric;
 pub mod set_statistics;

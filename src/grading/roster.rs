@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::reference::is_same_name;
+use super::reference_canal::is_same_name;
 use crate::atomic_file;
 use crate::spreadsheet::read_table;
 

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::measures::Measure;
-use super::reference::is_same_name;
+use super::reference_canal::is_same_name;
 use crate::atomic_file;
 use crate::curvature::CurvatureQuantity;
 use crate::input_file;
