@@ -273,6 +273,19 @@ fn several_dropped_cases_are_a_class_and_one_is_made_its_reference() {
 }
 
 #[test]
+fn the_open_case_is_made_the_reference_by_one_click() {
+    let class = Class::new();
+    let mut desk = Desk::start(Some(StartWith::Case(class.expert())), None);
+    let dropped = Arc::new(Dropped(class.traces()));
+    desk.harness.input_mut().dropped_files.push(dropped);
+    desk.settle();
+    desk.click("The open case is a reference");
+    assert!(!desk.says("The open case is a reference"), "once");
+    desk.click("Grade");
+    assert!(desk.says("3 traces of 3 students graded"));
+}
+
+#[test]
 fn students_have_totals_and_curves_and_the_class_a_summary() {
     let class = Class::new();
     let mut desk = class.graded();

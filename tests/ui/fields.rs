@@ -126,3 +126,31 @@ fn the_largest_text_cuts_no_tool_off() {
         assert!(rect.left() >= 244.0 * 1.6, "{name}: {rect:?}");
     }
 }
+
+/// What a student types is in the case, and the hand-in is theirs in the class
+/// whatever the file is called.
+#[test]
+fn a_hand_in_says_whose_it_is() {
+    let mut desk = demo();
+    desk.bring_into_sight("For a class");
+    desk.click("For a class");
+    desk.type_into("Student", "Ann B.");
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.type_into("Attempt", "2");
+    desk.key(Modifiers::NONE, Key::Enter);
+    let said = refused(&mut desk, "Attempt", "0");
+    assert!(said.contains("“0” refused, 2 kept"), "{said}");
+    desk.type_into("Date of the hand-in", "2026-03-04");
+    desk.key(Modifiers::NONE, Key::Enter);
+    let student = desk.case().student.clone().expect("a student");
+    assert_eq!(student.name.as_deref(), Some("Ann B."));
+    assert_eq!(student.attempt, Some(2));
+    assert_eq!(student.date.as_deref(), Some("2026-03-04"));
+
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("whatever.case.json");
+    lengthfilm::case::save(desk.case(), &path).expect("saved");
+    let read = lengthfilm::grading::submission::Submission::read(&path).expect("read");
+    assert_eq!(read.student, "Ann B.");
+    assert_eq!(read.handed_in.attempt, Some(2));
+}

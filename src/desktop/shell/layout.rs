@@ -57,6 +57,9 @@ impl DesktopApp {
             });
         }
         if !self.session.page.is_of_case() {
+            let open = self.workspace.as_ref();
+            let open_case = open.and_then(|open| open.document.case_path());
+            self.pages.class.know_open_case(open_case);
             let (pages, session) = (&mut self.pages, &mut self.session);
             region(ui, "page", rest, |ui| pages.show(ui, session));
             return;

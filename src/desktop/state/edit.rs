@@ -5,7 +5,7 @@ use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
-use crate::case::{Case, Tooth};
+use crate::case::{Case, Student, Tooth};
 use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -15,6 +15,8 @@ use crate::units::FilmPoint;
 pub enum Edit {
     FilmDate(Option<String>),
     Observer(Option<String>),
+    /// Who hands the case in.
+    Student(Option<Student>),
     /// mm, both ways.
     PixelPitch(Option<f64>),
     Magnification(Option<f64>),
@@ -107,6 +109,7 @@ impl Edit {
         let name = match self {
             Self::FilmDate(_) => "Type the film's date",
             Self::Observer(_) => "Name the observer",
+            Self::Student(_) => "Name the student",
             Self::PixelPitch(_) => "Type the pixel pitch",
             Self::Magnification(_) => "Type the magnification",
             Self::Tooth(_) => "Name the tooth",
@@ -139,6 +142,7 @@ impl Edit {
         Some(match self {
             Self::FilmDate(_) => "date".to_owned(),
             Self::Observer(_) => "observer".to_owned(),
+            Self::Student(_) => "student".to_owned(),
             Self::PixelPitch(_) => "pitch".to_owned(),
             Self::Magnification(_) => "magnification".to_owned(),
             Self::Tooth(_) => "tooth".to_owned(),
@@ -171,6 +175,7 @@ impl Edit {
         match self {
             Self::FilmDate(date) => case.film.date = date,
             Self::Observer(observer) => case.observer = observer,
+            Self::Student(student) => case.student = student,
             Self::PixelPitch(mm) => case.film.pixel_pitch_mm = mm.map(|mm| [mm, mm]),
             Self::Magnification(factor) => case.film.magnification = factor,
             Self::Tooth(tooth) => case.tooth = tooth,

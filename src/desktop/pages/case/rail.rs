@@ -1,10 +1,10 @@
 //! The order of work, left of the film: film, scale, canal, file and apex.
 
-use chrono::NaiveDate;
 use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 
-use super::scale;
+use super::dates::checked_date;
 use super::tool_button::tool_button;
+use super::{hand_in, scale};
 use crate::case::edit::{self, Tool};
 use crate::case::{LANDMARKS, Landmark, Tooth, ToothNotation};
 use crate::desktop::state::Desk;
@@ -74,6 +74,7 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     observer(ui, desk);
+    hand_in::show(ui, desk);
 }
 
 /// Who measures: kept for the next case too.
@@ -91,16 +92,6 @@ fn observer(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.apply(Edit::Observer(observer));
         }
     });
-}
-
-/// A day of the calendar, or nothing.
-fn checked_date(text: &str) -> Result<(), String> {
-    let is_day = text.len() == 10 && NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok();
-    if text.is_empty() || is_day {
-        Ok(())
-    } else {
-        Err("Type a day of the calendar as year-month-day, for example 2026-03-04".to_owned())
-    }
 }
 
 /// Which tooth and canal the clicks speak of.

@@ -32,6 +32,8 @@ pub struct Choice {
     pub against: Against,
     /// Cases of the experts.
     pub reference: Vec<PathBuf>,
+    /// The case that is open in the window, as it was last saved.
+    pub open_case: Option<PathBuf>,
     /// Sealed truth of a practice set.
     pub sealed: Option<PathBuf>,
     pub passphrase: Passphrase,
@@ -236,9 +238,20 @@ fn reference(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
     if let Some(index) = gone {
         choice.reference.remove(index);
     }
-    if ui.button("Add reference cases…").clicked() {
-        *asked = Some(Asked::Files(Wanted::Reference));
-    }
+    ui.horizontal_wrapped(|ui| {
+        if ui.button("Add reference cases…").clicked() {
+            *asked = Some(Asked::Files(Wanted::Reference));
+        }
+        let open_case = choice.open_case.clone();
+        let Some(path) = open_case.filter(|path| !choice.reference.contains(path)) else {
+            return;
+        };
+        let button = ui.button("The open case is a reference");
+        let words = format!("{}, as it was last saved", name(&path));
+        if button.on_hover_text(words).clicked() {
+            choice.add_reference([path]);
+        }
+    });
 }
 
 fn traces(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {

@@ -131,6 +131,13 @@ impl ClassPage {
         self.choice.sealed = sealed.or(self.choice.sealed.take());
     }
 
+    /// Learns which case is open, to be offered as the reference.
+    pub fn know_open_case(&mut self, path: Option<&Path>) {
+        if self.choice.open_case.as_deref() != path {
+            self.choice.open_case = path.map(Path::to_owned);
+        }
+    }
+
     /// Takes case files and folders to grade.
     pub fn add_files(&mut self, paths: Vec<PathBuf>) {
         self.choosing = true;
