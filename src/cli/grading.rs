@@ -27,7 +27,7 @@ pub struct Grading {
     /// Limits to grade by (docs/grading.md); the built-in ones when absent.
     #[arg(long, value_name = "FILE")]
     rubric: Option<PathBuf>,
-    /// Print JSON: every trace and the class; of a practice set every film with
+    /// Print JSON: every trace and the class; of an exercise set every film with
     /// its traces, and every student.
     #[arg(long)]
     json: bool,

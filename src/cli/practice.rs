@@ -25,7 +25,7 @@ enum Step {
     Make(Make),
     /// Grade traces of the set against its truth.
     Grade(GradeSet),
-    /// Write the truth in the open, as reference cases for `grade`.
+    /// Write the unsealed truth, as reference cases for `grade`.
     Open(Open),
 }
 

@@ -1,4 +1,4 @@
-//! What a practice set as a whole shows.
+//! What an exercise set as a whole shows.
 
 use std::collections::BTreeMap;
 
@@ -12,7 +12,7 @@ use super::statistics::{LengthIcc, Statistic};
 use crate::agreement::clustered::ClusteredBlandAltman;
 use crate::agreement::icc::{VarianceTable, intraclass_correlations};
 
-/// What a practice set as a whole shows: films × students.
+/// What an exercise set as a whole shows: films × students.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SetStatistics {
     pub length_unit: &'static str,

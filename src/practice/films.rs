@@ -29,11 +29,11 @@ pub fn is_sealed_path(path: &Path) -> bool {
 /// choice; the bend of an easy canal keeps to the moderate class or below.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Difficulty {
-    /// Nearly straight, or one bend of at most 20°; calm bone.
+    /// Nearly straight, or one bend of at most 20°; fine trabeculae.
     Easy,
     /// One bend.
     Moderate,
-    /// S-shaped or bent late, calcified towards the apex, restless bone.
+    /// S-shaped or curved in the apical third, calcified towards the apex, coarse trabeculae.
     Hard,
 }
 
@@ -58,10 +58,10 @@ impl Difficulty {
     /// What its films look like.
     pub fn words(self) -> &'static str {
         match self {
-            Difficulty::Easy => "nearly straight, or one bend of at most 20°; calm bone",
+            Difficulty::Easy => "nearly straight, or one curve of at most 20°; fine trabeculae",
             Difficulty::Moderate => "one bend of 15 to 45°",
             Difficulty::Hard => {
-                "S-shaped or bent late, calcified over the last 2.5 mm, restless bone"
+                "S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae"
             }
         }
     }

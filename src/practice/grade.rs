@@ -1,4 +1,4 @@
-//! Traces of a practice set graded against its truth.
+//! Traces of an exercise set graded against its truth.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -35,7 +35,7 @@ pub struct FilmGrade {
     pub film_path: PathBuf,
 }
 
-/// A graded practice set; the JSON of `lengthfilm practice grade --json`.
+/// A graded exercise set; the JSON of `lengthfilm practice grade --json`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PracticeGrade {
     /// Films that were traced, in the order of the set.
@@ -258,8 +258,8 @@ fn read(
     let Some(index) = set.films.iter().position(|truth| &truth.sha256 == hash) else {
         let film = film.path.display();
         return Err(refused(PrivateText::new(
-            format!("its film {film} is none of this practice set"),
-            "its film is none of this practice set",
+            format!("its film {film} is none of this exercise set"),
+            "its film is none of this exercise set",
         )));
     };
     Ok(Outcome::Traced(Box::new(Read {

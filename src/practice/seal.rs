@@ -150,7 +150,7 @@ pub fn unseal(file: &[u8], passphrase: &str) -> Result<Vec<u8>, String> {
         .read_to_end(&mut bytes)
         .map_err(|error| format!("damaged: {error}"))?;
     if bytes.len() as u64 > MOST_BYTES {
-        return Err("holds more than any practice set".to_owned());
+        return Err("holds more than any exercise set".to_owned());
     }
     Ok(bytes)
 }

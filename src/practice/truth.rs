@@ -1,4 +1,4 @@
-//! The truth of a practice set, as sealed and as opened.
+//! The truth of an exercise set, as sealed and as opened.
 
 use std::path::{Path, PathBuf};
 
@@ -26,7 +26,7 @@ pub struct FilmTruth {
     pub truth: Truth,
 }
 
-/// An opened practice set.
+/// An opened exercise set.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OpenedSet {
     /// In the order of the films.

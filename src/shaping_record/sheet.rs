@@ -138,7 +138,7 @@ const SMALL_PRINT: [&str; 5] = [
      scale.",
     "Zip, elbow, ledge, thin wall and perforation by own rules after Weine's words, with own \
      limits; the share of the draws in which a rule holds says how sure it is.",
-    "One film is one projection: removal along the beam does not show.",
+    "One film is one projection: what is removed buccally or lingually does not show.",
 ];
 
 fn file_name(path: &str) -> String {

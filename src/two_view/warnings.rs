@@ -60,7 +60,7 @@ pub fn mirrored(
             fixed(other.mismatch_mm(better), 2)
         ),
         (false, true) => format!(
-            "the canal's lean in space falls from {}° to {}°",
+            "the canal's tilt in space falls from {}° to {}°",
             fixed(lean.to_degrees(), 0),
             fixed(lean_rad(better).to_degrees(), 0)
         ),

@@ -167,7 +167,7 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     let found: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(found["refused"].as_array().unwrap().len(), 1);
     let reason = found["refused"][0]["reason"].as_str().unwrap();
-    assert!(reason.contains("none of this practice set"), "{reason}");
+    assert!(reason.contains("none of this exercise set"), "{reason}");
     assert_eq!(found["films"].as_array().unwrap().len(), 2);
     for (film, truth) in found["films"].as_array().unwrap().iter().zip(&truth.films) {
         assert_eq!(film["film"], truth.film.as_str());

@@ -223,7 +223,7 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
     assert!(desk.says("3 sheets could not be written"));
     desk.click("Dismiss");
 
-    desk.click("Numbers for names");
+    desk.click("Anonymise");
     assert!(
         order(&desk).is_empty(),
         "no name is left: {:?}",
@@ -233,7 +233,7 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
     desk.save_class_to(ClassRecord::Sheets, &folder.join("numbered"));
     assert_eq!(students("numbers.csv"), ["1", "2", "3", "4"]);
     assert!(folder.join("numbered/student-2.pdf").is_file());
-    desk.click("Numbers for names");
+    desk.click("Anonymise");
     assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn"]);
 }
 

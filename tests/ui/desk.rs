@@ -353,7 +353,7 @@ impl Desk {
         self.settle();
     }
 
-    /// Writes the truth of a practice set in the open, as the folder dialog's
+    /// Writes the truth of an exercise set in the open, as the folder dialog's
     /// answer would.
     pub fn open_truth_to(&mut self, folder: &Path) {
         let ctx = self.harness.ctx.clone();

@@ -164,7 +164,7 @@ fn a_set_is_made_traced_and_graded_over_all_its_films() {
     assert!(desk.says("exact: 2 traces, 2 passed, "));
     assert!(desk.says("aside: 2 traces, "));
     assert!(!desk.says("aside: 2 traces, 2 passed, 18/18 points"));
-    assert!(desk.says("none of this practice set"));
+    assert!(desk.says("none of this exercise set"));
 
     desk.save_class_to(ClassRecord::Table, &path.join("set.csv"));
     let table = fs::read_to_string(path.join("set.csv")).expect("a table");
@@ -178,7 +178,7 @@ fn a_set_is_made_traced_and_graded_over_all_its_films() {
         [films[0], films[0], films[1], films[1], ""],
         "{table}"
     );
-    desk.click("Numbers for names");
+    desk.click("Anonymise");
     desk.save_class_to(ClassRecord::Sheets, &path.join("sheets"));
     assert!(desk.says("4 sheets written into"));
     for sheet in ["film-01/student-1.pdf", "film-02/student-2.pdf"] {
@@ -199,7 +199,7 @@ fn the_truth_is_written_in_the_open_on_request() {
         PASSPHRASE,
     );
     desk.open_truth_to(&truth);
-    assert!(desk.says("The truth in the open: 4 files written into"));
+    assert!(desk.says("Unsealed truth: 4 files written into"));
     assert_eq!(names_in(&truth).len(), 4);
     // Nobody has traced anything yet.
     desk.click("Grade");
@@ -293,7 +293,7 @@ fn the_page_says_what_is_missing_and_escape_goes_back() {
     desk.type_text(PASSPHRASE);
     assert!(desk.says("Type the same passphrase twice"));
     assert!(!desk.texts().iter().any(|text| text.contains(PASSPHRASE)));
-    desk.click("hard: S-shaped or bent late, calcified over the last 2.5 mm, restless bone");
+    desk.click("hard: S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae");
     desk.click("Number of films");
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text("501");

@@ -83,7 +83,7 @@ impl Pages {
         }
     }
 
-    /// Asks for the traces of a practice set, whose sealed truth may be known.
+    /// Asks for the traces of an exercise set, whose sealed truth may be known.
     pub fn grade_exercises(&mut self, session: &mut Session, sealed: Option<PathBuf>) {
         self.class.choose_exercises(sealed);
         session.page = Page::Class;

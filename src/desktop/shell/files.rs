@@ -245,7 +245,7 @@ impl DesktopApp {
         self.pages.class.save_to(ctx, kind, path);
     }
 
-    /// Writes the truth of the practice set chosen in the open, as the folder
+    /// Writes the truth of the exercise set chosen in the open, as the folder
     /// dialog's answer does.
     pub fn open_truth_to(&mut self, ctx: &Context, folder: &Path) {
         self.pages.class.open_truth_to(ctx, folder);

@@ -28,7 +28,7 @@ pub enum JobName {
     Intervals,
     /// Grading a class.
     Grade,
-    /// Making a practice set.
+    /// Making an exercise set.
     Practice,
 }
 

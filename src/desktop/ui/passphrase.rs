@@ -1,4 +1,4 @@
-//! The passphrase of a practice set, as it is typed.
+//! The passphrase of an exercise set, as it is typed.
 
 use egui::{TextEdit, Ui};
 

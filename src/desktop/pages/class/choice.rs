@@ -22,7 +22,7 @@ pub enum Against {
     /// Cases of experts on the one film.
     #[default]
     Experts,
-    /// The sealed truth of a practice set.
+    /// The sealed truth of an exercise set.
     SealedTruth,
 }
 
@@ -34,7 +34,7 @@ pub struct Choice {
     pub reference: Vec<PathBuf>,
     /// The case that is open in the window, as it was last saved.
     pub open_case: Option<PathBuf>,
-    /// Sealed truth of a practice set.
+    /// Sealed truth of an exercise set.
     pub sealed: Option<PathBuf>,
     pub passphrase: Passphrase,
     /// Cases to grade, or folders of them.
@@ -119,7 +119,7 @@ impl Choice {
         }
     }
 
-    /// Takes the sealed truth of a practice set to grade against.
+    /// Takes the sealed truth of an exercise set to grade against.
     pub fn set_sealed(&mut self, path: PathBuf) {
         self.against = Against::SealedTruth;
         self.sealed = Some(path);
@@ -161,8 +161,8 @@ pub fn show(ui: &mut Ui, choice: &mut Choice, running: Option<&LongJob>) -> Opti
             "Traces of one film, each a case file, held against one expert or the consensus of several.",
         ),
         Against::SealedTruth => (
-            "Grade a practice set",
-            "Traces of the films of a practice set, each a case file, held against the truth of its film.",
+            "Grade an exercise set",
+            "Traces of the films of an exercise set, each a case file, held against the truth of its film.",
         ),
     };
     page(ui, title, purpose, |ui| {
@@ -189,7 +189,7 @@ fn against(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
     ui.horizontal_wrapped(|ui| {
         for (against, name) in [
             (Against::Experts, "Cases of experts"),
-            (Against::SealedTruth, "Sealed truth of a practice set"),
+            (Against::SealedTruth, "Sealed truth of an exercise set"),
         ] {
             ui.radio_value(&mut choice.against, against, name);
         }
@@ -214,7 +214,7 @@ fn sealed(ui: &mut Ui, choice: &mut Choice, asked: &mut Option<Asked>) {
         }
         choice.passphrase.field(ui, "Passphrase of the set");
         let can_open = choice.reference_lacks().is_none();
-        let button = egui::Button::new("Write the truth in the open…");
+        let button = egui::Button::new("Write the unsealed truth…");
         let button = ui.add_enabled(can_open, button).on_hover_text(
             "A case per film to grade against, and all numbers, for when the practice is over",
         );

@@ -124,7 +124,7 @@ pub struct ClassPage {
 }
 
 impl ClassPage {
-    /// Asks for the traces of a practice set.
+    /// Asks for the traces of an exercise set.
     pub fn choose_exercises(&mut self, sealed: Option<PathBuf>) {
         self.choosing = true;
         self.choice.against = Against::SealedTruth;
@@ -392,7 +392,7 @@ impl ClassPage {
                 }
             });
             let numbers = ui
-                .checkbox(&mut self.numbers_for_names, "Numbers for names")
+                .checkbox(&mut self.numbers_for_names, "Anonymise")
                 .on_hover_text("On the screen, in the table and on the feedback sheets");
             if numbers.changed() {
                 self.put_names();
@@ -411,7 +411,7 @@ impl ClassPage {
         asked
     }
 
-    /// Which film of a practice set is shown.
+    /// Which film of an exercise set is shown.
     fn film_chooser(&mut self, ui: &mut Ui) {
         let Some(shown) = &self.shown else { return };
         let Graded::Set(set) = &*shown.graded else {

@@ -104,7 +104,7 @@ impl Picture {
             ui.checkbox(&mut self.layers.density, "Density");
             ui.checkbox(&mut self.layers.every_trace, "Every trace");
             ui.checkbox(&mut self.layers.reference, "Reference and its spread");
-            if ui.button("Whole film").clicked() {
+            if ui.button("Fit to window").clicked() {
                 self.view.fit(self.size_px);
             }
             if ui.button("Traced part").clicked() {

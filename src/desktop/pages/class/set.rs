@@ -1,4 +1,4 @@
-//! Every student's total, over all films of a practice set or the one film of
+//! Every student's total, over all films of an exercise set or the one film of
 //! a class, and what could not be graded.
 
 use egui::{Align, Label, Layout, RichText, Ui};

@@ -20,7 +20,7 @@ use crate::units::FilmPoint;
 pub enum Graded {
     /// Traces of one film against experts.
     Class(Box<ClassGrade>),
-    /// Traces of a practice set against its truth; at least of one film.
+    /// Traces of an exercise set against its truth; at least of one film.
     Set(Box<PracticeGrade>),
 }
 
@@ -222,7 +222,7 @@ pub fn open_truth(choice: &Choice, folder: &Path) -> Result<String, String> {
         .write_open(films, folder)
         .map_err(|error| error.to_string())?;
     Ok(format!(
-        "The truth in the open: {} written into {}",
+        "Unsealed truth: {} written into {}",
         counted(written.len(), "file"),
         folder.display()
     ))

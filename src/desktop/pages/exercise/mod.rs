@@ -1,4 +1,4 @@
-//! A practice set made in the window: what it shall be, and the work beside
+//! An exercise set made in the window: what it shall be, and the work beside
 //! the window. Nothing of its truth ever comes here.
 
 use std::path::PathBuf;
