@@ -91,7 +91,8 @@ enum Command {
     Phantom(phantom::Phantom),
     /// Length, bends and their planes in space from two films of one canal.
     TwoView(two_view::TwoView),
-    /// Make practice films with sealed truth, and grade traces against it.
+    /// Make exercise films with sealed truth, and grade traces against it.
+    #[command(name = "exercise", visible_alias = "practice")]
     Practice(practice::Practice),
 }
 

@@ -1,4 +1,4 @@
-//! `lengthfilm practice make | grade | open`
+//! `lengthfilm exercise make | grade | open`
 
 use std::io::Read;
 use std::path::{Path, PathBuf};

@@ -35,7 +35,7 @@ pub struct FilmGrade {
     pub film_path: PathBuf,
 }
 
-/// A graded exercise set; the JSON of `lengthfilm practice grade --json`.
+/// A graded exercise set; the JSON of `lengthfilm exercise grade --json`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PracticeGrade {
     /// Films that were traced, in the order of the set.
