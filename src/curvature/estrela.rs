@@ -1,8 +1,7 @@
 //! Estrela's radius.
 //!
 //! Estrela C, Bueno MR, Sousa-Neto MD, Pécora JD. Braz Dent J 2008;19:114–8,
-//! doi 10.1590/S0103-64402008000200005 (principle SEEN; 6 mm and classes
-//! MEM-H). Two straight segments of 6 mm follow the canal, one apical, one
+//! doi 10.1590/S0103-64402008000200005 (principle SEEN; 6 mm MEM-H). Two straight segments of 6 mm follow the canal, one apical, one
 //! coronal of it; the perpendiculars on their middles meet in the
 //! circumcentre; the radius runs from there to the middles. Segments that
 //! share an end and turn by φ give r = 3/tan(φ/2); segments that do not have
@@ -71,37 +70,4 @@ pub fn circle(segments: &Segments) -> Result<Circumcircle, Missing> {
         to_apical_segment: centre.distance(m2),
         to_coronal_segment: centre.distance(m1),
     })
-}
-
-/// Estrela's classes by radius (MEM-H). They share no scale with classes by
-/// angle: a 30° canal that those call severe may be mild here.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Class {
-    /// r ≤ 4 mm.
-    Severe,
-    /// 4 mm < r ≤ 8 mm.
-    Moderate,
-    /// r > 8 mm.
-    Mild,
-}
-
-impl Class {
-    /// The class of a radius in mm; `None` for a value that is no radius.
-    pub fn of(radius_mm: f64) -> Option<Self> {
-        Some(match radius_mm {
-            0.0..=4.0 => Self::Severe,
-            4.0..=8.0 => Self::Moderate,
-            8.0.. => Self::Mild,
-            _ => return None,
-        })
-    }
-
-    /// The class in words.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Severe => "severe",
-            Self::Moderate => "moderate",
-            Self::Mild => "mild",
-        }
-    }
 }

@@ -289,7 +289,16 @@ impl StraightArcPath {
     pub fn project(&self, point: Point) -> Projection {
         let last = self.pieces.len() - 1;
         let mut nearest: Option<Projection> = None;
+        let away: ArrayVec<f64, { MAX_PIECES + 1 }> =
+            self.poses.iter().map(|p| p.point.distance(point)).collect();
+        // The foot is no farther than any end of a piece.
+        let within = away.iter().copied().fold(f64::INFINITY, f64::min) * (1.0 + 1e-9);
         for (index, piece) in self.pieces.iter().enumerate() {
+            // Nor is a place on a piece nearer than its length lets it be.
+            let least = 0.5 * (away[index] + away[index + 1] - piece.length());
+            if least > within && index != 0 && index != last {
+                continue;
+            }
             let pose = &self.poses[index];
             let foot = foot_on_circle(pose, piece.curvature(), point);
             let mut candidates = ArrayVec::<f64, 4>::new();

@@ -218,12 +218,12 @@ impl BendModel {
         }
         let forms = self.fit.forms();
         if form == SLOPES {
+            if let Some(closed) = forms.iter().find(|form| form.is_closed()) {
+                return Some(closed);
+            }
             let mut by_openness: Vec<&WeightedForm> = forms.iter().collect();
             by_openness.sort_by(|a, b| a.open_turn_rad().total_cmp(&b.open_turn_rad()));
-            let least = *by_openness.first()?;
-            let middle = by_openness[by_openness.len() / 2];
-            let is_closed = least.open_turn_rad() == 0.0;
-            return Some(if is_closed { least } else { middle });
+            return by_openness.get(by_openness.len() / 2).copied();
         }
         let reached = forms.iter().scan(0.0, |sum, form| {
             *sum += form.share;

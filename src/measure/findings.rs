@@ -9,6 +9,7 @@ use super::assessment_findings::AssessmentFinding;
 use super::class_probabilities::ClassProbabilities;
 use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
+use crate::uncertainty::rounding::{fixed, spaced, with_u95};
 pub use crate::units::Quantity;
 
 /// Everything computed from one case.
@@ -216,6 +217,16 @@ impl WithSpan {
 }
 
 impl CurvatureFindings {
+    /// A number with its 95 % interval in words and `unit` after it: ± U, or
+    /// low–high where it is seldom even (radii).
+    pub fn words(&self, row: &QuantityRow, unit: &str) -> Option<String> {
+        let found = self[row.quantity]?;
+        Some(match self.span(row.quantity) {
+            Some(span) => uneven_words(found.value, span, unit),
+            None => with_u95(found, unit),
+        })
+    }
+
     /// 2.5 % and 97.5 % quantiles of a radius, mm.
     pub fn span(&self, quantity: CurvatureQuantity) -> Option<[f64; 2]> {
         self[quantity].and(self.spans[quantity as usize])
@@ -236,6 +247,28 @@ pub struct CurveFinding {
     pub schneider_deg: Option<Quantity>,
     pub start_from_apex_mm: Option<f64>,
     pub end_from_apex_mm: Option<f64>,
+}
+
+impl CurveFinding {
+    /// The radius with its 95 % interval in words and `unit` after it.
+    pub fn radius_words(&self, unit: &str) -> Option<String> {
+        let radius = self.radius_mm?;
+        Some(match (self.radius_low_mm, self.radius_high_mm) {
+            (Some(low), Some(high)) => uneven_words(radius.value, [low, high], unit),
+            _ => with_u95(radius, unit),
+        })
+    }
+}
+
+/// A value with an interval that is not even about it: "6.1 mm (4.2–9.9)".
+fn uneven_words(value: f64, [low, high]: [f64; 2], unit: &str) -> String {
+    format!(
+        "{}{} ({}–{})",
+        fixed(value, 1),
+        spaced(unit),
+        fixed(low, 1),
+        fixed(high, 1)
+    )
 }
 
 /// The canal-curvature row of the case difficulty form.

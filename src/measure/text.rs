@@ -98,22 +98,14 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
 
 fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt::Result {
     for row in QUANTITIES.iter().filter(|row| row.has_interval) {
-        if let Some(quantity) = curvature[row.quantity] {
-            let text = match curvature.span(row.quantity) {
-                Some(span) => radius_words(quantity.value, span),
-                None => with_u95(quantity, row.dimension.sign()),
-            };
+        if let Some(text) = curvature.words(row, row.dimension.sign()) {
             line(out, row.name, &text)?;
         }
     }
     for (i, curve) in curvature.curves.iter().enumerate() {
         if let Some(turn) = curve.turn_deg {
             let mut text = with_u95(turn, "°");
-            if let Some(radius) = curve.radius_mm {
-                let words = match (curve.radius_low_mm, curve.radius_high_mm) {
-                    (Some(low), Some(high)) => radius_words(radius.value, [low, high]),
-                    _ => with_u95(radius, "mm"),
-                };
+            if let Some(words) = curve.radius_words("mm") {
                 write!(text, ", radius {words}")?;
             }
             if let (Some(schneider), true) = (curve.schneider_deg, curvature.curves.len() > 1) {
@@ -202,11 +194,6 @@ pub fn capitalised(text: &str) -> String {
 
 fn line(out: &mut String, label: &str, text: &str) -> std::fmt::Result {
     writeln!(out, "  {:<42}{}", capitalised(label), one_line(text))
-}
-
-/// A radius with its 95 % interval, which is seldom even: "6.1 mm (4.2 to 9.9)".
-pub fn radius_words(value_mm: f64, [low_mm, high_mm]: [f64; 2]) -> String {
-    format!("{value_mm:.1} mm ({low_mm:.1} to {high_mm:.1})")
 }
 
 /// A tip's distance in words: "1.2 ± 0.2 mm short of the apex".

@@ -310,7 +310,8 @@ fn curvature(measured: &MeasuredCase) -> Option<Section> {
 
 fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Value ± U (95 %). A dash: not available; the warnings say why.",
+        "Value ± U (95 %); radii with the interval itself, which is seldom even. A dash: not \
+         available; the warnings say why.",
         "Method",
         canals.iter().map(|canal| canal.name.clone()),
     );
@@ -321,7 +322,10 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
     for row in QUANTITIES.iter().filter(|row| row.has_interval) {
         let name = format!("{}, {}", capitalised(row.name), row.dimension.sign());
         line(name, &|canal| {
-            or_absent(canal.curvature.as_ref().and_then(|c| c[row.quantity]))
+            let found = canal.curvature.as_ref();
+            found
+                .and_then(|found| found.words(row, ""))
+                .unwrap_or(ABSENT.to_owned())
         });
     }
     let bend = |canal: &CanalFindings, index: usize| -> Option<CurveFinding> {
@@ -333,7 +337,9 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
             or_absent(bend(canal, index).and_then(|curve| curve.turn_deg))
         });
         line(format!("Curve {number}: radius, mm"), &|canal| {
-            or_absent(bend(canal, index).and_then(|curve| curve.radius_mm))
+            bend(canal, index)
+                .and_then(|curve| curve.radius_words(""))
+                .unwrap_or(ABSENT.to_owned())
         });
         line(format!("Curve {number}: from the apex, mm"), &|canal| {
             bend(canal, index)

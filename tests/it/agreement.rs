@@ -235,7 +235,10 @@ fn cohen_kappa_tables() {
     prints(k.se_simple, "0.1296");
     // DERIVED (tables MEM-H): same agreement 0.60, different κ.
     // Two raters who agree on everything: a standard error of 0 is no certainty.
-    assert_eq!(kappa_of(&[&[1, 0], &[0, 1]]).ci95, None);
+    let agreed = kappa_of(&[&[7, 0], &[0, 5]]);
+    prints(agreed.kappa, "1.0");
+    assert_eq!(agreed.ci95, None);
+    assert!(agreed.ci95_missing.unwrap().contains("standard error is 0"));
     assert!(k.ci95.is_some());
     prints(kappa_of(&[&[45, 15], &[25, 15]]).kappa, "0.1304");
     prints(kappa_of(&[&[25, 35], &[5, 35]]).kappa, "0.2593");

@@ -208,8 +208,7 @@ fn pruett_tangent_lengths() {
     assert_mm(Ok(uneven.radius), 1.8 / f64::to_radians(22.5).tan());
 }
 
-/// DERIVED: joined 6 mm segments, φ → r, with the edges of
-/// the classes.
+/// DERIVED: joined 6 mm segments, φ → r.
 #[test]
 fn estrela_joined_segments() {
     let radius = |phi: f64| {
@@ -234,25 +233,6 @@ fn estrela_joined_segments() {
     ] {
         assert_mm(Ok(radius(phi)), r);
     }
-    assert_eq!(
-        estrela::Class::of(radius(41.10)),
-        Some(estrela::Class::Mild)
-    );
-    assert_eq!(
-        estrela::Class::of(radius(41.12)),
-        Some(estrela::Class::Moderate)
-    );
-    assert_eq!(
-        estrela::Class::of(radius(73.73)),
-        Some(estrela::Class::Moderate)
-    );
-    assert_eq!(
-        estrela::Class::of(radius(73.75)),
-        Some(estrela::Class::Severe)
-    );
-    assert_eq!(estrela::Class::of(4.0), Some(estrela::Class::Severe));
-    assert_eq!(estrela::Class::of(8.0), Some(estrela::Class::Moderate));
-    assert_eq!(estrela::Class::of(f64::NAN), None);
 }
 
 /// 6 mm chords of one circle of radius R stand √(R² − 9) from its centre.
@@ -541,33 +521,6 @@ fn axis_axis_is_continuous_in_the_tail() {
     assert_deg(angle(0.0).axis_axis_rad, 30.0);
     let step = angle(0.02).axis_axis_rad.unwrap() - angle(0.0).axis_axis_rad.unwrap();
     assert!(step.abs() < 0.01, "{step}");
-}
-
-/// Schneider's classes with his gaps (MEM-H, docs/methods.md 5.1).
-#[test]
-fn schneider_classes_keep_the_gaps() {
-    use schneider::Class::{
-        BetweenModerateAndSevere, BetweenStraightAndModerate, BeyondSevere, Moderate, Severe,
-        Straight,
-    };
-    for (degrees, class) in [
-        (0.0, Some(Straight)),
-        (5.0, Some(Straight)),
-        (7.0, Some(BetweenStraightAndModerate)),
-        (10.5, Some(Moderate)),
-        (19.5, Some(Moderate)),
-        (22.0, Some(BetweenModerateAndSevere)),
-        (25.5, Some(Severe)),
-        (69.0, Some(Severe)),
-        (80.0, Some(BeyondSevere)),
-        (f64::NAN, None),
-    ] {
-        assert_eq!(
-            schneider::Class::of(f64::to_radians(degrees)),
-            class,
-            "{degrees}°"
-        );
-    }
 }
 
 /// The curvature row of the AAE form of 2022 (docs/methods.md 5.11); 10° and 30° themselves moderate.

@@ -3,9 +3,9 @@
 //! the program `coverage --canals` and stands in docs/accuracy.md.
 
 use kurbo::Vec2;
-use lengthfilm::curvature::CurvatureQuantity;
+use lengthfilm::curvature::{CurvatureQuantity, QUANTITIES};
 use lengthfilm::measure::findings::Findings;
-use lengthfilm::measure::{MeasureSettings, Precision, measure};
+use lengthfilm::measure::{MeasureSettings, Precision, findings_text, measure};
 use lengthfilm::phantom::shapes::{Family, Shape};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -157,4 +157,23 @@ fn a_shape_that_is_no_straight_arc_is_noticed() {
         let truth_deg = shape.net_turn_rad().to_degrees();
         assert!((turn.value - truth_deg).abs() < 3.0, "{}", turn.value);
     }
+}
+
+/// A radius is said with the ends of its interval, which lie about it unevenly,
+/// in the text as in the window and the record.
+#[test]
+fn radii_are_said_with_both_ends_of_their_interval() {
+    let shape = Family::HalfSine.random(&mut ChaCha8Rng::seed_from_u64(4));
+    let found = findings(&shape, 14, [0.05; 2], 1, Precision::Full);
+    let curvature = found.canals[0].curvature.as_ref().unwrap();
+    let quantity = CurvatureQuantity::SmallestRadius;
+    let [low, high] = curvature.span(quantity).unwrap();
+    let radius = curvature[quantity].unwrap().value;
+    assert!(low < radius && radius < high);
+    let row = QUANTITIES.iter().find(|row| row.quantity == quantity);
+    let words = curvature.words(row.unwrap(), "mm").unwrap();
+    assert_eq!(words, format!("{radius:.1} mm ({low:.1}–{high:.1})"));
+    let of_curve = curvature.curves[0].radius_words("mm").unwrap();
+    let text = findings_text(&found);
+    assert!(text.contains(&words) && text.contains(&of_curve), "{text}");
 }

@@ -183,6 +183,49 @@ fn doubtful_scales_are_warned_of() {
     assert!(codes(&detector).contains(&"magnification_unknown"));
 }
 
+/// The limit of 1.15 is one limit, whether the magnification was typed or
+/// follows from an object, whose last digits are rounding.
+#[test]
+fn typed_and_measured_magnification_meet_one_limit() {
+    for (magnification, warns) in [(1.15, false), (1.16, true), (1.0, false), (0.99, true)] {
+        let typed = measured(json!({
+            "film": {"path": "film.png", "pixel_pitch_mm": [0.03, 0.03],
+                     "magnification": magnification}
+        }));
+        let length_px = 17.0 * magnification / 0.03;
+        let of_object = measured(json!({
+            "film": {"path": "film.png", "pixel_pitch_mm": [0.03, 0.03]},
+            "scale": {"objects": [{"kind": "ruler", "true_length_mm": 17.0,
+                                   "points_px": [[500, 100], [500, 100.0 + length_px]]}]}
+        }));
+        for findings in [typed, of_object] {
+            let warned = codes(&findings).contains(&"magnification_implausible");
+            assert_eq!(warned, warns, "{:?}", findings.scale);
+        }
+    }
+}
+
+/// A working length below the chart's step gives no chart value, never 0.0.
+#[test]
+fn a_working_length_of_nearly_nothing_has_no_chart_value() {
+    for (set_length_mm, chart) in [(1.1, None), (1.6, Some(0.5))] {
+        let findings = measured(json!({
+            "film": {"path": "film.png", "pixel_pitch_mm": [0.025, 0.025], "magnification": 1.0},
+            "canals": [{"name": "MB", "reference_px": [500, 100],
+                        "trace_px": [[500, 240], [500, 540]],
+                        "file": {"set_length_mm": set_length_mm, "tip_px": [500, 540]},
+                        "allowance_mm": 1.0}]
+        }));
+        let canal = &findings.canals[0];
+        near(canal.working_length_additive_mm, set_length_mm - 1.0, 1e-9);
+        assert_eq!(canal.working_length_chart_mm, chart);
+        assert_eq!(
+            codes(&findings).contains(&"no_chart_value"),
+            chart.is_none()
+        );
+    }
+}
+
 /// SID and SOD give M = SID/SOD (docs/methods.md 3): 1.05263.
 #[test]
 fn typed_distances_give_the_magnification() {

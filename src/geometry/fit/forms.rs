@@ -55,6 +55,11 @@ impl WeightedForm {
         })
     }
 
+    /// Whether its points tell all of it.
+    pub fn is_closed(&self) -> bool {
+        matches!(self.form, Form::Pieces(_))
+    }
+
     /// How much of its net turn no point tells, rad: none where it is made of
     /// straight pieces and arcs.
     pub fn open_turn_rad(&self) -> f64 {

@@ -10,7 +10,18 @@
 /// their probabilities.
 #[derive(Clone, Debug)]
 pub(super) struct NoiseGrid {
-    ratios: Vec<(f64, f64)>,
+    levels: [Level; LEVELS],
+}
+
+/// Standard deviations considered: about the statement, below and above it.
+const LEVELS: usize = 9 + 20 + 6;
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Level {
+    /// Over the stated variance.
+    variance: f64,
+    log_variance: f64,
+    log_prior: f64,
 }
 
 /// What the scatter says of one model.
@@ -31,6 +42,10 @@ const ABOVE: f64 = 0.04;
 /// Smallest standard deviation considered, over the stated one.
 const LEAST_RATIO: f64 = 1e-4;
 
+/// Logarithm of a share that a sum of numbers up to 16 cannot show in its last
+/// digit.
+const NEGLIGIBLE: f64 = -42.0;
+
 impl NoiseGrid {
     pub fn new() -> Self {
         let near = (-4..=4).map(|k| {
@@ -43,29 +58,25 @@ impl NoiseGrid {
         let near = near.map(|(log, p)| (log, (1.0 - BELOW - ABOVE) * p / sum));
         let below = (1..=20).map(|k| (LEAST_RATIO.ln() * f64::from(k) / 20.0, BELOW / 20.0));
         let above = (1..=6).map(|k| (4f64.ln() * f64::from(k) / 6.0, ABOVE / 6.0));
-        let ratios = near
-            .chain(below)
-            .chain(above)
-            .map(|(log, p)| (log.exp(), p.ln()));
-        Self {
-            ratios: ratios.collect(),
+        let mut levels = [Level::default(); LEVELS];
+        for (level, (log, p)) in levels.iter_mut().zip(near.chain(below).chain(above)) {
+            *level = Level {
+                variance: (2.0 * log).exp(),
+                log_variance: 2.0 * log,
+                log_prior: p.ln(),
+            };
         }
+        Self { levels }
     }
 
     /// A model of that least χ² at the stated standard deviation, with so many
     /// residuals more than parameters, and its cost in the criterion.
     pub fn judge(&self, chi_square: f64, dof: f64, cost: f64) -> Judged {
-        let log_terms = self.ratios.iter().map(|&(ratio, log_prior)| {
-            let variance = ratio * ratio;
-            (
-                variance,
-                log_prior - 0.5 * (chi_square / variance + dof * variance.ln() + cost),
-            )
+        let logs = self.levels.map(|level| {
+            let misfit = chi_square / level.variance + dof * level.log_variance;
+            level.log_prior - 0.5 * (misfit + cost)
         });
-        let most = log_terms
-            .clone()
-            .map(|(_, log)| log)
-            .fold(f64::NEG_INFINITY, f64::max);
+        let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         if !most.is_finite() {
             return Judged {
                 log_evidence: f64::NEG_INFINITY,
@@ -73,10 +84,14 @@ impl NoiseGrid {
             };
         }
         let (mut sum, mut variances) = (0.0, 0.0);
-        for (variance, log) in log_terms {
+        for (level, log) in self.levels.iter().zip(logs) {
+            // Adds nothing to a sum of 1 or more.
+            if log - most < NEGLIGIBLE {
+                continue;
+            }
             let p = (log - most).exp();
             sum += p;
-            variances += p * variance;
+            variances += p * level.variance;
         }
         Judged {
             log_evidence: most + sum.ln(),

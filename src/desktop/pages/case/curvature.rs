@@ -28,7 +28,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
         };
         let sign = row.dimension.sign();
         if row.has_interval {
-            named_value(ui, &capitalised(row.name), &with_u95(quantity, sign));
+            let words = found.words(row, sign).unwrap_or_default();
+            named_value(ui, &capitalised(row.name), &words);
         } else {
             let text = format!("{:.1} {sign} from the apex", quantity.value);
             ui.label(RichText::new(text).color(quiet));
@@ -43,11 +44,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
 fn curve_in_words(curve: &CurveFinding) -> String {
     let mut parts = Vec::new();
     parts.extend(curve.turn_deg.map(|turn| with_u95(turn, "°")));
-    parts.extend(
-        curve
-            .radius_mm
-            .map(|radius| format!("r {}", with_u95(radius, "mm"))),
-    );
+    parts.extend(curve.radius_words("mm").map(|radius| format!("r {radius}")));
     if parts.is_empty() {
         "–".to_owned()
     } else {
@@ -59,7 +56,7 @@ fn curve_in_words(curve: &CurveFinding) -> String {
 /// gives several.
 pub fn values(method: Method, found: &CurvatureFindings) -> Vec<String> {
     let shown = |row: &QuantityRow| {
-        let value = with_u95(found[row.quantity]?, row.dimension.sign());
+        let value = found.words(row, row.dimension.sign())?;
         Some(format!("{} {value}", row.part).trim_start().to_owned())
     };
     CurvatureQuantity::of_method(Some(method))
