@@ -4,7 +4,11 @@
 
 mod assessment;
 mod assist;
+mod before_after;
 mod begin;
+#[allow(dead_code, reason = "shared with other tests")]
+#[path = "../support/block_pairs.rs"]
+mod block_pairs;
 mod canals;
 mod class;
 mod desk;

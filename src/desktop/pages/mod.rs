@@ -2,6 +2,7 @@
 //! through [`Pages`].
 
 pub mod assessment;
+pub mod before_after;
 pub mod case;
 pub mod class;
 pub mod exercise;
@@ -13,6 +14,8 @@ use egui::{Context, Ui};
 use super::state::page::Page;
 use super::state::page_view::PageView;
 use super::state::session::Session;
+use super::state::workspace::Workspace;
+use before_after::BeforeAfterPage;
 use class::ClassPage;
 use exercise::ExercisePage;
 
@@ -21,6 +24,7 @@ use exercise::ExercisePage;
 pub struct Pages {
     pub class: ClassPage,
     exercise: ExercisePage,
+    before_after: BeforeAfterPage,
 }
 
 impl Pages {
@@ -28,16 +32,25 @@ impl Pages {
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
             Page::Case | Page::Assessment => None,
+            Page::BeforeAfter => Some(&mut self.before_after),
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
         }
     }
 
-    fn all(&self) -> [(Page, &dyn PageView); 2] {
+    fn all(&self) -> [(Page, &dyn PageView); 3] {
         [
+            (Page::BeforeAfter, &self.before_after),
             (Page::Class, &self.class),
             (Page::Exercises, &self.exercise),
         ]
+    }
+
+    /// A page is about to be shown beside the open case.
+    pub fn enter(&mut self, page: Page, open_case: Option<&Workspace>) {
+        if let (Page::BeforeAfter, Some(open)) = (page, open_case) {
+            self.before_after.take_open_case(open);
+        }
     }
 
     /// Shows the page of the session; `false`: it is the case's.

@@ -30,6 +30,8 @@ pub enum JobName {
     Grade,
     /// Making a practice set.
     Practice,
+    /// Comparing two films.
+    Compare,
 }
 
 impl JobName {
@@ -47,6 +49,7 @@ impl JobName {
             Self::Intervals => "Working out the intervals",
             Self::Grade => "Grading",
             Self::Practice => "Making the exercise set",
+            Self::Compare => "Comparing the films",
         }
     }
 }

@@ -10,6 +10,8 @@ pub enum Page {
     Case,
     /// The case difficulty assessment of the open case.
     Assessment,
+    /// Two films, before and after shaping.
+    BeforeAfter,
     /// A class of traces, graded.
     Class,
     /// An exercise set to be made.
@@ -28,12 +30,18 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 3] = [
+pub const PAGES: [PageRow; 4] = [
     PageRow {
         page: Page::Assessment,
         title: "Case difficulty",
         command: "Assess case difficulty…",
         key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+    },
+    PageRow {
+        page: Page::BeforeAfter,
+        title: "Before and after shaping",
+        command: "Compare before and after shaping…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND, Key::B),
     },
     PageRow {
         page: Page::Class,

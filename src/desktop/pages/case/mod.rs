@@ -11,6 +11,7 @@ mod curvature;
 pub mod film;
 pub mod findings;
 mod inputs;
+mod marks;
 mod next_step;
 mod profile;
 pub mod rail;

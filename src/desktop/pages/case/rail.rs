@@ -3,8 +3,8 @@
 use chrono::NaiveDate;
 use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 
-use super::scale;
 use super::tool_button::tool_button;
+use super::{marks, scale};
 use crate::case::edit::{self, Tool};
 use crate::case::{LANDMARKS, Landmark, Tooth, ToothNotation};
 use crate::desktop::state::Desk;
@@ -28,6 +28,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         file_and_apex(ui, desk);
         ui.separator();
         scale::show(ui, desk);
+        ui.separator();
+        marks::show(ui, desk);
     });
 }
 
