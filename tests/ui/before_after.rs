@@ -41,6 +41,7 @@ fn compared([before, after]: &[PathBuf; 2]) -> Desk {
         desk.texts()
     );
     assert!(desk.says("After: no case yet"));
+    desk.click("Quick (400 draws)");
     choose(&mut desk, "Choose the case after", after);
     desk
 }
@@ -61,7 +62,11 @@ fn choose(desk: &mut Desk, button: &str, path: &Path) {
 
 /// What the library says of the same two files.
 fn by_the_library([before, after]: &[PathBuf; 2]) -> ShapingFindings {
-    let settings = ShapingSettings::default();
+    let mut settings = ShapingSettings {
+        draws: 400,
+        ..ShapingSettings::default()
+    };
+    settings.measure.draws = 400;
     let found = shaping::compare_files(before, after, &settings, false);
     found.expect("comparable").0.findings
 }
@@ -229,6 +234,7 @@ fn refusals_are_said_in_plain_words() {
         let [before, after] = write_pair(folder.path(), change);
         let mut desk = Desk::start(Some(StartWith::Case(before)), None);
         desk.key(Modifiers::COMMAND, Key::B);
+        desk.click("Quick (400 draws)");
         choose(&mut desk, "Choose the case after", &after);
         assert!(desk.says("Not compared: "), "{said}: {:?}", desk.texts());
         assert!(desk.says(said), "{said}: {:?}", desk.texts());
@@ -325,6 +331,7 @@ fn marks_and_walls_are_placed_on_the_film() {
     assert!(walls.right_px.iter().all(|p| (p.x - 570.0).abs() < 0.05));
     assert_eq!((walls.left_px.len(), walls.right_px.len()), (3, 3));
 
+    desk.bring_into_sight("Marks and walls: hidden");
     desk.click("Marks and walls: hidden");
     for said in ["Marks: placed", "Left wall: placed", "Right wall: placed"] {
         assert!(desk.says(said), "{said}");

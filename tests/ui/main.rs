@@ -2,6 +2,7 @@
 //! in as events, what comes out is read from the accessibility tree, the case
 //! and the clipboard.
 
+mod archive;
 mod assessment;
 mod assist;
 mod before_after;
@@ -17,6 +18,7 @@ mod fields;
 mod file_chooser;
 mod files;
 mod film_marks;
+mod flatten;
 mod handles;
 mod keyboard;
 mod length_film;

@@ -163,7 +163,9 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
 /// Menu of the entry that shows a page.
 fn group_of(page: Page) -> Group {
     match page {
-        Page::Case | Page::Assessment | Page::BeforeAfter => Group::Case,
+        Page::Case | Page::Assessment | Page::Archive | Page::BeforeAfter | Page::Flatten => {
+            Group::Case
+        }
         Page::Class | Page::Exercises => Group::Class,
     }
 }

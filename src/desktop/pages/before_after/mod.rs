@@ -22,13 +22,13 @@ use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::shaping::ShapingSettings;
 use pictures::Pictures;
-use work::{Compared, Side};
+use work::{Compared, NAMES, Side};
 
 /// Share of the width that the pictures take.
 const PICTURES_SHARE: f32 = 0.46;
 
-/// Names of the two films.
-const NAMES: [&str; 2] = ["Before", "After"];
+/// Monte Carlo draws of a quick look.
+const QUICK_DRAWS: usize = 400;
 
 /// What a job brings back.
 enum Outcome {
@@ -48,6 +48,8 @@ pub struct BeforeAfterPage {
     follow: bool,
     /// Levels every half millimetre instead of every whole one.
     finer: bool,
+    /// Fewer draws, for slow machines and a first look.
+    is_quick: bool,
     /// Something has changed that the next comparison must see.
     is_stale: bool,
     result: Option<Result<Arc<Compared>, String>>,
@@ -68,7 +70,10 @@ impl BeforeAfterPage {
         };
         let document = &open.document;
         let path = document.case_path().or(open.film.path.as_deref());
-        let name = path.map_or("Demo".to_owned(), |path| path.display().to_string());
+        let name = path.map_or("Demo".to_owned(), |path| {
+            let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+            whole.display().to_string()
+        });
         let is_same = self.sides[place].as_ref().is_some_and(|side| {
             side.case == *document.case() && Arc::ptr_eq(&side.film.film, &open.film.film)
         });
@@ -96,10 +101,15 @@ impl BeforeAfterPage {
     }
 
     fn settings(&self) -> ShapingSettings {
-        ShapingSettings {
+        let mut settings = ShapingSettings {
             step_mm: if self.finer { 0.5 } else { 1.0 },
             ..ShapingSettings::default()
+        };
+        if self.is_quick {
+            settings.draws = QUICK_DRAWS;
+            settings.measure.draws = QUICK_DRAWS;
         }
+        settings
     }
 
     /// Compares as soon as there are two films and nothing else is compared.
@@ -243,7 +253,13 @@ impl BeforeAfterPage {
             let follow = ui.checkbox(&mut self.follow, "Follow walls");
             let hint = "Look for the canal's walls on the films where a case has none";
             let finer = ui.checkbox(&mut self.finer, "Levels every 0.5 mm");
-            if follow.on_hover_text(hint).changed() || finer.changed() {
+            let words = format!("Quick ({QUICK_DRAWS} draws)");
+            let quick = ui.checkbox(&mut self.is_quick, words);
+            let of_quick = "Intervals from fewer draws: sooner there, a little rougher";
+            if follow.on_hover_text(hint).changed()
+                || finer.changed()
+                || quick.on_hover_text(of_quick).changed()
+            {
                 self.change();
             }
             ui.separator();
@@ -259,7 +275,6 @@ impl BeforeAfterPage {
                 }
             });
             if self.jobs.is_running(JobName::Compare) {
-                ui.spinner();
                 ui.label("Comparing…");
             }
             ui.label(RichText::new(&session.message).color(palette::of(ui).quiet_text));

@@ -8,10 +8,9 @@ use egui::{
     TextureHandle, TextureOptions, Ui, Vec2,
 };
 
-use super::NAMES;
-use super::work::{Compared, Side};
+use super::work::{Compared, NAMES, Side};
 use crate::case::{Case, WallSide};
-use crate::desktop::ui::film_paint::{haloed_dashes, haloed_line, label};
+use crate::desktop::ui::film_paint::{haloed_line, label};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::desktop::view::{ViewTransform, ZOOM_STEP};
@@ -106,6 +105,7 @@ impl Pictures {
                     let button = button.frame_when_inactive(true);
                     if ui.add(button).on_hover_text(hint).clicked() {
                         self.mode = mode;
+                        ui.ctx().request_repaint();
                     }
                 }
             });
@@ -260,25 +260,40 @@ fn film(
 
 /// Marks, canals and walls of a case.
 fn drawn(painter: &Painter, case: &Case, place: usize, to_screen: impl Fn(FilmPoint) -> Pos2) {
-    let on_screen =
-        |points: &[FilmPoint]| -> Vec<Pos2> { points.iter().map(|&p| to_screen(p)).collect() };
-    let line = |points: &[FilmPoint], width: f32, colour: Color32| match place {
-        0 => haloed_line(painter, &on_screen(points), width, colour),
-        _ => haloed_dashes(painter, &on_screen(points), width, colour),
+    // Thin, with thin edges: the canal between its walls must stay in sight.
+    let line = |points: &[FilmPoint], width: f32, colour: Color32| {
+        let points: Vec<Pos2> = points.iter().map(|&p| to_screen(p)).collect();
+        let edge = Stroke::new(width + 0.8, palette::HALO);
+        if place == 0 {
+            painter.add(Shape::line(points.clone(), edge));
+            painter.add(Shape::line(points, Stroke::new(width, colour)));
+        } else {
+            painter.extend(Shape::dashed_line(&points, edge, 6.0, 4.0));
+            painter.extend(Shape::dashed_line(
+                &points,
+                Stroke::new(width, colour),
+                6.0,
+                4.0,
+            ));
+        }
     };
     for canal in &case.canals {
-        line(&canal.trace_px, 1.0, palette::CANAL);
+        line(&canal.trace_px, 0.8, palette::CANAL);
         if let Some(walls) = &canal.walls {
             for side in WallSide::BOTH {
-                line(walls.side(side), 1.5, palette::WALL);
+                line(walls.side(side), 1.2, palette::WALL);
             }
         }
     }
     for mark in &case.marks {
         let at = to_screen(mark.px);
-        painter.circle_stroke(at, 5.0, Stroke::new(4.0, palette::HALO));
-        painter.circle_stroke(at, 5.0, Stroke::new(2.0, palette::MARK));
-        let beside = at + Vec2::new(9.0, -9.0);
+        // Names are kept within the view: those of marks beyond it are not meant.
+        if !painter.clip_rect().expand(6.0).contains(at) {
+            continue;
+        }
+        painter.circle_stroke(at, 8.0, Stroke::new(3.0, palette::HALO));
+        painter.circle_stroke(at, 8.0, Stroke::new(1.5, palette::MARK));
+        let beside = at + Vec2::new(11.0, -11.0);
         let font = FontId::proportional(12.0);
         label(
             painter,

@@ -13,6 +13,9 @@ use crate::film::{self, Film, OpenLimits, OpenedFilm};
 use crate::shaping::{self, Comparison, Picture, ShapingError, ShapingSettings};
 use crate::shaping_record;
 
+/// Names of the two films.
+pub const NAMES: [&str; 2] = ["Before", "After"];
+
 /// Longest side of the picture shown, px.
 const LONGEST_SIDE_PX: u32 = 2048;
 
