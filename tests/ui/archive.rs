@@ -56,7 +56,8 @@ fn set_up(home: &Path, settings: &Settings) {
 /// A film of the planted patient.
 fn write_film(folder: &Path, seed: u64) -> PathBuf {
     let (width, height) = (400, 500);
-    let samples = (0..width * height).map(|i| (i * 40_503 + seed as u32 * 977) as u16);
+    let sample = |i: u32| i.wrapping_mul(40_503).wrapping_add(seed as u32 * 977) as u16;
+    let samples = (0..width * height).map(sample);
     let film = Film::from_samples(width, height, 16, Polarity::HighIsOpaque, samples.collect());
     let facts = IntraOralFilm {
         imager_pixel_spacing_mm: [0.027, 0.027],

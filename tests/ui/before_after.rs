@@ -42,21 +42,17 @@ fn compared([before, after]: &[PathBuf; 2]) -> Desk {
     );
     assert!(desk.says("After: no case yet"));
     desk.click("Quick (400 draws)");
-    choose(&mut desk, "Choose the case after", after);
+    choose(&mut desk, after, "After: after.case.json");
     desk
 }
 
-/// Chooses a file in the window's chooser by its path.
-fn choose(desk: &mut Desk, button: &str, path: &Path) {
-    desk.click(button);
+/// Chooses the case after in the window's chooser by its path, until a text
+/// shows and all is quiet.
+fn choose(desk: &mut Desk, path: &Path, shows: &str) {
+    desk.click("Choose the case after");
     desk.type_text(&path.to_string_lossy());
     desk.key(Modifiers::NONE, Key::Enter);
-    // Folders are read on a thread of their own.
-    let begun = std::time::Instant::now();
-    while desk.says("Choose the case after shaping") && begun.elapsed().as_secs() < 20 {
-        std::thread::sleep(std::time::Duration::from_millis(20));
-        desk.settle();
-    }
+    desk.wait_until(shows);
     desk.settle();
 }
 
@@ -235,7 +231,7 @@ fn refusals_are_said_in_plain_words() {
         let mut desk = Desk::start(Some(StartWith::Case(before)), None);
         desk.key(Modifiers::COMMAND, Key::B);
         desk.click("Quick (400 draws)");
-        choose(&mut desk, "Choose the case after", &after);
+        choose(&mut desk, &after, "After: after.case.json");
         assert!(desk.says("Not compared: "), "{said}: {:?}", desk.texts());
         assert!(desk.says(said), "{said}: {:?}", desk.texts());
         assert!(!desk.texts().iter().any(|text| text.contains("--")));
@@ -263,8 +259,8 @@ fn a_film_is_no_case() {
     let film = write_film(folder.path(), "other.png", 700, 700);
     let mut desk = Desk::start(Some(StartWith::Case(pair[0].clone())), None);
     desk.key(Modifiers::COMMAND, Key::B);
-    choose(&mut desk, "Choose the case after", &film);
-    assert!(desk.says("choose a case, not a film"));
+    choose(&mut desk, &film, "choose a case, not a film");
+    assert!(desk.says("After: no case yet"));
 }
 
 /// Marks and walls are placed on the film by mouse, in the case as undoable
