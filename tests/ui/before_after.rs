@@ -177,7 +177,7 @@ fn records_are_those_of_the_command() {
         desk.key(Modifiers::COMMAND, Key::A);
         desk.type_text(name);
         desk.key(Modifiers::NONE, Key::Enter);
-        desk.wait_until(&format!("{name}"));
+        desk.wait_until(name);
         let begun = std::time::Instant::now();
         while !folder.path().join(name).exists() {
             assert!(begun.elapsed().as_secs() < 20, "{name} is not written");
