@@ -8,6 +8,7 @@
 //! Who a film shows is given back to who asked (a list, an answer) and is
 //! written nowhere unless the caller says so: see [`identity`].
 
+mod dates;
 mod dimse;
 mod echo;
 mod fault;
@@ -25,6 +26,7 @@ mod store;
 mod tls;
 mod watch;
 
+pub use dates::date_range;
 pub use echo::echo;
 pub use fault::{ArchiveError, Fault};
 pub use find::{FilmEntry, FindEnd, StudyEntry, StudyQuery, find_films, find_studies};

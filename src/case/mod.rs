@@ -22,7 +22,7 @@ pub use landmark::{LANDMARKS, Landmark, LandmarkRow, Stroke};
 pub use marks::Mark;
 pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
-pub use shaping::{ShapingFile, Walls};
+pub use shaping::{ShapingFile, WallSide, Walls};
 pub use student::Student;
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 

@@ -24,6 +24,44 @@ pub struct Walls {
     pub extra: Map<String, Value>,
 }
 
+/// A side of a canal, as seen from the orifice towards the apex.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum WallSide {
+    Left,
+    Right,
+}
+
+impl WallSide {
+    /// Both, in the order of the case file.
+    pub const BOTH: [Self; 2] = [Self::Left, Self::Right];
+
+    /// `left` or `right`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+}
+
+impl Walls {
+    /// The wall on that side.
+    pub fn side(&self, side: WallSide) -> &[FilmPoint] {
+        match side {
+            WallSide::Left => &self.left_px,
+            WallSide::Right => &self.right_px,
+        }
+    }
+
+    /// The same, to be changed.
+    pub fn side_mut(&mut self, side: WallSide) -> &mut Vec<FilmPoint> {
+        match side {
+            WallSide::Left => &mut self.left_px,
+            WallSide::Right => &mut self.right_px,
+        }
+    }
+}
+
 /// A file that a canal is to be shaped with, by its nominal geometry.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ShapingFile {

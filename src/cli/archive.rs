@@ -137,7 +137,7 @@ struct Find {
     #[arg(long, default_value = "")]
     patient_id: String,
     /// A day or a range: 2026-03-14, 20260301-20260331, today.
-    #[arg(long, value_parser = date_range, allow_hyphen_values = true)]
+    #[arg(long, value_parser = archive::date_range, allow_hyphen_values = true)]
     date: Option<String>,
     /// Only studies with one of these.
     #[arg(long, value_delimiter = ',', value_name = "IO,DX,CR,PX")]
@@ -519,64 +519,5 @@ fn send_queue(queue: &Queue, settings: &Settings, as_json: bool) -> Result<(), C
         Some((_, error)) => Err(CliError::Input(format!(
             "{error}; {waiting} kept for `lengthfilm archive send`"
         ))),
-    }
-}
-
-/// A day or a range of PS3.4 C.2.2.2.5, also with hyphens in each day.
-fn date_range(text: &str) -> Result<String, String> {
-    let text = text.trim();
-    if text == "today" {
-        return Ok(today());
-    }
-    let wrong = || format!("`{text}`: write 2026-03-14, 20260301-20260331 or today");
-    let digits: String = text.chars().filter(char::is_ascii_digit).collect();
-    let hyphens = text.chars().filter(|&c| c == '-').count();
-    let only = text.chars().all(|c| c.is_ascii_digit() || c == '-');
-    let is_range_of_compact = hyphens == 1 && text.split('-').all(|d| d.is_empty() || d.len() == 8);
-    match (only, digits.len(), hyphens) {
-        (true, 8 | 16, 1) if is_range_of_compact => Ok(text.to_owned()),
-        (true, 8, 0 | 2) => Ok(digits),
-        (true, 16, 5) => Ok(format!("{}-{}", &digits[..8], &digits[8..])),
-        _ => Err(wrong()),
-    }
-}
-
-/// Today, UTC, as DICOM writes it.
-fn today() -> String {
-    let seconds = std::time::SystemTime::now()
-        .duration_since(std::time::UNIX_EPOCH)
-        .unwrap_or_default()
-        .as_secs();
-    chrono::DateTime::from_timestamp(seconds as i64, 0)
-        .unwrap_or_default()
-        .format("%Y%m%d")
-        .to_string()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::date_range;
-
-    #[test]
-    fn dates_are_days_or_ranges() {
-        for (typed, sent) in [
-            ("2026-03-14", "20260314"),
-            ("20260314", "20260314"),
-            ("20260301-20260331", "20260301-20260331"),
-            ("2026-03-01-2026-03-31", "20260301-20260331"),
-            ("-20260331", "-20260331"),
-            ("20260301-", "20260301-"),
-        ] {
-            assert_eq!(date_range(typed).as_deref(), Ok(sent));
-        }
-        for wrong in [
-            "14.3.2026",
-            "2026-3-14",
-            "2026",
-            "yesterday",
-            "20260314--20260315",
-        ] {
-            assert!(date_range(wrong).is_err(), "{wrong}");
-        }
     }
 }

@@ -6,12 +6,9 @@ use clap::Args;
 
 use super::output::{CliError, print_json, print_text};
 use super::point::parse_point;
-use crate::atomic_file;
 use crate::case::{self, Case};
 use crate::film::{self, OpenLimits};
-use crate::flatten::{
-    Facts, Request, edge_residual_px, facts_json, flat_film, flattening, snapped,
-};
+use crate::flatten::{self, Facts, Request, edge_residual_px, flattening, snapped};
 use crate::one_line::one_line_path;
 use crate::uncertainty::rounding::fixed;
 use crate::units::FilmPoint;
@@ -87,7 +84,7 @@ impl Flatten {
                 "the flattened picture is a PNG; name it so",
             ));
         }
-        let facts_path = self.out.with_extension("facts.json");
+        let facts_path = flatten::facts_path(&self.out);
         for path in [Some(&self.out), Some(&facts_path), self.case.as_ref()]
             .into_iter()
             .flatten()
@@ -120,18 +117,11 @@ impl Flatten {
             request = snapped(photo, &request).map_err(failed)?;
         }
         let flattening = flattening(request, width, height).map_err(failed)?;
-        let flat = flat_film(photo, &flattening)
-            .ok_or_else(|| CliError::at(&self.photo, "the photograph is empty; take it again"))?;
         let facts = Facts::new(
             &flattening,
             edge_residual_px(photo, &flattening.request.corners_px),
         );
-        flat.save_png16(&self.out).map_err(CliError::input)?;
-        let mut text = serde_json::to_string_pretty(&facts_json(&opened, &flattening, &facts))
-            .map_err(CliError::input)?;
-        text.push('\n');
-        atomic_file::write(&facts_path, text.as_bytes())
-            .map_err(|error| CliError::at(&facts_path, atomic_file::reason(&error)))?;
+        flatten::write(&opened, &flattening, &facts, &self.out).map_err(CliError::Input)?;
         if let Some(path) = &self.case {
             self.write_case(path, facts.mm_per_px)?;
         }

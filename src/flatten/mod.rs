@@ -17,7 +17,7 @@ use crate::units::FilmPoint;
 
 pub use edges::{SideEdges, edge_residual_px, side_edges, snapped};
 pub use homography::Homography;
-pub use picture::{Facts, facts_json, flat_film};
+pub use picture::{Facts, facts_json, facts_path, flat_film, write};
 
 /// Sizes of film packets, width × height in mm with the long side upright
 /// (ISO 3665, MEM).

@@ -1,11 +1,14 @@
 //! The flattened picture and the facts beside it.
 
+use std::path::{Path, PathBuf};
+
 use image::{ImageBuffer, Luma};
 use imageproc::geometric_transformations::{Border, Interpolation, warp_into_with};
 use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::{FlattenWarning, Flattening};
+use crate::atomic_file;
 use crate::film::{Film, OpenedFilm};
 use crate::units::FilmPoint;
 
@@ -107,6 +110,34 @@ impl Facts {
             warnings,
         }
     }
+}
+
+/// Where the facts of a flattened picture stand.
+pub fn facts_path(out: &Path) -> PathBuf {
+    out.with_extension("facts.json")
+}
+
+/// Makes the photograph flat and writes the picture to `out`, a 16-bit PNG, with
+/// its facts beside it.
+///
+/// # Errors
+/// One line: what cannot be written.
+pub fn write(
+    photo: &OpenedFilm,
+    flattening: &Flattening,
+    facts: &Facts,
+    out: &Path,
+) -> Result<(), String> {
+    let flat = flat_film(&photo.film, flattening).ok_or_else(|| {
+        let path = photo.path.display();
+        format!("{path}: the photograph is empty; take it again")
+    })?;
+    flat.save_png16(out).map_err(|error| error.to_string())?;
+    let json = facts_json(photo, flattening, facts);
+    let text = serde_json::to_string_pretty(&json).map_err(|error| error.to_string())? + "\n";
+    let path = facts_path(out);
+    atomic_file::write(&path, text.as_bytes())
+        .map_err(|error| format!("{}: {}", path.display(), atomic_file::reason(&error)))
 }
 
 /// The file beside the flattened picture: where it comes from and how.

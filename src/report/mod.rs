@@ -152,6 +152,23 @@ pub fn write(
     Ok(vec![out_path.to_owned()])
 }
 
+/// The DICOM structured report of one case in memory, first the film where the
+/// report needs one of its own.
+///
+/// # Errors
+/// Why it cannot be made, one line.
+pub fn structured_report(
+    case: &Case,
+    case_path: &Path,
+    film: &OpenedFilm,
+    findings: &Findings,
+    options: &ExportOptions,
+) -> Result<Vec<Vec<u8>>, String> {
+    let measured = MeasuredCase::new(case, case_path, film, findings, options);
+    let export = dicom::export(&measured, options.include_identity)?;
+    Ok(export.film.into_iter().chain([export.report]).collect())
+}
+
 /// Writes the report and, for a film without a DICOM instance, the film beside
 /// it: first, so that no report refers to a film that is not there. It takes
 /// the place of the film that a replaced report referred to last of all, so

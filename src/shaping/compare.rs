@@ -40,8 +40,8 @@ pub fn compare_files(
     let (mut first, film_a) = open_picture(before)?;
     let (mut second, film_b) = open_picture(after)?;
     if follow {
-        follow_walls_of(&mut first, &film_a)?;
-        follow_walls_of(&mut second, &film_b)?;
+        follow_walls_of(&mut first, &film_a.film)?;
+        follow_walls_of(&mut second, &film_b.film)?;
     }
     let comparison = compare(&first, &second, settings)?;
     Ok((comparison, [film_a, film_b]))

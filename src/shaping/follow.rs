@@ -8,7 +8,7 @@
 use super::error::{FollowError, ShapingError};
 use super::picture::Picture;
 use crate::case::Walls;
-use crate::film::{Film, OpenedFilm};
+use crate::film::Film;
 use crate::geometry::{DrawnCurve, right_of};
 use crate::statistics::quantile;
 use crate::units::FilmPoint;
@@ -53,13 +53,13 @@ pub struct FollowedWalls {
 ///
 /// # Errors
 /// [`ShapingError::Follow`]: where they are not seen.
-pub fn follow_walls_of(picture: &mut Picture, film: &OpenedFilm) -> Result<(), ShapingError> {
+pub fn follow_walls_of(picture: &mut Picture, film: &Film) -> Result<(), ShapingError> {
     for canal in &mut picture.case.canals {
         if canal.walls.is_some() {
             continue;
         }
         let followed =
-            follow_walls(&film.film, &canal.trace_px).map_err(|error| ShapingError::Follow {
+            follow_walls(film, &canal.trace_px).map_err(|error| ShapingError::Follow {
                 canal: canal.name.clone(),
                 film: picture.name.clone(),
                 error,

@@ -98,6 +98,7 @@ impl Window {
             start: None,
             preferences: Preferences::default(),
             recovery_folder: None,
+            data_folder: None,
         };
         let app = DesktopApp::new(&ctx, setup);
         Self { ctx, app }

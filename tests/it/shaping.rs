@@ -485,11 +485,11 @@ fn walls_of_a_picture_are_filled_in_only_where_missing() {
     let [before, _] = write_pair(folder.path());
     let (mut picture, film) = lengthfilm::shaping::open_picture(&before).unwrap();
     let own = picture.case.canals[0].walls.clone();
-    follow_walls_of(&mut picture, &film).unwrap();
+    follow_walls_of(&mut picture, &film.film).unwrap();
     assert_eq!(picture.case.canals[0].walls, own);
     picture.case.canals[0].walls = None;
     assert!(
-        follow_walls_of(&mut picture, &film).is_err(),
+        follow_walls_of(&mut picture, &film.film).is_err(),
         "an even film shows no walls"
     );
 }

@@ -17,6 +17,7 @@ fn the_first_screen_says_what_to_do_and_the_demo_is_one_click_away() {
         start: Some(StartWith::Welcome),
         preferences,
         recovery_folder: None,
+        data_folder: None,
     };
     let mut desk = Desk::start_as(setup, 0.25);
     for offered in [
@@ -48,6 +49,7 @@ fn a_recent_film_is_one_click_away() {
             ..Preferences::default()
         },
         recovery_folder: None,
+        data_folder: None,
     };
     let mut desk = Desk::start_as(setup, 0.25);
     desk.click("lately.png");
@@ -83,6 +85,7 @@ fn watching(folder: &std::path::Path) -> Desk {
             ..Preferences::default()
         },
         recovery_folder: None,
+        data_folder: None,
     };
     Desk::start_as(setup, 0.25)
 }

@@ -43,6 +43,7 @@ impl Desk {
             start,
             preferences: Preferences::default(),
             recovery_folder: recovery,
+            data_folder: None,
         };
         Self::start_as(setup, step_s)
     }

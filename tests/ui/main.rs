@@ -2,9 +2,14 @@
 //! in as events, what comes out is read from the accessibility tree, the case
 //! and the clipboard.
 
+mod archive;
 mod assessment;
 mod assist;
+mod before_after;
 mod begin;
+#[allow(dead_code, reason = "shared with other tests")]
+#[path = "../support/block_pairs.rs"]
+mod block_pairs;
 mod canals;
 mod class;
 mod desk;
@@ -13,6 +18,7 @@ mod fields;
 mod file_chooser;
 mod files;
 mod film_marks;
+mod flatten;
 mod handles;
 mod keyboard;
 mod length_film;

@@ -138,6 +138,9 @@ pub fn for_second_film(case: &Case) -> Case {
         canal.trace_px.clear();
         canal.landmarks.clear();
         canal.assisted = false;
+        canal.walls = None;
+        canal.root_outline = None;
     }
+    second.marks.clear();
     second
 }

@@ -4,7 +4,7 @@
 //! face, the tip at the end of the file's trace, the apex at the end of the
 //! canal's) are one handle and move as one.
 
-use crate::case::{Case, LANDMARKS, Landmark, ScaleObjectKind};
+use crate::case::{Case, LANDMARKS, Landmark, ScaleObjectKind, WallSide};
 use crate::units::FilmPoint;
 
 /// Names one point of a case.
@@ -19,6 +19,14 @@ pub enum Handle {
     /// A curvature landmark of a canal; in the case once the user has moved
     /// it.
     CurvatureLandmark { canal: usize, name: String },
+    /// A point of a canal's wall.
+    WallPoint {
+        canal: usize,
+        side: WallSide,
+        index: usize,
+    },
+    /// A mark found again on another film.
+    Mark { index: usize },
 }
 
 /// A handle with its place.
@@ -45,6 +53,11 @@ pub fn position(case: &Case, handle: &Handle) -> Option<FilmPoint> {
         Handle::CurvatureLandmark { canal, name } => {
             case.canals.get(*canal)?.landmarks.get(name).copied()
         }
+        Handle::WallPoint { canal, side, index } => {
+            let walls = case.canals.get(*canal)?.walls.as_ref()?;
+            walls.side(*side).get(*index).copied()
+        }
+        Handle::Mark { index } => Some(case.marks.get(*index)?.px),
     }
 }
 
@@ -64,6 +77,11 @@ pub(super) fn position_mut<'a>(case: &'a mut Case, handle: &Handle) -> Option<&'
         Handle::CurvatureLandmark { canal, name } => {
             case.canals.get_mut(*canal)?.landmarks.get_mut(name)
         }
+        Handle::WallPoint { canal, side, index } => {
+            let walls = case.canals.get_mut(*canal)?.walls.as_mut()?;
+            walls.side_mut(*side).get_mut(*index)
+        }
+        Handle::Mark { index } => Some(&mut case.marks.get_mut(*index)?.px),
     }
 }
 
@@ -89,10 +107,23 @@ fn all(case: &Case) -> Vec<PlacedHandle> {
             add(Handle::TracePoint { canal, index }, Some(*at));
         }
     }
+    for (canal, content) in case.canals.iter().enumerate() {
+        let Some(walls) = &content.walls else {
+            continue;
+        };
+        for side in WallSide::BOTH {
+            for (index, at) in walls.side(side).iter().enumerate() {
+                add(Handle::WallPoint { canal, side, index }, Some(*at));
+            }
+        }
+    }
+    for (index, mark) in case.marks.iter().enumerate() {
+        add(Handle::Mark { index }, Some(mark.px));
+    }
     found
 }
 
-/// The canal a handle belongs to; rulers and balls belong to none.
+/// The canal a handle belongs to; rulers, balls and marks belong to none.
 pub(super) fn canal_of(case: &Case, handle: &Handle) -> Option<usize> {
     match handle {
         Handle::ScalePoint { object, .. } => {
@@ -101,7 +132,9 @@ pub(super) fn canal_of(case: &Case, handle: &Handle) -> Option<usize> {
         }
         Handle::TracePoint { canal, .. }
         | Handle::Landmark { canal, .. }
-        | Handle::CurvatureLandmark { canal, .. } => Some(*canal),
+        | Handle::CurvatureLandmark { canal, .. }
+        | Handle::WallPoint { canal, .. } => Some(*canal),
+        Handle::Mark { .. } => None,
     }
 }
 
@@ -185,6 +218,17 @@ pub fn name_of(case: &Case, handle: &Handle) -> String {
                 .is_some_and(|canal| canal.landmarks.contains_key(name));
             let how = if moved { "moved by hand" } else { "automatic" };
             format!("{}, {how}, {}", name.replace('_', " "), named(*canal))
+        }
+        Handle::WallPoint { canal, side, index } => {
+            let side = match side {
+                WallSide::Left => "Left",
+                WallSide::Right => "Right",
+            };
+            format!("{side} wall point {}, {}", index + 1, named(*canal))
+        }
+        Handle::Mark { index } => {
+            let name = case.marks.get(*index).map_or("", |mark| &mark.name);
+            format!("Mark {name}")
         }
     }
 }

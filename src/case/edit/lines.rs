@@ -3,6 +3,7 @@
 use kurbo::{Line, ParamCurveNearest, Point};
 
 use super::handle::{Handle, coincident, position_mut};
+use super::walls::walls_mut;
 use super::{DUPLICATE_PX, rounded};
 use crate::case::{Case, ScaleObjectKind};
 use crate::units::FilmPoint;
@@ -29,6 +30,12 @@ fn mark_as_own(case: &mut Case, handle: &Handle) {
     match handle {
         Handle::ScalePoint { object, .. } => case.scale.objects[*object].assisted = false,
         Handle::TracePoint { canal, .. } => case.canals[*canal].assisted = false,
+        // Where a wall was followed its points were better known than a click.
+        Handle::WallPoint { canal, .. } => {
+            if let Some(walls) = walls_mut(case, *canal) {
+                walls.u_px = None;
+            }
+        }
         _ => {}
     }
 }
@@ -52,6 +59,17 @@ pub fn delete(case: &mut Case, handle: &Handle) {
             Handle::CurvatureLandmark { canal, name } => {
                 case.canals[canal].landmarks.remove(&name);
             }
+            Handle::WallPoint { canal, side, index } => {
+                if let Some(walls) = walls_mut(case, canal) {
+                    walls.side_mut(side).remove(index);
+                    if walls.left_px.is_empty() && walls.right_px.is_empty() {
+                        case.canals[canal].walls = None;
+                    }
+                }
+            }
+            Handle::Mark { index } => {
+                case.marks.remove(index);
+            }
         }
     }
     case.scale
@@ -70,9 +88,12 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
         Some(first + 1)
     };
     // A landmark stands for the line point it coincides with.
-    let on_line = coincident(case, handle)
-        .into_iter()
-        .find(|one| matches!(one, Handle::ScalePoint { .. } | Handle::TracePoint { .. }))?;
+    let on_line = coincident(case, handle).into_iter().find(|one| {
+        matches!(
+            one,
+            Handle::ScalePoint { .. } | Handle::TracePoint { .. } | Handle::WallPoint { .. }
+        )
+    })?;
     match on_line {
         Handle::ScalePoint { object, index } => {
             let content = case.scale.objects.get_mut(object)?;
@@ -85,6 +106,12 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
         Handle::TracePoint { canal, index } => {
             let index = line(&mut case.canals.get_mut(canal)?.trace_px, index)?;
             Some(Handle::TracePoint { canal, index })
+        }
+        Handle::WallPoint { canal, side, index } => {
+            let walls = walls_mut(case, canal)?;
+            let index = line(walls.side_mut(side), index)?;
+            walls.u_px = None;
+            Some(Handle::WallPoint { canal, side, index })
         }
         _ => None,
     }
@@ -103,6 +130,13 @@ pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle
             let canal = *canal;
             let index = insert_into(&mut case.canals.get_mut(canal)?.trace_px, at)?;
             Some(Handle::TracePoint { canal, index })
+        }
+        Handle::WallPoint { canal, side, .. } => {
+            let (canal, side) = (*canal, *side);
+            let walls = walls_mut(case, canal)?;
+            let index = insert_into(walls.side_mut(side), at)?;
+            walls.u_px = None;
+            Some(Handle::WallPoint { canal, side, index })
         }
         _ => None,
     }

@@ -6,6 +6,7 @@ mod handle;
 mod lines;
 mod place;
 mod suggest;
+mod walls;
 
 pub use assessment::{assess_row, set_neighbour};
 pub use canals::{
@@ -16,6 +17,7 @@ pub use handle::{Handle, PlacedHandle, canal_in_words, handles, name_of, positio
 pub use lines::{delete, insert_near, insert_next, move_to};
 pub use place::{Placed, Tool, place};
 pub use suggest::{suggest_file, suggest_tip, suggest_trace};
+pub use walls::{finish_walls, next_mark_name, rename_mark};
 
 use super::{Case, ScaleObjectKind};
 use crate::units::FilmPoint;

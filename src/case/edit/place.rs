@@ -2,9 +2,10 @@
 
 use super::handle::{Handle, canal_of, coincident};
 use super::lines::insert_into;
+use super::walls::{place_mark, place_wall_point};
 use super::{DUPLICATE_PX, file_object_index, rounded};
 use crate::case::{
-    Canal, Case, LANDMARKS, Landmark, OBJECTS, ObjectTool, ScaleObject, ScaleObjectKind,
+    Canal, Case, LANDMARKS, Landmark, OBJECTS, ObjectTool, ScaleObject, ScaleObjectKind, WallSide,
 };
 use crate::units::FilmPoint;
 
@@ -22,6 +23,10 @@ pub enum Tool {
     Trace,
     /// A landmark.
     Landmark(Landmark),
+    /// A wall of the canal, orifice to apex.
+    Wall(WallSide),
+    /// Marks that are found again on another film.
+    Mark,
     /// One click on the shank: the file is looked for.
     FindFile,
     /// Orifice and apex: the canal between them is looked for.
@@ -42,6 +47,9 @@ impl Tool {
             .chain(landmarks)
             .chain(objects.map(|row| Self::Object(row.kind)))
             .chain([
+                Self::Wall(WallSide::Left),
+                Self::Wall(WallSide::Right),
+                Self::Mark,
                 Self::FindFile,
                 Self::FollowCanal,
                 Self::Distance,
@@ -52,6 +60,11 @@ impl Tool {
     /// A click adds a point.
     pub fn places(self) -> bool {
         self != Tool::Select
+    }
+
+    /// Clicks make a line that has to be finished.
+    pub fn draws_line(self) -> bool {
+        matches!(self, Tool::Trace | Tool::Wall(_))
     }
 
     /// A click asks for a suggestion instead of adding a point.
@@ -104,6 +117,10 @@ impl Tool {
                 Tool::Trace => {
                     matches!(handle, Handle::TracePoint { .. })
                 }
+                Tool::Wall(own) => {
+                    matches!(handle, Handle::WallPoint { side, .. } if *side == own)
+                }
+                Tool::Mark => matches!(handle, Handle::Mark { .. }),
                 Tool::Landmark(own) => {
                     matches!(handle, Handle::Landmark { landmark, .. } if *landmark == own)
                 }
@@ -152,6 +169,15 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             let handle = Handle::TracePoint { canal, index };
             Some(placed(handle, "Add canal point", Tool::Trace))
         }
+        Tool::Wall(side) => {
+            let handle = place_wall_point(case, canal, side, at)?;
+            let label = match side {
+                WallSide::Left => "Add left wall point",
+                WallSide::Right => "Add right wall point",
+            };
+            Some(placed(handle, label, tool))
+        }
+        Tool::Mark => Some(placed(place_mark(case, at)?, "Place mark", tool)),
         Tool::Landmark(landmark) => {
             if landmark == Landmark::Tip {
                 end_file_at(case, canal, at);

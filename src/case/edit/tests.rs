@@ -162,3 +162,87 @@ fn renaming_and_removing_a_canal_takes_its_file_along() {
     assert!(case.scale.objects.is_empty());
     assert_eq!(case.canals.len(), 1);
 }
+
+/// Down the film, left (seen from the orifice) is where x is greater; one who
+/// takes it the other way, or draws from the apex, gets the same walls.
+#[test]
+fn walls_come_out_alike_whichever_way_they_are_drawn() {
+    use crate::case::WallSide::{Left, Right};
+    let ys = [20.0, 60.0, 100.0];
+    let drawn = |left_x: f64, right_x: f64, from_apex: bool| {
+        let mut case = case();
+        for y in [10.0, 110.0] {
+            place(&mut case, Tool::Trace, 0, p(50.0, y)).expect("a point");
+        }
+        for (side, x) in [(Left, left_x), (Right, right_x)] {
+            let mut ys = ys;
+            if from_apex {
+                ys.reverse();
+            }
+            for y in ys {
+                place(&mut case, Tool::Wall(side), 0, p(x, y)).expect("a point");
+            }
+            finish_walls(&mut case, 0);
+        }
+        case.canals[0].walls.clone().expect("walls")
+    };
+    let as_meant = drawn(56.0, 44.0, false);
+    assert_eq!(as_meant.left_px, ys.map(|y| p(56.0, y)));
+    assert_eq!(as_meant.right_px, ys.map(|y| p(44.0, y)));
+    assert_eq!(drawn(44.0, 56.0, false), as_meant);
+    assert_eq!(drawn(44.0, 56.0, true), as_meant);
+    assert_eq!(drawn(56.0, 44.0, true), as_meant);
+}
+
+#[test]
+fn marks_are_numbered_in_order_and_a_gap_is_filled() {
+    let mut case = case();
+    for x in [10.0, 20.0, 30.0] {
+        place(&mut case, Tool::Mark, 0, p(x, 5.0)).expect("a mark");
+    }
+    assert_eq!(place(&mut case, Tool::Mark, 0, p(20.2, 5.0)), None);
+    delete(&mut case, &Handle::Mark { index: 1 });
+    place(&mut case, Tool::Mark, 0, p(90.0, 5.0)).expect("a mark");
+    let names =
+        |case: &Case| -> Vec<String> { case.marks.iter().map(|m| m.name.clone()).collect() };
+    assert_eq!(names(&case), ["1", "3", "2"]);
+    rename_mark(&mut case, 0, " 3 ");
+    rename_mark(&mut case, 0, "");
+    assert_eq!(names(&case), ["1", "3", "2"]);
+    rename_mark(&mut case, 0, "edge");
+    assert_eq!(names(&case), ["edge", "3", "2"]);
+    assert_eq!(next_mark_name(&case), "1");
+}
+
+/// A wall that was followed was known better than a click; a point moved by
+/// hand is a click.
+#[test]
+fn a_moved_wall_point_is_a_click_and_an_empty_wall_is_none() {
+    use crate::case::{WallSide, Walls};
+    let mut case = case();
+    case.canals[0].walls = Some(Walls {
+        left_px: vec![p(5.0, 5.0), p(5.0, 25.0)],
+        u_px: Some(0.2),
+        ..Walls::default()
+    });
+    let (canal, side) = (0, WallSide::Left);
+    let point = |index| Handle::WallPoint { canal, side, index };
+    assert_eq!(insert_next(&mut case, &point(0)), Some(point(1)));
+    assert_eq!(position(&case, &point(1)), Some(p(5.0, 15.0)));
+    move_to(&mut case, &point(1), p(6.0, 15.0));
+    assert_eq!(case.canals[0].walls.as_ref().and_then(|w| w.u_px), None);
+    for _ in 0..3 {
+        delete(&mut case, &point(0));
+    }
+    assert_eq!(case.canals[0].walls, None);
+}
+
+#[test]
+fn nothing_that_was_placed_goes_to_a_second_film() {
+    let mut case = with_file_and_apex();
+    place(&mut case, Tool::Mark, 0, p(10.0, 5.0)).expect("a mark");
+    let side = crate::case::WallSide::Left;
+    place(&mut case, Tool::Wall(side), 0, p(10.0, 5.0)).expect("a point");
+    let second = for_second_film(&case);
+    assert!(second.marks.is_empty() && second.canals[0].walls.is_none());
+}

@@ -1,43 +1,77 @@
 //! The pages of the window. None uses another; what one hands to another goes
 //! through [`Pages`].
 
+mod archive;
 pub mod assessment;
+pub mod before_after;
 pub mod case;
 pub mod class;
 pub mod exercise;
+mod flatten;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use egui::{Context, Ui};
 
 use super::state::page::Page;
 use super::state::page_view::PageView;
+use super::state::records::RecordOrder;
 use super::state::session::Session;
+use super::state::workspace::Workspace;
+use archive::ArchivePage;
+use before_after::BeforeAfterPage;
 use class::ClassPage;
 use exercise::ExercisePage;
+use flatten::FlattenPage;
 
 /// Every page but those that work on the open case: its own and its assessment.
 #[derive(Default)]
 pub struct Pages {
     pub class: ClassPage,
     exercise: ExercisePage,
+    before_after: BeforeAfterPage,
+    archive: ArchivePage,
+    flatten: FlattenPage,
 }
 
 impl Pages {
+    /// Nothing shown yet; the archive's page keeps its files in `data_folder`.
+    pub fn new(data_folder: Option<PathBuf>) -> Self {
+        Self {
+            archive: ArchivePage::new(data_folder),
+            ..Self::default()
+        }
+    }
+
     /// The view of a page; `None` for those that work on the open case.
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
             Page::Case | Page::Assessment => None,
+            Page::Flatten => Some(&mut self.flatten),
+            Page::Archive => Some(&mut self.archive),
+            Page::BeforeAfter => Some(&mut self.before_after),
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
         }
     }
 
-    fn all(&self) -> [(Page, &dyn PageView); 2] {
+    fn all(&self) -> [(Page, &dyn PageView); 5] {
         [
+            (Page::Archive, &self.archive),
+            (Page::Flatten, &self.flatten),
+            (Page::BeforeAfter, &self.before_after),
             (Page::Class, &self.class),
             (Page::Exercises, &self.exercise),
         ]
+    }
+
+    /// A page is about to be shown beside the open case.
+    pub fn enter(&mut self, page: Page, open_case: Option<&Workspace>) {
+        match (page, open_case) {
+            (Page::BeforeAfter, Some(open)) => self.before_after.take_open_case(open),
+            (Page::Archive, open) => self.archive.take_open_case(open.map(record_of)),
+            _ => {}
+        }
     }
 
     /// Shows the page of the session; `false`: it is the case's.
@@ -93,5 +127,17 @@ impl Pages {
     pub fn grade_files(&mut self, session: &mut Session, paths: Vec<PathBuf>) {
         self.class.add_files(paths);
         session.page = Page::Class;
+    }
+}
+
+/// What a record of the open case is made from.
+fn record_of(open: &Workspace) -> RecordOrder {
+    RecordOrder {
+        case: open.document.case().clone(),
+        case_path: open.document.case_path().map(Path::to_owned),
+        film: open.film.clone(),
+        settings: open.settings().clone(),
+        include_identity: false,
+        include_file_names: false,
     }
 }

@@ -44,6 +44,7 @@ impl DesktopApp {
         match command {
             Command::Show(page) => {
                 let shown = self.session.page == page;
+                self.pages.enter(page, self.workspace.as_ref());
                 self.session.page = if shown { Page::Case } else { page };
             }
             Command::GradeExercises => self.pages.grade_exercises(&mut self.session, None),

@@ -51,6 +51,9 @@ pub struct Setup {
     pub preferences: Preferences,
     /// Where recovery copies are kept; `None` keeps none.
     pub recovery_folder: Option<PathBuf>,
+    /// Where the archive's settings, films and queue are kept; `None` keeps
+    /// none.
+    pub data_folder: Option<PathBuf>,
 }
 
 /// The application behind the window; also driven headless by tests.
@@ -81,7 +84,7 @@ impl DesktopApp {
             jobs: Jobs::default(),
             clipboard: Box::new(OfTheHost),
             recovery: Recovery::new(setup.recovery_folder),
-            pages: Pages::default(),
+            pages: Pages::new(setup.data_folder),
             watch: None,
             folder_watch: None,
             autosaved_revision: 0,

@@ -8,6 +8,7 @@ use thiserror::Error;
 use super::clipboard::OfTheSystem;
 use super::frame_log::FrameLog;
 use super::{DesktopApp, Setup};
+use crate::archive::settings as archive_settings;
 use crate::desktop::state::preferences::{Preferences, STORAGE_KEY};
 
 /// Name under which the system keeps preferences and recovery copies.
@@ -65,6 +66,7 @@ pub fn run(start: StartWith) -> Result<(), DesktopError> {
                 start: Some(start),
                 preferences,
                 recovery_folder: eframe::storage_dir(APP_ID).map(|folder| folder.join("recovery")),
+                data_folder: archive_settings::data_folder(),
             };
             let app = DesktopApp::new(&creation.egui_ctx, setup)
                 .with_clipboard(Box::new(OfTheSystem::default()));

@@ -11,7 +11,7 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 use super::page::{PAGES, Page};
 use super::records::RecordKind;
 use crate::case::edit::Tool;
-use crate::case::{LANDMARKS, OBJECTS};
+use crate::case::{LANDMARKS, OBJECTS, WallSide};
 
 /// An order of the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -162,10 +162,11 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
 
 /// Menu of the entry that shows a page.
 fn group_of(page: Page) -> Group {
-    if page.is_of_case() {
-        Group::Case
-    } else {
-        Group::Class
+    match page {
+        Page::Case | Page::Assessment | Page::Archive | Page::BeforeAfter | Page::Flatten => {
+            Group::Case
+        }
+        Page::Class | Page::Exercises => Group::Class,
     }
 }
 
@@ -280,6 +281,24 @@ const ENTRIES: &[Entry] = &[
         "Canal: orifice to apex",
         Group::Place,
         &[plain(Key::T)],
+    ),
+    entry(
+        Command::Use(Tool::Wall(WallSide::Left)),
+        "Left wall of the canal: orifice to apex",
+        Group::Place,
+        &[plain(Key::W)],
+    ),
+    entry(
+        Command::Use(Tool::Wall(WallSide::Right)),
+        "Right wall of the canal: orifice to apex",
+        Group::Place,
+        &[shift(Key::W)],
+    ),
+    entry(
+        Command::Use(Tool::Mark),
+        "Mark found again on another film",
+        Group::Place,
+        &[plain(Key::P)],
     ),
     entry(
         Command::Use(Tool::FindFile),

@@ -91,6 +91,14 @@ pub enum Edit {
         canal: usize,
         joins_px: f64,
     },
+    /// Walls from the orifice, and each on its own side.
+    FinishWalls {
+        canal: usize,
+    },
+    RenameMark {
+        index: usize,
+        name: String,
+    },
     Suggestion(Box<Suggestion>),
 }
 
@@ -131,6 +139,8 @@ impl Edit {
             Self::Place { .. } => "Place point",
             Self::InsertOnLine { .. } | Self::InsertAfter(_) => "Insert point",
             Self::FinishTrace { .. } => "Finish the canal at its apex",
+            Self::FinishWalls { .. } => "Set the walls in order",
+            Self::RenameMark { .. } => "Rename mark",
             Self::Suggestion(suggestion) => suggestion.label(),
         };
         name.to_owned()
@@ -154,6 +164,7 @@ impl Edit {
             Self::ClickNoise { kind, .. } => format!("click noise {kind:?}"),
             Self::Uncertainty { input, .. } => format!("stated {}", input.key),
             Self::Nudge { handle, .. } => format!("nudge {handle:?}"),
+            Self::RenameMark { index, .. } => format!("mark {index}"),
             Self::NewCanal
             | Self::RemoveCanal { .. }
             | Self::AssessRow { .. }
@@ -165,6 +176,7 @@ impl Edit {
             | Self::Delete(_)
             | Self::InsertAfter(_)
             | Self::FinishTrace { .. }
+            | Self::FinishWalls { .. }
             | Self::Suggestion(_) => return None,
         })
     }
@@ -217,6 +229,8 @@ impl Edit {
             Self::Delete(handle) => edit::delete(case, &handle),
             Self::InsertAfter(handle) => return edit::insert_next(case, &handle),
             Self::FinishTrace { canal, joins_px } => edit::finish_trace(case, canal, joins_px),
+            Self::FinishWalls { canal } => edit::finish_walls(case, canal),
+            Self::RenameMark { index, name } => edit::rename_mark(case, index, &name),
             Self::Suggestion(suggestion) => suggestion.apply(case),
         }
         None

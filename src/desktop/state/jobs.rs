@@ -30,6 +30,20 @@ pub enum JobName {
     Grade,
     /// Making an exercise set.
     Practice,
+    /// Comparing two films.
+    Compare,
+    /// Asking the archive whether it answers.
+    ArchiveTest,
+    /// Listing studies of the archive.
+    ArchiveSearch,
+    /// Listing the films of a study.
+    ArchiveFilms,
+    /// Fetching a film from the archive.
+    ArchiveFetch,
+    /// Sending to the archive.
+    ArchiveSend,
+    /// Reading what waits to be sent.
+    ArchiveQueue,
 }
 
 impl JobName {
@@ -47,6 +61,13 @@ impl JobName {
             Self::Intervals => "Working out the intervals",
             Self::Grade => "Grading",
             Self::Practice => "Making the exercise set",
+            Self::Compare => "Comparing the films",
+            Self::ArchiveTest => "Asking the archive",
+            Self::ArchiveSearch => "Searching the archive",
+            Self::ArchiveFilms => "Listing the films",
+            Self::ArchiveFetch => "Fetching the film",
+            Self::ArchiveSend => "Sending to the archive",
+            Self::ArchiveQueue => "Reading what waits to be sent",
         }
     }
 }

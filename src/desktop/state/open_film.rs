@@ -34,6 +34,11 @@ pub struct OpenFilm {
 }
 
 impl OpenFilm {
+    /// What measuring needs of it.
+    pub fn summary(&self) -> &FilmSummary {
+        &self.summary
+    }
+
     /// Columns and rows.
     pub fn size_px(&self) -> [u32; 2] {
         [self.film.width_px(), self.film.height_px()]

@@ -10,6 +10,12 @@ pub enum Page {
     Case,
     /// The case difficulty assessment of the open case.
     Assessment,
+    /// The clinic's archive.
+    Archive,
+    /// Two films, before and after shaping.
+    BeforeAfter,
+    /// A photograph made flat.
+    Flatten,
     /// A class of traces, graded.
     Class,
     /// An exercise set to be made.
@@ -28,12 +34,30 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 3] = [
+pub const PAGES: [PageRow; 6] = [
     PageRow {
         page: Page::Assessment,
         title: "Case difficulty",
         command: "Assess case difficulty…",
         key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+    },
+    PageRow {
+        page: Page::Archive,
+        title: "Archive",
+        command: "Films from the archive…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::F),
+    },
+    PageRow {
+        page: Page::BeforeAfter,
+        title: "Before and after shaping",
+        command: "Compare before and after shaping…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND, Key::B),
+    },
+    PageRow {
+        page: Page::Flatten,
+        title: "Photograph made flat",
+        command: "Make a photograph flat…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::B),
     },
     PageRow {
         page: Page::Class,

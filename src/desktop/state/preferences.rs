@@ -70,6 +70,8 @@ pub struct Preferences {
     pub show_budget: bool,
     /// How well each input is known stands open.
     pub show_inputs: bool,
+    /// Marks and walls stand open.
+    pub show_marks: bool,
     /// The text of the chart note stands open.
     pub show_note: bool,
     /// Folder that a sensor's software writes films into.
@@ -97,6 +99,7 @@ impl Default for Preferences {
             chart_step_mm: DEFAULT_CHART_STEP_MM,
             show_budget: false,
             show_inputs: false,
+            show_marks: false,
             show_note: false,
             watched_folder: None,
             opens_new_films: true,

@@ -75,6 +75,7 @@ impl RecordKind {
 }
 
 /// All that one record is made from.
+#[derive(Clone)]
 pub struct RecordOrder {
     pub case: Case,
     /// File of the case; `None` before it was saved.
@@ -107,6 +108,35 @@ impl RecordOrder {
         let case_path = self.case_path.as_deref().unwrap_or(Path::new("not saved"));
         report::write(&case, case_path, &film, &findings, out_path, &options)
             .map_err(|error| error.to_string())
+    }
+
+    /// The DICOM structured report in memory, to be filed under its film's
+    /// study: it has the film's UIDs, so it is written nowhere as it is.
+    ///
+    /// # Errors
+    /// One line in plain words.
+    pub fn structured_report(&self) -> Result<Vec<Vec<u8>>, String> {
+        let film = self.opened_film()?;
+        if film.instance.is_none() {
+            return Err(
+                "the film belongs to no study of an archive, so that there is nothing to file the \
+                 record under; fetch the film from the archive, or save the report as a file"
+                    .to_owned(),
+            );
+        }
+        let settings = MeasureSettings {
+            precision: Precision::Full,
+            ..self.settings.clone()
+        };
+        let (case, findings) = self.measured(&settings)?;
+        let options = ExportOptions {
+            include_identity: true,
+            include_file_names: false,
+            existing: Existing::Keep,
+            settings,
+        };
+        let case_path = self.case_path.as_deref().unwrap_or(Path::new("not saved"));
+        report::structured_report(&case, case_path, &film, &findings, &options)
     }
 
     fn measured(&self, settings: &MeasureSettings) -> Result<(Case, Findings), String> {

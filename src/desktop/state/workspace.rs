@@ -72,6 +72,11 @@ impl Workspace {
         }
     }
 
+    /// The conventions in force.
+    pub fn settings(&self) -> &MeasureSettings {
+        &self.settings
+    }
+
     /// Measures again if the case has changed; then the latest reading.
     pub fn reading(&mut self) -> &Reading {
         if self.reading_revision != self.document.revision() {

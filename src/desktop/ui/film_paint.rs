@@ -15,6 +15,20 @@ pub fn haloed_line(painter: &Painter, points: &[Pos2], width: f32, colour: Color
     }
 }
 
+/// A dashed line with a dark edge.
+pub fn haloed_dashes(painter: &Painter, points: &[Pos2], width: f32, colour: Color32) {
+    if points.len() > 1 {
+        let edge = Stroke::new(width + 2.0, palette::HALO);
+        painter.add(Shape::line(points.to_vec(), edge));
+        painter.extend(Shape::dashed_line(
+            points,
+            Stroke::new(width, colour),
+            7.0,
+            5.0,
+        ));
+    }
+}
+
 /// Words on a dark ground, kept within the film view; where they stand.
 pub fn label(
     painter: &Painter,

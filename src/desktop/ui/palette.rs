@@ -96,6 +96,10 @@ pub const APEX: Color32 = Color32::from_rgb(240, 130, 60);
 pub const REFERENCE: Color32 = Color32::from_rgb(245, 247, 248);
 /// Ruler and ball.
 pub const SCALE: Color32 = Color32::from_rgb(60, 200, 155);
+/// Walls of a canal.
+pub const WALL: Color32 = Color32::from_rgb(150, 214, 246);
+/// Marks that two films have in common.
+pub const MARK: Color32 = Color32::from_rgb(255, 194, 92);
 /// Curvature constructions and landmarks.
 pub const CONSTRUCTION: Color32 = Color32::from_rgb(226, 150, 196);
 

@@ -4,8 +4,8 @@ use egui::Context;
 
 use super::chart_note::chart_note;
 use super::film;
-use crate::case::Landmark;
 use crate::case::edit::Tool;
+use crate::case::{Landmark, WallSide};
 use crate::desktop::state::Desk;
 use crate::desktop::state::clipboard::{ToCopy, keep_picture};
 use crate::desktop::state::edit::Edit;
@@ -132,6 +132,10 @@ pub fn finish(desk: &mut Desk<'_>) {
     const ON_THE_APEX: f64 = 6.0;
     let canal = desk.session.canal;
     let joins_px = ON_THE_APEX / desk.workspace.view.zoom;
+    if let Tool::Wall(side) = desk.session.tool {
+        finish_wall(desk, side);
+        return;
+    }
     let was_tracing = desk.session.tool == Tool::Trace;
     if was_tracing {
         desk.apply(Edit::FinishTrace { canal, joins_px });
@@ -143,6 +147,18 @@ pub fn finish(desk: &mut Desk<'_>) {
     } else {
         Tool::Select
     };
+}
+
+/// Finishes a wall; after the first of both the other one is next.
+fn finish_wall(desk: &mut Desk<'_>, side: WallSide) {
+    let canal = desk.session.canal;
+    desk.apply(Edit::FinishWalls { canal });
+    let case = desk.workspace.document.case();
+    let walls = case.canals.get(canal).and_then(|c| c.walls.as_ref());
+    let is_empty = |side| walls.is_none_or(|walls| walls.side(side).is_empty());
+    let other = WallSide::BOTH.into_iter().find(|one| *one != side);
+    let missing = other.filter(|other| !is_empty(side) && is_empty(*other));
+    desk.session.tool = missing.map_or(Tool::Select, Tool::Wall);
 }
 
 /// The chart note as it would be copied now.

@@ -13,6 +13,7 @@ pub mod film;
 pub mod findings;
 mod hand_in;
 mod inputs;
+mod marks;
 mod next_step;
 mod profile;
 pub mod rail;

@@ -4,7 +4,7 @@ use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 
 use super::dates::checked_date;
 use super::tool_button::tool_button;
-use super::{hand_in, scale};
+use super::{hand_in, marks, scale};
 use crate::case::edit::{self, Tool};
 use crate::case::{LANDMARKS, Landmark, Tooth, ToothNotation};
 use crate::desktop::state::Desk;
@@ -28,6 +28,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         file_and_apex(ui, desk);
         ui.separator();
         scale::show(ui, desk);
+        ui.separator();
+        marks::show(ui, desk);
     });
 }
 

@@ -67,7 +67,7 @@ fn opened_at(desk: &Desk<'_>, at: Pos2) -> Opened {
 
 fn entries(ui: &mut Ui, desk: &mut Desk<'_>, opened: &Opened) {
     let canal = desk.session.canal;
-    if desk.session.tool == Tool::Trace && ui.button("Finish the line").clicked() {
+    if desk.session.tool.draws_line() && ui.button("Finish the line").clicked() {
         desk.commands.push(Command::Finish);
     }
     if desk.session.tool != Tool::Select && ui.button("Deselect tool").clicked() {

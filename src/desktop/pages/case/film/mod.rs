@@ -132,6 +132,8 @@ fn shown_handles(desk: &Desk<'_>) -> Vec<PlacedHandle> {
     }
     let mut placed = edit::handles(desk.workspace.document.case());
     let canal = desk.session.canal;
+    // Walls have many points: only those worked on are taken hold of.
+    placed.retain(|one| !matches!(one.handle, Handle::WallPoint { canal: of, .. } if of != canal));
     let drawing = desk.workspace.last_reading().drawings.get(canal);
     if let (Some(method), Some(drawing)) = (desk.session.construction, drawing) {
         let marks = drawing
@@ -224,7 +226,7 @@ fn finishes_line(ui: &Ui, desk: &Desk<'_>, viewport: Rect) -> bool {
     let (Some(at), Some((then, there))) = (pressed_at, desk.session.last_press) else {
         return false;
     };
-    desk.session.tool == Tool::Trace
+    desk.session.tool.draws_line()
         && now - then < DOUBLE_CLICK_S
         && there.distance(at) < DOUBLE_CLICK_REACH
 }
@@ -374,7 +376,7 @@ fn keys(ui: &Ui, desk: &mut Desk<'_>, film: &Response) {
     if desk.session.steers_by_keys && pressed(Key::Space) {
         desk.commands.push(Command::PlaceAtCross);
     }
-    let draws_line = desk.session.tool == Tool::Trace || desk.session.is_blinded();
+    let draws_line = desk.session.tool.draws_line() || desk.session.is_blinded();
     if draws_line && pressed(Key::Enter) {
         desk.commands.push(Command::Finish);
     }
@@ -481,6 +483,14 @@ fn prompt_text(case: &crate::case::Case, tool: Tool, canal: usize, asked: usize)
                 "{name}: click along the canal, orifice to apex; Enter or a double click finishes"
             )
         }
+        Tool::Wall(side) => format!(
+            "{name}: click along the {} wall, seen from the orifice; Enter or a double click finishes",
+            side.word()
+        ),
+        Tool::Mark => format!(
+            "Click mark {}: a place seen on both films, away from the canal; Esc when all are placed",
+            edit::next_mark_name(case)
+        ),
         Tool::Landmark(landmark) => format!("{name}: click {}", landmark.row().prompt),
         Tool::FindFile => format!("{name}: click anywhere on the file's shank"),
         Tool::FollowCanal if asked == 0 => format!("{name}: click the canal's orifice"),

@@ -1,18 +1,18 @@
 //! Everything drawn on the film: lines, ruler, constructions, handles.
 
-use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, TextStyle, Vec2};
+use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, TextStyle, Vec2};
 
 use super::super::curvature;
 use super::handles::{HandleResponse, lever, lever_of_landmarks};
 use super::path::place_at_mm;
 use crate::case::edit::{Handle, PlacedHandle, Tool, name_of};
-use crate::case::{self, Case, Outline, ScaleObjectKind};
+use crate::case::{self, Case, Outline, ScaleObjectKind, WallSide};
 use crate::curvature::{CurvatureLandmark, Method};
 use crate::desktop::state::Desk;
 use crate::desktop::state::preferences::Ruler;
 use crate::desktop::state::reading::{CanalDrawing, Mark};
 use crate::desktop::state::repeats::Repeats;
-use crate::desktop::ui::film_paint::haloed_line;
+use crate::desktop::ui::film_paint::{haloed_dashes, haloed_line};
 use crate::desktop::ui::labels::Labels;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::wording::tip_in_words;
@@ -70,6 +70,7 @@ pub fn paint(
     }
     gauge(painter, desk, view);
     assisted_tags(painter, case, view, &mut labels);
+    mark_names(painter, case, view, &mut labels);
     for one in placed {
         let response = responses
             .iter()
@@ -126,7 +127,7 @@ fn gauge(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
 /// A point of a line between its ends: a place to take hold of, no landmark.
 fn is_between(case: &Case, handle: &Handle) -> bool {
     match handle {
-        Handle::TracePoint { .. } => true,
+        Handle::TracePoint { .. } | Handle::WallPoint { .. } => true,
         Handle::ScalePoint { object, index } => {
             case.scale.objects.get(*object).is_some_and(|object| {
                 object.kind == ScaleObjectKind::File
@@ -141,6 +142,7 @@ fn is_between(case: &Case, handle: &Handle) -> bool {
 fn quiet_point(painter: &Painter, handle: &Handle, at: Pos2) {
     let colour = match handle {
         Handle::ScalePoint { .. } => palette::FILE,
+        Handle::WallPoint { .. } => palette::WALL,
         _ => palette::CANAL,
     };
     painter.circle_filled(at, 3.5, palette::HALO);
@@ -184,19 +186,9 @@ pub fn lines(painter: &Painter, desk: &Desk<'_>, view: &ViewTransform) {
             .iter()
             .map(|p| view.screen_from_film(*p))
             .collect();
-        if file.len() > 1 {
-            painter.add(Shape::line(
-                file.clone(),
-                Stroke::new(width + 2.0, palette::HALO),
-            ));
-            painter.extend(Shape::dashed_line(
-                &file,
-                Stroke::new(width, palette::FILE),
-                7.0,
-                5.0,
-            ));
-        }
+        haloed_dashes(painter, &file, width, palette::FILE);
     }
+    walls(painter, case, view);
 }
 
 /// What may be seen of a round of repeated presses.
@@ -354,6 +346,28 @@ fn letter(method: Method, landmark: CurvatureLandmark) -> Option<&'static str> {
     })
 }
 
+/// The name of every mark beside it.
+fn mark_names(painter: &Painter, case: &Case, view: &ViewTransform, labels: &mut Labels) {
+    for mark in &case.marks {
+        let beside = view.screen_from_film(mark.px) + Vec2::new(14.0, -10.0);
+        tag(painter, beside, &mark.name, labels);
+    }
+}
+
+/// Left walls solid, right walls dashed.
+fn walls(painter: &Painter, case: &Case, view: &ViewTransform) {
+    for walls in case.canals.iter().filter_map(|canal| canal.walls.as_ref()) {
+        for side in WallSide::BOTH {
+            let points = walls.side(side).iter().map(|p| view.screen_from_film(*p));
+            let points: Vec<Pos2> = points.collect();
+            match side {
+                WallSide::Left => haloed_line(painter, &points, 1.5, palette::WALL),
+                WallSide::Right => haloed_dashes(painter, &points, 1.5, palette::WALL),
+            }
+        }
+    }
+}
+
 /// Says beside its first point that a line was suggested, not placed.
 fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform, labels: &mut Labels) {
     let files = case.scale.objects.iter().filter(|object| object.assisted);
@@ -420,6 +434,15 @@ fn handle_sign(painter: &Painter, case: &Case, handle: &Handle, at: Pos2, focuse
             }
             (palette::CANAL, shape)
         }
+        Handle::WallPoint { .. } => (palette::WALL, vec![ring(r * 0.6)]),
+        Handle::Mark { .. } => (
+            palette::MARK,
+            vec![
+                ring(r),
+                vec![Vec2::new(-r * 1.8, 0.0), Vec2::new(r * 1.8, 0.0)],
+                vec![Vec2::new(0.0, -r * 1.8), Vec2::new(0.0, r * 1.8)],
+            ],
+        ),
         Handle::ScalePoint { object, .. } => {
             match case.scale.objects.get(*object).map(|o| o.kind) {
                 Some(ScaleObjectKind::File) | None => {

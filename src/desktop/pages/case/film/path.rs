@@ -2,8 +2,8 @@
 
 use egui::Pos2;
 
-use crate::case::Case;
 use crate::case::edit::{Handle, file_object_index};
+use crate::case::{Case, WallSide};
 use crate::desktop::state::reading::{CanalDrawing, PathSample};
 use crate::desktop::view::ViewTransform;
 use crate::units::FilmPoint;
@@ -69,6 +69,16 @@ pub fn line_near(
         }
         let distance = distance_to_line(drawing.path.iter().map(|sample| sample.at), view, at);
         lines.push((distance, Handle::TracePoint { canal, index: 0 }));
+    }
+    for (canal, content) in case.canals.iter().enumerate() {
+        let Some(walls) = &content.walls else {
+            continue;
+        };
+        for side in WallSide::BOTH {
+            let distance = distance_to_line(walls.side(side).iter().copied(), view, at);
+            let index = 0;
+            lines.push((distance, Handle::WallPoint { canal, side, index }));
+        }
     }
     lines
         .into_iter()

@@ -1,0 +1,137 @@
+//! Removal, transport and centring against the level.
+
+use egui::{Color32, RichText, Ui};
+use egui_plot::{HLine, Line, LineStyle, Plot, Points};
+
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::shaping::{CanalShaping, LevelFinding};
+use crate::units::Quantity;
+
+/// Height of a plot at normal text size, points.
+const HEIGHT: f32 = 128.0;
+
+type Of = fn(&LevelFinding) -> Option<Quantity>;
+
+/// One line of a plot.
+struct Series {
+    name: &'static str,
+    of: Of,
+    is_dashed: bool,
+}
+
+const fn series(name: &'static str, of: Of, is_dashed: bool) -> Series {
+    Series {
+        name,
+        of,
+        is_dashed,
+    }
+}
+
+/// The plots of one canal, side by side.
+pub fn show(ui: &mut Ui, canal: &CanalShaping) {
+    let removal = [
+        series("left", |l| l.removed_left_mm, false),
+        series("right", |l| l.removed_right_mm, true),
+    ];
+    let transport = [series("transport", |l| l.transport_mm, false)];
+    let centring = [series("centring", centring_of, false)];
+    ui.columns(3, |columns| {
+        plot(
+            &mut columns[0],
+            canal,
+            "Removed, mm: left solid, right dashed",
+            &removal,
+            0.0,
+        );
+        plot(
+            &mut columns[1],
+            canal,
+            "Transport, mm: positive to the left",
+            &transport,
+            0.0,
+        );
+        plot(
+            &mut columns[2],
+            canal,
+            "Centring: 1 is centred",
+            &centring,
+            1.0,
+        );
+    });
+}
+
+fn centring_of(level: &LevelFinding) -> Option<Quantity> {
+    Some(Quantity {
+        value: level.centring_ratio?,
+        u95: level.centring_ratio_u95.unwrap_or(0.0),
+    })
+}
+
+/// One plot with its intervals; `ideal` is where a line is drawn across.
+fn plot(ui: &mut Ui, canal: &CanalShaping, title: &'static str, lines: &[Series], ideal: f64) {
+    let palette = palette::of(ui);
+    let count = lines
+        .iter()
+        .map(|one| values(canal, one).len())
+        .max()
+        .unwrap_or(0);
+    let label = ui.label(RichText::new(title).color(palette.quiet_text).small());
+    spoken(
+        &label,
+        &format!("Plot. {title}, {count} levels of canal {}", canal.name),
+    );
+    Plot::new((title, &canal.name))
+        .height(HEIGHT * text_scale(ui))
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .allow_double_click_reset(false)
+        .show_background(false)
+        .include_x(0.0)
+        .include_y(ideal)
+        .show(ui, |plot| {
+            plot.hline(HLine::new("", ideal).color(palette.line).width(1.5));
+            for (index, one) in lines.iter().enumerate() {
+                let colour = if index == 0 {
+                    palette.accent
+                } else {
+                    palette.caution
+                };
+                draw(plot, &values(canal, one), one, colour);
+            }
+        });
+}
+
+/// Level, mm from the end, and value.
+fn values(canal: &CanalShaping, one: &Series) -> Vec<(f64, Quantity)> {
+    let levels = canal.levels.iter();
+    levels
+        .filter_map(|level| Some((level.from_end_mm, (one.of)(level)?)))
+        .collect()
+}
+
+fn draw(
+    plot: &mut egui_plot::PlotUi<'_>,
+    values: &[(f64, Quantity)],
+    one: &Series,
+    colour: Color32,
+) {
+    for (at, q) in values {
+        let ends = vec![[*at, q.value - q.u95], [*at, q.value + q.u95]];
+        plot.line(
+            Line::new("", ends)
+                .color(colour.gamma_multiply(0.6))
+                .width(1.0),
+        );
+    }
+    let points: Vec<[f64; 2]> = values.iter().map(|(at, q)| [*at, q.value]).collect();
+    let line = Line::new(one.name, points.clone()).color(colour).width(2.0);
+    plot.line(if one.is_dashed {
+        line.style(LineStyle::dashed_dense())
+    } else {
+        line
+    });
+    plot.points(Points::new(one.name, points).radius(2.5).color(colour));
+}

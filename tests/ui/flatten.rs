@@ -1,0 +1,167 @@
+//! A photograph made flat in the window.
+
+use std::path::Path;
+
+use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use lengthfilm::case;
+use lengthfilm::film::{self, OpenLimits};
+use lengthfilm::flatten::{Facts, Request, edge_residual_px, flat_film, flattening, snapped};
+use lengthfilm::phantom::block::{BlockSpec, FACE_MM, View, photograph};
+use lengthfilm::uncertainty::rounding::fixed;
+use lengthfilm::units::FilmPoint;
+
+use crate::desk::{Desk, write_film};
+
+/// The page with a photograph chosen in the window's chooser.
+fn opened(path: &Path) -> Desk {
+    let mut desk = Desk::start(None, None);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::B);
+    desk.click("Choose photograph…");
+    desk.type_text(&path.to_string_lossy());
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.wait_until("Corner 1, top left");
+    desk
+}
+
+/// Where a corner stands, by what a screen reader says.
+fn corner(desk: &Desk, index: usize) -> [f64; 2] {
+    desk.place_of(&format!("Corner {}, ", index + 1))
+}
+
+/// Moves a corner by keys, to whole px from where it begins.
+fn steer(desk: &mut Desk, index: usize, by: [i64; 2]) {
+    desk.harness
+        .get_by_label_contains(&format!("Corner {}, ", index + 1))
+        .focus();
+    desk.settle();
+    let ways = [
+        (by[0], Key::ArrowRight, Key::ArrowLeft),
+        (by[1], Key::ArrowDown, Key::ArrowUp),
+    ];
+    for (way, plus, minus) in ways {
+        let key = if way > 0 { plus } else { minus };
+        for _ in 0..way.abs() / 10 {
+            desk.key(Modifiers::SHIFT, key);
+        }
+        for _ in 0..way.abs() % 10 {
+            desk.key(Modifiers::NONE, key);
+        }
+    }
+}
+
+/// A block seen askew: corners steered near to it, snapped, and written; every
+/// number is the library's for the same corners.
+#[test]
+fn a_block_seen_askew_becomes_a_case_with_its_scale() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("block.png");
+    let photo = photograph(&BlockSpec::random(31), false, &View::askew(77)).expect("a photograph");
+    photo.film.save_png16(&path).expect("written");
+    let film = film::open(&path, &OpenLimits::default())
+        .expect("opens")
+        .film;
+    let mut desk = opened(&path);
+    assert!(desk.says("Type the rectangle's width and height"));
+
+    let [w, h] = [film.width_px(), film.height_px()].map(f64::from);
+    let (near, far) = (0.12, 1.0 - 0.12);
+    let mut corners = [[near, near], [far, near], [far, far], [near, far]]
+        .map(|[x, y]| FilmPoint::new(x * w, y * h));
+    for index in 0..4 {
+        let (at, to) = (corners[index], photo.corners_px[index]);
+        // Three px off: what snapping is for.
+        let by = [to.x - at.x + 3.0, to.y - at.y - 3.0].map(|way| way.round() as i64);
+        steer(&mut desk, index, by);
+        corners[index] = FilmPoint::new(at.x + by[0] as f64, at.y + by[1] as f64);
+        let [x, y] = corner(&desk, index);
+        assert!((x - corners[index].x).abs() < 0.06 && (y - corners[index].y).abs() < 0.06);
+    }
+    desk.type_into("Width of the rectangle", &FACE_MM[0].to_string());
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.type_into("Height of the rectangle", &FACE_MM[1].to_string());
+    desk.key(Modifiers::NONE, Key::Enter);
+
+    let mut request = Request {
+        corners_px: corners,
+        size_mm: FACE_MM,
+        mm_per_px: None,
+        margin_mm: 0.0,
+        check: None,
+        deeper: None,
+        snapped: false,
+    };
+    let (width, height) = (film.width_px(), film.height_px());
+    let said = |request: &Request| {
+        let flattening = flattening(request.clone(), width, height).expect("a rectangle");
+        let residual = edge_residual_px(&film, &request.corners_px);
+        let facts = Facts::new(&flattening, residual);
+        let scale = format!(
+            "mm per px: {} (standard uncertainty {})",
+            fixed(facts.mm_per_px, 5),
+            fixed(facts.u_mm_per_px, 5)
+        );
+        let residual = facts.residual_px.expect("edges are seen");
+        (
+            scale,
+            format!("Residual: {} px (edges)", fixed(residual, 2)),
+            facts,
+        )
+    };
+    let (scale, residual, by_hand) = said(&request);
+    assert!(desk.says(&scale), "{scale}: {:?}", desk.texts());
+    assert!(desk.says(&residual), "{residual}");
+    assert!(desk.says("lens distortion is not corrected"));
+    assert!(desk.says("a canal deeper in a block"));
+    assert!(!desk.texts().iter().any(|text| text.contains("--")));
+
+    desk.click("Snap to edges");
+    request = snapped(&film, &request).expect("edges");
+    let (scale, residual, facts) = said(&request);
+    assert!(desk.says(&scale), "{scale}: {:?}", desk.texts());
+    assert!(desk.says(&residual), "{residual}");
+    assert!(
+        facts.residual_px < by_hand.residual_px,
+        "snapping has helped"
+    );
+    for index in 0..4 {
+        let [x, y] = corner(&desk, index);
+        let off = photo.corners_px[index].distance_px(FilmPoint::new(x, y));
+        assert!(off < 0.5, "corner {}: {off} px", index + 1);
+    }
+
+    desk.click("Save flat picture and open it…");
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.wait_until("Case opened");
+    let flat = folder.path().join("block-flat.png");
+    let written = film::open(&flat, &OpenLimits::default())
+        .expect("opens")
+        .film;
+    let flattening = flattening(request, width, height).expect("a rectangle");
+    let expected = flat_film(&film, &flattening).expect("a picture");
+    assert_eq!(written.samples(), expected.samples());
+    assert!(folder.path().join("block-flat.facts.json").exists());
+    let case = case::load(&folder.path().join("block-flat.case.json")).expect("a case");
+    assert_eq!(case.film.pixel_pitch_mm, Some([facts.mm_per_px; 2]));
+    assert_eq!(desk.case().film.pixel_pitch_mm, case.film.pixel_pitch_mm);
+}
+
+/// Corners that cross are no rectangle, a picture without edges has none to
+/// snap to, and both are said.
+#[test]
+fn what_is_no_rectangle_is_said() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = write_film(folder.path(), "plain.png", 400, 400);
+    let mut desk = opened(&path);
+    desk.click("Film packet 2, 31 × 41 mm");
+    assert!(desk.says("mm per px: "));
+    steer(&mut desk, 0, [350, 0]);
+    assert!(desk.says("Not possible: "), "{:?}", desk.texts());
+    steer(&mut desk, 0, [-350, 0]);
+    desk.click("Snap to edges");
+    assert!(
+        desk.says("is not seen well enough to snap to"),
+        "{:?}",
+        desk.texts()
+    );
+}
