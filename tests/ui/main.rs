@@ -14,6 +14,7 @@ mod file_chooser;
 mod files;
 mod film_marks;
 mod handles;
+mod instrument;
 mod keyboard;
 mod length_film;
 mod practice;

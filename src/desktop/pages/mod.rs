@@ -5,31 +5,46 @@ pub mod assessment;
 pub mod case;
 pub mod class;
 pub mod exercise;
+pub mod instrument;
 
 use std::path::PathBuf;
 
 use egui::{Context, Ui};
 
 use super::state::page::Page;
-use super::state::page_view::PageView;
+use super::state::page_view::{CasePageView, PageView};
 use super::state::session::Session;
+use assessment::AssessmentPage;
 use class::ClassPage;
 use exercise::ExercisePage;
+use instrument::InstrumentPage;
 
-/// Every page but those that work on the open case: its own and its assessment.
+/// Every page but the case's own.
 #[derive(Default)]
 pub struct Pages {
     pub class: ClassPage,
     exercise: ExercisePage,
+    assessment: AssessmentPage,
+    instrument: InstrumentPage,
 }
 
 impl Pages {
     /// The view of a page; `None` for those that work on the open case.
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
-            Page::Case | Page::Assessment => None,
+            Page::Case | Page::Assessment | Page::Instrument => None,
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
+        }
+    }
+
+    /// A page that works on the open case; `None` for the case's own and for
+    /// those that need no case.
+    pub fn of_case(&mut self, page: Page) -> Option<&mut dyn CasePageView> {
+        match page {
+            Page::Case | Page::Class | Page::Exercises => None,
+            Page::Assessment => Some(&mut self.assessment),
+            Page::Instrument => Some(&mut self.instrument),
         }
     }
 
@@ -59,11 +74,12 @@ impl Pages {
                 view.poll(ctx, session);
             }
         }
+        self.instrument.poll(ctx, session);
     }
 
     /// A job of any page is under way.
     pub fn is_busy(&self) -> bool {
-        self.all().iter().any(|(_, view)| view.is_busy())
+        self.all().iter().any(|(_, view)| view.is_busy()) || self.instrument.is_busy()
     }
 
     /// Long jobs of the pages that are not shown, in words.

@@ -496,8 +496,8 @@ impl Command {
             .expect("a test holds that every command is listed")
     }
 
-    /// It means something while the assessment of the case is shown.
-    pub fn is_for_assessment(self) -> bool {
+    /// It means something while a page of the case beside its film's is shown.
+    pub fn is_for_case_pages(self) -> bool {
         let of_case = matches!(
             self,
             Self::Save | Self::SaveAs | Self::SaveRecord(_) | Self::Undo | Self::Redo

@@ -5,7 +5,7 @@ use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
-use crate::case::{Case, Tooth};
+use crate::case::{Case, ShapingFile, Tooth};
 use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -66,6 +66,17 @@ pub enum Edit {
         canal: usize,
         is_neighbour: bool,
     },
+    /// The files a canal is to be shaped with, in the order of use.
+    ShapingFiles {
+        canal: usize,
+        files: Vec<ShapingFile>,
+    },
+    /// How far short of the working length one of them is set, mm.
+    StepBack {
+        canal: usize,
+        file: usize,
+        mm: f64,
+    },
     UseClickNoise(OwnClickNoise),
     ForgetClickNoise(OwnClickNoise),
     Nudge {
@@ -121,6 +132,8 @@ impl Edit {
             Self::Uncertainty { .. } => "State an uncertainty",
             Self::AssessRow { .. } => "Assess a row",
             Self::Neighbour { .. } => "Choose the neighbouring tooth",
+            Self::ShapingFiles { .. } => "Choose the files",
+            Self::StepBack { .. } => "Set a step-back",
             Self::UseClickNoise(_) => "Use my placement repeatability",
             Self::ForgetClickNoise(_) => "Forget my placement repeatability",
             Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
@@ -149,11 +162,13 @@ impl Edit {
             Self::Allowance { canal, .. } => format!("allowance {canal}"),
             Self::ClickNoise { kind, .. } => format!("click noise {kind:?}"),
             Self::Uncertainty { input, .. } => format!("stated {}", input.key),
+            Self::StepBack { canal, file, .. } => format!("step-back {canal} {file}"),
             Self::Nudge { handle, .. } => format!("nudge {handle:?}"),
             Self::NewCanal
             | Self::RemoveCanal { .. }
             | Self::AssessRow { .. }
             | Self::Neighbour { .. }
+            | Self::ShapingFiles { .. }
             | Self::UseClickNoise(_)
             | Self::ForgetClickNoise(_)
             | Self::Place { .. }
@@ -202,6 +217,8 @@ impl Edit {
                 canal,
                 is_neighbour,
             } => edit::set_neighbour(case, canal, is_neighbour),
+            Self::ShapingFiles { canal, files } => edit::set_shaping_files(case, canal, files),
+            Self::StepBack { canal, file, mm } => edit::set_step_back(case, canal, file, mm),
             Self::UseClickNoise(own) => own.write_into(case),
             Self::ForgetClickNoise(own) => own.take_from(case),
             Self::Nudge { handle, to } => edit::move_to(case, &handle, to),

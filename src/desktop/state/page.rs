@@ -10,6 +10,8 @@ pub enum Page {
     Case,
     /// The case difficulty assessment of the open case.
     Assessment,
+    /// Nominal files in the canals of the open case, and the shaping card.
+    Instrument,
     /// A class of traces, graded.
     Class,
     /// An exercise set to be made.
@@ -28,12 +30,18 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 3] = [
+pub const PAGES: [PageRow; 4] = [
     PageRow {
         page: Page::Assessment,
         title: "Case difficulty",
         command: "Assess case difficulty…",
         key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+    },
+    PageRow {
+        page: Page::Instrument,
+        title: "Files in the canal",
+        command: "Files in the canal, shaping card…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::I),
     },
     PageRow {
         page: Page::Class,
@@ -52,7 +60,7 @@ pub const PAGES: [PageRow; 3] = [
 impl Page {
     /// Works on the open case and takes steps back and forth.
     pub fn is_of_case(self) -> bool {
-        matches!(self, Self::Case | Self::Assessment)
+        matches!(self, Self::Case | Self::Assessment | Self::Instrument)
     }
 
     /// The window's title while it is shown; `None`: the case names it.
