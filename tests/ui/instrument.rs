@@ -170,8 +170,10 @@ fn a_moved_tip_changes_the_numbers() {
     slider.focus();
     desk.settle();
     for _ in 0..15 {
-        desk.key(Modifiers::NONE, Key::ArrowRight);
+        let (none, right) = (Modifiers::NONE, Key::ArrowRight);
+        desk.harness.key_press_modifiers(none, right);
     }
+    desk.settle();
     let allowance = by_command(&path, &[])["canals"][0]["allowance_mm"]
         .as_f64()
         .expect("an allowance");
@@ -217,7 +219,7 @@ fn what_is_missing_is_said() {
     let film = write_film(folder.path(), "plain.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
     desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
-    assert!(desk.says("No canal yet"));
+    assert!(desk.says("is not traced yet"));
 
     let line = serde_json::json!([[600, 200], [600, 400], [600, 600], [600, 800], [600, 1000]]);
     let canal = |scale: bool| {

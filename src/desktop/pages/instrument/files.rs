@@ -135,12 +135,6 @@ impl Choice {
             {
                 *chosen = index;
             }
-            let up = ui
-                .add_enabled(index > 0, Button::new("Earlier"))
-                .accessible_name(format!("Use {label} earlier"));
-            if up.clicked() {
-                *change = Some(Change::Up(index));
-            }
             let remove = ui
                 .button("Remove")
                 .accessible_name(format!("Remove {label}"));
@@ -152,7 +146,7 @@ impl Choice {
             label: &format!("Step-back of {label}"),
             value: Some(file.step_back_mm),
             step: STEP_BACK_STEP_MM,
-            unit: "mm step-back",
+            unit: "mm short",
             range: 0.0..=16.0,
             example: "1.0",
             default: Some(0.0),
@@ -160,13 +154,21 @@ impl Choice {
             typed: None,
         };
         let id = Id::unique(("step-back", desk.session.case_count, canal, index));
-        if let NumberEdit::Changed(mm) = field.show(ui, id) {
-            desk.apply(Edit::StepBack {
-                canal,
-                file: index,
-                mm: mm.unwrap_or(0.0),
-            });
-        }
+        ui.horizontal(|ui| {
+            if let NumberEdit::Changed(mm) = field.show(ui, id) {
+                desk.apply(Edit::StepBack {
+                    canal,
+                    file: index,
+                    mm: mm.unwrap_or(0.0),
+                });
+            }
+            let up = ui
+                .add_enabled(index > 0, Button::new("Earlier"))
+                .accessible_name(format!("Use {label} earlier"));
+            if up.clicked() {
+                *change = Some(Change::Up(index));
+            }
+        });
         ui.add_space(4.0);
     }
 

@@ -34,6 +34,9 @@ pub fn show(
         LineStyle::dotted_dense(),
         LineStyle::dashed_loose(),
     ];
+    // Room for the words above the highest peak.
+    let peaks = (0..canal.files.len()).filter_map(|index| peak_of(canal, index));
+    let highest = peaks.map(|[_, strain]| strain).fold(0.0, f64::max);
     let plot = Plot::new(("strain", &canal.name))
         .height(HEIGHT)
         .allow_drag(false)
@@ -44,7 +47,8 @@ pub fn show(
         .show_background(false)
         .x_axis_label("mm from the apex")
         .include_x(0.0)
-        .include_y(0.0);
+        .include_y(0.0)
+        .include_y(1.18 * highest);
     let response = plot.show(ui, |plot| {
         for (index, (file, request)) in canal.files.iter().zip(requests).enumerate() {
             if file.profile.is_empty() {

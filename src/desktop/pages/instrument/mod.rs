@@ -16,6 +16,7 @@ mod work;
 
 use egui::{Context, RichText, ScrollArea, Slider, Ui, UiBuilder};
 
+use crate::case::edit::canal_in_words;
 use crate::desktop::state::Desk;
 use crate::desktop::state::film_pane::FilmPane;
 use crate::desktop::state::page::Page;
@@ -23,6 +24,7 @@ use crate::desktop::state::page_view::CasePageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::wording::capitalised;
 use crate::instrumentation::words::NOTES;
 use files::Choice;
 use saving::Saving;
@@ -30,7 +32,7 @@ use scale::StrainScale;
 use work::{Found, Work};
 
 /// Width of the files' column at normal text size, points.
-const FILES_WIDTH: f32 = 262.0;
+const FILES_WIDTH: f32 = 276.0;
 /// Share of the rest that the film takes.
 const FILM_SHARE: f32 = 0.38;
 /// The tip can be moved this far from the apex, mm.
@@ -81,7 +83,7 @@ impl CasePageView for InstrumentPage {
                     ui.colored_label(palette::of(ui).alarm, problem);
                     notes(ui);
                 }
-                None => nothing_yet(ui, canals),
+                None => nothing_yet(ui, desk),
             },
         );
     }
@@ -175,7 +177,7 @@ impl InstrumentPage {
         let Some(allowance_mm) = allowance_mm else {
             return;
         };
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let mut tip_mm = self.tip_from_apex_mm.unwrap_or(allowance_mm);
             ui.label("Tip");
             let slider = Slider::new(&mut tip_mm, 0.0..=FARTHEST_TIP_MM)
@@ -271,15 +273,21 @@ fn notes(ui: &mut Ui) {
     }
 }
 
-fn nothing_yet(ui: &mut Ui, canals: usize) {
-    let words = if canals == 0 {
-        "No canal yet: go back to the case and trace one from the orifice to the apex."
-    } else {
-        "No files yet: choose size and taper and add the first one. Its bending strain is then \
-         shown along the canal."
+fn nothing_yet(ui: &mut Ui, desk: &Desk<'_>) {
+    let canals = &desk.workspace.document.case().canals;
+    let words = match canals.get(desk.session.canal) {
+        None => "No canal yet: go back to the case and trace one from the orifice to the apex."
+            .to_owned(),
+        Some(canal) if canal.trace_px.is_empty() => format!(
+            "{} is not traced yet: go back to the case and trace it from the orifice to the apex.",
+            capitalised(&canal_in_words(&canal.name))
+        ),
+        Some(_) => "No files yet: choose size and taper and add the first one. Its bending strain \
+                    is then shown along the canal."
+            .to_owned(),
     };
-    let response = ui.add(egui::Label::new(RichText::new(words).heading()).wrap());
-    spoken(&response, words);
+    let response = ui.add(egui::Label::new(RichText::new(&words).heading()).wrap());
+    spoken(&response, &words);
     notes(ui);
 }
 

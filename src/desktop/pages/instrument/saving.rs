@@ -89,7 +89,8 @@ impl Saving {
         }
         ui.label(RichText::new("Save card").heading());
         let note = "One page per canal, with stops, diameters and curves.";
-        ui.label(RichText::new(note).color(palette::of(ui).quiet_text));
+        let note = RichText::new(note).color(palette::of(ui).quiet_text);
+        ui.add(egui::Label::new(note).wrap());
         let busy = self.jobs.is_running(JobName::FileDialog) || self.is_busy();
         ui.add_enabled_ui(!busy, |ui| {
             ui.horizontal(|ui| {

@@ -9,7 +9,9 @@ use crate::instrumentation::CanalInstruments;
 const LEAST: [f32; 3] = [70.0, 84.0, 120.0];
 const MOST: [f32; 3] = [255.0, 244.0, 190.0];
 /// Upper ends that a scale may have, per cent.
-const TOPS_PERCENT: [f64; 9] = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
+const TOPS_PERCENT: [f64; 14] = [
+    0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0, 50.0, 100.0, 200.0,
+];
 
 /// From strain to lightness.
 #[derive(Clone, Copy, Debug, PartialEq)]
