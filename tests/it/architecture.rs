@@ -166,6 +166,7 @@ const FLOORS: &[&[&str]] = &[
         "pages/class",
         "pages/exercise",
         "pages/instrument",
+        "pages/two_films",
     ],
     &["pages"],
     &["shell"],

@@ -219,7 +219,7 @@ fn what_is_missing_is_said() {
     let film = write_film(folder.path(), "plain.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
     desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
-    assert!(desk.says("is not traced yet"));
+    assert!(desk.says("No files yet"));
 
     let line = serde_json::json!([[600, 200], [600, 400], [600, 600], [600, 800], [600, 1000]]);
     let canal = |scale: bool| {

@@ -21,4 +21,5 @@ mod practice;
 mod real_window;
 mod records;
 mod screen;
+mod two_films;
 mod uncertainty;

@@ -6,6 +6,7 @@ pub mod case;
 pub mod class;
 pub mod exercise;
 pub mod instrument;
+pub mod two_films;
 
 use std::path::PathBuf;
 
@@ -18,6 +19,7 @@ use assessment::AssessmentPage;
 use class::ClassPage;
 use exercise::ExercisePage;
 use instrument::InstrumentPage;
+use two_films::TwoFilmsPage;
 
 /// Every page but the case's own.
 #[derive(Default)]
@@ -26,13 +28,14 @@ pub struct Pages {
     exercise: ExercisePage,
     assessment: AssessmentPage,
     instrument: InstrumentPage,
+    two_films: TwoFilmsPage,
 }
 
 impl Pages {
     /// The view of a page; `None` for those that work on the open case.
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
-            Page::Case | Page::Assessment | Page::Instrument => None,
+            Page::Case | Page::Assessment | Page::Instrument | Page::TwoFilms => None,
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
         }
@@ -45,7 +48,13 @@ impl Pages {
             Page::Case | Page::Class | Page::Exercises => None,
             Page::Assessment => Some(&mut self.assessment),
             Page::Instrument => Some(&mut self.instrument),
+            Page::TwoFilms => Some(&mut self.two_films),
         }
+    }
+
+    /// Those of them that have jobs.
+    fn of_case_all(&mut self) -> [&mut dyn CasePageView; 2] {
+        [&mut self.instrument, &mut self.two_films]
     }
 
     fn all(&self) -> [(Page, &dyn PageView); 2] {
@@ -74,12 +83,16 @@ impl Pages {
                 view.poll(ctx, session);
             }
         }
-        self.instrument.poll(ctx, session);
+        for view in self.of_case_all() {
+            view.poll(ctx, session);
+        }
     }
 
     /// A job of any page is under way.
     pub fn is_busy(&self) -> bool {
-        self.all().iter().any(|(_, view)| view.is_busy()) || self.instrument.is_busy()
+        let of_case: [&dyn CasePageView; 2] = [&self.instrument, &self.two_films];
+        self.all().iter().any(|(_, view)| view.is_busy())
+            || of_case.iter().any(|view| view.is_busy())
     }
 
     /// Long jobs of the pages that are not shown, in words.

@@ -12,6 +12,8 @@ pub enum Page {
     Assessment,
     /// Nominal files in the canals of the open case, and the shaping card.
     Instrument,
+    /// The open case and a second film of the same canal, in space.
+    TwoFilms,
     /// A class of traces, graded.
     Class,
     /// An exercise set to be made.
@@ -30,7 +32,7 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 4] = [
+pub const PAGES: [PageRow; 5] = [
     PageRow {
         page: Page::Assessment,
         title: "Case difficulty",
@@ -42,6 +44,12 @@ pub const PAGES: [PageRow; 4] = [
         title: "Files in the canal",
         command: "Files in the canal, shaping card…",
         key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::I),
+    },
+    PageRow {
+        page: Page::TwoFilms,
+        title: "Two films, one canal",
+        command: "Two films, one canal…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::T),
     },
     PageRow {
         page: Page::Class,
@@ -60,7 +68,10 @@ pub const PAGES: [PageRow; 4] = [
 impl Page {
     /// Works on the open case and takes steps back and forth.
     pub fn is_of_case(self) -> bool {
-        matches!(self, Self::Case | Self::Assessment | Self::Instrument)
+        match self {
+            Self::Case | Self::Assessment | Self::Instrument | Self::TwoFilms => true,
+            Self::Class | Self::Exercises => false,
+        }
     }
 
     /// The window's title while it is shown; `None`: the case names it.

@@ -16,7 +16,6 @@ mod work;
 
 use egui::{Context, RichText, ScrollArea, Slider, Ui, UiBuilder};
 
-use crate::case::edit::canal_in_words;
 use crate::desktop::state::Desk;
 use crate::desktop::state::film_pane::FilmPane;
 use crate::desktop::state::page::Page;
@@ -24,7 +23,6 @@ use crate::desktop::state::page_view::CasePageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
-use crate::desktop::ui::wording::capitalised;
 use crate::instrumentation::words::NOTES;
 use files::Choice;
 use saving::Saving;
@@ -83,7 +81,7 @@ impl CasePageView for InstrumentPage {
                     ui.colored_label(palette::of(ui).alarm, problem);
                     notes(ui);
                 }
-                None => nothing_yet(ui, desk),
+                None => nothing_yet(ui, canals),
             },
         );
     }
@@ -273,21 +271,15 @@ fn notes(ui: &mut Ui) {
     }
 }
 
-fn nothing_yet(ui: &mut Ui, desk: &Desk<'_>) {
-    let canals = &desk.workspace.document.case().canals;
-    let words = match canals.get(desk.session.canal) {
-        None => "No canal yet: go back to the case and trace one from the orifice to the apex."
-            .to_owned(),
-        Some(canal) if canal.trace_px.is_empty() => format!(
-            "{} is not traced yet: go back to the case and trace it from the orifice to the apex.",
-            capitalised(&canal_in_words(&canal.name))
-        ),
-        Some(_) => "No files yet: choose size and taper and add the first one. Its bending strain \
-                    is then shown along the canal."
-            .to_owned(),
+fn nothing_yet(ui: &mut Ui, canals: usize) {
+    let words = if canals == 0 {
+        "No canal yet: go back to the case and trace one from the orifice to the apex."
+    } else {
+        "No files yet: choose size and taper and add the first one. Its bending strain is then \
+         shown along the canal."
     };
-    let response = ui.add(egui::Label::new(RichText::new(&words).heading()).wrap());
-    spoken(&response, &words);
+    let response = ui.add(egui::Label::new(RichText::new(words).heading()).wrap());
+    spoken(&response, words);
     notes(ui);
 }
 

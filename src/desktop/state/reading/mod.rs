@@ -1,8 +1,10 @@
 //! A case measured on its film, and what is to be drawn of the results.
 
 mod drawing;
+mod two_films;
 
 pub use drawing::{CanalDrawing, Mark, PathSample};
+pub use two_films::{OneSide, two_films};
 
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
