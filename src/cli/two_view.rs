@@ -1,7 +1,7 @@
 //! `lengthfilm two-view CASE-A CASE-B --angle-deg 90 [--receptor turned]
 //! [--canal NAME] [--json]`
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
@@ -98,7 +98,7 @@ impl TwoView {
     fn second_film(&self, remembered: Option<&SecondFilm>) -> Result<SecondFilm, CliError> {
         let kept = remembered.filter(|_| self.case_b.is_none());
         let case = match (&self.case_b, kept) {
-            (Some(path), _) => relative_to(path, &self.case_a),
+            (Some(path), _) => two_view::stored_path(path, &self.case_a),
             (None, Some(second)) => second.case.clone(),
             (None, None) => {
                 return Err(CliError::input(TwoViewError::NoSecondFilm {
@@ -130,18 +130,5 @@ impl TwoView {
             },
             extra: kept.map(|s| s.extra.clone()).unwrap_or_default(),
         })
-    }
-}
-
-/// The path of case B as case A stores it: relative where both lie in one
-/// folder, else absolute.
-fn relative_to(path: &Path, case_a: &Path) -> String {
-    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
-    let (b, a) = (absolute(path), absolute(case_a));
-    match (b.parent(), a.parent(), b.file_name()) {
-        (Some(folder_b), Some(folder_a), Some(name)) if folder_b == folder_a => {
-            name.to_string_lossy().into_owned()
-        }
-        _ => b.to_string_lossy().into_owned(),
     }
 }

@@ -115,6 +115,13 @@ pub struct PatientIdentity {
     pub referring_physician: Option<String>,
 }
 
+impl PatientIdentity {
+    /// What tells one patient from another: the ID, or the name without one.
+    pub fn patient(&self) -> Option<String> {
+        self.id.clone().or_else(|| self.name.clone())
+    }
+}
+
 impl fmt::Debug for PatientIdentity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("PatientIdentity(withheld)")

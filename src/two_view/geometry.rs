@@ -126,8 +126,8 @@ impl View {
     }
 
     /// The line of film coordinates on which a place must show whose shadow in
-    /// this view is `shadow`, seen in `other`: where it shows at the depths
-    /// `near` and `far`, mm towards the source.
+    /// this view is `shadow`, seen in `other`: where it shows at two depths, mm
+    /// towards the source of this view.
     pub fn same_place_in(
         &self,
         other: &View,
@@ -135,11 +135,13 @@ impl View {
         depths_mm: [f64; 2],
     ) -> Option<[Vector2<f64>; 2]> {
         let [first, second] = self.equations(shadow);
+        let near = |axis: Vector3<f64>| self.across_and_near(&axis).1;
+        let depth_row = Vector3::new(near(Vector3::x()), near(Vector3::y()), 0.0);
         let at = |depth: f64| {
             let rows = Matrix3::from_rows(&[
                 first.0.transpose(),
                 second.0.transpose(),
-                Vector3::y().transpose(),
+                depth_row.transpose(),
             ]);
             let right = Vector3::new(first.1, second.1, depth);
             Some(other.shadow(&(rows.try_inverse()? * right)))

@@ -9,10 +9,12 @@
 pub mod curves;
 mod error;
 mod exposures;
+mod film_plane;
 pub mod findings;
 pub mod fit;
 pub mod geometry;
 mod observation;
+mod on_films;
 mod pair;
 pub mod path;
 mod pipeline;
@@ -29,6 +31,10 @@ pub use exposures::{ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD};
 pub use findings::TwoViewFindings;
 pub use geometry::Receptor;
 pub use observation::Side;
+pub use on_films::PairOnFilms;
 pub use pair::MISMATCH_LIMIT_MM;
-pub use pipeline::{of_remembered, second_case_path, two_view, two_view_files};
+pub use pipeline::{
+    check_patients, of_remembered, second_case_path, stored_path, two_view, two_view_files,
+    two_view_on_films,
+};
 pub use text::{findings_text, rows};

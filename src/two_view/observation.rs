@@ -4,6 +4,7 @@
 use nalgebra::Vector2;
 
 use super::error::TwoViewError;
+use super::film_plane::FilmPlane;
 use crate::calibration::DetectorUnit;
 use crate::case::{Canal, Case};
 use crate::measure::click_noise::ClickNoise;
@@ -61,6 +62,8 @@ pub struct Observation {
     pub allowance_mm: f64,
     /// mm of the tooth's plane per px, mean of both directions.
     pub mm_per_px: f64,
+    /// What brings places of the film to these coordinates and back.
+    pub plane: FilmPlane,
 }
 
 /// Fewest points of a trace, as for any curvature.
@@ -120,10 +123,8 @@ pub fn names(case: &Case) -> String {
 /// From the film's px to mm of the tooth's plane, apex down.
 struct ToothPlane<'a> {
     model: &'a Model,
-    mm_per_detector: f64,
     mm_per_px: f64,
-    centre: FilmPoint,
-    quarter_turns: u8,
+    plane: FilmPlane,
 }
 
 impl<'a> ToothPlane<'a> {
@@ -138,17 +139,21 @@ impl<'a> ToothPlane<'a> {
         })?;
         let mut plane = Self {
             model,
-            mm_per_detector: mm_per_px / model.frame.mean_pitch(),
             mm_per_px,
-            centre: FilmPoint::new(
-                0.5 * f64::from(side.film.width_px),
-                0.5 * f64::from(side.film.height_px),
-            ),
-            quarter_turns: 0,
+            plane: FilmPlane {
+                frame: model.frame,
+                mm_per_detector: mm_per_px / model.frame.mean_pitch(),
+                centre: FilmPoint::new(
+                    0.5 * f64::from(side.film.width_px),
+                    0.5 * f64::from(side.film.height_px),
+                ),
+                quarter_turns: 0,
+                is_mirrored: false,
+            },
         };
         if let [first, .., last] = canal.trace_px.as_slice() {
             let chord = plane.mm(*last) - plane.mm(*first);
-            plane.quarter_turns = match (chord.x.abs() > chord.y.abs(), chord.x > 0.0) {
+            plane.plane.quarter_turns = match (chord.x.abs() > chord.y.abs(), chord.x > 0.0) {
                 (false, _) if chord.y >= 0.0 => 0,
                 (false, _) => 2,
                 (true, true) => 1,
@@ -159,15 +164,7 @@ impl<'a> ToothPlane<'a> {
     }
 
     fn mm(&self, point: FilmPoint) -> Vector2<f64> {
-        let [at, centre] = [point, self.centre].map(|p| self.model.frame.detector_from_film(p));
-        let offset = (at - centre) * self.mm_per_detector;
-        // Clockwise with y down: (x, y) → (−y, x).
-        match self.quarter_turns {
-            0 => Vector2::new(offset.x, offset.y),
-            1 => Vector2::new(-offset.y, offset.x),
-            2 => Vector2::new(-offset.x, -offset.y),
-            _ => Vector2::new(offset.y, -offset.x),
-        }
+        self.plane.mm_from_film(point)
     }
 
     fn observe(
@@ -187,7 +184,7 @@ impl<'a> ToothPlane<'a> {
             in_px.then_some(self.mm_per_px),
             &uncertainty,
         );
-        let sd_mm = |kind, assisted| clicks.of(kind, assisted) * self.mm_per_detector;
+        let sd_mm = |kind, assisted| clicks.of(kind, assisted) * self.plane.mm_per_detector;
         let line = |points: &[FilmPoint]| points.iter().map(|&p| self.mm(p)).collect::<Vec<_>>();
         let ends_on_apex =
             canal.apex_px.is_some() && canal.apex_px == canal.trace_px.last().copied();
@@ -211,7 +208,8 @@ impl<'a> ToothPlane<'a> {
         let u_scale = findings.scale.u_mm_per_px.unwrap_or(0.0) / self.mm_per_px;
         Observation {
             name: side.name.to_owned(),
-            quarter_turns: self.quarter_turns,
+            quarter_turns: self.plane.quarter_turns,
+            plane: self.plane.clone(),
             points: line(&canal.trace_px),
             sd,
             ends_on_apex,
@@ -248,6 +246,7 @@ impl Observation {
             }
         }
         self.mm_per_px *= factor;
+        self.plane.mm_per_detector *= factor;
         self.u_scale = u_scale;
         self
     }
@@ -258,6 +257,7 @@ impl Observation {
         for point in points.chain(self.others.iter_mut().flat_map(|(_, line)| line)) {
             point.x = -point.x;
         }
+        self.plane.is_mirrored = !self.plane.is_mirrored;
         self
     }
 

@@ -6,6 +6,7 @@ use super::error::TwoViewError;
 use super::exposures::Exposures;
 use super::findings::TwoViewFindings;
 use super::observation::{Observation, Side, names};
+use super::on_films::PairOnFilms;
 use super::pair::{MISMATCH_LIMIT_MM, Pair, views};
 use super::search::best_forms;
 use super::shared_object::{SAME_LENGTH_MM, SharedCalibration, calibrate};
@@ -28,18 +29,12 @@ pub fn two_view_files(
     let [a, b] =
         paths.map(|path| Ok::<_, TwoViewError>((open_case(path)?, path.display().to_string())));
     let (((case_a, film_a), name_a), ((case_b, film_b), name_b)) = (a?, b?);
-    let patient = |film: &crate::film::OpenedFilm| {
-        let identity = &film.identity;
-        identity.id.clone().or_else(|| identity.name.clone())
-    };
-    if let (Some(one), Some(other)) = (patient(&film_a), patient(&film_b))
-        && one.trim() != other.trim()
-    {
-        return Err(TwoViewError::DifferentPatients {
-            a: name_a,
-            b: name_b,
-        });
-    }
+    let patient = |film: &crate::film::OpenedFilm| film.identity.patient();
+    let patients = [patient(&film_a), patient(&film_b)];
+    check_patients(
+        patients.each_ref().map(Option::as_deref),
+        [&name_a, &name_b],
+    )?;
     let summaries = [&film_a, &film_b].map(FilmSummary::from);
     let sides = [
         Side {
@@ -54,6 +49,22 @@ pub fn two_view_files(
         },
     ];
     two_view(sides, exposures, settings)
+}
+
+/// Refuses films that state different patients; names are those of the cases.
+///
+/// # Errors
+/// [`TwoViewError::DifferentPatients`], which repeats no patient's name.
+pub fn check_patients(patients: [Option<&str>; 2], [a, b]: [&str; 2]) -> Result<(), TwoViewError> {
+    match patients {
+        [Some(one), Some(other)] if one.trim() != other.trim() => {
+            Err(TwoViewError::DifferentPatients {
+                a: a.to_owned(),
+                b: b.to_owned(),
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// What a case and the second film that it remembers say together; `None`
@@ -97,6 +108,19 @@ pub fn second_case_path(case_path: &Path, second: &SecondFilm) -> std::path::Pat
         .join(&second.case)
 }
 
+/// The path of case B as case A stores it: relative where both lie in one
+/// folder, else absolute.
+pub fn stored_path(path: &Path, case_a: &Path) -> String {
+    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
+    let (b, a) = (absolute(path), absolute(case_a));
+    match (b.parent(), a.parent(), b.file_name()) {
+        (Some(folder_b), Some(folder_a), Some(name)) if folder_b == folder_a => {
+            name.to_string_lossy().into_owned()
+        }
+        _ => b.to_string_lossy().into_owned(),
+    }
+}
+
 /// What two films of one canal say together.
 ///
 /// # Errors
@@ -106,6 +130,18 @@ pub fn two_view(
     exposures: &Exposures,
     settings: &MeasureSettings,
 ) -> Result<TwoViewFindings, TwoViewError> {
+    two_view_on_films(sides, exposures, settings).map(|(findings, _)| findings)
+}
+
+/// The same, and where places in space show on the films.
+///
+/// # Errors
+/// As [`two_view`].
+pub fn two_view_on_films(
+    sides: [Side; 2],
+    exposures: &Exposures,
+    settings: &MeasureSettings,
+) -> Result<(TwoViewFindings, PairOnFilms), TwoViewError> {
     exposures.check()?;
     check_pair(&sides)?;
     let canal = common_canal(&sides, exposures.canal.as_deref())?;

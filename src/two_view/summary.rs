@@ -10,6 +10,7 @@ use super::findings::{
 };
 use super::fit::{Fitted, Form};
 use super::geometry::place_of;
+use super::on_films::PairOnFilms;
 use super::pair::Pair;
 use super::propagation::{self, Knowledge, noise_floor_rad};
 use super::search::Candidate;
@@ -24,7 +25,8 @@ use crate::units::Quantity;
 /// Spacing of the places printed, mm.
 const PATH_STEP_MM: f64 = 0.25;
 
-/// The findings of a pair that `candidates` were fitted to, the best first.
+/// The findings of a pair that `candidates` were fitted to, the best first,
+/// and where places in space show on its films.
 pub fn finish(
     canal: String,
     pair: Pair,
@@ -32,7 +34,7 @@ pub fn finish(
     exposures: &Exposures,
     mut notes: Vec<Warning>,
     settings: &MeasureSettings,
-) -> Result<TwoViewFindings, TwoViewError> {
+) -> Result<(TwoViewFindings, PairOnFilms), TwoViewError> {
     let best = &candidates[0];
     let fitted = &best.fitted;
     let references = pair.references();
@@ -122,7 +124,8 @@ pub fn finish(
     let other_canals = other_canals(&pair, exposures, fitted);
     let [film_a, film_b] = films;
     let off = |f: usize| pair.shared.map(|s| 100.0 * (s.factors[f].recip() - 1.0));
-    Ok(TwoViewFindings {
+    let on_films = PairOnFilms::new(&pair, fitted);
+    let findings = TwoViewFindings {
         case_a: pair.observations[0].name.clone(),
         case_b: pair.observations[1].name.clone(),
         canal,
@@ -167,7 +170,8 @@ pub fn finish(
         other_canals,
         draws: intervals.draws,
         warnings: notes,
-    })
+    };
+    Ok((findings, on_films))
 }
 
 fn in_degrees(rad: Quantity) -> Quantity {

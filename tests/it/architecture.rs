@@ -160,7 +160,14 @@ fn modules_use_only_what_lies_below_them() {
 const FLOORS: &[&[&str]] = &[
     &["view", "ui"],
     &["state"],
-    &["pages/case", "pages/class", "pages/exercise"],
+    &[
+        "pages/assessment",
+        "pages/case",
+        "pages/class",
+        "pages/exercise",
+        "pages/instrument",
+        "pages/two_films",
+    ],
     &["pages"],
     &["shell"],
 ];
@@ -266,6 +273,8 @@ fn only_the_state_of_the_window_changes_a_case() {
         "rename_canal",
         "finish_trace",
         "set_length",
+        "set_shaping_files",
+        "set_step_back",
         "place_scale_length",
         "suggest_file",
         "suggest_tip",

@@ -77,6 +77,24 @@ sleep 2
 take file-chooser.png
 shut
 
+# A case with files listed, as it would be saved.
+cp "$samples/premolar-35-s-bend.png" "$work"
+python3 - "$samples/premolar-35-s-bend.case.json" "$work/premolar-35.case.json" <<'END'
+import json, sys
+case = json.load(open(sys.argv[1]))
+case["canals"][0]["shaping_files"] = [
+    {"size": 10, "taper": 0.02},
+    {"size": 25, "taper": 0.06},
+    {"size": 30, "taper": 0.02, "step_back_mm": 1.0},
+]
+json.dump(case, open(sys.argv[2], "w"))
+END
+open premolar-35 "$work/premolar-35.case.json"
+xdotool key ctrl+shift+i
+sleep 6
+take instrument.png
+shut
+
 screen 2480 1320
 export LENGTHFILM_PIXELS_PER_POINT=2
 open premolar-35-s-bend "$samples/premolar-35-s-bend.case.json"

@@ -3,7 +3,7 @@
 
 use super::assessment::change_assessment;
 use super::{DUPLICATE_PX, file_object_index};
-use crate::case::{Canal, Case, FilmReference, LANDMARKS, ScaleObjectKind};
+use crate::case::{Canal, Case, FilmReference, LANDMARKS, ScaleObjectKind, ShapingFile};
 
 /// States the known length (ball: diameter) of a scale object; a file's is
 /// also the set length in its canal.
@@ -30,6 +30,21 @@ pub fn set_length(case: &mut Case, canal: usize, length_mm: Option<f64>) {
     content.file.get_or_insert_default().set_length_mm = length_mm;
     if let Some(object) = file_object_index(case, canal) {
         place_scale_length(case, object, length_mm);
+    }
+}
+
+/// Names the files a canal is to be shaped with, in the order of use.
+pub fn set_shaping_files(case: &mut Case, canal: usize, files: Vec<ShapingFile>) {
+    if let Some(canal) = case.canals.get_mut(canal) {
+        canal.shaping_files = files;
+    }
+}
+
+/// States how far short of the working length one of them is set, mm.
+pub fn set_step_back(case: &mut Case, canal: usize, file: usize, mm: f64) {
+    let files = case.canals.get_mut(canal).map(|c| &mut c.shaping_files);
+    if let Some(file) = files.and_then(|files| files.get_mut(file)) {
+        file.step_back_mm = mm;
     }
 }
 

@@ -11,7 +11,7 @@ mod walls;
 pub use assessment::{assess_row, set_neighbour};
 pub use canals::{
     add_canal, finish_trace, for_second_film, new_case, place_scale_length, remove_canal,
-    rename_canal, set_length,
+    rename_canal, set_length, set_shaping_files, set_step_back,
 };
 pub use handle::{Handle, PlacedHandle, canal_in_words, handles, name_of, position};
 pub use lines::{delete, insert_near, insert_next, move_to};

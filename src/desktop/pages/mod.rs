@@ -8,23 +8,28 @@ pub mod case;
 pub mod class;
 pub mod exercise;
 mod flatten;
+pub mod instrument;
+pub mod two_films;
 
 use std::path::{Path, PathBuf};
 
 use egui::{Context, Ui};
 
 use super::state::page::Page;
-use super::state::page_view::PageView;
+use super::state::page_view::{CasePageView, PageView};
 use super::state::records::RecordOrder;
 use super::state::session::Session;
 use super::state::workspace::Workspace;
 use archive::ArchivePage;
+use assessment::AssessmentPage;
 use before_after::BeforeAfterPage;
 use class::ClassPage;
 use exercise::ExercisePage;
 use flatten::FlattenPage;
+use instrument::InstrumentPage;
+use two_films::TwoFilmsPage;
 
-/// Every page but those that work on the open case: its own and its assessment.
+/// Every page but the case's own.
 #[derive(Default)]
 pub struct Pages {
     pub class: ClassPage,
@@ -32,6 +37,9 @@ pub struct Pages {
     before_after: BeforeAfterPage,
     archive: ArchivePage,
     flatten: FlattenPage,
+    assessment: AssessmentPage,
+    instrument: InstrumentPage,
+    two_films: TwoFilmsPage,
 }
 
 impl Pages {
@@ -46,13 +54,34 @@ impl Pages {
     /// The view of a page; `None` for those that work on the open case.
     pub fn view(&mut self, page: Page) -> Option<&mut dyn PageView> {
         match page {
-            Page::Case | Page::Assessment => None,
+            Page::Case | Page::Assessment | Page::Instrument | Page::TwoFilms => None,
             Page::Flatten => Some(&mut self.flatten),
             Page::Archive => Some(&mut self.archive),
             Page::BeforeAfter => Some(&mut self.before_after),
             Page::Class => Some(&mut self.class),
             Page::Exercises => Some(&mut self.exercise),
         }
+    }
+
+    /// A page that works on the open case; `None` for the case's own and for
+    /// those that need no case.
+    pub fn of_case(&mut self, page: Page) -> Option<&mut dyn CasePageView> {
+        match page {
+            Page::Case
+            | Page::Archive
+            | Page::BeforeAfter
+            | Page::Class
+            | Page::Exercises
+            | Page::Flatten => None,
+            Page::Assessment => Some(&mut self.assessment),
+            Page::Instrument => Some(&mut self.instrument),
+            Page::TwoFilms => Some(&mut self.two_films),
+        }
+    }
+
+    /// Those of them that have jobs.
+    fn of_case_all(&mut self) -> [&mut dyn CasePageView; 2] {
+        [&mut self.instrument, &mut self.two_films]
     }
 
     fn all(&self) -> [(Page, &dyn PageView); 5] {
@@ -93,11 +122,16 @@ impl Pages {
                 view.poll(ctx, session);
             }
         }
+        for view in self.of_case_all() {
+            view.poll(ctx, session);
+        }
     }
 
     /// A job of any page is under way.
     pub fn is_busy(&self) -> bool {
+        let of_case: [&dyn CasePageView; 2] = [&self.instrument, &self.two_films];
         self.all().iter().any(|(_, view)| view.is_busy())
+            || of_case.iter().any(|view| view.is_busy())
     }
 
     /// Long jobs of the pages that are not shown, in words.

@@ -30,7 +30,8 @@ impl DesktopApp {
             }
             return;
         }
-        if self.session.page == Page::Assessment && !command.is_for_assessment() {
+        let beside_film = self.pages.of_case(self.session.page).is_some();
+        if beside_film && !command.is_for_case_pages() {
             if command == Command::Cancel {
                 self.session.page = Page::Case;
             }

@@ -3,11 +3,9 @@
 use egui::{Frame, Id, Margin, Rect, Ui, UiBuilder};
 
 use super::{DesktopApp, desk_of, menu, welcome};
-use crate::desktop::pages::assessment;
 use crate::desktop::pages::case::{film, findings, rail, status, take_digits};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::JobName;
-use crate::desktop::state::page::Page;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
 
@@ -77,8 +75,8 @@ impl DesktopApp {
             });
             return;
         };
-        if desk.session.page == Page::Assessment {
-            region(ui, "page", rest, |ui| assessment::show(ui, &mut desk));
+        if let Some(page) = self.pages.of_case(desk.session.page) {
+            region(ui, "page", rest, |ui| page.show(ui, &mut desk));
             return;
         }
         let (body, foot) = rest.split_top_bottom_at_y(rest.bottom() - FOOT_HEIGHT * scale);

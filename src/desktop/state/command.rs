@@ -163,10 +163,14 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
 /// Menu of the entry that shows a page.
 fn group_of(page: Page) -> Group {
     match page {
-        Page::Case | Page::Assessment | Page::Archive | Page::BeforeAfter | Page::Flatten => {
-            Group::Case
-        }
         Page::Class | Page::Exercises => Group::Class,
+        Page::Case
+        | Page::Assessment
+        | Page::Instrument
+        | Page::TwoFilms
+        | Page::Archive
+        | Page::BeforeAfter
+        | Page::Flatten => Group::Case,
     }
 }
 
@@ -515,8 +519,8 @@ impl Command {
             .expect("a test holds that every command is listed")
     }
 
-    /// It means something while the assessment of the case is shown.
-    pub fn is_for_assessment(self) -> bool {
+    /// It means something while a page of the case beside its film's is shown.
+    pub fn is_for_case_pages(self) -> bool {
         let of_case = matches!(
             self,
             Self::Save | Self::SaveAs | Self::SaveRecord(_) | Self::Undo | Self::Redo

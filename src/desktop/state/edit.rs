@@ -5,7 +5,7 @@ use super::assist::Suggestion;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
-use crate::case::{Case, Student, Tooth};
+use crate::case::{Case, SecondFilm, ShapingFile, Student, Tooth};
 use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -67,6 +67,24 @@ pub enum Edit {
     Neighbour {
         canal: usize,
         is_neighbour: bool,
+    },
+    /// The files a canal is to be shaped with, in the order of use.
+    ShapingFiles {
+        canal: usize,
+        files: Vec<ShapingFile>,
+    },
+    /// How far short of the working length one of them is set, mm.
+    StepBack {
+        canal: usize,
+        file: usize,
+        mm: f64,
+    },
+    /// Which film is the second one, and how it was taken.
+    SecondFilm(Option<Box<SecondFilm>>),
+    /// Angle to it and half width of its uncertainty, degrees.
+    SecondFilmAngle {
+        angle_deg: f64,
+        half_width_deg: Option<f64>,
     },
     UseClickNoise(OwnClickNoise),
     ForgetClickNoise(OwnClickNoise),
@@ -132,6 +150,10 @@ impl Edit {
             Self::Uncertainty { .. } => "State an uncertainty",
             Self::AssessRow { .. } => "Assess a row",
             Self::Neighbour { .. } => "Choose the neighbouring tooth",
+            Self::ShapingFiles { .. } => "Choose the files",
+            Self::StepBack { .. } => "Set a step-back",
+            Self::SecondFilm(_) => "Choose the second film",
+            Self::SecondFilmAngle { .. } => "State the angle between the films",
             Self::UseClickNoise(_) => "Use my placement repeatability",
             Self::ForgetClickNoise(_) => "Forget my placement repeatability",
             Self::Nudge { handle, .. } => return format!("Nudge {}", name_of(case, handle)),
@@ -163,12 +185,16 @@ impl Edit {
             Self::Allowance { canal, .. } => format!("allowance {canal}"),
             Self::ClickNoise { kind, .. } => format!("click noise {kind:?}"),
             Self::Uncertainty { input, .. } => format!("stated {}", input.key),
+            Self::StepBack { canal, file, .. } => format!("step-back {canal} {file}"),
+            Self::SecondFilmAngle { .. } => "angle between the films".to_owned(),
             Self::Nudge { handle, .. } => format!("nudge {handle:?}"),
             Self::RenameMark { index, .. } => format!("mark {index}"),
             Self::NewCanal
             | Self::RemoveCanal { .. }
             | Self::AssessRow { .. }
             | Self::Neighbour { .. }
+            | Self::ShapingFiles { .. }
+            | Self::SecondFilm(_)
             | Self::UseClickNoise(_)
             | Self::ForgetClickNoise(_)
             | Self::Place { .. }
@@ -219,6 +245,18 @@ impl Edit {
                 canal,
                 is_neighbour,
             } => edit::set_neighbour(case, canal, is_neighbour),
+            Self::ShapingFiles { canal, files } => edit::set_shaping_files(case, canal, files),
+            Self::StepBack { canal, file, mm } => edit::set_step_back(case, canal, file, mm),
+            Self::SecondFilm(second) => case.second_film = second.map(|second| *second),
+            Self::SecondFilmAngle {
+                angle_deg,
+                half_width_deg,
+            } => {
+                if let Some(second) = &mut case.second_film {
+                    second.angle_deg = angle_deg;
+                    second.angle_half_width_deg = half_width_deg;
+                }
+            }
             Self::UseClickNoise(own) => own.write_into(case),
             Self::ForgetClickNoise(own) => own.take_from(case),
             Self::Nudge { handle, to } => edit::move_to(case, &handle, to),

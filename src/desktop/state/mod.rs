@@ -12,6 +12,7 @@ pub mod desk;
 pub mod document;
 pub mod edit;
 pub mod file_chooser;
+pub mod film_pane;
 pub mod film_watch;
 pub mod folder_watch;
 pub mod gauge;

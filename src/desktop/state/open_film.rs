@@ -29,6 +29,9 @@ pub struct OpenFilm {
     pub sha256: Option<String>,
     /// What the file system said when it was read.
     pub stamp: Option<FileStamp>,
+    /// What the film states of its patient: compared with another film's,
+    /// never shown.
+    pub(super) patient: Option<String>,
     /// What measuring needs of it.
     pub(super) summary: FilmSummary,
 }
@@ -118,6 +121,7 @@ fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
         pyramid: Arc::new(Pyramid::new(&opened.film)),
         facts: stated.chain(offered).chain(noted).collect(),
         taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        patient: opened.identity.patient(),
         burned_in: opened
             .warnings
             .iter()

@@ -10,6 +10,10 @@ pub enum Page {
     Case,
     /// The case difficulty assessment of the open case.
     Assessment,
+    /// Nominal files in the canals of the open case, and the shaping card.
+    Instrument,
+    /// The open case and a second film of the same canal, in space.
+    TwoFilms,
     /// The clinic's archive.
     Archive,
     /// Two films, before and after shaping.
@@ -34,12 +38,24 @@ pub struct PageRow {
 }
 
 /// Every page but the case's, in menu order.
-pub const PAGES: [PageRow; 6] = [
+pub const PAGES: [PageRow; 8] = [
     PageRow {
         page: Page::Assessment,
         title: "Case difficulty",
         command: "Assess case difficulty…",
         key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+    },
+    PageRow {
+        page: Page::Instrument,
+        title: "Files in the canal",
+        command: "Files in the canal, shaping card…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::I),
+    },
+    PageRow {
+        page: Page::TwoFilms,
+        title: "Two films, one canal",
+        command: "Two films, one canal…",
+        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::T),
     },
     PageRow {
         page: Page::Archive,
@@ -76,7 +92,12 @@ pub const PAGES: [PageRow; 6] = [
 impl Page {
     /// Works on the open case and takes steps back and forth.
     pub fn is_of_case(self) -> bool {
-        matches!(self, Self::Case | Self::Assessment)
+        match self {
+            Self::Case | Self::Assessment | Self::Instrument | Self::TwoFilms => true,
+            Self::Archive | Self::BeforeAfter | Self::Flatten | Self::Class | Self::Exercises => {
+                false
+            }
+        }
     }
 
     /// The window's title while it is shown; `None`: the case names it.

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use egui::{Context, Ui};
 
 use super::command::Command;
+use super::desk::Desk;
 use super::session::Session;
 
 /// A page in place of the case.
@@ -38,4 +39,18 @@ pub trait PageView {
 
     /// The window closes.
     fn close(&mut self) {}
+}
+
+/// A page that works on the open case; it is shown only while one is open.
+pub trait CasePageView {
+    /// Shows it below the window's head.
+    fn show(&mut self, ui: &mut Ui, desk: &mut Desk<'_>);
+
+    /// Takes what its jobs have brought.
+    fn poll(&mut self, _ctx: &Context, _session: &mut Session) {}
+
+    /// A job is under way (asking for a file is none).
+    fn is_busy(&self) -> bool {
+        false
+    }
 }

@@ -63,6 +63,17 @@ impl Workspace {
         reading::click_frame(self.document.case(), &self.film, measured)
     }
 
+    /// The conventions in force.
+    pub fn settings(&self) -> &MeasureSettings {
+        &self.settings
+    }
+
+    /// What names the case in findings: its file, as it was opened.
+    pub fn case_name(&self) -> String {
+        let path = self.document.case_path();
+        path.map_or("not saved".to_owned(), |path| path.display().to_string())
+    }
+
     /// Puts other conventions in force.
     pub fn set_settings(&mut self, settings: MeasureSettings) {
         if settings != self.settings {
@@ -70,11 +81,6 @@ impl Workspace {
             self.reading_revision = 0;
             self.refined_revision = None;
         }
-    }
-
-    /// The conventions in force.
-    pub fn settings(&self) -> &MeasureSettings {
-        &self.settings
     }
 
     /// Measures again if the case has changed; then the latest reading.

@@ -8,6 +8,8 @@ mod page;
 
 use std::path::Path;
 
+pub use content::{Card, FILE_HEADINGS, FileRow, cards};
+
 use super::{Existing, ReportError, save};
 use crate::instrumentation::InstrumentFindings;
 

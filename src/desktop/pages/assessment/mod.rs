@@ -8,6 +8,7 @@ use crate::curvature::DifficultyClass;
 use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::page::Page;
+use crate::desktop::state::page_view::CasePageView;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
 use crate::measure::assessment::class_words;
@@ -17,8 +18,17 @@ use crate::measure::capitalised;
 /// Width of a column at normal text size, points.
 const COLUMN_WIDTH: f32 = 230.0;
 
-/// Shows the page.
-pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+/// The page.
+#[derive(Default)]
+pub struct AssessmentPage;
+
+impl CasePageView for AssessmentPage {
+    fn show(&mut self, ui: &mut Ui, desk: &mut Desk<'_>) {
+        show(ui, desk);
+    }
+}
+
+fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     desk.workspace.reading();
     let found = desk.workspace.last_reading().findings.assessment.clone();
     if ui.button("Back to the case").clicked() {

@@ -2,25 +2,22 @@
 //! chosen trace and where it strays.
 
 use egui::{
-    Align2, Color32, Id, Mesh, Painter, PointerButton, Pos2, Rect, Role, Sense, Shape, Stroke,
-    TextureHandle, TextureOptions, Ui, Vec2, WidgetInfo,
+    Align2, Color32, Id, Mesh, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, TextureHandle,
+    TextureOptions, Ui, Vec2, WidgetInfo,
 };
 
 use super::density::{self, Density};
 use super::traces::TraceMesh;
+use crate::desktop::state::film_pane::{FilmPane, extent};
 use crate::desktop::state::open_film::OpenFilm;
-use crate::desktop::ui::film_paint::{dragged_way, haloed_line, label};
+use crate::desktop::ui::film_paint::{haloed_line, label};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::wording::counted;
-use crate::desktop::view::{FilmTiles, Tone, ViewTransform};
+use crate::desktop::view::{FilmTiles, Tone};
 use crate::grading::files::{ClassGrade, ReferenceCanalFacts};
 use crate::grading::grade::CanalGrade;
 use crate::units::FilmPoint;
 
-/// Wheel travel that zooms by e, points.
-const WHEEL_PER_E: f32 = 260.0;
-/// Room around the traces when the view opens, as a share of their extent.
-const ROOM: f64 = 0.12;
 /// The spread of the reference: a hue that shows on bright and dark film and is
 /// none of the density's.
 const BAND: Color32 = Color32::from_rgba_premultiplied(44, 20, 52, 66);
@@ -53,14 +50,12 @@ pub struct Picture {
     tiles: FilmTiles,
     tone: Tone,
     size_px: [u32; 2],
-    view: ViewTransform,
+    pane: FilmPane,
     /// Corners of what is traced.
     traced: Option<[FilmPoint; 2]>,
     density: Option<Density>,
     texture: Option<TextureHandle>,
     traces: TraceMesh,
-    /// The view has been fitted to its place on the screen.
-    fitted: bool,
 }
 
 impl Picture {
@@ -72,24 +67,23 @@ impl Picture {
             tiles: FilmTiles::new(film.film.clone(), film.pyramid.clone(), tone.clone()),
             tone,
             size_px: film.size_px(),
-            view: ViewTransform::fitted(Rect::ZERO, film.size_px()),
-            traced: extent(class),
+            pane: FilmPane::new(film.size_px()),
+            traced: traced(class),
             density,
             texture: None,
             traces: TraceMesh::default(),
-            fitted: false,
         }
     }
 
     /// Shows what is traced, as large as fits.
     pub fn fit(&mut self) {
-        self.fitted = false;
+        self.pane.refit();
     }
 
     /// Zooms about the middle.
     pub fn zoom(&mut self, factor: f64) {
-        let middle = self.view.viewport.center();
-        self.view.zoom_about(middle, factor);
+        let middle = self.pane.view.viewport.center();
+        self.pane.view.zoom_about(middle, factor);
     }
 
     /// Bright and dark exchanged.
@@ -105,7 +99,7 @@ impl Picture {
             ui.checkbox(&mut self.layers.every_trace, "Every trace");
             ui.checkbox(&mut self.layers.reference, "Reference and its spread");
             if ui.button("Fit to window").clicked() {
-                self.view.fit(self.size_px);
+                self.pane.view.fit(self.size_px);
             }
             if ui.button("Traced part").clicked() {
                 self.fit();
@@ -117,15 +111,15 @@ impl Picture {
     pub fn show(&mut self, ui: &mut Ui, class: &ClassGrade, chosen: Option<&CanalGrade>) {
         let rect = ui.available_rect_before_wrap();
         ui.allocate_rect(rect, Sense::hover());
-        self.place(rect);
+        self.pane.place(rect, self.size_px, self.traced);
         let film = ui.interact(rect, Id::unique("class film"), Sense::drag());
-        self.take_input(ui, &film);
+        self.pane.take_input(ui, &film, self.size_px);
         let words = spoken(class, chosen);
         film.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, &words));
 
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 0.0, palette::FILM_GROUND);
-        self.tiles.paint(&painter, &self.view);
+        self.tiles.paint(&painter, &self.pane.view);
         if self.layers.reference {
             for canal in &class.reference.canals {
                 self.paint_band(&painter, &canal.picture.band_px);
@@ -135,7 +129,7 @@ impl Picture {
             self.paint_density(&painter);
         }
         if self.layers.every_trace {
-            self.traces.paint(&painter, &self.view, class);
+            self.traces.paint(&painter, &self.pane.view, class);
         }
         if self.layers.reference {
             for canal in &class.reference.canals {
@@ -148,43 +142,10 @@ impl Picture {
         self.legend(ui, &painter, class, chosen);
     }
 
-    fn place(&mut self, rect: Rect) {
-        let moved = self.view.viewport.size() != rect.size();
-        self.view.move_to_viewport(rect, self.size_px);
-        if !self.fitted || (moved && !rect.is_negative()) {
-            self.fitted = true;
-            self.view.fit(self.size_px);
-            if let Some([low, high]) = self.traced {
-                let (w, h) = (high.x - low.x, high.y - low.y);
-                let room = ROOM * w.max(h);
-                let zoom = (f64::from(rect.width()) / (w + 2.0 * room))
-                    .min(f64::from(rect.height()) / (h + 2.0 * room));
-                self.view.centre = FilmPoint::new((low.x + high.x) / 2.0, (low.y + high.y) / 2.0);
-                let middle = self.view.viewport.center();
-                self.view.zoom_about(middle, zoom / self.view.zoom);
-            }
-        }
-    }
-
-    fn take_input(&mut self, ui: &Ui, film: &egui::Response) {
-        if film.dragged_by(PointerButton::Primary) || film.dragged_by(PointerButton::Middle) {
-            self.view.pan(dragged_way(ui, film));
-        }
-        if let Some(anchor) = film.hover_pos() {
-            let (wheel, pinch) =
-                ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta()));
-            let factor = f64::from((wheel.y / WHEEL_PER_E).exp()) * f64::from(pinch);
-            if factor != 1.0 {
-                self.view.zoom_about(anchor, factor);
-            }
-        }
-        self.view.keep_on_film(self.size_px);
-    }
-
     fn on_screen(&self, points: &[FilmPoint]) -> Vec<Pos2> {
         points
             .iter()
-            .map(|&point| self.view.screen_from_film(point))
+            .map(|&point| self.pane.view.screen_from_film(point))
             .collect()
     }
 
@@ -201,8 +162,8 @@ impl Picture {
             density.origin.y + density.cell_px * density.rows as f64,
         );
         let on_screen = Rect::from_two_pos(
-            self.view.screen_from_film(density.origin),
-            self.view.screen_from_film(far),
+            self.pane.view.screen_from_film(density.origin),
+            self.pane.view.screen_from_film(far),
         );
         let uv = Rect::from_min_max(Pos2::ZERO, Pos2::new(1.0, 1.0));
         painter.image(texture.id(), on_screen, uv, Color32::WHITE);
@@ -215,7 +176,7 @@ impl Picture {
         }
         let mut mesh = Mesh::default();
         for &side in band.iter().flatten() {
-            mesh.colored_vertex(self.view.screen_from_film(side), BAND);
+            mesh.colored_vertex(self.pane.view.screen_from_film(side), BAND);
         }
         for quad in 0..band.len() as u32 - 1 {
             let first = 2 * quad;
@@ -229,7 +190,7 @@ impl Picture {
         for side in 0..2 {
             let edge = canal.picture.band_px.iter();
             let edge: Vec<Pos2> = edge
-                .map(|sides| self.view.screen_from_film(sides[side]))
+                .map(|sides| self.pane.view.screen_from_film(sides[side]))
                 .collect();
             for (radius, colour) in [(DOT_HALO, palette::HALO), (DOT, palette::REFERENCE)] {
                 painter.extend(Shape::dotted_line(&edge, colour, DOT_GAP, radius));
@@ -251,11 +212,15 @@ impl Picture {
         ));
         triangle(
             painter,
-            self.view.screen_from_film(canal.picture.apex_px),
+            self.pane.view.screen_from_film(canal.picture.apex_px),
             palette::REFERENCE,
         );
         if let Some(tip) = canal.picture.tip_px {
-            ring(painter, self.view.screen_from_film(tip), palette::REFERENCE);
+            ring(
+                painter,
+                self.pane.view.screen_from_film(tip),
+                palette::REFERENCE,
+            );
         }
     }
 
@@ -272,11 +237,11 @@ impl Picture {
         );
         triangle(
             painter,
-            self.view.screen_from_film(canal.picture.apex_px),
+            self.pane.view.screen_from_film(canal.picture.apex_px),
             palette::APEX,
         );
         if let Some(tip) = canal.picture.tip_px {
-            ring(painter, self.view.screen_from_film(tip), palette::APEX);
+            ring(painter, self.pane.view.screen_from_film(tip), palette::APEX);
         }
     }
 
@@ -284,7 +249,7 @@ impl Picture {
     fn legend(&self, ui: &Ui, painter: &Painter, class: &ClassGrade, chosen: Option<&CanalGrade>) {
         let font = egui::TextStyle::Body.resolve(ui.style());
         let row = font.size * 1.45;
-        let mut at = self.view.viewport.left_bottom() + Vec2::new(12.0, -8.0 - row / 2.0);
+        let mut at = self.pane.view.viewport.left_bottom() + Vec2::new(12.0, -8.0 - row / 2.0);
         let mut line = |sign: &dyn Fn(Pos2, Pos2), text: &str| {
             let start = at + Vec2::new(46.0, 0.0);
             label(
@@ -367,18 +332,12 @@ fn spoken(class: &ClassGrade, chosen: Option<&CanalGrade>) -> String {
 }
 
 /// Corners of all that is traced.
-fn extent(class: &ClassGrade) -> Option<[FilmPoint; 2]> {
+fn traced(class: &ClassGrade) -> Option<[FilmPoint; 2]> {
     let references = class.reference.canals.iter();
     let references = references.flat_map(|canal| canal.points_px.iter().map(|&p| p.into()));
     let traces = class.traces.iter().flat_map(|trace| &trace.canals);
     let traces = traces.flat_map(|canal| canal.picture.path_px.iter().copied());
-    let mut corners: Option<[FilmPoint; 2]> = None;
-    for point in references.chain(traces) {
-        let [low, high] = corners.get_or_insert([point; 2]);
-        *low = FilmPoint::new(low.x.min(point.x), low.y.min(point.y));
-        *high = FilmPoint::new(high.x.max(point.x), high.y.max(point.y));
-    }
-    corners
+    extent(references.chain(traces))
 }
 
 fn triangle(painter: &Painter, at: Pos2, colour: Color32) {

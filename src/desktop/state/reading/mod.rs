@@ -1,8 +1,10 @@
 //! A case measured on its film, and what is to be drawn of the results.
 
 mod drawing;
+mod two_films;
 
 pub use drawing::{CanalDrawing, Mark, PathSample};
+pub use two_films::{OneSide, two_films};
 
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};
@@ -59,6 +61,37 @@ pub fn read(case: &Case, film: &OpenFilm, settings: &MeasureSettings) -> Reading
     }
 }
 
+/// The complete part of a case with its findings and the model they are
+/// worked out by.
+#[derive(Clone, Debug)]
+pub struct Modelled {
+    pub case: Case,
+    pub findings: Findings,
+    pub model: Model,
+}
+
+/// Measures the complete part of a case; `name` is repeated in the findings.
+///
+/// # Errors
+/// One line in plain words, when the case cannot be measured.
+pub fn modelled(
+    case: &Case,
+    film: &OpenFilm,
+    name: &str,
+    settings: &MeasureSettings,
+) -> Result<Modelled, String> {
+    let mut warnings = Vec::new();
+    let case = complete_part(case, &mut warnings);
+    let (mut findings, model) = measure_with_model(&case, &film.summary, name, settings)
+        .map_err(|error| error.to_string())?;
+    findings.warnings.splice(0..0, warnings);
+    Ok(Modelled {
+        case,
+        findings,
+        model,
+    })
+}
+
 /// The complete part of a case and its findings, for records.
 ///
 /// # Errors
@@ -68,12 +101,8 @@ pub fn complete_findings(
     film: &OpenFilm,
     settings: &MeasureSettings,
 ) -> Result<(Case, Findings), String> {
-    let mut warnings = Vec::new();
-    let complete = complete_part(case, &mut warnings);
-    let (mut findings, _) = measure_with_model(&complete, &film.summary, "", settings)
-        .map_err(|error| error.to_string())?;
-    findings.warnings.splice(0..0, warnings);
-    Ok((complete, findings))
+    let found = modelled(case, film, "", settings)?;
+    Ok((found.case, found.findings))
 }
 
 /// The case without objects and traces of too few points, objects of unknown

@@ -1,0 +1,45 @@
+//! The open case and that of a second film, in space.
+
+use super::complete_part;
+use crate::case::Case;
+use crate::desktop::state::open_film::OpenFilm;
+use crate::measure::MeasureSettings;
+use crate::two_view::{
+    Exposures, PairOnFilms, Side, TwoViewFindings, check_patients, two_view_on_films,
+};
+
+/// One of both cases.
+#[derive(Clone, Copy)]
+pub struct OneSide<'a> {
+    pub case: &'a Case,
+    pub film: &'a OpenFilm,
+    /// For messages.
+    pub name: &'a str,
+}
+
+/// What the complete parts of two cases say together, and where it shows.
+///
+/// # Errors
+/// One line in plain words, when they cannot be used together.
+pub fn two_films(
+    [a, b]: [OneSide<'_>; 2],
+    exposures: &Exposures,
+    settings: &MeasureSettings,
+) -> Result<(TwoViewFindings, PairOnFilms), String> {
+    let patients = [a, b].map(|side| side.film.patient.as_deref());
+    check_patients(patients, [a.name, b.name]).map_err(|error| error.to_string())?;
+    let complete = [a, b].map(|side| complete_part(side.case, &mut Vec::new()));
+    let sides = [
+        Side {
+            case: &complete[0],
+            film: &a.film.summary,
+            name: a.name,
+        },
+        Side {
+            case: &complete[1],
+            film: &b.film.summary,
+            name: b.name,
+        },
+    ];
+    two_view_on_films(sides, exposures, settings).map_err(|error| error.to_string())
+}
