@@ -10,7 +10,7 @@ use egui::{
 
 use super::work::{Compared, NAMES, Side};
 use crate::case::{Case, WallSide};
-use crate::desktop::ui::film_paint::{haloed_line, label};
+use crate::desktop::ui::film_paint::{dragged_way, haloed_line, label};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::desktop::view::{ViewTransform, ZOOM_STEP};
@@ -154,7 +154,7 @@ impl Pictures {
         view.move_to_viewport(rect, size);
         let response = ui.allocate_rect(rect, Sense::drag());
         if response.dragged() {
-            view.pan(response.drag_delta());
+            view.pan(dragged_way(ui, &response));
         }
         if let Some(at) = response.hover_pos() {
             let notches = ui.input(|input| input.smooth_scroll_delta().y / 50.0);

@@ -4,7 +4,7 @@ use egui::{
     Event, EventFilter, Id, Key, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo,
 };
 
-use crate::desktop::ui::film_paint::{haloed_line, label};
+use crate::desktop::ui::film_paint::{dragged_way, haloed_line, label};
 use crate::desktop::ui::palette;
 use crate::desktop::view::{FilmTiles, ViewTransform, ZOOM_STEP};
 use crate::units::FilmPoint;
@@ -31,7 +31,7 @@ pub fn show(
     view.move_to_viewport(rect, size_px);
     let ground = ui.interact(rect, Id::unique("photograph"), Sense::drag());
     if ground.dragged() {
-        view.pan(ground.drag_delta());
+        view.pan(dragged_way(ui, &ground));
     }
     if let Some(at) = ground.hover_pos() {
         let notches = ui.input(|input| input.smooth_scroll_delta().y / 50.0);
@@ -64,7 +64,7 @@ pub fn show(
             response.request_focus();
         }
         if response.dragged() {
-            let to = at + response.drag_delta();
+            let to = at + dragged_way(ui, &response);
             moved = Some((index, onto(view.film_from_screen(to), size_px)));
         }
         if response.has_focus() {
