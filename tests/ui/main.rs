@@ -16,6 +16,7 @@ mod film_marks;
 mod handles;
 mod keyboard;
 mod length_film;
+mod offers;
 mod practice;
 mod real_window;
 mod records;

@@ -131,6 +131,7 @@ impl DesktopApp {
             JobName::Autosave,
             JobName::LocalContrast,
             JobName::Assist,
+            JobName::Look,
             JobName::Record,
             JobName::Print,
         ]
@@ -174,6 +175,7 @@ impl DesktopApp {
         }
         self.copy(&ctx);
         self.assist(&ctx);
+        self.look_over(&ctx);
         self.settle_next(&ctx);
         self.hold_close(&ctx);
         self.autosave(&ctx);

@@ -55,6 +55,7 @@ pub enum Command {
     FullContrast,
     NextRuler,
     MeasureClickNoise,
+    ShowOffers,
     NextConstruction,
     ToggleTheme,
     TextLarger,
@@ -292,6 +293,12 @@ const ENTRIES: &[Entry] = &[
         "Follow canal: orifice, then apex",
         Group::Place,
         &[shift(Key::T)],
+    ),
+    entry(
+        Command::ShowOffers,
+        "Suggestions: show or hide",
+        Group::Place,
+        &[shift(Key::S)],
     ),
     entry(
         Command::Use(Tool::Distance),
@@ -552,6 +559,7 @@ impl Command {
             | Self::FullContrast
             | Self::NextRuler
             | Self::MeasureClickNoise
+            | Self::ShowOffers
             | Self::NextConstruction => false,
         }
     }

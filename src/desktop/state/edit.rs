@@ -2,6 +2,7 @@
 //! and what it does.
 
 use super::assist::Suggestion;
+use super::offers::Offer;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
@@ -90,6 +91,13 @@ pub enum Edit {
         joins_px: f64,
     },
     Suggestion(Box<Suggestion>),
+    /// Takes what was found on the film without being asked for.
+    TakeOffer {
+        canal: usize,
+        offer: Box<Offer>,
+        /// Scale the film was read with.
+        mm_per_px: Option<f64>,
+    },
 }
 
 /// What an edit has come to.
@@ -129,6 +137,7 @@ impl Edit {
             Self::InsertOnLine { .. } | Self::InsertAfter(_) => "Insert point",
             Self::FinishTrace { .. } => "Finish the canal at its apex",
             Self::Suggestion(suggestion) => suggestion.label(),
+            Self::TakeOffer { offer, .. } => offer.label(),
         };
         name.to_owned()
     }
@@ -161,7 +170,8 @@ impl Edit {
             | Self::Delete(_)
             | Self::InsertAfter(_)
             | Self::FinishTrace { .. }
-            | Self::Suggestion(_) => return None,
+            | Self::Suggestion(_)
+            | Self::TakeOffer { .. } => return None,
         })
     }
 
@@ -213,6 +223,11 @@ impl Edit {
             Self::InsertAfter(handle) => return edit::insert_next(case, &handle),
             Self::FinishTrace { canal, joins_px } => edit::finish_trace(case, canal, joins_px),
             Self::Suggestion(suggestion) => suggestion.apply(case),
+            Self::TakeOffer {
+                canal,
+                offer,
+                mm_per_px,
+            } => offer.apply(case, canal, mm_per_px),
         }
         None
     }
