@@ -194,7 +194,6 @@ impl DesktopApp {
         if cancelled || !Arc::ptr_eq(of, &workspace.film.pyramid) {
             return;
         }
-        self.session.notify(offers.words());
         workspace.offers = Some(offers);
     }
 

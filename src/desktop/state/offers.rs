@@ -14,6 +14,8 @@ use crate::units::FilmPoint;
 /// Places less sure than this are not offered: more of them would be wrong
 /// than right.
 const LEAST_CONFIDENCE: f64 = 0.5;
+/// What is surer than this is clearly seen.
+pub const CLEAR: f64 = 0.75;
 /// At most so many are offered at once.
 const MOST: usize = 8;
 /// What lies no farther from something placed is that very thing, mm.
@@ -55,6 +57,15 @@ impl Offer {
         }
     }
 
+    /// Its turn among the equally clear: a length film is about its file.
+    fn turn(&self) -> u8 {
+        match self.what {
+            Offered::File(_) => 0,
+            Offered::Canal(_) => 1,
+            Offered::Apex(_) => 2,
+        }
+    }
+
     /// Its end at the root's apex.
     pub fn apical_end(&self) -> Option<FilmPoint> {
         match &self.what {
@@ -91,7 +102,8 @@ pub struct Offers {
 }
 
 impl Offers {
-    /// What is sure enough of `found`, surest first.
+    /// What is sure enough of `found`: the clear ones first, files before canals
+    /// before apices, each surest first.
     pub fn of(found: Suggestions, mm_per_px: Option<f64>, size_px: [u32; 2]) -> Self {
         let files = found.files.into_iter().map(|file| Offer {
             confidence: file.confidence,
@@ -110,7 +122,13 @@ impl Offers {
             .chain(roots)
             .filter(|offer| offer.confidence >= LEAST_CONFIDENCE)
             .collect();
-        all.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
+        all.sort_by(|a, b| {
+            let clear = |offer: &Offer| offer.confidence >= CLEAR;
+            clear(b)
+                .cmp(&clear(a))
+                .then(a.turn().cmp(&b.turn()))
+                .then(b.confidence.total_cmp(&a.confidence))
+        });
         let long_side = f64::from(size_px[0].max(size_px[1]).max(1));
         Self {
             all,
@@ -120,7 +138,7 @@ impl Offers {
         }
     }
 
-    /// What was found, in one line.
+    /// What was found, in one line; at least one thing.
     pub fn words(&self) -> String {
         let names = [("file", "files"), ("canal", "canals"), ("apex", "apices")];
         let counted: Vec<String> = names
@@ -129,13 +147,10 @@ impl Offers {
             .filter(|(_, n)| *n > 0)
             .map(|((one, many), n)| format!("{n} {}", if n == 1 { one } else { many }))
             .collect();
-        match counted.is_empty() {
-            true => "Nothing was found on the film that is sure enough to offer".to_owned(),
-            false => format!(
-                "Found on the film: {}. Enter takes the first, Escape hides all",
-                counted.join(", ")
-            ),
-        }
+        format!(
+            "Found on the film: {}. Enter takes the first, Escape hides all",
+            counted.join(", ")
+        )
     }
 
     /// How many files, canals and root ends were found.
@@ -149,7 +164,7 @@ impl Offers {
     }
 
     /// What the canal lacks and no other canal has, in the order in which it is
-    /// offered: of the root whose file is placed first, then the surest.
+    /// offered: of the root whose file is placed, nearest to its tip first.
     pub fn shown(&self, case: &Case, canal: usize) -> Vec<&Offer> {
         let Some(content) = case.canals.get(canal).filter(|_| !self.hidden) else {
             return Vec::new();
@@ -267,13 +282,13 @@ mod tests {
     }
 
     #[test]
-    fn faint_places_are_not_offered_and_the_surest_come_first() {
+    fn faint_places_are_not_offered_and_clear_ones_come_first_files_before_all() {
         let offers = two_roots();
         assert_eq!(offers.counts(), [2, 2, 2]);
         let case = new_case("film.png");
         let shown = offers.shown(&case, 0);
         let sure: Vec<f64> = shown.iter().map(|offer| offer.confidence).collect();
-        assert_eq!(sure, [0.99, 0.95, 0.9, 0.8, 0.7, 0.6]);
+        assert_eq!(sure, [0.9, 0.95, 0.99, 0.8, 0.7, 0.6]);
     }
 
     #[test]

@@ -89,7 +89,7 @@ pub fn show_offers(desk: &mut Desk<'_>) {
     let words = match (offers.hidden, offers.shown(case, desk.session.canal).len()) {
         (true, _) => "Suggestions hidden".to_owned(),
         (false, 0) => "No suggestion for this canal".to_owned(),
-        (false, _) => offers.words(),
+        (false, _) => "Suggestions shown".to_owned(),
     };
     desk.session.notify(words);
 }

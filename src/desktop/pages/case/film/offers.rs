@@ -13,7 +13,7 @@ use crate::desktop::state::Desk;
 use crate::desktop::state::assist::{LastSuggestion, confidence_in_words};
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::keys;
-use crate::desktop::state::offers::{Offer, Offered};
+use crate::desktop::state::offers::{CLEAR, Offer, Offered};
 use crate::desktop::state::session::Grip;
 use crate::desktop::ui::labels::free_place;
 use crate::desktop::ui::palette;
@@ -26,8 +26,6 @@ const BESIDE: Vec2 = Vec2::new(16.0, 0.0);
 const MARGIN: Vec2 = Vec2::new(6.0, 3.0);
 /// Half the size of a mark's sign, points.
 const SIGN: f32 = 7.0;
-/// Surer than this is drawn stronger.
-const CLEAR: f64 = 0.75;
 
 /// What is offered now, copied out of the desk.
 fn shown(desk: &Desk<'_>) -> Vec<Offer> {
