@@ -75,10 +75,10 @@ impl FilmReading {
         for (plane, places) in [(4, presses.file.as_slice()), (5, presses.canal)] {
             mark(&mut planes, plane, places, &cells);
         }
-        // A press says which file is meant: there a second view gains nothing.
-        let views = match presses.file {
-            Some(_) => Views::One,
-            None => Views::Two,
+        // A press says what is meant; without any the film is read twice.
+        let views = match (presses.file, presses.canal) {
+            (None, []) => Views::Two,
+            _ => Views::One,
         };
         let logits = views::run(&planes, views, progress)?;
         let maps = std::array::from_fn(|map| Raster {

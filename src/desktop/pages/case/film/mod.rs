@@ -72,7 +72,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     let over_handle = responses.iter().any(takes_press);
     let handles_at: Vec<Rect> = responses.iter().map(|one| one.response.rect).collect();
-    let offered = offers::interact(ui, desk, rect, &handles_at);
+    let offered = offers::interact(ui, desk, &film, &handles_at);
     let over_handle = over_handle || offered.under_pointer;
 
     wheel_and_pinch(ui, desk, &film);

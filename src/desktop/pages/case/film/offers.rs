@@ -2,11 +2,10 @@
 //! takes it.
 
 use egui::{
-    Align2, Color32, CursorIcon, Id, Key, Modifiers, Painter, Pos2, Rect, Role, Sense, Shape,
-    Stroke, TextStyle, Ui, Vec2, WidgetInfo,
+    Align2, Color32, CursorIcon, Id, Key, Modifiers, Painter, Pos2, Rect, Response, Role, Sense,
+    Shape, Stroke, TextStyle, Ui, Vec2, WidgetInfo,
 };
 
-use super::film_id;
 use crate::case::Landmark;
 use crate::case::edit::{self, Tool};
 use crate::desktop::state::Desk;
@@ -57,13 +56,14 @@ pub struct OfferButtons {
 
 /// Makes the buttons, and takes the offer whose button was pressed, or the
 /// first one on Enter.
-pub fn interact(ui: &mut Ui, desk: &mut Desk<'_>, viewport: Rect, taken: &[Rect]) -> OfferButtons {
+pub fn interact(ui: &mut Ui, desk: &mut Desk<'_>, film: &Response, taken: &[Rect]) -> OfferButtons {
+    let viewport = film.rect;
     let mut found = OfferButtons::default();
     let view = desk.workspace.view;
     let font = TextStyle::Body.resolve(ui.style());
     let mut taken = taken.to_vec();
     let mut pressed = None;
-    let takes_enter = waits_for_enter(ui, desk);
+    let takes_enter = waits_for_enter(ui, desk, film.id);
     for (index, offer) in shown(desk).into_iter().enumerate() {
         let Some(at) = button_place(&offer).map(|at| view.screen_from_film(at)) else {
             continue;
@@ -110,9 +110,9 @@ pub fn interact(ui: &mut Ui, desk: &mut Desk<'_>, viewport: Rect, taken: &[Rect]
 }
 
 /// Enter was pressed, and nothing else has a use for it.
-fn waits_for_enter(ui: &Ui, desk: &Desk<'_>) -> bool {
+fn waits_for_enter(ui: &Ui, desk: &Desk<'_>, film: Id) -> bool {
     let focused = ui.memory(|memory| memory.focused());
-    let is_free = focused.is_none_or(|id| id == film_id());
+    let is_free = focused.is_none_or(|id| id == film);
     let is_free = is_free && !keys::was_typing(ui.ctx()) && !desk.session.has_dialog();
     let tool = desk.session.tool;
     is_free
