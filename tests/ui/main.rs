@@ -23,6 +23,7 @@ mod handles;
 mod instrument;
 mod keyboard;
 mod length_film;
+mod offers;
 mod practice;
 mod real_window;
 mod records;

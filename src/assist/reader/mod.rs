@@ -10,8 +10,10 @@ mod layers;
 mod lines;
 mod net;
 mod peaks;
+mod views;
 
 use layers::Planes;
+use views::Views;
 
 use super::AssistError;
 use super::raster::{Raster, Region};
@@ -73,7 +75,12 @@ impl FilmReading {
         for (plane, places) in [(4, presses.file.as_slice()), (5, presses.canal)] {
             mark(&mut planes, plane, places, &cells);
         }
-        let logits = net::run(&planes, progress)?;
+        // A press says what is meant; without any the film is read twice.
+        let views = match (presses.file, presses.canal) {
+            (None, []) => Views::Two,
+            _ => Views::One,
+        };
+        let logits = views::run(&planes, views, progress)?;
         let maps = std::array::from_fn(|map| Raster {
             width: logits.width,
             height: logits.height,

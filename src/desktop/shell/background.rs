@@ -10,6 +10,7 @@ use super::files::snapshot_of;
 use super::job_result::JobResult;
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::long_job::{LongJob, QUIET_TIME};
+use crate::desktop::state::offers;
 use crate::desktop::state::reading::detector_mm_per_px;
 use crate::desktop::state::recovery;
 use crate::desktop::state::session::Grip;
@@ -93,6 +94,28 @@ impl DesktopApp {
             self.session.assisting = Some(running);
             ctx.request_repaint_after(QUIET_TIME);
         }
+    }
+
+    /// Looks over a film nobody has measured yet, once an earlier look has
+    /// stopped.
+    pub(super) fn look_over(&mut self, ctx: &Context) {
+        if !self.session.wants_look || self.jobs.is_running(JobName::Look) {
+            return;
+        }
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        self.session.wants_look = false;
+        let running = LongJob::begin("Looking at the film");
+        let measured = workspace.last_reading().findings.scale.mm_per_px;
+        let scale = detector_mm_per_px(workspace.document.case(), &workspace.film, measured);
+        let work = offers::look(running.clone(), &workspace.film, scale);
+        let of = Arc::clone(&workspace.film.pyramid);
+        let started = self.jobs.start(ctx, JobName::Look, move || {
+            let found = work();
+            JobResult::LookedOver { of, found }
+        });
+        self.session.looking = started.then_some(running);
     }
 
     /// Once the pointer is still, the live intervals give way to drawn ones.

@@ -77,6 +77,7 @@ impl DesktopApp {
                 self.preferences.ruler = self.preferences.ruler.next();
                 self.session.notify(self.preferences.ruler.words());
             }
+            Command::ShowOffers => self.on_case(ctx, on_case::show_offers),
             Command::NextConstruction => self.session.next_construction(),
             Command::ShowCommands => {
                 self.session.dialog = Some(Dialog::Commands {

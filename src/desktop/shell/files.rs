@@ -15,6 +15,7 @@ use crate::desktop::state::document::Document;
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::film_watch::FilmWatch;
 use crate::desktop::state::jobs::JobName;
+use crate::desktop::state::offers::is_bare;
 use crate::desktop::state::open_film::{self, OpenFilm};
 use crate::desktop::state::page::Page;
 use crate::desktop::state::records::{self, RecordKind, RecordOrder};
@@ -268,8 +269,10 @@ impl DesktopApp {
         if let Some(warning) = &film.burned_in {
             self.session.report_error(warning.clone());
         }
+        let bare = is_bare(document.case());
         self.workspace = Some(Workspace::new(document, film, self.preferences.settings()));
         self.session.start_case(tool);
+        self.session.wants_look = bare;
         self.recovery.clear();
         self.autosaved_revision = 0;
     }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crate::assist::AssistError;
 use crate::case::Case;
 use crate::desktop::state::assist::Suggestion;
+use crate::desktop::state::offers::Offers;
 use crate::desktop::state::open_film::OpenFilm;
 use crate::desktop::state::reading::Reading;
 use crate::desktop::state::records::RecordKind;
@@ -69,6 +70,10 @@ pub(super) enum JobResult {
         revision: u64,
         of: Arc<Pyramid>,
         found: Result<Suggestion, AssistError>,
+    },
+    LookedOver {
+        of: Arc<Pyramid>,
+        found: Result<Offers, AssistError>,
     },
     Refined {
         revision: u64,

@@ -134,6 +134,7 @@ impl DesktopApp {
             JobName::Autosave,
             JobName::LocalContrast,
             JobName::Assist,
+            JobName::Look,
             JobName::Record,
             JobName::Print,
         ]
@@ -177,6 +178,7 @@ impl DesktopApp {
         }
         self.copy(&ctx);
         self.assist(&ctx);
+        self.look_over(&ctx);
         self.settle_next(&ctx);
         self.hold_close(&ctx);
         self.autosave(&ctx);

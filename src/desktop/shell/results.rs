@@ -14,6 +14,7 @@ use crate::desktop::state::assist::{LastSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
+use crate::desktop::state::offers::Offers;
 use crate::desktop::state::recovery::Snapshot;
 use crate::desktop::state::saving::{Over, SaveProblem, SavedAs};
 use crate::desktop::state::session::Dialog;
@@ -33,6 +34,8 @@ impl DesktopApp {
                     self.session.assisting = None;
                     self.session.notify("No suggestion: nothing was changed");
                 }
+                // Nobody has asked for it.
+                JobEnd::Lost(JobName::Look) => self.session.looking = None,
                 JobEnd::Lost(name) => self.session.report_error(format!(
                     "{} stopped before its end; nothing was changed",
                     name.words()
@@ -86,6 +89,7 @@ impl DesktopApp {
                 of,
                 found,
             } => self.take_suggestion(revision, &of, found),
+            JobResult::LookedOver { of, found } => self.take_offers(&of, found),
             JobResult::Refined {
                 revision,
                 of,
@@ -178,6 +182,19 @@ impl DesktopApp {
                 }
             }
         }
+    }
+
+    /// Shows faintly what a look over the film has found.
+    fn take_offers(&mut self, of: &Arc<Pyramid>, found: Result<Offers, AssistError>) {
+        let running = self.session.looking.take();
+        let (Some(workspace), Ok(offers)) = (&mut self.workspace, found) else {
+            return;
+        };
+        let cancelled = running.is_some_and(|running| running.is_cancelled());
+        if cancelled || !Arc::ptr_eq(of, &workspace.film.pyramid) {
+            return;
+        }
+        workspace.offers = Some(offers);
     }
 
     /// Puts a suggestion into the case, or says why there is none.

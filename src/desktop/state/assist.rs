@@ -125,7 +125,7 @@ impl Suggestion {
 
 /// A confidence of 0..=1 in words. Below 0.5 the search itself rests on the
 /// surroundings more than on the film.
-fn confidence_in_words(confidence: f64) -> &'static str {
+pub fn confidence_in_words(confidence: f64) -> &'static str {
     match confidence {
         c if c >= 0.75 => "clearly seen",
         c if c >= 0.5 => "fairly seen: look at its ends",

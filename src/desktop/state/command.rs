@@ -55,6 +55,7 @@ pub enum Command {
     FullContrast,
     NextRuler,
     MeasureClickNoise,
+    ShowOffers,
     NextConstruction,
     ToggleTheme,
     TextLarger,
@@ -317,6 +318,12 @@ const ENTRIES: &[Entry] = &[
         &[shift(Key::T)],
     ),
     entry(
+        Command::ShowOffers,
+        "Suggestions: show or hide",
+        Group::Place,
+        &[shift(Key::S)],
+    ),
+    entry(
         Command::Use(Tool::Distance),
         "Distance between two places",
         Group::Place,
@@ -575,6 +582,7 @@ impl Command {
             | Self::FullContrast
             | Self::NextRuler
             | Self::MeasureClickNoise
+            | Self::ShowOffers
             | Self::NextConstruction => false,
         }
     }

@@ -2,6 +2,7 @@
 //! and what it does.
 
 use super::assist::Suggestion;
+use super::offers::Offer;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
@@ -118,6 +119,13 @@ pub enum Edit {
         name: String,
     },
     Suggestion(Box<Suggestion>),
+    /// Takes what was found on the film without being asked for.
+    TakeOffer {
+        canal: usize,
+        offer: Box<Offer>,
+        /// Scale the film was read with.
+        mm_per_px: Option<f64>,
+    },
 }
 
 /// What an edit has come to.
@@ -164,6 +172,7 @@ impl Edit {
             Self::FinishWalls { .. } => "Set the walls in order",
             Self::RenameMark { .. } => "Rename mark",
             Self::Suggestion(suggestion) => suggestion.label(),
+            Self::TakeOffer { offer, .. } => offer.label(),
         };
         name.to_owned()
     }
@@ -203,7 +212,8 @@ impl Edit {
             | Self::InsertAfter(_)
             | Self::FinishTrace { .. }
             | Self::FinishWalls { .. }
-            | Self::Suggestion(_) => return None,
+            | Self::Suggestion(_)
+            | Self::TakeOffer { .. } => return None,
         })
     }
 
@@ -270,6 +280,11 @@ impl Edit {
             Self::FinishWalls { canal } => edit::finish_walls(case, canal),
             Self::RenameMark { index, name } => edit::rename_mark(case, index, &name),
             Self::Suggestion(suggestion) => suggestion.apply(case),
+            Self::TakeOffer {
+                canal,
+                offer,
+                mm_per_px,
+            } => offer.apply(case, canal, mm_per_px),
         }
         None
     }

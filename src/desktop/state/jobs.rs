@@ -24,6 +24,8 @@ pub enum JobName {
     Print,
     /// Looking for a file or a canal on the film.
     Assist,
+    /// Looking over the whole film for what it shows.
+    Look,
     /// Drawing the intervals of the findings.
     Intervals,
     /// Grading a class.
@@ -57,7 +59,7 @@ impl JobName {
             Self::LocalContrast => "Raising the local contrast",
             Self::Record => "Writing the record",
             Self::Print => "Printing",
-            Self::Assist => "Looking at the film",
+            Self::Assist | Self::Look => "Looking at the film",
             Self::Intervals => "Working out the intervals",
             Self::Grade => "Grading",
             Self::Practice => "Making the exercise set",

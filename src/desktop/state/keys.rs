@@ -10,9 +10,8 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
     let typing = ctx.text_edit_focused();
     // Escape shuts what is open, or gives a field back, before it deselects a
     // tool; the field has lost the keyboard by now.
-    let typed_before = Id::unique("typed in the last frame");
-    let was_typing = ctx.data(|data| data.get_temp(typed_before).unwrap_or(false));
-    ctx.data_mut(|data| data.insert_temp(typed_before, typing));
+    let was_typing = was_typing(ctx);
+    ctx.data_mut(|data| data.insert_temp(typing_id(), typing));
     let keeps_escape = was_typing || Popup::is_any_open(ctx);
     ctx.input_mut(|input| {
         let mut found = Vec::new();
@@ -33,6 +32,16 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
         }
         found
     })
+}
+
+fn typing_id() -> Id {
+    Id::unique("typed at the frame's start")
+}
+
+/// A field had the keyboard when the last look at the keys was taken: at the
+/// start of this frame, once that look is over.
+pub fn was_typing(ctx: &egui::Context) -> bool {
+    ctx.data(|data| data.get_temp(typing_id()).unwrap_or(false))
 }
 
 fn modifier_count(modifiers: Modifiers) -> u8 {

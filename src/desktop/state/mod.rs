@@ -19,6 +19,7 @@ pub mod gauge;
 pub mod jobs;
 pub mod keys;
 pub mod long_job;
+pub mod offers;
 pub mod open_film;
 pub mod own_click_noise;
 pub mod page;

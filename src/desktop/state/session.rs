@@ -65,6 +65,10 @@ pub struct Session {
     pub focus_canal_name: bool,
     /// Film that has come into the watched folder.
     pub new_film: Option<PathBuf>,
+    /// The film is to be looked at for what it shows.
+    pub wants_look: bool,
+    /// That look, under way.
+    pub looking: Option<LongJob>,
     /// Suggestion being worked out.
     pub assisting: Option<LongJob>,
     /// Suggestion just put into the case.
@@ -139,6 +143,10 @@ impl Session {
         self.include_identity = false;
         self.include_file_names = false;
         self.stop_assisting();
+        self.wants_look = false;
+        if let Some(looking) = &self.looking {
+            looking.cancel();
+        }
     }
 
     /// The measurement of click noise that presses on the film go to.

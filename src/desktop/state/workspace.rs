@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::document::Document;
+use super::offers::Offers;
 use super::open_film::OpenFilm;
 use super::reading::{self, ClickFrame, Reading};
 use crate::desktop::view::{FilmTiles, Pyramid, Tone, ViewTransform};
@@ -21,6 +22,8 @@ pub struct Workspace {
     /// Tiles of the locally equalised copy, once it was asked for.
     pub local_tiles: Option<(FilmTiles, Tone)>,
     pub show_local_contrast: bool,
+    /// What the film was found to show, once it has been looked at.
+    pub offers: Option<Offers>,
     settings: MeasureSettings,
     reading: Reading,
     reading_revision: u64,
@@ -51,6 +54,7 @@ impl Workspace {
             film,
             local_tiles: None,
             show_local_contrast: false,
+            offers: None,
             reading,
             refined_revision: None,
             settings,

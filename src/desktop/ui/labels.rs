@@ -67,7 +67,7 @@ impl Labels {
 
 /// `wanted`, moved within `room` and by whole heights down or up until it lies
 /// on none of `taken`; where it was wanted, if there is no such place.
-fn free_place(wanted: Rect, room: Rect, taken: &[Rect]) -> Rect {
+pub fn free_place(wanted: Rect, room: Rect, taken: &[Rect]) -> Rect {
     let within = |rect: Rect| {
         let push =
             |low: f32, high: f32, from: f32, to: f32| (from - low).max(0.0) + (to - high).min(0.0);

@@ -28,8 +28,24 @@ pub fn redo(desk: &mut Desk<'_>) {
     }
 }
 
-/// Gives up what is under way and puts the tool down.
+/// Gives up what is under way; if nothing is, hides what is offered; if nothing
+/// is offered, puts the tool down.
 pub fn cancel(desk: &mut Desk<'_>) {
+    let session = &desk.session;
+    let is_idle = session.grip == Grip::None
+        && session.assist_clicks.is_empty()
+        && session.assisting.is_none()
+        && session.gauge.is_empty();
+    let case = desk.workspace.document.case();
+    if let Some(offers) = &mut desk.workspace.offers
+        && is_idle
+        && !offers.shown(case, session.canal).is_empty()
+    {
+        offers.hidden = true;
+        desk.session
+            .notify("Suggestions hidden; Shift+S shows them again");
+        return;
+    }
     desk.workspace.document.cancel_live();
     desk.session.stop_assisting();
     desk.session.gauge.clear();
@@ -60,6 +76,22 @@ pub fn use_tool(ctx: &Context, desk: &mut Desk<'_>, tool: Tool) {
     if tool.places() {
         ctx.memory_mut(|memory| memory.request_focus(film::film_id()));
     }
+}
+
+/// Shows what was found on the film, or hides it; a film not yet looked at is.
+pub fn show_offers(desk: &mut Desk<'_>) {
+    let Some(offers) = &mut desk.workspace.offers else {
+        desk.session.wants_look = desk.session.looking.is_none();
+        return;
+    };
+    offers.hidden = !offers.hidden;
+    let case = desk.workspace.document.case();
+    let words = match (offers.hidden, offers.shown(case, desk.session.canal).len()) {
+        (true, _) => "Suggestions hidden".to_owned(),
+        (false, 0) => "No suggestion for this canal".to_owned(),
+        (false, _) => "Suggestions shown".to_owned(),
+    };
+    desk.session.notify(words);
 }
 
 /// Copies the film as it is shown.

@@ -32,6 +32,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
             ui.label(RichText::new("Working…").color(quiet));
         }
         ui.label(&desk.session.message);
+        let case = desk.workspace.document.case();
+        if let Some(offers) = &desk.workspace.offers
+            && !offers.shown(case, desk.session.canal).is_empty()
+        {
+            ui.label(RichText::new(offers.words()).color(quiet));
+        }
         let revision = desk.workspace.document.revision();
         if desk
             .session

@@ -4,6 +4,7 @@
 
 mod handles;
 mod menu;
+mod offers;
 mod overlay;
 mod path;
 mod toolbar;
@@ -70,6 +71,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         one.response.sense.senses_drag() && one.response.contains_pointer()
     };
     let over_handle = responses.iter().any(takes_press);
+    let handles_at: Vec<Rect> = responses.iter().map(|one| one.response.rect).collect();
+    let offered = offers::interact(ui, desk, &film, &handles_at);
+    let over_handle = over_handle || offered.under_pointer;
 
     wheel_and_pinch(ui, desk, &film);
     window_and_pan(ui, desk, &film);
@@ -113,7 +117,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let placed = shown_handles(desk);
     let prompt = prompt(ui, desk, rect);
     let construction = spoken_construction(ui, desk, rect);
-    let kept_free: Vec<Rect> = prompt.into_iter().chain(construction).collect();
+    let words = prompt.into_iter().chain(construction);
+    let kept_free: Vec<Rect> = words.chain(offered.rects()).collect();
+    offers::paint(&painter, &view, &offered);
     overlay::paint(&painter, desk, &view, &placed, &responses, &kept_free);
     magnifier(ui, desk, &film, &view);
     if film.has_focus() {
