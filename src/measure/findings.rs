@@ -9,7 +9,7 @@ use super::assessment_findings::AssessmentFinding;
 use super::class_probabilities::ClassProbabilities;
 use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
-use crate::uncertainty::rounding::{fixed, spaced, with_u95};
+use crate::uncertainty::rounding::{with_interval, with_u95};
 pub use crate::units::Quantity;
 
 /// Everything computed from one case.
@@ -222,7 +222,7 @@ impl CurvatureFindings {
     pub fn words(&self, row: &QuantityRow, unit: &str) -> Option<String> {
         let found = self[row.quantity]?;
         Some(match self.span(row.quantity) {
-            Some(span) => uneven_words(found.value, span, unit),
+            Some(span) => with_interval(found.value, span, unit),
             None => with_u95(found, unit),
         })
     }
@@ -254,21 +254,10 @@ impl CurveFinding {
     pub fn radius_words(&self, unit: &str) -> Option<String> {
         let radius = self.radius_mm?;
         Some(match (self.radius_low_mm, self.radius_high_mm) {
-            (Some(low), Some(high)) => uneven_words(radius.value, [low, high], unit),
+            (Some(low), Some(high)) => with_interval(radius.value, [low, high], unit),
             _ => with_u95(radius, unit),
         })
     }
-}
-
-/// A value with an interval that is not even about it: "6.1 mm (4.2–9.9)".
-fn uneven_words(value: f64, [low, high]: [f64; 2], unit: &str) -> String {
-    format!(
-        "{}{} ({}–{})",
-        fixed(value, 1),
-        spaced(unit),
-        fixed(low, 1),
-        fixed(high, 1)
-    )
 }
 
 /// The canal-curvature row of the case difficulty form.

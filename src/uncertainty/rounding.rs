@@ -59,6 +59,25 @@ pub fn with_u95(quantity: Quantity, unit: &str) -> String {
     }
 }
 
+/// A value with an interval that is not even about it: `6.1 mm (4.2–9.9)`,
+/// rounded to the place that half the interval's width is rounded to, its ends
+/// outwards.
+pub fn with_interval(value: f64, [low, high]: [f64; 2], unit: &str) -> String {
+    let rounded = round_result(value, 0.5 * (high - low));
+    let decimals = rounded.map_or(2, |rounded| rounded.decimals.max(0));
+    // Slack for numbers that binary fractions cannot hold.
+    let low = shift((shift(low, decimals) + 1e-9).floor(), -decimals);
+    let high = shift((shift(high, decimals) - 1e-9).ceil(), -decimals);
+    let text = |number| fixed(number, decimals as usize);
+    format!(
+        "{}{} ({}–{})",
+        text(value),
+        spaced(unit),
+        text(low),
+        text(high)
+    )
+}
+
 /// Value and U of [`with_u95`] on their own.
 pub fn digits(quantity: Quantity) -> (String, Option<String>) {
     match round_result(quantity.value, quantity.u95) {
@@ -102,6 +121,18 @@ mod tests {
 
     /// JCGM 100 7.2.6 (SEEN): 10.05762 Ω with 27 mΩ is
     /// 10.058.
+    #[test]
+    fn uneven_intervals_are_rounded_as_their_half_width() {
+        for (value, ends, text) in [
+            (6.1, [4.2, 9.9], "6.1 mm (4.2–9.9)"),
+            (14.1, [5.2, 125.6], "14 mm (5–126)"),
+            (36.8, [22.6, 61.5], "37 mm (22–62)"),
+            (1.234, [1.211, 1.267], "1.234 mm (1.211–1.267)"),
+        ] {
+            assert_eq!(with_interval(value, ends, "mm"), text);
+        }
+    }
+
     #[test]
     fn decimals_follow_the_uncertainty() {
         assert_eq!(shown(10.05762, 0.027, "Ω"), "10.058 ± 0.027 Ω");

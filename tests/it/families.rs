@@ -172,7 +172,21 @@ fn radii_are_said_with_both_ends_of_their_interval() {
     assert!(low < radius && radius < high);
     let row = QUANTITIES.iter().find(|row| row.quantity == quantity);
     let words = curvature.words(row.unwrap(), "mm").unwrap();
-    assert_eq!(words, format!("{radius:.1} mm ({low:.1}–{high:.1})"));
+    // Two digits of half the width are worth saying; the ends go outwards.
+    let place = 10_f64.powf((0.5 * (high - low)).log10().floor() - 1.0);
+    let numbers: Vec<f64> = words
+        .split([' ', '(', '–', ')'])
+        .filter_map(|part| part.parse().ok())
+        .collect();
+    let [said, said_low, said_high] = numbers[..] else {
+        panic!("{words}");
+    };
+    assert!((said - radius).abs() <= 0.5 * place + 1e-9, "{words}");
+    assert!(said_low <= low && low - said_low < place + 1e-9, "{words}");
+    assert!(
+        said_high >= high && said_high - high < place + 1e-9,
+        "{words}"
+    );
     let of_curve = curvature.curves[0].radius_words("mm").unwrap();
     let text = findings_text(&found);
     assert!(text.contains(&words) && text.contains(&of_curve), "{text}");

@@ -134,7 +134,7 @@ fn a_hand_in_says_whose_it_is() {
     let mut desk = demo();
     desk.bring_into_sight("For a class");
     desk.click("For a class");
-    desk.type_into("Student", "Ann B.");
+    desk.type_into("Who hands in", "Ann B.");
     desk.key(Modifiers::NONE, Key::Enter);
     desk.type_into("Attempt", "2");
     desk.key(Modifiers::NONE, Key::Enter);

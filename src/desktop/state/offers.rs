@@ -238,10 +238,23 @@ pub fn look(
         job.watched(
             || (),
             |progress| {
-                suggest(&film, mm_per_px, progress)
+                leaving_the_window_a_core(|| suggest(&film, mm_per_px, progress))
                     .map(|found| Offers::of(found, mm_per_px, size_px))
             },
         )
+    }
+}
+
+/// Runs `work`, which nobody waits for, on all cores but one: the window stays
+/// quick.
+fn leaving_the_window_a_core<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(cores.saturating_sub(1).max(1))
+        .build();
+    match pool {
+        Ok(pool) => pool.install(work),
+        Err(_) => work(),
     }
 }
 

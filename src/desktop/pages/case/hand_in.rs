@@ -36,7 +36,7 @@ fn fields(ui: &mut Ui, student: &mut Student) {
         let field = TextEdit::singleline(&mut name)
             .hint_text("name or number")
             .desired_width(f32::INFINITY);
-        if ui.add(field).accessible_name("Student").changed() {
+        if ui.add(field).accessible_name("Who hands in").changed() {
             student.name = (!name.trim().is_empty()).then_some(name);
         }
     });

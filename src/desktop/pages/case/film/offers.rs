@@ -116,7 +116,8 @@ fn waits_for_enter(ui: &Ui, desk: &Desk<'_>, film: Id) -> bool {
     let is_free = is_free && !keys::was_typing(ui.ctx()) && !desk.session.has_dialog();
     let tool = desk.session.tool;
     is_free
-        && tool != Tool::Trace
+        && !tool.draws_line()
+        && !desk.session.is_blinded()
         && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter))
 }
 
