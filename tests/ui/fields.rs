@@ -136,9 +136,9 @@ fn a_hand_in_says_whose_it_is() {
     desk.click("For a class");
     desk.type_into("Who hands in", "Ann B.");
     desk.key(Modifiers::NONE, Key::Enter);
-    desk.type_into("Attempt", "2");
+    desk.type_into("Attempt number", "2");
     desk.key(Modifiers::NONE, Key::Enter);
-    let said = refused(&mut desk, "Attempt", "0");
+    let said = refused(&mut desk, "Attempt number", "0");
     assert!(said.contains("“0” refused, 2 kept"), "{said}");
     desk.type_into("Date of the hand-in", "2026-03-04");
     desk.key(Modifiers::NONE, Key::Enter);

@@ -44,7 +44,7 @@ fn fields(ui: &mut Ui, student: &mut Student) {
         label(ui, "Attempt");
         let attempt = student.attempt.map_or(String::new(), |n| n.to_string());
         let field = CheckedField {
-            label: "Attempt",
+            label: "Attempt number",
             value: &attempt,
             hint: "1",
             width: 30.0,
