@@ -54,7 +54,7 @@ pub fn trace_distances(reference: &MeasuredPath, trace: &MeasuredPath) -> TraceD
         mean_to_reference: mean_to,
         mean_from_reference: mean_from,
         percentile_95: percentile(&mut to_reference).max(percentile(&mut from_reference)),
-        hausdorff: hausdorff,
+        hausdorff,
         frechet: frechet_distance(reference, trace, hausdorff),
     }
 }

@@ -138,7 +138,7 @@ pub fn scatter(canals: u64, settings: &MeasureSettings) -> String {
 /// second turn) in degrees.
 fn with_recurve(number: u64) -> [f64; 2] {
     const EVEN: [[f64; 2]; 4] = [[45.0, -4.0], [45.0, -6.0], [45.0, -9.0], [45.0, -12.0]];
-    if number % 2 == 0 {
+    if number.is_multiple_of(2) {
         return EVEN[(number / 2 % 4) as usize];
     }
     let mut rng = ChaCha8Rng::seed_from_u64(FIRST_SEED + number);

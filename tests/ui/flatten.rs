@@ -68,14 +68,13 @@ fn a_block_seen_askew_becomes_a_case_with_its_scale() {
     let (near, far) = (0.12, 1.0 - 0.12);
     let mut corners = [[near, near], [far, near], [far, far], [near, far]]
         .map(|[x, y]| FilmPoint::new(x * w, y * h));
-    for index in 0..4 {
-        let (at, to) = (corners[index], photo.corners_px[index]);
+    for (index, (at, to)) in corners.iter_mut().zip(photo.corners_px).enumerate() {
         // Three px off: what snapping is for.
         let by = [to.x - at.x + 3.0, to.y - at.y - 3.0].map(|way| way.round() as i64);
         steer(&mut desk, index, by);
-        corners[index] = FilmPoint::new(at.x + by[0] as f64, at.y + by[1] as f64);
+        *at = FilmPoint::new(at.x + by[0] as f64, at.y + by[1] as f64);
         let [x, y] = corner(&desk, index);
-        assert!((x - corners[index].x).abs() < 0.06 && (y - corners[index].y).abs() < 0.06);
+        assert!((x - at.x).abs() < 0.06 && (y - at.y).abs() < 0.06);
     }
     desk.type_into("Width of the rectangle", &FACE_MM[0].to_string());
     desk.key(Modifiers::NONE, Key::Enter);

@@ -57,9 +57,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, pane: &mut FilmPane, drawn: &Drawn
     let line = canal_line(desk, drawn);
     pane.place(rect, size, extent(line.iter().copied()));
     let film = ui.interact(rect, Id::unique("instrument film"), Sense::drag());
-    let mut moved = Moved::default();
-    // Above the film, so that a drag on it moves the file.
-    moved.tip_from_apex_mm = tip_handle(ui, pane.view, drawn);
+    let mut moved = Moved {
+        // Above the film, so that a drag on it moves the file.
+        tip_from_apex_mm: tip_handle(ui, pane.view, drawn),
+        ..Moved::default()
+    };
     pane.take_input(ui, &film, size);
     let view = pane.view;
     if let (Some((axis, on_film)), Some(pointer)) = (drawn.place, film.hover_pos()) {

@@ -39,7 +39,7 @@ pub type Shown = (TwoViewFindings, PairOnFilms);
 /// What a job brings back.
 enum Outcome {
     Opened(PathBuf, Box<Result<Second, String>>),
-    Found(Asked, Box<Result<Shown, String>>),
+    Found(Box<(Asked, Result<Shown, String>)>),
 }
 
 /// The page's work.
@@ -128,7 +128,7 @@ impl Work {
                 },
             ];
             let found = two_films(sides, &asked.exposures, &asked.settings);
-            Outcome::Found(asked, Box::new(found))
+            Outcome::Found(Box::new((asked, found)))
         });
     }
 
@@ -170,9 +170,7 @@ impl Work {
                     self.opened += 1;
                     self.second = Some((path, (*opened).map(Arc::new)));
                 }
-                JobEnd::Done(Outcome::Found(asked, found)) => {
-                    self.answer = Some((asked, *found));
-                }
+                JobEnd::Done(Outcome::Found(found)) => self.answer = Some(*found),
                 JobEnd::Lost(_) => {
                     let problem = "Two films: the work stopped before its end";
                     session.report_error(problem);
