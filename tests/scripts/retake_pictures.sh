@@ -5,15 +5,17 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 program="$(realpath "${1:-target/release/lengthfilm}")"
-samples="$PWD/sample-images"
+# A folder whose name tells nothing of this machine.
+samples=/tmp/films
 out="$PWD/docs/images"
 work="$(mktemp -d)"
 pids=()
 finish() {
     for pid in "${pids[@]}"; do kill "$pid" 2>/dev/null || true; done
-    rm -rf "$work"
+    rm -rf "$work" "$samples"
 }
 trap finish EXIT
+cp -r "$PWD/sample-images" "$samples"
 
 # screen WIDTH HEIGHT: a display of its own in $DISPLAY
 screen() {
@@ -96,8 +98,8 @@ take instrument.png
 shut
 
 screen 2480 1320
-export LENGTHFILM_PIXELS_PER_POINT=2
+export WINIT_X11_SCALE_FACTOR=2
 open premolar-35-s-bend "$samples/premolar-35-s-bend.case.json"
 take window-2x.png
-unset LENGTHFILM_PIXELS_PER_POINT
+unset WINIT_X11_SCALE_FACTOR
 shut

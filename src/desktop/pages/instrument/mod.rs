@@ -30,7 +30,7 @@ use scale::StrainScale;
 use work::{Found, Work};
 
 /// Width of the files' column at normal text size, points.
-const FILES_WIDTH: f32 = 276.0;
+const FILES_WIDTH: f32 = 294.0;
 /// Share of the rest that the film takes.
 const FILM_SHARE: f32 = 0.38;
 /// The tip can be moved this far from the apex, mm.
