@@ -107,20 +107,25 @@ impl<'a> RealWindow<'a> {
     /// The same with variables of the environment.
     pub fn open_with(screen: &'a Screen, path: &Path, variables: &[(&str, &str)]) -> Self {
         let home = tempfile::tempdir().expect("a home");
-        let program = screen
-            .command(env!("CARGO_BIN_EXE_lengthfilm"))
-            .arg(path)
-            .current_dir(home.path())
-            .env("HOME", home.path())
-            .env("XDG_DATA_HOME", home.path().join("data"))
-            .env("XDG_CONFIG_HOME", home.path().join("config"))
-            .env_remove("DBUS_SESSION_BUS_ADDRESS")
-            .env("LIBGL_ALWAYS_SOFTWARE", "1")
-            .envs(variables.iter().copied())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
+        let folder = home.path().to_owned();
+        let said = folder.join("said");
+        let start = || {
+            screen
+                .command(env!("CARGO_BIN_EXE_lengthfilm"))
+                .arg(path)
+                .current_dir(&folder)
+                .env("HOME", &folder)
+                .env("XDG_DATA_HOME", folder.join("data"))
+                .env("XDG_CONFIG_HOME", folder.join("config"))
+                .env_remove("DBUS_SESSION_BUS_ADDRESS")
+                .env("LIBGL_ALWAYS_SOFTWARE", "1")
+                .envs(variables.iter().copied())
+                .stdout(Stdio::null())
+                .stderr(std::fs::File::create(&said).expect("a file"))
+                .spawn()
+                .expect("the program starts")
+        };
+        let program = start();
         let name = path.file_name().expect("a file").to_string_lossy();
         let mut window = Self {
             screen,
@@ -128,8 +133,17 @@ impl<'a> RealWindow<'a> {
             id: String::new(),
             home,
         };
+        let mut again = 2;
         window.id = wait_for("the window", || {
             let found = window.xdotool(&["search", "--onlyvisible", "--name", &name]);
+            if let Ok(Some(status)) = window.program.try_wait() {
+                // A display that has just begun may not serve OpenGL yet.
+                let words = std::fs::read_to_string(&said);
+                println!("no window, {status}: {}", words.unwrap_or_default());
+                assert!(again > 0, "the program ends without a window");
+                again -= 1;
+                window.program = start();
+            }
             found.lines().next().map(str::to_owned)
         });
         window.xdotool(&["windowfocus", "--sync", &window.id]);
