@@ -4,7 +4,7 @@
 //! opens the window. Modules may use those of their own group and the groups before it, never after
 //! (`tests` hold this order):
 //!
-//! `units`, `tooth`, `statistics`, `cautions`, `progress` → `geometry`, `registration` →
+//! `units`, `tooth`, `statistics`, `cautions`, `progress`, `clock` → `geometry`, `registration` →
 //! `film` → `film_check`, `curvature`, `calibration`, `agreement`, `uncertainty`, `flatten`,
 //! `archive` → `assessment` → `case`, `working_length`, `learning` → `assist`, `phantom`,
 //! `measure` → `two_view` →
@@ -20,6 +20,7 @@ pub mod calibration;
 pub mod case;
 pub mod cautions;
 pub mod cli;
+pub mod clock;
 pub mod curvature;
 #[cfg(feature = "desktop")]
 pub mod desktop;

@@ -1,5 +1,7 @@
 //! Days of a query as they are typed.
 
+use crate::clock;
+
 /// A day or a range of PS3.4 C.2.2.2.5, also with hyphens in each day.
 ///
 /// # Errors
@@ -7,7 +9,7 @@
 pub fn date_range(text: &str) -> Result<String, String> {
     let text = text.trim();
     if text == "today" {
-        return Ok(today());
+        return Ok(clock::today().replace('-', ""));
     }
     let wrong = || format!("`{text}`: write 2026-03-14, 20260301-20260331 or today");
     let digits: String = text.chars().filter(char::is_ascii_digit).collect();
@@ -20,18 +22,6 @@ pub fn date_range(text: &str) -> Result<String, String> {
         (true, 16, 5) => Ok(format!("{}-{}", &digits[..8], &digits[8..])),
         _ => Err(wrong()),
     }
-}
-
-/// Today, UTC, as DICOM writes it.
-fn today() -> String {
-    let seconds = std::time::SystemTime::now()
-        .duration_since(std::time::UNIX_EPOCH)
-        .unwrap_or_default()
-        .as_secs();
-    chrono::DateTime::from_timestamp(seconds as i64, 0)
-        .unwrap_or_default()
-        .format("%Y%m%d")
-        .to_string()
 }
 
 #[cfg(test)]

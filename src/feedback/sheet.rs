@@ -4,8 +4,8 @@ use image::GrayImage;
 
 use super::figure;
 use crate::cautions::CAUTIONS;
+use crate::clock::today;
 use crate::curvature::CurvatureQuantity;
-use crate::grading::attempts::today;
 use crate::grading::copies;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, LineGrade, TraceGrade, Verdict};

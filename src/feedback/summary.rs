@@ -1,7 +1,7 @@
 //! The class on paper: every student's total, what is hard, the agreement.
 
 use crate::cautions::CAUTIONS;
-use crate::grading::attempts::today;
+use crate::clock::today;
 use crate::grading::class::Refused;
 use crate::grading::items::Item;
 use crate::grading::rubric::Rubric;

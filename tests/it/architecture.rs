@@ -15,6 +15,7 @@ const LAYERS: &[&[&str]] = &[
         "cautions",
         "statistics",
         "progress",
+        "clock",
         "spreadsheet",
     ],
     &["geometry", "registration"],

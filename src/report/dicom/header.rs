@@ -1,13 +1,12 @@
 //! Patient, study and equipment: the modules both objects share.
 
-use std::time::{SystemTime, UNIX_EPOCH};
-
 use chrono::{DateTime, Utc};
 use dicom_core::VR;
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
 use super::elements::text;
+use crate::clock;
 use crate::film::dicom::write::derived_uid;
 use crate::film::{InstanceReference, PatientIdentity};
 use crate::report::measured_case::MeasuredCase;
@@ -26,11 +25,7 @@ pub struct Header {
 
 impl Header {
     pub fn new(measured: &MeasuredCase, include_identity: bool) -> Self {
-        let seconds = SystemTime::now()
-            .duration_since(UNIX_EPOCH)
-            .unwrap_or_default();
-        let now = DateTime::from_timestamp(seconds.as_secs() as i64, seconds.subsec_nanos())
-            .unwrap_or_default();
+        let now = clock::record_time();
         let pseudonym = |role: &str| {
             derived_uid(&[
                 b"lengthfilm pseudonym",

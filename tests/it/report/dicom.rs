@@ -159,3 +159,50 @@ fn the_captured_film_is_the_film() {
     assert_eq!(again.film.samples(), record.film.film.samples());
     assert_eq!(again.film.polarity(), record.film.film.polarity());
 }
+
+/// Two programs, started apart, write the same bytes where the time is set
+/// from outside; at another time, and without one, they do not.
+#[test]
+fn records_of_one_case_and_time_are_the_same_byte_for_byte() {
+    let record = dicom_record();
+    let folder = tempfile::tempdir().unwrap();
+    let written = |name: &str, time: Option<&str>, ending: &str| {
+        let own = folder.path().join(name);
+        std::fs::create_dir_all(&own).unwrap();
+        let out = own.join(format!("report.{ending}"));
+        let mut command = Command::new(env!("CARGO_BIN_EXE_lengthfilm"));
+        command.arg("report").arg("--out").arg(&out);
+        command.arg(&record.case_path);
+        command.env_remove("SOURCE_DATE_EPOCH");
+        if let Some(time) = time {
+            command.env("SOURCE_DATE_EPOCH", time);
+        }
+        let output = command.output().unwrap();
+        assert!(
+            output.status.success(),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        let mut files: Vec<_> = std::fs::read_dir(&own)
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .filter(|path| path.extension().is_some_and(|e| e == ending))
+            .collect();
+        files.sort();
+        assert!(!files.is_empty());
+        files
+            .iter()
+            .map(|path| std::fs::read(path).unwrap())
+            .collect::<Vec<_>>()
+    };
+    for ending in ["dcm", "pdf", "html", "csv", "png"] {
+        let first = written("first", Some("1790000000"), ending);
+        let second = written("second", Some("1790000000"), ending);
+        assert_eq!(first.len(), second.len(), "{ending}");
+        assert!(first == second, "{ending} differs");
+    }
+    let report = |files: Vec<Vec<u8>>| files.into_iter().next_back();
+    let first = report(written("third", Some("1790000000"), "dcm"));
+    assert!(first != report(written("fourth", Some("1790000001"), "dcm")));
+    assert!(report(written("fifth", None, "dcm")) != report(written("sixth", None, "dcm")));
+}
