@@ -57,7 +57,7 @@ impl GradeShaping {
         };
         let settings = ClassSettings {
             rubric: match &self.rubric {
-                Some(path) => ShapingRubric::load(path).map_err(|e| CliError::at(path, e))?,
+                Some(path) => ShapingRubric::load(path).map_err(CliError::input)?,
                 None => ShapingRubric::default(),
             },
             shaping: self.comparing.settings()?,

@@ -5,7 +5,8 @@ use serde::Serialize;
 use super::measures::{Measure, Values};
 use super::reference::Reference;
 use super::reference_canal::ReferenceCanal;
-use super::rubric::{Judged, Rubric, RubricLine};
+use super::rubric::Rubric;
+use super::rubric_line::{Judged, RubricLine};
 use crate::uncertainty::rounding::{fixed, spaced};
 
 /// How one limit came out.
@@ -59,16 +60,39 @@ impl Verdict {
 
 /// One rubric line of one canal.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LineGrade {
-    pub measure: Measure,
+pub struct LineGrade<M = Measure> {
+    pub measure: M,
     pub value: Option<f64>,
-    /// Expanded uncertainty (95 %) that the clicks of trace and reference give
-    /// the value; `null` where it is not worked out.
+    /// Expanded uncertainty (95 %) that the clicks give the value; of a count:
+    /// findings that are not sure; `null` where it is not worked out.
     pub u95: Option<f64>,
     pub verdict: Verdict,
     pub points: f64,
     /// One sentence for the student.
     pub sentence: String,
+}
+
+impl<M: Judged> LineGrade<M> {
+    /// `value` as `line` judges it, told to the student by `sentence`.
+    pub fn new(
+        line: &RubricLine<M>,
+        value: Option<f64>,
+        u95: Option<f64>,
+        verdict: Verdict,
+        sentence: String,
+    ) -> Self {
+        Self {
+            measure: line.measure,
+            value,
+            u95,
+            verdict,
+            points: match (verdict, value) {
+                (Verdict::Met | Verdict::NotMet, Some(value)) => line.points_of(value),
+                _ => 0.0,
+            },
+            sentence,
+        }
+    }
 }
 
 /// Line `index` of the rubric for one canal. `values`: errors by measure;
@@ -94,17 +118,8 @@ pub(super) fn grade_line(
     } else {
         Verdict::NotApplicable
     };
-    LineGrade {
-        measure: line.measure,
-        value,
-        u95,
-        verdict,
-        points: match (verdict, value) {
-            (Verdict::Met | Verdict::NotMet, Some(value)) => line.points_of(value),
-            _ => 0.0,
-        },
-        sentence: sentence(line, value, u95, verdict),
-    }
+    let sentence = sentence(line, value, u95, verdict);
+    LineGrade::new(line, value, u95, verdict, sentence)
 }
 
 /// The reference has it, so that its absence is the student's.

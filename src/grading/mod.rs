@@ -26,6 +26,8 @@ pub mod reference;
 pub mod reference_canal;
 pub mod roster;
 pub mod rubric;
+pub mod rubric_file;
+pub mod rubric_line;
 pub mod set_statistics;
 pub mod statistics;
 pub mod submission;

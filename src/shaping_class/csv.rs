@@ -1,7 +1,7 @@
 //! The class as a table: one row per canal and line of the rubric.
 
 use super::class::ShapingClass;
-use crate::grading::rubric::Judged;
+use crate::grading::rubric_line::Judged;
 use crate::spreadsheet::{Dialect, inert};
 
 /// The table as bytes; refused pairs have a row with the reason.

@@ -4,23 +4,13 @@ use serde::Serialize;
 
 use super::measures::ShapingMeasure;
 use super::rubric::ShapingRubric;
-use crate::grading::lines::{Verdict, sentence, verdict};
-use crate::grading::rubric::{Judged, RubricLine};
+use crate::grading::lines::{self, Verdict, sentence, verdict};
+use crate::grading::rubric_line::{Judged, RubricLine};
 use crate::measure::findings::Warning;
 use crate::shaping::CanalShaping;
 
 /// One line of the rubric of one canal.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LineGrade {
-    pub measure: ShapingMeasure,
-    pub value: Option<f64>,
-    /// Expanded uncertainty (95 %); of a count: findings that are not sure.
-    pub u95: Option<f64>,
-    pub verdict: Verdict,
-    pub points: f64,
-    /// One sentence for the student.
-    pub sentence: String,
-}
+pub type LineGrade = lines::LineGrade<ShapingMeasure>;
 
 /// One canal.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -100,17 +90,7 @@ fn grade_line(line: &RubricLine<ShapingMeasure>, canal: &CanalShaping) -> LineGr
     let value = found.map(|found| found.value);
     let u95 = found.and_then(|found| found.u95);
     let verdict = verdict(line, value, u95, false);
-    LineGrade {
-        measure: line.measure,
-        value,
-        u95,
-        verdict,
-        points: match (verdict, value) {
-            (Verdict::Met | Verdict::NotMet, Some(value)) => line.points_of(value),
-            _ => 0.0,
-        },
-        sentence: words(line, value, u95, verdict),
-    }
+    LineGrade::new(line, value, u95, verdict, words(line, value, u95, verdict))
 }
 
 fn words(

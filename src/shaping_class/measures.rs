@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::grading::rubric::Judged;
+use crate::grading::rubric_line::Judged;
 use crate::shaping::{AberrationKind, CanalShaping, LevelFinding};
 use crate::units::Quantity;
 

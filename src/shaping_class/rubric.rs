@@ -6,16 +6,13 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::measures::ShapingMeasure;
-use crate::atomic_file;
-use crate::grading::rubric::{Judged, RubricLine};
-use crate::input_file;
+use crate::grading::rubric_file::{self, Head, RubricError, RubricFile};
+use crate::grading::rubric_line::{RubricLine, holds_for};
 
 /// Value of the `format` key in every rubric for shaping.
 pub const FORMAT: &str = "lengthfilm-shaping-rubric";
 /// Newest version this program reads.
 const VERSION: u32 = 1;
-/// Largest rubric read, bytes.
-const MAX_BYTES: u64 = 1 << 20;
 const OWN_LIMIT: &str = "our own limit";
 
 /// Limits and what they are worth.
@@ -66,66 +63,46 @@ impl ShapingRubric {
     /// Reads and checks a rubric file.
     ///
     /// # Errors
-    /// One clear line without the path.
-    pub fn load(path: &Path) -> Result<Self, String> {
-        let bytes =
-            input_file::read(path, MAX_BYTES).map_err(|e| atomic_file::reading_reason(&e))?;
-        let rubric: Self = serde_json::from_slice(&bytes)
-            .map_err(|e| format!("{e}; docs/before-after.md says what is expected"))?;
-        match rubric.fault() {
-            None => Ok(rubric),
-            Some(fault) => Err(fault),
-        }
-    }
-
-    /// The rubric as it stands in a file.
-    pub fn to_json(&self) -> String {
-        let mut text = serde_json::to_string_pretty(self).expect("a rubric has string keys only");
-        text.push('\n');
-        text
+    /// [`RubricError`], one clear line.
+    pub fn load(path: &Path) -> Result<Self, RubricError> {
+        rubric_file::load(path, Self::fault)
     }
 
     /// What is wrong with the rubric, if anything.
     pub fn fault(&self) -> Option<String> {
-        if self.format != FORMAT {
-            return Some(format!(
-                "not a rubric for shaping (its \"format\" is not \"{FORMAT}\")"
-            ));
-        }
-        if self.version != VERSION {
-            return Some(format!(
-                "rubric version {} is not known ({VERSION})",
-                self.version
-            ));
-        }
-        if !(0.0..=1.0).contains(&self.pass_share) {
-            return Some("pass_share must lie in 0–1".to_owned());
-        }
-        if self.lines.is_empty() {
-            return Some("a rubric needs at least one line".to_owned());
-        }
-        self.lines.iter().enumerate().find_map(|(index, line)| {
-            let twice = self.lines[..index]
-                .iter()
-                .any(|other| other.measure == line.measure && other.canal == line.canal);
-            let fault = match twice {
-                true => Some("this measure has a line already"),
-                false => line.fault(),
-            };
-            fault.map(|fault| format!("line {} ({}): {fault}", index + 1, line.measure.key()))
-        })
+        rubric_file::fault(self)
+    }
+
+    /// The rubric as it stands in a file.
+    pub fn to_json(&self) -> String {
+        rubric_file::to_json(self)
     }
 
     /// The lines that hold for a canal: its own before those for all.
     pub fn lines_for(&self, canal: &str) -> Vec<&RubricLine<ShapingMeasure>> {
-        let own = |line: &RubricLine<ShapingMeasure>| line.canal.as_deref() == Some(canal);
-        let holds = |line: &&RubricLine<ShapingMeasure>| match &line.canal {
-            Some(_) => own(line),
-            None => !self
-                .lines
-                .iter()
-                .any(|other| own(other) && other.measure == line.measure),
-        };
-        self.lines.iter().filter(holds).collect()
+        (0..self.lines.len())
+            .filter(|&index| holds_for(&self.lines, index, canal))
+            .map(|index| &self.lines[index])
+            .collect()
+    }
+}
+
+impl RubricFile for ShapingRubric {
+    const FORMAT: &'static str = FORMAT;
+    const VERSION: u32 = VERSION;
+    const KIND: &'static str = "rubric for shaping";
+    const EXPECTED_IN: &'static str = "docs/before-after.md";
+    type Measure = ShapingMeasure;
+
+    fn head(&self) -> Head<'_> {
+        Head {
+            format: &self.format,
+            version: self.version,
+            pass_share: self.pass_share,
+        }
+    }
+
+    fn lines(&self) -> &[RubricLine<ShapingMeasure>] {
+        &self.lines
     }
 }
