@@ -4,29 +4,40 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use super::{FilmError, OpenLimits, OpenedFilm, open};
+use super::{FilmError, OpenLimits, OpenedFilm, open_watched};
+use crate::progress::Progress;
 
 /// What is kept of a film, or why it could not be opened.
 type Kept<T> = Result<Arc<T>, Arc<FilmError>>;
 
 /// What is kept of each film, by its path.
-#[derive(Debug)]
-pub struct FilmCache<T>(Mutex<HashMap<PathBuf, Kept<T>>>);
+pub struct FilmCache<'a, T> {
+    kept: Mutex<HashMap<PathBuf, Kept<T>>>,
+    progress: Progress<'a>,
+}
 
-impl<T> Default for FilmCache<T> {
+impl<T> Default for FilmCache<'static, T> {
     fn default() -> Self {
-        Self(Mutex::default())
+        Self::stopped_by(&Progress::unwatched())
     }
 }
 
-impl<T> FilmCache<T> {
+impl<'a, T> FilmCache<'a, T> {
+    /// Opens nothing more once `progress` was told to stop.
+    pub fn stopped_by(progress: &Progress<'a>) -> Self {
+        Self {
+            kept: Mutex::default(),
+            progress: progress.reported_to(&|_, _| {}),
+        }
+    }
+
     /// What `keep` makes of the film at `path`; opened at the first call only.
     ///
     /// # Errors
     /// Why it cannot be opened, at every call.
     pub fn get(&self, path: &Path, keep: impl FnOnce(OpenedFilm) -> T) -> Kept<T> {
         let lock = || {
-            self.0
+            self.kept
                 .lock()
                 .unwrap_or_else(|poisoned| poisoned.into_inner())
         };
@@ -35,7 +46,7 @@ impl<T> FilmCache<T> {
         }
         // Opened outside the lock: two threads may open one film twice, but
         // none waits for another's film.
-        let kept = open(path, &OpenLimits::default())
+        let kept = open_watched(path, &OpenLimits::default(), &self.progress)
             .map(|opened| Arc::new(keep(opened)))
             .map_err(Arc::new);
         lock().insert(path.to_owned(), kept.clone());

@@ -32,7 +32,7 @@ pub use cache::FilmCache;
 pub use fault::{FilmError, FilmFault};
 pub use info::{info_json, info_text};
 pub use limits::OpenLimits;
-pub use open::{hex_digest, open, open_bytes};
+pub use open::{hex_digest, open, open_bytes, open_watched};
 pub use opened::{FilmFacts, FilmFormat, InstanceReference, OpenedFilm, PatientIdentity};
 pub use scale_facts::{DicomScale, ScaleFacts, ScalePlane, ScaleSource};
 pub use window::{Window, WindowFunction};

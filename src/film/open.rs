@@ -14,6 +14,7 @@ use super::opened::{FilmFacts, FilmFormat, OpenedFilm, PatientIdentity};
 use super::raster::{RasterFile, bmp, jpeg, png, tiff};
 use super::scale_facts::{FilmWarning, ScaleFacts};
 use crate::input_file;
+use crate::progress::Progress;
 
 /// The format by the first bytes; file names are not looked at.
 fn sniff(bytes: &[u8]) -> Option<FilmFormat> {
@@ -33,7 +34,21 @@ fn sniff(bytes: &[u8]) -> Option<FilmFormat> {
 /// One line in words when the file cannot be read, is of no known format, is
 /// damaged, exceeds `limits` or is of a kind that is not supported.
 pub fn open(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmError> {
-    memory::while_decoding(|| read(path, limits)).map_err(|fault| FilmError::new(path, fault))
+    open_watched(path, limits, &Progress::unwatched())
+}
+
+/// [`open`] that tells `progress` the bytes read and can be stopped, while it
+/// reads and before it decodes.
+///
+/// # Errors
+/// As [`open`]; "stopped" when the caller asked to.
+pub fn open_watched(
+    path: &Path,
+    limits: &OpenLimits,
+    progress: &Progress,
+) -> Result<OpenedFilm, FilmError> {
+    memory::while_decoding(|| read(path, limits, progress))
+        .map_err(|fault| FilmError::new(path, fault))
 }
 
 /// Opens a film whose file is already in memory; `path` only names it.
@@ -47,13 +62,14 @@ pub fn open_bytes(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<Open
         .map_err(|fault| FilmError::new(path, fault))
 }
 
-fn read(path: &Path, limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {
+fn read(path: &Path, limits: &OpenLimits, progress: &Progress) -> Result<OpenedFilm, FilmFault> {
     let metadata = fs::metadata(path)?;
     if metadata.is_file() {
         limits.check_bytes(metadata.len())?;
         memory::need_for_file(metadata.len());
     }
-    decode(path, &input_file::read(path, limits.max_bytes())?, limits)
+    let bytes = input_file::read_watched(path, limits.max_bytes(), progress)?;
+    decode(path, &bytes, limits)
 }
 
 fn decode(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<OpenedFilm, FilmFault> {

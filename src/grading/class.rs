@@ -106,9 +106,14 @@ pub(super) fn grade_each<T: Sync>(
             if progress.is_cancelled() {
                 return None;
             }
-            let outcome = grade_one(item);
-            steps.step();
-            Some(outcome)
+            match grade_one(item) {
+                // Stopped while it was read: neither graded nor refused.
+                Err(_) if progress.is_cancelled() => None,
+                outcome => {
+                    steps.step();
+                    Some(outcome)
+                }
+            }
         })
         .collect();
     let mut graded = GradedTraces {

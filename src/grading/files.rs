@@ -128,7 +128,7 @@ pub fn grade_hand_ins(
     rubric: &Rubric,
     progress: &Progress,
 ) -> Result<ClassGrade, GradeError> {
-    let films = FilmCache::default();
+    let films = FilmCache::stopped_by(progress);
     let loaded = LoadedReference::load(reference, &films)?;
     let collected = collect(traces, reference)?;
     let known = |hash: Option<&str>, name: &str| loaded.known_film(hash, name);

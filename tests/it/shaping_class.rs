@@ -268,3 +268,23 @@ fn a_film_outside_the_hand_in_is_not_opened() {
     let errors = String::from_utf8_lossy(&done.get_output().stderr).into_owned();
     assert!(errors.contains("outside its own folder"), "{errors}");
 }
+
+/// As with the rubric for traces: `MB` and ` mb ` are one canal.
+#[test]
+fn a_line_of_a_canal_holds_for_its_name_in_any_case() {
+    let mut rubric = ShapingRubric::default();
+    let mut own = rubric.lines[0].clone();
+    own.canal = Some("MB".to_owned());
+    own.at_most = Some(0.1);
+    rubric.lines.push(own);
+    assert_eq!(rubric.fault(), None);
+    let limit_of = |canal: &str| {
+        let lines = rubric.lines_for(canal);
+        let found = lines
+            .iter()
+            .filter(|line| line.measure == rubric.lines[0].measure);
+        found.map(|line| line.at_most).collect::<Vec<_>>()
+    };
+    assert_eq!(limit_of(" mb "), [Some(0.1)]);
+    assert_eq!(limit_of("DL"), [Some(0.3)]);
+}

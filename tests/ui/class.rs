@@ -238,7 +238,7 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
 }
 
 #[derive(Debug)]
-struct Dropped(PathBuf);
+pub struct Dropped(pub PathBuf);
 
 impl DroppedFile for Dropped {
     fn path(&self) -> &Path {

@@ -4,6 +4,7 @@ use egui::{Key, Modifiers};
 use lengthfilm::case;
 use lengthfilm::desktop::StartWith;
 
+use crate::class::Dropped;
 use crate::desk::{Desk, write_film};
 
 #[test]
@@ -221,4 +222,29 @@ fn the_welcome_page_offers_open_and_demo() {
     assert!(desk.says("Open film or case…"));
     desk.click("Open the demo case");
     assert!(!desk.case().canals.is_empty());
+}
+
+/// A film as large as one may be, which takes long enough to read.
+#[test]
+fn opening_a_large_film_is_stopped() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let small = write_film(folder.path(), "small.png", 300, 300);
+    let mut desk = Desk::with_film(&small);
+    let large = folder.path().join("large.png");
+    let mut file = std::fs::File::create(&large).expect("a file");
+    std::io::Write::write_all(&mut file, b"\x89PNG\r\n\x1a\n").expect("written");
+    file.set_len(1_600_000_000).expect("room for a hollow file");
+    let dropped = std::sync::Arc::new(Dropped(large));
+    desk.harness.input_mut().dropped_files.push(dropped);
+    let begun = std::time::Instant::now();
+    while !desk.says("Stop opening") {
+        desk.harness.step();
+        assert!(!desk.says("cannot"), "{:?}", desk.texts());
+        assert!(begun.elapsed().as_secs() < 30, "{:?}", desk.texts());
+    }
+    assert!(desk.says("Opening the file: "));
+    desk.click("Stop opening");
+    assert!(desk.says("Opening stopped: nothing was changed"));
+    assert!(desk.case().film.path.ends_with("small.png"));
+    assert!(!desk.says("Stop opening"));
 }

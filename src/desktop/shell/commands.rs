@@ -12,7 +12,6 @@ use crate::desktop::pages::case::{film, repeats};
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
-use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::recovery;
 use crate::desktop::state::saving::Over;
@@ -189,7 +188,7 @@ impl DesktopApp {
         let Some(mut dialog) = self.session.dialog.take() else {
             return;
         };
-        let opening = self.jobs.is_running(JobName::Open);
+        let opening = self.session.opening.as_ref();
         match dialogs::show(ctx, &mut dialog, &mut self.preferences, opening) {
             Answer::Waiting => self.session.dialog = Some(dialog),
             Answer::Closed => {}

@@ -6,6 +6,7 @@ use super::answer::Answer;
 use super::{watch, welcome};
 use crate::cautions::CAUTIONS;
 use crate::desktop::state::command::{Group, entries, keys_in_words};
+use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::recovery::Leftover;
 use crate::desktop::state::session::{Dialog, Next};
@@ -16,7 +17,7 @@ pub fn show(
     ctx: &Context,
     dialog: &mut Dialog,
     preferences: &mut Preferences,
-    opening: bool,
+    opening: Option<&LongJob>,
 ) -> Answer {
     let modal = Modal::new(Id::unique("dialog")).show(ctx, |ui| {
         ui.set_width(dialog_width(dialog).min(ctx.content_rect().width() - 60.0));

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use egui::Context;
 
 use super::DesktopApp;
-use super::file_chooser::{self, Progress};
+use super::file_chooser::{self, Progress as Choosing};
 use super::job_result::{JobResult, Purpose};
 use crate::case::edit::{self, Tool};
 use crate::case::is_case_path;
@@ -15,6 +15,7 @@ use crate::desktop::state::document::Document;
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::film_watch::FilmWatch;
 use crate::desktop::state::jobs::JobName;
+use crate::desktop::state::long_job::{LongJob, QUIET_TIME};
 use crate::desktop::state::offers::is_bare;
 use crate::desktop::state::open_film::{self, OpenFilm};
 use crate::desktop::state::page::Page;
@@ -24,6 +25,7 @@ use crate::desktop::state::saving::{Over, SaveProblem};
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::state::workspace::Workspace;
 use crate::practice::is_sealed_path;
+use crate::progress::Progress;
 use crate::report::Existing;
 
 /// Ending of case files.
@@ -74,29 +76,45 @@ impl DesktopApp {
         if is_sealed_path(&path) {
             return self.pages.grade_exercises(&mut self.session, Some(path));
         }
-        let started = self.jobs.start(ctx, JobName::Open, move || {
+        self.begin_opening(ctx, move |progress| {
             if is_case_path(&path) {
-                let opened = Box::new(open_film::open_case(&path));
+                let opened = Box::new(open_film::open_case_watched(&path, progress));
                 JobResult::Case { path, opened }
             } else {
-                let opened = open_film::open_film(&path);
+                let opened = open_film::open_film_watched(&path, progress);
                 JobResult::Film { path, opened }
             }
         });
-        self.note_start(started);
+    }
+
+    /// Opens something on a thread of its own, unless something is being opened
+    /// already.
+    fn begin_opening(
+        &mut self,
+        ctx: &Context,
+        work: impl FnOnce(&Progress) -> JobResult + Send + 'static,
+    ) {
+        let running = LongJob::begin("Opening the file");
+        let (job, waker) = (running.clone(), ctx.clone());
+        let started = self.jobs.start(ctx, JobName::Open, move || {
+            job.watched(|| waker.request_repaint(), work)
+        });
+        if started {
+            self.session.opening = Some(running);
+            ctx.request_repaint_after(QUIET_TIME);
+        } else {
+            self.session.notify("Still opening the last file");
+        }
     }
 
     pub(super) fn open_demo(&mut self, ctx: &Context) {
-        let started = self.jobs.start(ctx, JobName::Open, || {
-            JobResult::Demo(Box::new(open_film::demo()))
-        });
-        self.note_start(started);
+        self.begin_opening(ctx, |_| JobResult::Demo(Box::new(open_film::demo())));
     }
 
     pub(super) fn restore(&mut self, ctx: &Context, snapshot: Snapshot) {
-        let started = self.jobs.start(ctx, JobName::Open, move || {
+        self.begin_opening(ctx, move |progress| {
             let opened = match &snapshot.film_path {
-                Some(path) => open_film::open_film(path),
+                Some(path) => open_film::open_film_watched(path, progress),
                 None => open_film::demo().map(|(_, film)| film),
             };
             JobResult::Restored {
@@ -104,7 +122,6 @@ impl DesktopApp {
                 opened,
             }
         });
-        self.note_start(started);
     }
 
     pub(super) fn reload_film(&mut self, ctx: &Context) {
@@ -114,19 +131,10 @@ impl DesktopApp {
             .and_then(|workspace| workspace.film.path.clone());
         if let (Some(workspace), Some(path)) = (&self.workspace, path) {
             let snapshot = snapshot_of(workspace);
-            let started = self
-                .jobs
-                .start(ctx, JobName::Open, move || JobResult::Restored {
-                    opened: open_film::open_film(&path),
-                    snapshot: Box::new(snapshot),
-                });
-            self.note_start(started);
-        }
-    }
-
-    fn note_start(&mut self, started: bool) {
-        if !started {
-            self.session.notify("Still opening the last file");
+            self.begin_opening(ctx, move |progress| JobResult::Restored {
+                opened: open_film::open_film_watched(&path, progress),
+                snapshot: Box::new(snapshot),
+            });
         }
     }
 
@@ -199,7 +207,7 @@ impl DesktopApp {
         let Some(chooser) = &mut self.session.chooser else {
             return;
         };
-        if file_chooser::show(ctx, chooser, &self.preferences) == Progress::Done {
+        if file_chooser::show(ctx, chooser, &self.preferences) == Choosing::Done {
             self.session.folder_view = chooser.view();
             self.session.chooser = None;
             ctx.request_repaint();
@@ -398,8 +406,8 @@ impl DesktopApp {
         };
         let mut case = edit::for_second_film(workspace.document.case());
         case.film.path = absolute(&path);
-        let started = self.jobs.start(ctx, JobName::Open, move || {
-            let opened = open_film::open_film(&path);
+        self.begin_opening(ctx, move |progress| {
+            let opened = open_film::open_film_watched(&path, progress);
             if let Ok(film) = &opened {
                 case.film.sha256.clone_from(&film.sha256);
             }
@@ -408,7 +416,6 @@ impl DesktopApp {
                 opened,
             }
         });
-        self.note_start(started);
     }
 }
 

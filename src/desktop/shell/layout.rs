@@ -5,7 +5,6 @@ use egui::{Frame, Id, Margin, Rect, Ui, UiBuilder};
 use super::{DesktopApp, desk_of, menu, welcome};
 use crate::desktop::pages::case::{film, findings, rail, status, take_digits};
 use crate::desktop::state::command::Command;
-use crate::desktop::state::jobs::JobName;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
 
@@ -63,7 +62,6 @@ impl DesktopApp {
             return;
         }
         let busy = self.is_busy();
-        let opening = self.jobs.is_running(JobName::Open);
         let Some(mut desk) = desk_of(
             &mut self.workspace,
             &mut self.session,
@@ -71,7 +69,7 @@ impl DesktopApp {
             commands,
         ) else {
             region(ui, "welcome", rest, |ui| {
-                welcome::show(ui, &self.preferences, &mut self.session, commands, opening);
+                welcome::show(ui, &self.preferences, &mut self.session, commands);
             });
             return;
         };

@@ -42,6 +42,19 @@ impl DesktopApp {
                 )),
             }
         }
+        if !self.jobs.is_running(JobName::Open) {
+            self.session.opening = None;
+        }
+    }
+
+    /// Says why nothing was opened; less where it was stopped on purpose.
+    fn not_opened(&mut self, problem: String) {
+        match &self.session.opening {
+            Some(opening) if opening.is_cancelled() => {
+                self.session.notify("Opening stopped: nothing was changed");
+            }
+            _ => self.session.report_error(problem),
+        }
     }
 
     fn take_result(&mut self, ctx: &Context, result: JobResult) {
@@ -68,7 +81,7 @@ impl DesktopApp {
                     self.show_case(ctx, Document::new(case, None), film, Tool::File);
                     self.session.notify("Film opened");
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(problem) => self.not_opened(problem),
             },
             JobResult::Case { path, opened } => match *opened {
                 Ok((case, film, sha256)) => {
@@ -82,7 +95,7 @@ impl DesktopApp {
                     self.show_case(ctx, document, film, tool);
                     self.session.notify("Case opened");
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(problem) => self.not_opened(problem),
             },
             JobResult::Suggested {
                 revision,
@@ -107,7 +120,7 @@ impl DesktopApp {
                     self.session
                         .notify("This is the demo case: try anything, nothing can be lost");
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(problem) => self.not_opened(problem),
             },
             JobResult::Duplicate { case, opened } => match opened {
                 Ok(film) => {
@@ -116,7 +129,7 @@ impl DesktopApp {
                     self.session
                         .notify("Same tooth and canals on the second film");
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(problem) => self.not_opened(problem),
             },
             JobResult::Restored { snapshot, opened } => match opened {
                 Ok(film) => {
@@ -132,7 +145,7 @@ impl DesktopApp {
                     self.show_case(ctx, document, film, Tool::Select);
                     self.session.notify("Unsaved work restored");
                 }
-                Err(problem) => self.session.report_error(problem),
+                Err(problem) => self.not_opened(problem),
             },
             JobResult::Saved {
                 case,

@@ -5,7 +5,9 @@ use egui::{RichText, Ui};
 use super::answer::Answer;
 use super::recent;
 use crate::cautions::PURPOSE;
+use crate::desktop::pages::opening;
 use crate::desktop::state::command::Command;
+use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::session::Session;
@@ -17,7 +19,6 @@ pub fn show(
     preferences: &Preferences,
     session: &mut Session,
     commands: &mut Vec<Command>,
-    opening: bool,
 ) {
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.22);
@@ -31,8 +32,9 @@ pub fn show(
                 .color(palette::of(ui).quiet_text),
         );
         ui.add_space(16.0);
-        if opening {
+        if let Some(opening) = &session.opening {
             ui.label("Opening…");
+            opening::show(ui, opening);
             return;
         }
         for command in [
@@ -68,7 +70,7 @@ pub fn show(
 }
 
 /// The ways to begin, in front of the demo case: an answer when one is taken.
-pub fn begin(ui: &mut Ui, preferences: &Preferences, opening: bool) -> Answer {
+pub fn begin(ui: &mut Ui, preferences: &Preferences, opening: Option<&LongJob>) -> Answer {
     let quiet = palette::of(ui).quiet_text;
     let mut answer = Answer::Waiting;
     ui.label(
@@ -111,12 +113,16 @@ pub fn begin(ui: &mut Ui, preferences: &Preferences, opening: bool) -> Answer {
     ) {
         answer = Answer::Run(Command::WatchFolder);
     }
-    let words = if opening {
-        "Opening…"
-    } else {
-        "or drop a film or a case anywhere in this window"
-    };
-    ui.label(RichText::new(words).color(quiet));
+    match opening {
+        Some(opening) => {
+            ui.label(RichText::new("Opening…").color(quiet));
+            opening::show(ui, opening);
+        }
+        None => {
+            let words = "or drop a film or a case anywhere in this window";
+            ui.label(RichText::new(words).color(quiet));
+        }
+    }
     if !preferences.recent.is_empty() {
         ui.add_space(10.0);
         ui.label(RichText::new("Recent").color(quiet));

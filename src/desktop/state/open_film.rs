@@ -9,6 +9,7 @@ use crate::desktop::view::Pyramid;
 use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::FilmSummary;
 use crate::phantom;
+use crate::progress::Progress;
 
 /// A film ready to be shown and measured.
 #[derive(Clone)]
@@ -78,19 +79,39 @@ impl FileStamp {
 /// # Errors
 /// One line in plain words.
 pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
+    open_film_watched(path, &Progress::unwatched())
+}
+
+/// [`open_film`] whose reading `progress` is told of and stops.
+///
+/// # Errors
+/// As [`open_film`].
+pub fn open_film_watched(path: &Path, progress: &Progress) -> Result<OpenFilm, String> {
     let stamp = FileStamp::of(path);
-    let opened = film::open(path, &OpenLimits::default()).map_err(|error| error.to_string())?;
+    let opened = film::open_watched(path, &OpenLimits::default(), progress)
+        .map_err(|error| error.to_string())?;
     Ok(ready(opened, stamp))
 }
+
+/// A case, its film and the SHA-256 of the case file.
+pub type OpenedCase = (Case, OpenFilm, String);
 
 /// Reads a case and its film, with the SHA-256 of the case file.
 ///
 /// # Errors
 /// One line in plain words.
-pub fn open_case(path: &Path) -> Result<(Case, OpenFilm, String), String> {
+pub fn open_case(path: &Path) -> Result<OpenedCase, String> {
+    open_case_watched(path, &Progress::unwatched())
+}
+
+/// [`open_case`] whose reading `progress` is told of and stops.
+///
+/// # Errors
+/// As [`open_case`].
+pub fn open_case_watched(path: &Path, progress: &Progress) -> Result<OpenedCase, String> {
     let (case, case_sha256) = case::load_with_hash(path).map_err(|error| error.to_string())?;
     let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
-    let film = open_film(&film_path)?;
+    let film = open_film_watched(&film_path, progress)?;
     if let Some(sha256) = &film.sha256 {
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
     }

@@ -65,6 +65,8 @@ pub struct Session {
     pub focus_canal_name: bool,
     /// Film that has come into the watched folder.
     pub new_film: Option<PathBuf>,
+    /// A file being opened.
+    pub opening: Option<LongJob>,
     /// The film is to be looked at for what it shows.
     pub wants_look: bool,
     /// That look, under way.

@@ -3,6 +3,7 @@
 
 use egui::{RichText, Ui};
 
+use crate::desktop::pages::opening;
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::ui::palette;
@@ -28,6 +29,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
         let assisting = desk.session.assisting.as_ref();
         if let Some(words) = assisting.and_then(|running| running.percent_once_slow()) {
             ui.label(words);
+        } else if let Some(opening) = &desk.session.opening {
+            opening::show(ui, opening);
         } else if busy && assisting.is_none() {
             ui.label(RichText::new("Working…").color(quiet));
         }
