@@ -21,6 +21,7 @@ pub use file::{
 pub use landmark::{LANDMARKS, Landmark, LandmarkRow, Stroke};
 pub use marks::Mark;
 pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
+pub use of_films::{CasesOfFilms, cases_of_films};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
 pub use shaping::{ShapingFile, WallSide, Walls};
 pub use student::Student;
@@ -32,6 +33,7 @@ mod file;
 mod landmark;
 mod marks;
 mod object;
+mod of_films;
 mod second_film;
 mod shaping;
 mod student;

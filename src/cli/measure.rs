@@ -7,7 +7,8 @@ use rayon::prelude::*;
 
 use super::output::{CliError, print_json, print_text, report_error};
 use crate::film::FilmCache;
-use crate::measure::{self, MeasureSettings};
+use crate::measure::findings::Findings;
+use crate::measure::{self, MeasureError, MeasureSettings};
 
 #[derive(Debug, Args)]
 pub struct Measure {
@@ -23,20 +24,10 @@ impl Measure {
     /// Measures every case on all cores; a bad one is named on standard error
     /// and does not stop the others.
     pub fn run(self) -> Result<(), CliError> {
-        let settings = MeasureSettings {
-            stop_when_settled: self.cases.len() > 1,
-            ..MeasureSettings::default()
-        };
-        let films = FilmCache::default();
-        let outcomes: Vec<_> = self
-            .cases
-            .par_iter()
-            .map(|path| measure::measure_file(path, &films, &settings))
-            .collect();
-
+        let outcomes = measured(&self.cases);
         let total = outcomes.len();
         let mut measured = Vec::with_capacity(total);
-        for outcome in outcomes {
+        for (_, outcome) in outcomes {
             match outcome {
                 Ok(findings) => measured.push(findings),
                 Err(error) if total == 1 => return Err(CliError::input(error)),
@@ -55,4 +46,20 @@ impl Measure {
         }
         CliError::unless_all(total - measured.len(), total)
     }
+}
+
+/// What came of measuring each case, in their order, on all cores.
+pub(super) fn measured(cases: &[PathBuf]) -> Vec<(PathBuf, Result<Findings, MeasureError>)> {
+    let settings = MeasureSettings {
+        stop_when_settled: cases.len() > 1,
+        ..MeasureSettings::default()
+    };
+    let films = FilmCache::default();
+    cases
+        .par_iter()
+        .map(|path| {
+            let outcome = measure::measure_file(path, &films, &settings);
+            (path.clone(), outcome)
+        })
+        .collect()
 }

@@ -37,6 +37,24 @@ impl Report {
     /// does not stop the others.
     pub fn run(self) -> Result<(), CliError> {
         let total = self.cases.len();
+        let written = self.write_all()?;
+        CliError::unless_all(total - written, total)
+    }
+
+    /// A record of each case at `out`, without identity.
+    pub(super) fn of_cases(cases: Vec<PathBuf>, out: PathBuf, replace: bool) -> Self {
+        Self {
+            cases,
+            out,
+            identity: false,
+            file_names: false,
+            replace,
+        }
+    }
+
+    /// Writes the records and names what fails; how many cases have theirs.
+    pub(super) fn write_all(&self) -> Result<usize, CliError> {
+        let total = self.cases.len();
         if total > 1 && !self.out.to_string_lossy().contains("{}") {
             return Err(CliError::Input(format!(
                 "{}: several cases need a pattern such as reports/{{}}.pdf",
@@ -58,7 +76,7 @@ impl Report {
             }
         }
         printed?;
-        CliError::unless_all(failed, total)
+        Ok(total - failed)
     }
 
     /// No record may take the place of another of the same run.

@@ -18,15 +18,19 @@ pub struct FilmCache<'a, T> {
 
 impl<T> Default for FilmCache<'static, T> {
     fn default() -> Self {
-        Self::stopped_by(&Progress::unwatched())
+        Self {
+            kept: Mutex::default(),
+            progress: Progress::unwatched(),
+        }
     }
 }
 
-impl<'a, T> FilmCache<'a, T> {
-    /// Opens nothing more once `progress` was told to stop.
-    pub fn stopped_by(progress: &Progress<'a>) -> Self {
-        Self {
-            kept: Mutex::default(),
+impl<T> FilmCache<'_, T> {
+    /// The same films; opens nothing more once `progress` was told to stop.
+    #[must_use]
+    pub fn stopped_by<'b>(self, progress: &Progress<'b>) -> FilmCache<'b, T> {
+        FilmCache {
+            kept: self.kept,
             progress: progress.reported_to(&|_, _| {}),
         }
     }

@@ -75,7 +75,7 @@ pub fn grade(
     rubric: &Rubric,
     progress: &Progress,
 ) -> Result<PracticeGrade, PracticeError> {
-    let films = FilmCache::stopped_by(progress);
+    let films = FilmCache::default().stopped_by(progress);
     let collected = collect(traces, &[]).map_err(GradeError::from)?;
     let read: Vec<Result<Outcome, Refused>> = collected
         .files

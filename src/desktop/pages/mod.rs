@@ -9,7 +9,6 @@ pub mod class;
 pub mod exercise;
 mod flatten;
 pub mod instrument;
-pub mod opening;
 pub mod two_films;
 
 use std::path::{Path, PathBuf};

@@ -5,13 +5,12 @@ use egui::{RichText, Ui};
 use super::answer::Answer;
 use super::recent;
 use crate::cautions::PURPOSE;
-use crate::desktop::pages::opening;
 use crate::desktop::state::command::Command;
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::session::Session;
-use crate::desktop::ui::palette;
+use crate::desktop::ui::{palette, widgets};
 
 /// Ways in: open, demo, recent.
 pub fn show(
@@ -34,7 +33,7 @@ pub fn show(
         ui.add_space(16.0);
         if let Some(opening) = &session.opening {
             ui.label("Opening…");
-            opening::show(ui, opening);
+            stop_opening(ui, opening);
             return;
         }
         for command in [
@@ -67,6 +66,12 @@ pub fn show(
             recent::list(ui, preferences, session, |ui, name| ui.link(name));
         }
     });
+}
+
+fn stop_opening(ui: &mut Ui, opening: &LongJob) {
+    if widgets::slow_with_stop(ui, opening.percent_once_slow(), "Stop opening") {
+        opening.cancel();
+    }
 }
 
 /// The ways to begin, in front of the demo case: an answer when one is taken.
@@ -116,7 +121,7 @@ pub fn begin(ui: &mut Ui, preferences: &Preferences, opening: Option<&LongJob>) 
     match opening {
         Some(opening) => {
             ui.label(RichText::new("Opening…").color(quiet));
-            opening::show(ui, opening);
+            stop_opening(ui, opening);
         }
         None => {
             let words = "or drop a film or a case anywhere in this window";

@@ -259,6 +259,22 @@ pub fn stoppable_progress(ui: &mut Ui, (done, total): (usize, usize), words: &st
     .inner
 }
 
+/// How far slow work is, with a button that stops it; whether it was clicked.
+/// Nothing while there are no words.
+pub fn slow_with_stop(ui: &mut Ui, words: Option<String>, stop: &str) -> bool {
+    let Some(words) = words else {
+        return false;
+    };
+    ui.horizontal(|ui| {
+        ui.label(words);
+        let button = ui.button(stop);
+        button
+            .on_hover_text("What is open stays as it is")
+            .clicked()
+    })
+    .inner
+}
+
 /// What a screen reader says for words that mean more together.
 pub fn spoken(response: &Response, words: &str) {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));

@@ -6,6 +6,7 @@ mod misbehaving;
 mod programs;
 mod queue;
 mod servers;
+mod slow;
 
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};

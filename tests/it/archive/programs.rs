@@ -207,3 +207,120 @@ fn a_record_is_filed_under_the_patient_the_archive_knows() {
         );
     }
 }
+
+/// The file's name without its last ending, of which a UID has many.
+fn stem(film: &Path) -> String {
+    film.file_stem().unwrap().to_string_lossy().into_owned()
+}
+
+fn case_beside(film: &Path) -> PathBuf {
+    film.with_file_name(stem(film) + ".case.json")
+}
+
+/// All films of a day in an archive as one run: those with a case are measured
+/// and get their record, the others are listed, and nothing that is written or
+/// printed names the patient.
+#[test]
+fn cases_of_a_day_in_the_archive_are_measured_in_one_run() {
+    let Some(server) = orthanc(false) else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let films = folder.path().join("films");
+    for seed in [11, 12, 13] {
+        put_one(&server.settings, &write_film(folder.path(), seed)).unwrap();
+    }
+    let run = |arguments: &[&str]| {
+        let output = Command::new(env!("CARGO_BIN_EXE_lengthfilm"))
+            .arg("archive")
+            .args(arguments)
+            .args(["--at", &server.settings.at.to_string(), "--films"])
+            .arg(&films)
+            .env("LENGTHFILM_HOME", folder.path())
+            .output()
+            .unwrap();
+        let printed = String::from_utf8(output.stdout).unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        for text in [&printed, &said] {
+            assert!(
+                !text.contains("Zzyzx") && !text.contains("Quillon"),
+                "{text}"
+            );
+        }
+        (output.status.code(), printed, said)
+    };
+    // Nothing named would be the whole archive.
+    let (code, _, said) = run(&["measure"]);
+    assert_eq!(code, Some(1));
+    assert!(said.contains("every study of the archive"), "{said}");
+
+    let as_json = |arguments: &[&str]| -> (Option<i32>, serde_json::Value) {
+        let (code, printed, said) = run(arguments);
+        let parsed = serde_json::from_str(&printed);
+        (
+            code,
+            parsed.unwrap_or_else(|error| panic!("{error}: {printed} {said}")),
+        )
+    };
+    let day = ["--patient", "Zzyz*", "--modality", "IO", "--json"];
+    let measure = |more: &[&str]| as_json(&[&["measure"], &day[..], more].concat());
+    let (code, first) = measure(&[]);
+    assert_eq!(code, Some(0));
+    assert_eq!(
+        (&first["studies"], &first["fetched"]),
+        (&3.into(), &3.into())
+    );
+    assert_eq!(first["without_case"].as_array().unwrap().len(), 3);
+
+    // Two of them get a case, one of these beyond its film.
+    let here: Vec<PathBuf> = first["films"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|path| PathBuf::from(path.as_str().unwrap()))
+        .collect();
+    for (film, depth) in here.iter().zip([30.0, 500.0]) {
+        let name = film.file_name().unwrap().to_string_lossy();
+        let case = serde_json::json!({
+            "format": "lengthfilm-case", "version": 1, "film": { "path": name },
+            "canals": [{ "name": "MB", "trace_px": [[20, 10], [22, 20], [24, depth]] }],
+        });
+        std::fs::write(case_beside(film), case.to_string()).unwrap();
+    }
+    let (code, second) = measure(&[]);
+    assert_eq!(code, Some(1), "one was refused");
+    assert_eq!(
+        (&second["fetched"], &second["studies"]),
+        (&0.into(), &3.into())
+    );
+    assert_eq!(second["measured"].as_array().unwrap().len(), 1);
+    let length_px = &second["measured"][0]["canals"][0]["curved_length_px"];
+    // Three points in line.
+    let straight = 416.0_f64.sqrt();
+    let found = length_px.as_f64().unwrap();
+    assert!((found - straight).abs() < 1e-3, "{found}");
+    let refused = second["refused"].as_array().unwrap();
+    assert_eq!(refused.len(), 1);
+    assert_eq!(refused[0]["case"].as_str(), case_beside(&here[1]).to_str());
+    assert_eq!(second["without_case"][0].as_str(), here[2].to_str());
+
+    let pattern = folder.path().join("{}.html");
+    let (code, printed, said) = run(&[
+        "report",
+        "--patient",
+        "Zzyz*",
+        "--out",
+        pattern.to_str().unwrap(),
+    ]);
+    assert_eq!(code, Some(1), "{said}");
+    assert!(
+        printed.contains("3 studies, 3 films (0 fetched, 3 here before): 1 records written, 1 refused, 1 films without a case"),
+        "{printed}"
+    );
+    let record = stem(&here[0]) + ".html";
+    let record = folder.path().join(record);
+    let html = std::fs::read_to_string(record).unwrap();
+    assert!(html.contains("MB") && !html.contains("Zzyzx"));
+    for path in &here {
+        let bytes = std::fs::read(path).unwrap();
+        assert!(!bytes.windows(5).any(|part| part == b"Zzyzx"));
+    }
+}

@@ -3,10 +3,9 @@
 
 use egui::{RichText, Ui};
 
-use crate::desktop::pages::opening;
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
-use crate::desktop::ui::palette;
+use crate::desktop::ui::{palette, widgets};
 
 /// Shows the line.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
@@ -30,7 +29,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
         if let Some(words) = assisting.and_then(|running| running.percent_once_slow()) {
             ui.label(words);
         } else if let Some(opening) = &desk.session.opening {
-            opening::show(ui, opening);
+            if widgets::slow_with_stop(ui, opening.percent_once_slow(), "Stop opening") {
+                opening.cancel();
+            }
         } else if busy && assisting.is_none() {
             ui.label(RichText::new("Working…").color(quiet));
         }
