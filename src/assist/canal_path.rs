@@ -3,7 +3,7 @@
 //! drawn as a canal bends.
 
 use super::AssistError;
-use super::centre::{Stiffness, Wish, film_points, smooth_course};
+use super::centre::{Stiffness, Wish, course_through, film_points};
 use super::polyline::{nearest_index, resampled, smoothed};
 use super::raster::Raster;
 use super::reader::{FilmReading, Sign, Ways};
@@ -36,7 +36,7 @@ const SHARED_ROWS: f64 = 5.0;
 /// Where the reader says nothing, the path keeps this close to the way, mm.
 const WAY_MM: f64 = 0.5;
 /// A press is this good (standard deviation), mm (docs/uncertainty.md).
-const PRESS_MM: f64 = 0.15;
+pub(super) const PRESS_MM: f64 = 0.15;
 
 /// The path through `presses` (two at least).
 ///
@@ -59,6 +59,17 @@ pub(super) fn canal_path(
     points.extend(presses.last());
     let anchors: Vec<(FilmPoint, f64)> = presses.iter().map(|p| (*p, PRESS_MM)).collect();
     Ok(centred_on_map(map, &points, &anchors, px_per_mm))
+}
+
+/// The wish to pass through a place.
+pub(super) fn wish_at(ribbon: &Ribbon, place: FilmPoint, weight: f64) -> Wish {
+    let row = nearest_index(&ribbon.axis, place);
+    let (middle, [nx, ny]) = (ribbon.axis[row], ribbon.across[row]);
+    Wish {
+        row,
+        offset_px: (place.x - middle.x) * nx + (place.y - middle.y) * ny,
+        weight,
+    }
 }
 
 /// The way `points` over `map` moved onto the middle of the map's line, drawn
@@ -98,16 +109,12 @@ pub(super) fn centred_on_map(
         wish(0.0, weight_of(WAY_MM));
         confidence.push(top);
     }
-    wishes.extend(anchors.iter().map(|(place, sigma_mm)| {
-        let row = nearest_index(&ribbon.axis, *place);
-        let (middle, [nx, ny]) = (ribbon.axis[row], ribbon.across[row]);
-        Wish {
-            row,
-            offset_px: (place.x - middle.x) * nx + (place.y - middle.y) * ny,
-            weight: weight_of(*sigma_mm),
-        }
-    }));
-    let offsets_px = smooth_course(&ribbon, &wishes, Stiffness::of_canals(px_per_mm, STEP_MM));
+    let held: Vec<Wish> = anchors
+        .iter()
+        .map(|(place, sigma_mm)| wish_at(&ribbon, *place, weight_of(*sigma_mm)))
+        .collect();
+    let stiffness = Stiffness::of_canals(px_per_mm, STEP_MM);
+    let offsets_px = course_through(&ribbon, &wishes, &held, PRESS_MM * px_per_mm, stiffness);
     CanalPath {
         path_px: film_points(&ribbon, &offsets_px),
         confidence,

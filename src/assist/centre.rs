@@ -269,6 +269,35 @@ pub(super) fn smooth_course(ribbon: &Ribbon, wishes: &[Wish], stiffness: Stiffne
     }
 }
 
+/// As [`smooth_course`], but each wish of `held` is met within `most_px`: what
+/// someone has pointed at is no guess. Those that are missed by more pull four
+/// times as hard until they are not.
+pub(super) fn course_through(
+    ribbon: &Ribbon,
+    wishes: &[Wish],
+    held: &[Wish],
+    most_px: f64,
+    stiffness: Stiffness,
+) -> Vec<f64> {
+    const MOST_ROUNDS: usize = 16;
+    let mut all = [wishes, held].concat();
+    let mut offsets_px = smooth_course(ribbon, &all, stiffness);
+    for _ in 0..MOST_ROUNDS {
+        let mut missed = false;
+        for wish in &mut all[wishes.len()..] {
+            if (offsets_px[wish.row] - wish.offset_px).abs() > most_px {
+                wish.weight *= 4.0;
+                missed = true;
+            }
+        }
+        if !missed {
+            break;
+        }
+        offsets_px = smooth_course(ribbon, &all, stiffness);
+    }
+    offsets_px
+}
+
 /// The film points of `offsets_px` down the ribbon.
 pub(super) fn film_points(ribbon: &Ribbon, offsets_px: &[f64]) -> Vec<FilmPoint> {
     offsets_px

@@ -3,8 +3,8 @@
 //! the ridge response, then its centre line.
 
 use super::AssistError;
-use super::canal_path::{CanalPath, STEP_MM};
-use super::centre::{Evidence, Stiffness, Wish, film_points, smooth_course};
+use super::canal_path::{CanalPath, PRESS_MM, STEP_MM, wish_at};
+use super::centre::{Evidence, Stiffness, Wish, course_through, film_points};
 use super::path::cheapest_path;
 use super::polyline::{distance_to_polyline_px, resampled, smoothed};
 use super::raster::Raster;
@@ -127,7 +127,12 @@ pub(super) fn ridge_path(
         })
         .collect();
     let stiffness = Stiffness::of_canals(1.0 / mm_per_px, STEP_MM);
-    let offsets_px = smooth_course(&ribbon, &wishes, stiffness);
+    // The film shows the line better than a press does, unless they disagree.
+    let held: Vec<Wish> = presses
+        .iter()
+        .map(|press| wish_at(&ribbon, *press, 0.1 * px(PRESS_MM).powi(-2)))
+        .collect();
+    let offsets_px = course_through(&ribbon, &wishes, &held, px(PRESS_MM), stiffness);
     Ok(CanalPath {
         path_px: film_points(&ribbon, &offsets_px),
         confidence: line.clarity.iter().map(|c| c * c / (c * c + 4.0)).collect(),

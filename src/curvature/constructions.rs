@@ -4,8 +4,8 @@ use kurbo::{Circle, Line, Point};
 
 use super::landmarks::MethodInputs;
 use super::{
-    CurvatureLandmark, LandmarkOverrides, Method, Missing, PathUnit, curve_by_curve, estrela,
-    gunday, pruett, schafer, schneider,
+    CurvatureLandmark, Curve, LandmarkOverrides, Method, Missing, PathUnit, curve_by_curve,
+    estrela, gunday, pruett, schafer, schneider,
 };
 use crate::geometry::StraightArcPath;
 
@@ -30,7 +30,18 @@ pub fn constructions(
     unit: PathUnit,
     overrides: &LandmarkOverrides,
 ) -> Vec<Construction> {
-    let placement = MethodInputs::new(path, unit, &curve_by_curve::curves(path), overrides);
+    constructions_listed(path, unit, overrides, |_| true)
+}
+
+/// The same, of the curve that [`super::evaluate_listed`] measures.
+pub fn constructions_listed(
+    path: &StraightArcPath,
+    unit: PathUnit,
+    overrides: &LandmarkOverrides,
+    is_listed: impl Fn(&Curve) -> bool,
+) -> Vec<Construction> {
+    let listed = super::listed_or_all(&curve_by_curve::curves(path), is_listed);
+    let placement = MethodInputs::new(path, unit, &listed, overrides);
     let draw = |method: Method| {
         let (lines, circles, missing) = match drawing(method, &placement) {
             Ok((lines, circles)) => (lines, circles, None),

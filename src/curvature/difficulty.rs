@@ -94,15 +94,22 @@ impl Difficulty {
     /// The class of a canal: that of its worst curve. A canal is as difficult
     /// as its most severe curve, not as its last one.
     ///
-    /// `schneider_rad` is the method's own angle, of the most apical curve or
-    /// as the user has placed it. Each other curve counts with its Schneider
-    /// angle to its own end or to the apical end, whichever is greater.
-    pub fn of_canal(schneider_rad: Option<f64>, curves: &[Curve], s_shaped: bool) -> Self {
+    /// `schneider_rad` is the method's own angle, of the curve `measured` or as
+    /// the user has placed it. Every other curve, and a measured one that is not
+    /// the most apical, counts with its Schneider angle to its own end or to the
+    /// apical end, whichever is greater.
+    pub fn of_canal(
+        schneider_rad: Option<f64>,
+        measured: Option<usize>,
+        curves: &[Curve],
+        s_shaped: bool,
+    ) -> Self {
         let own = |curve: &Curve| curve.schneider_rad.max(curve.schneider_to_apex_rad);
-        let last = curves.len().checked_sub(1);
-        let coronal = curves.iter().enumerate().take(last.unwrap_or(0));
-        let mut worst = schneider_rad.map(|angle| (angle, last));
-        for (index, curve) in coronal {
+        let mut worst = schneider_rad.map(|angle| (angle, measured));
+        for (index, curve) in curves.iter().enumerate() {
+            if Some(index) == measured && index + 1 == curves.len() {
+                continue;
+            }
             let angle = own(curve);
             if worst.is_none_or(|(greatest, _)| angle > greatest) {
                 worst = Some((angle, Some(index)));

@@ -31,7 +31,7 @@ use arrayvec::ArrayVec;
 pub use catalogue::{
     CURVATURE_METHODS, CurvatureQuantity, Dimension, Method, MethodRow, QUANTITIES, QuantityRow,
 };
-pub use constructions::{Construction, constructions};
+pub use constructions::{Construction, constructions, constructions_listed};
 pub use curve_by_curve::Curve;
 pub use difficulty::{Difficulty, DifficultyClass};
 pub use landmarks::{ConstructionLandmarks, CurvatureLandmark, LandmarkOverrides};
@@ -124,8 +124,22 @@ pub fn evaluate(
     overrides: &LandmarkOverrides,
     settings: &CurvatureSettings,
 ) -> Curvature {
+    evaluate_listed(path, unit, overrides, settings, |_| true)
+}
+
+/// As [`evaluate`], but what speaks of one curve takes the most apical of those
+/// for which `is_listed` holds, where there is one. The class still comes from
+/// the worst curve of all.
+pub fn evaluate_listed(
+    path: &StraightArcPath,
+    unit: PathUnit,
+    overrides: &LandmarkOverrides,
+    settings: &CurvatureSettings,
+    is_listed: impl Fn(&Curve) -> bool,
+) -> Curvature {
     let curves = curve_by_curve::curves(path);
-    let placement = MethodInputs::new(path, unit, &curves, overrides);
+    let listed = listed_or_all(&curves, is_listed);
+    let placement = MethodInputs::new(path, unit, &listed, overrides);
     let MethodInputs {
         coronal_axis,
         apical_axis,
@@ -190,9 +204,31 @@ pub fn evaluate(
         smallest_radius_from_apex: tightest.map(|arc| arc.middle_from_apex),
         s_shaped,
         opposed_turn_rad,
-        difficulty: Difficulty::of_canal(schneider_rad.ok(), &curves, s_shaped),
+        difficulty: Difficulty::of_canal(
+            schneider_rad.ok(),
+            curves.iter().position(|c| Some(c) == listed.last()),
+            &curves,
+            s_shaped,
+        ),
         landmarks: landmarks.clone(),
         notes: placement.notes,
         curves,
+    }
+}
+
+/// The curves for which `is_listed` holds; all where it holds for none.
+fn listed_or_all(
+    curves: &ArrayVec<Curve, MAX_ARCS>,
+    is_listed: impl Fn(&Curve) -> bool,
+) -> ArrayVec<Curve, MAX_ARCS> {
+    let listed: ArrayVec<Curve, MAX_ARCS> = curves
+        .iter()
+        .filter(|curve| is_listed(curve))
+        .copied()
+        .collect();
+    if listed.is_empty() {
+        curves.clone()
+    } else {
+        listed
     }
 }

@@ -164,6 +164,8 @@ impl Assembly<'_> {
             Some(BendFinding {
                 turn_deg: curve.turn_deg,
                 radius_mm: curve.radius_mm,
+                radius_low_mm: curve.radius_low_mm,
+                radius_high_mm: curve.radius_high_mm,
                 start_from_apex_mm,
                 end_from_apex_mm,
                 start_from_reference_mm: self.reference_to_mm(start_from_apex_mm),

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::measure::findings::Warning;
+use crate::uncertainty::rounding::{with_interval, with_u95};
 use crate::units::Quantity;
 
 /// Everything about files in the canals of one case.
@@ -53,6 +54,9 @@ pub struct BendFinding {
     /// Signed: positive turns clockwise on the film.
     pub turn_deg: Option<Quantity>,
     pub radius_mm: Option<Quantity>,
+    /// 2.5 % and 97.5 % quantiles of the radius.
+    pub radius_low_mm: Option<f64>,
+    pub radius_high_mm: Option<f64>,
     pub start_from_apex_mm: f64,
     pub end_from_apex_mm: f64,
     /// From the coronal reference point, along the canal.
@@ -60,6 +64,17 @@ pub struct BendFinding {
     pub end_from_reference_mm: Option<f64>,
     /// The third in which its middle lies.
     pub third: String,
+}
+
+impl BendFinding {
+    /// The radius with its 95 % interval in words.
+    pub fn radius_words(&self) -> Option<String> {
+        let radius = self.radius_mm?;
+        Some(match (self.radius_low_mm, self.radius_high_mm) {
+            (Some(low), Some(high)) => with_interval(radius.value, [low, high], "mm"),
+            _ => with_u95(radius, "mm"),
+        })
+    }
 }
 
 /// A third of the traced canal.

@@ -41,8 +41,8 @@ fn canal_text(text: &mut String, canal: &CanalInstruments) {
     for (number, bend) in canal.bends.iter().enumerate() {
         let turn = bend.turn_deg.map_or("–".to_owned(), |t| with_u95(t, "°"));
         let radius = bend
-            .radius_mm
-            .map_or("not available".to_owned(), |r| with_u95(r, "mm"));
+            .radius_words()
+            .unwrap_or_else(|| "not available".to_owned());
         let _ = writeln!(
             text,
             "  Curve {}: {turn}, radius {radius}, {} to {} mm from the apex{} ({} third)",

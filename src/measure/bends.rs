@@ -9,7 +9,7 @@ use kurbo::{Affine, Point, Vec2};
 use super::settings::MeasureSettings;
 use crate::curvature::{
     self, Construction, Curvature, CurvatureLandmark, CurvatureNumbers, CurvatureSettings, Curve,
-    LandmarkOverrides, MeanNumbers, PathUnit, curve_by_curve,
+    LandmarkOverrides, MeanNumbers, Note, PathUnit, curve_by_curve,
 };
 use crate::geometry::{
     DrawnCurve, FitError, FitOptions, MAX_ARCS, PathFit, Piece, SHAPE_MODES, StraightArcPath,
@@ -37,7 +37,7 @@ pub struct BendModel {
     point_sd: f64,
     nominal_points: Vec<Point>,
     settings: CurvatureSettings,
-    /// Curves at the best estimates, coronal first.
+    /// Curves that are listed, coronal first.
     curves: ArrayVec<Span, MAX_ARCS>,
 }
 
@@ -68,6 +68,46 @@ impl Span {
     }
 }
 
+/// A curve is listed where forms with this share have it.
+const LEAST_LISTED: f64 = 0.5;
+
+/// The curves of the likeliest form that forms with at least half of the shares
+/// have as well, and its greatest one in any case. Curves to one side between
+/// which one is left out are one.
+fn listed(fit: &PathFit) -> ArrayVec<Span, MAX_ARCS> {
+    let spans = |path: &StraightArcPath| -> ArrayVec<Span, MAX_ARCS> {
+        let curves = curve_by_curve::curves(path);
+        curves.iter().map(|c| Span::new(c, path.length())).collect()
+    };
+    let found = spans(fit.path());
+    let forms: Vec<_> = fit
+        .forms()
+        .iter()
+        .map(|f| (f.share, spans(&f.path)))
+        .collect();
+    let greatest = found
+        .iter()
+        .fold(0.0, |most: f64, s| most.max(s.turn_rad.abs()));
+    let is_listed = |span: &Span| {
+        let with = forms
+            .iter()
+            .filter(|(_, own)| own.iter().any(|o| span.overlap(o) > 0.0));
+        let share: f64 = with.map(|(share, _)| share).sum();
+        span.turn_rad.abs() >= greatest || share >= LEAST_LISTED
+    };
+    let mut listed = ArrayVec::<Span, MAX_ARCS>::new();
+    for span in found.iter().filter(|span| is_listed(span)) {
+        match listed.last_mut() {
+            Some(last) if last.turn_rad * span.turn_rad > 0.0 => {
+                last.from_apex[1] = span.from_apex[1];
+                last.turn_rad += span.turn_rad;
+            }
+            _ => listed.push(*span),
+        }
+    }
+    listed
+}
+
 impl BendModel {
     /// Fits the path to points in the detector frame whose standard deviation
     /// is `click` in the same unit.
@@ -81,11 +121,8 @@ impl BendModel {
         };
         let point_sd = click.max(LEAST_RELATIVE_SD * chord);
         let fit = fit_path(points, &FitOptions::new(point_sd))?;
-        let length = fit.path().length();
-        let found = curve_by_curve::curves(fit.path());
-        let curves = found.iter().map(|c| Span::new(c, length)).collect();
         Ok(Self {
-            curves,
+            curves: listed(&fit),
             point_sd,
             fit,
             nominal_points: points.to_vec(),
@@ -137,8 +174,7 @@ impl BendModel {
         tooth_per_detector: f64,
         moved: &[(CurvatureLandmark, Point)],
     ) -> Curvature {
-        let path = self.fit.path();
-        let curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
+        let curvature = self.matched(self.fit.path(), tooth_per_detector, moved);
         match self.mean_numbers(tooth_per_detector, moved) {
             Some(numbers) => curvature.with_class_of(&numbers, &self.settings),
             None => curvature,
@@ -189,7 +225,11 @@ impl BendModel {
         moved: &[(CurvatureLandmark, Point)],
     ) -> Vec<Construction> {
         let tooth = ToothFrame::of(self.fit.path(), tooth_per_detector, moved);
-        let mut drawn = curvature::constructions(&tooth.path, tooth.unit, &tooth.overrides);
+        let length = tooth.path.length();
+        let mut drawn =
+            curvature::constructions_listed(&tooth.path, tooth.unit, &tooth.overrides, |curve| {
+                self.listed_as(curve, length).is_some()
+            });
         let detector_from_tooth = Affine::scale(1.0 / tooth.per_detector);
         for construction in &mut drawn {
             for line in &mut construction.lines {
@@ -327,14 +367,34 @@ impl BendModel {
         tooth_per_detector: f64,
         moved: &[(CurvatureLandmark, Point)],
     ) -> Curvature {
-        let mut curvature = evaluate(path, tooth_per_detector, moved, &self.settings);
-        let per_detector = if tooth_per_detector.is_nan() {
-            1.0
-        } else {
-            tooth_per_detector
-        };
-        curvature.curves = self.counterparts(&curvature.curves, path.length() * per_detector);
+        let tooth = ToothFrame::of(path, tooth_per_detector, moved);
+        let length = tooth.path.length();
+        let mut curvature = curvature::evaluate_listed(
+            &tooth.path,
+            tooth.unit,
+            &tooth.overrides,
+            &self.settings,
+            |curve| self.listed_as(curve, length).is_some(),
+        );
+        let worst = curvature.difficulty.curve;
+        curvature.difficulty.curve = worst
+            .and_then(|index| curvature.curves.get(index))
+            .and_then(|curve| self.listed_as(curve, length));
+        curvature.curves = self.counterparts(&curvature.curves, length);
+        let is_alone = self.curves.len() <= 1;
+        let others = |note: &Note| matches!(note, Note::OtherCurves { .. });
+        curvature.notes.retain(|note| !(is_alone && others(note)));
         curvature
+    }
+
+    /// Index of the listed curve to the same side that shares most of a curve's
+    /// place on a path of that length.
+    fn listed_as(&self, curve: &Curve, length: f64) -> Option<usize> {
+        let span = Span::new(curve, length);
+        let overlaps = self.curves.iter().map(|listed| listed.overlap(&span));
+        let most = overlaps.enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
+        most.filter(|(_, overlap)| *overlap > 0.0)
+            .map(|(index, _)| index)
     }
 
     /// For each curve of the best estimates the one among `drawn` to the same
@@ -372,16 +432,6 @@ const NO_CURVE: Curve = Curve {
 /// Direction in which a fitted path ends.
 pub fn end_direction(path: &StraightArcPath) -> Vec2 {
     path.pose_at_length(path.length()).direction
-}
-
-fn evaluate(
-    path: &StraightArcPath,
-    tooth_per_detector: f64,
-    moved: &[(CurvatureLandmark, Point)],
-    settings: &CurvatureSettings,
-) -> Curvature {
-    let tooth = ToothFrame::of(path, tooth_per_detector, moved);
-    curvature::evaluate(&tooth.path, tooth.unit, &tooth.overrides, settings)
 }
 
 /// A path and moved landmarks in the tooth frame, or as they are in px where

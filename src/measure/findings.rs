@@ -250,12 +250,18 @@ pub struct CurveFinding {
 }
 
 impl CurveFinding {
+    /// 2.5 % and 97.5 % quantiles of the radius, mm.
+    pub fn radius_span_mm(&self) -> Option<[f64; 2]> {
+        self.radius_mm?;
+        Some([self.radius_low_mm?, self.radius_high_mm?])
+    }
+
     /// The radius with its 95 % interval in words and `unit` after it.
     pub fn radius_words(&self, unit: &str) -> Option<String> {
         let radius = self.radius_mm?;
-        Some(match (self.radius_low_mm, self.radius_high_mm) {
-            (Some(low), Some(high)) => with_interval(radius.value, [low, high], unit),
-            _ => with_u95(radius, unit),
+        Some(match self.radius_span_mm() {
+            Some(span) => with_interval(radius.value, span, unit),
+            None => with_u95(radius, unit),
         })
     }
 }

@@ -1,9 +1,9 @@
 //! One row per canal, for spreadsheets and statistics (docs/csv.md).
 
 use super::measured_case::MeasuredCase;
-use crate::curvature::{DifficultyClass, QUANTITIES};
+use crate::curvature::{DifficultyClass, Dimension, QUANTITIES};
 use crate::measure::catalogue::LengthQuantity;
-use crate::measure::findings::{CanalFindings, CurvatureFindings, Quantity};
+use crate::measure::findings::{CanalFindings, CurvatureFindings, CurveFinding, Quantity};
 use crate::spreadsheet::{csv_bytes, inert};
 use crate::two_view::TwoViewFindings;
 
@@ -139,6 +139,7 @@ fn row(measured: &MeasuredCase, canal: &CanalFindings) -> Vec<(String, String)> 
     cells.text("software", &provenance.software);
     in_space(measured, canal, &mut cells);
     assessment(measured, &mut cells);
+    radius_intervals(curvature, &mut cells);
     cells.0
 }
 
@@ -190,6 +191,21 @@ fn assessment(measured: &MeasuredCase, cells: &mut Cells) {
     cells.text("assessment_rows", &assessed.collect::<Vec<_>>().join(" "));
 }
 
+/// Both ends of the 95 % intervals of the radii, which are seldom even.
+fn radius_intervals(curvature: &CurvatureFindings, cells: &mut Cells) {
+    let radii = QUANTITIES
+        .iter()
+        .filter(|row| row.has_interval && row.dimension == Dimension::Radius);
+    for row in radii {
+        cells.span(row.key, curvature.span(row.quantity));
+    }
+    for i in 0..CURVES {
+        let curve = curvature.curves.get(i);
+        let span = curve.and_then(CurveFinding::radius_span_mm);
+        cells.span(&format!("curve{}_radius_mm", i + 1), span);
+    }
+}
+
 /// The cells of one row with their column names.
 struct Cells(Vec<(String, String)>);
 
@@ -209,11 +225,22 @@ impl Cells {
     /// `tip_to_apex_mm` and `tip_to_apex_u95_mm`.
     fn quantity(&mut self, column: &str, quantity: Option<Quantity>) {
         self.number(column, quantity.map(|q| q.value));
-        let (stem, unit) = column
-            .rsplit_once('_')
-            .expect("a quantity's column ends in its unit");
-        self.number(&format!("{stem}_u95_{unit}"), quantity.map(|q| q.u95));
+        self.number(&with_part(column, "u95"), quantity.map(|q| q.u95));
     }
+
+    /// `curve1_radius_low_mm` and `curve1_radius_high_mm`.
+    fn span(&mut self, column: &str, span: Option<[f64; 2]>) {
+        self.number(&with_part(column, "low"), span.map(|[low, _]| low));
+        self.number(&with_part(column, "high"), span.map(|[_, high]| high));
+    }
+}
+
+/// The name of a quantity's column with `part` before its unit.
+fn with_part(column: &str, part: &str) -> String {
+    let (stem, unit) = column
+        .rsplit_once('_')
+        .expect("a quantity's column ends in its unit");
+    format!("{stem}_{part}_{unit}")
 }
 
 /// Six decimals at most, no exponent, no trailing zeros.

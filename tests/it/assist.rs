@@ -11,7 +11,7 @@ use lengthfilm::assist::{
     AssistError, FollowOptions, FollowedPath, LocateOptions, follow, locate_file,
 };
 use lengthfilm::film::{Film, OpenLimits, Polarity, open};
-use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, render};
+use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use rayon::prelude::*;
@@ -203,6 +203,46 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
 }
 
 /// A plain film with a straight dark canal.
+/// Distance of a place from a polyline, px.
+fn distance_px(place: FilmPoint, line: &[FilmPoint]) -> f64 {
+    let of_piece = |pair: &[FilmPoint]| {
+        let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
+        let (px, py) = (place.x - pair[0].x, place.y - pair[0].y);
+        let along = ((px * dx + py * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+        (px - along * dx).hypot(py - along * dy)
+    };
+    line.windows(2).map(of_piece).fold(f64::INFINITY, f64::min)
+}
+
+/// A path passes through the places given, also where the film shows another
+/// line beside them: cluttered films of looks that the reader never saw, with
+/// the true places given, and with one of them moved off every line.
+#[test]
+fn a_path_passes_through_the_places_given() {
+    let missed_mm = |k: u64| -> Vec<f64> {
+        let kind = CanalKind::ALL[k as usize % CanalKind::ALL.len()];
+        let spec = PhantomSpec::of_families(Families::Test, true, kind, 9_340_000 + k);
+        let phantom = render(&spec).expect("the drawn spec can be rendered");
+        let (truth, mm) = (&phantom.truth, phantom.truth.mm_per_px[0]);
+        let canal = &truth.canal_px;
+        let at = |share: f64| canal[(share * (canal.len() - 1) as f64) as usize];
+        let mut given = vec![at(0.0), at(0.33), at(0.66), at(1.0)];
+        let found = |given: &[FilmPoint], bright: bool| {
+            let path = followed(&phantom.film, given, bright, truth.pixel_pitch_mm[0]);
+            let missed = given.iter().map(|p| mm * distance_px(*p, &path.path_px));
+            missed.fold(0.0, f64::max)
+        };
+        let mut missed = vec![found(&given, false)];
+        given[1].x += 0.4 / mm;
+        missed.extend([found(&given, false), found(&given, true)]);
+        missed
+    };
+    let missed: Vec<Vec<f64>> = (0..6).into_par_iter().map(missed_mm).collect();
+    println!("{missed:.3?}");
+    let worst = missed.iter().flatten().copied().fold(0.0, f64::max);
+    assert!(worst <= 0.16, "{missed:.3?}");
+}
+
 fn plain_film() -> Film {
     let samples = (0..300 * 600)
         .map(|i| {

@@ -44,19 +44,26 @@ CURVATURE = {
     "TOTAL_TURN": "total_turn_deg",
     "SMALLEST_RADIUS": "smallest_radius_mm",
 }
+# PS3.16, TID 310.
+BOUNDS = {"371886008": "+", "371885007": "-"}
 UNITS = {"mm": "mm", "deg": "deg", "px": "{pixels}"}
 
 
 def expected(canal):
-    """(method code) -> (value, u95 or None, unit)."""
+    """(method code) -> (value, reach below and above or None, unit)."""
     numbers = {}
 
-    def put(code, key, value):
+    def put(code, key, value, low=None, high=None):
         if value is None:
             return
         unit = UNITS[key.rsplit("_", 1)[1]]
         if isinstance(value, dict):
-            numbers[code] = (value["value"], value["u95"], unit)
+            at = value["value"]
+            low, high = value.get("low", low), value.get("high", high)
+            reach = (value["u95"], value["u95"])
+            if low is not None:
+                reach = (max(at - low, 0.0), max(high - at, 0.0))
+            numbers[code] = (at, reach, unit)
         else:
             numbers[code] = (value, None, unit)
 
@@ -67,7 +74,8 @@ def expected(canal):
         put(code, key, curvature.get(key))
     for number, curve in enumerate(curvature["curves"], 1):
         put(f"BEND{number}_TURN", "turn_deg", curve["turn_deg"])
-        put(f"BEND{number}_RADIUS", "radius_mm", curve["radius_mm"])
+        put(f"BEND{number}_RADIUS", "radius_mm", curve["radius_mm"],
+            curve["radius_low_mm"], curve["radius_high_mm"])
         put(f"BEND{number}_START", "start_mm", curve["start_from_apex_mm"])
         put(f"BEND{number}_END", "end_mm", curve["end_from_apex_mm"])
     return numbers
@@ -85,29 +93,34 @@ def numbers_of(group):
             continue
         measured = item.MeasuredValueSequence[0]
         unit = measured.MeasurementUnitsCodeSequence[0].CodeValue
-        method, bounds = None, []
+        method, bounds = None, {}
         for child in item.ContentSequence:
             if child.ValueType == "CODE" and concept(child) == "370129005":
                 method = child.ConceptCodeSequence[0]
                 assert method.CodingSchemeDesignator == OWN
             if child.ValueType == "NUM":
                 assert child.RelationshipType == "HAS PROPERTIES"
-                bounds.append(float(child.MeasuredValueSequence[0].NumericValue))
-        assert len(set(bounds)) <= 1, "bounds are symmetric"
+                bounds[BOUNDS[concept(child)]] = child.MeasuredValueSequence[0].FloatingPointValue
         assert abs(float(measured.NumericValue) - measured.FloatingPointValue) < 1e-6
         found[method.CodeValue] = (
-            measured.FloatingPointValue, bounds[0] if bounds else None, unit)
+            measured.FloatingPointValue,
+            (bounds["-"], bounds["+"]) if bounds else None, unit)
     return found
 
 
 def compare(name, wanted, found):
     assert wanted.keys() == found.keys(), (name, wanted.keys() ^ found.keys())
-    for code, (value, u95, unit) in wanted.items():
-        other, other_u95, other_unit = found[code]
+    for code, (value, reach, unit) in wanted.items():
+        other, other_reach, other_unit = found[code]
         assert abs(value - other) < 1e-9, (name, code, value, other)
         assert unit == other_unit, (name, code, unit, other_unit)
-        assert (u95 is None) == (other_u95 is None), (name, code)
-        assert u95 is None or abs(u95 - other_u95) < 1e-6, (name, code)
+        assert (reach is None) == (other_reach is None), (name, code)
+        for mine, others in zip(reach or (), other_reach or ()):
+            assert abs(mine - others) < 1e-6, (name, code, reach, other_reach)
+    uneven = [code for code, (_, reach, _) in found.items()
+              if reach and abs(reach[0] - reach[1]) > 1e-3]
+    assert all("RADIUS" in code for code in uneven), (name, uneven)
+    return len(uneven)
 
 
 def walk(item):
@@ -162,8 +175,10 @@ def main(report_path, findings_path, film_path):
     groups = [g for g in measurements.ContentSequence
               if g.ContentSequence[0].TextValue != "scale"]
     assert len(groups) == len(wanted)
-    for canal, numbers, group in zip(findings["canals"], wanted, groups):
-        compare(canal["name"], numbers, numbers_of(group))
+    uneven = sum(compare(canal["name"], numbers, numbers_of(group))
+                 for canal, numbers, group in zip(findings["canals"], wanted, groups))
+    assert uneven > 0, "radii have intervals that are not even"
+    print(f"{uneven} radii with intervals that are not even")
     print(f"pydicom {pydicom.__version__}: {len(groups)} groups, "
           f"{sum(map(len, wanted))} numbers agree")
 

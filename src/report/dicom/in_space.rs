@@ -16,7 +16,7 @@ pub fn measurements(found: &TwoViewFindings) -> Vec<Measurement> {
             method: Code::own(code, meaning),
             unit,
             value: quantity.value,
-            u95: Some(quantity.u95),
+            reach: Some([quantity.u95; 2]),
             along: Vec::new(),
         };
     let mut all = vec![
@@ -75,10 +75,14 @@ pub fn measurements(found: &TwoViewFindings) -> Vec<Measurement> {
             ),
             unit: degree(),
             value: curve.plane_deg,
-            u95: curve.plane_u95_deg,
+            reach: curve.plane_u95_deg.map(|u95| [u95; 2]),
             along: Vec::new(),
         });
     }
-    all.retain(|m| m.value.is_finite() && m.u95.is_none_or(f64::is_finite));
+    all.retain(|m| {
+        m.value.is_finite()
+            && m.reach
+                .is_none_or(|reach| reach.iter().all(|r| r.is_finite()))
+    });
     all
 }

@@ -14,10 +14,20 @@ pub struct Measurement {
     pub method: Code,
     pub unit: Code,
     pub value: f64,
-    /// Half width of the 95 % interval.
-    pub u95: Option<f64>,
+    /// How far its 95 % interval reaches below and above it.
+    pub reach: Option<[f64; 2]>,
     /// The line on the film it was measured along.
     pub along: Vec<FilmPoint>,
+}
+
+impl Measurement {
+    /// With an interval that need not be even about it, where it has one.
+    fn with_span(mut self, span: Option<[f64; 2]>) -> Self {
+        if let Some([low, high]) = span {
+            self.reach = Some([self.value - low, high - self.value].map(|reach| reach.max(0.0)));
+        }
+        self
+    }
 }
 
 fn mm() -> Code {
@@ -46,13 +56,15 @@ pub fn of(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
                 Dimension::Radius => (Code::sct("131190003", "Radius"), mm()),
                 Dimension::Length => (length(), mm()),
             };
-            all.extend(measured(
+            let measured = measured(
                 concept,
                 Code::own(row.code, &capitalised(row.name)),
                 unit,
                 curvature[row.quantity],
                 &canal.trace_px,
-            ));
+            );
+            let span = curvature.span(row.quantity);
+            all.extend(measured.map(|measured| measured.with_span(span)));
         }
         for (index, curve) in curvature.curves.iter().enumerate() {
             all.extend(bend(index + 1, curve, &canal.trace_px));
@@ -77,7 +89,7 @@ fn measured(
         method,
         unit,
         value: quantity.value,
-        u95: Some(quantity.u95),
+        reach: Some([quantity.u95; 2]),
         along: along.to_vec(),
     })
 }
@@ -105,7 +117,7 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
             method,
             unit: mm(),
             value,
-            u95: None,
+            reach: None,
             along: Vec::new(),
         })
     };
@@ -114,7 +126,7 @@ fn lengths(canal: &Canal, found: &CanalFindings) -> Vec<Measurement> {
         method: Code::own("CURVED_PX", "Canal along its drawn curve, pixels"),
         unit: Code::ucum("{pixels}", "pixels"),
         value,
-        u95: None,
+        reach: None,
         along: trace.clone(),
     });
     let with_interval = LENGTHS.iter().filter_map(|row| {
@@ -157,7 +169,7 @@ fn bend(number: usize, curve: &CurveFinding, trace: &[FilmPoint]) -> Vec<Measure
             method,
             unit: mm(),
             value,
-            u95: None,
+            reach: None,
             along: Vec::new(),
         })
     };
@@ -175,7 +187,8 @@ fn bend(number: usize, curve: &CurveFinding, trace: &[FilmPoint]) -> Vec<Measure
             mm(),
             curve.radius_mm,
             trace,
-        ),
+        )
+        .map(|radius| radius.with_span(curve.radius_span_mm())),
         place(
             own("START", "start, along the path from the apex"),
             curve.start_from_apex_mm,

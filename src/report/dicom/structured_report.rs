@@ -213,17 +213,25 @@ fn number(measurement: &Measurement, film: &FilmInstance) -> Option<Item> {
         &Code::sct("370129005", "Measurement Method"),
         &measurement.method,
     );
-    let bounds = measurement.u95.into_iter().flat_map(|u95| {
+    let bounds = measurement.reach.into_iter().flat_map(|[below, above]| {
         [
-            ("371886008", "+, range of upper measurement uncertainty"),
-            ("371885007", "-, range of lower measurement uncertainty"),
+            (
+                "371886008",
+                "+, range of upper measurement uncertainty",
+                above,
+            ),
+            (
+                "371885007",
+                "-, range of lower measurement uncertainty",
+                below,
+            ),
         ]
         .into_iter()
-        .filter_map(move |(value, meaning)| {
+        .filter_map(move |(value, meaning, reach)| {
             Item::number(
                 Relation::HasProperties,
                 &Code::sct(value, meaning),
-                u95,
+                reach,
                 &measurement.unit,
             )
         })
@@ -280,7 +288,7 @@ fn scale_group(measured: &MeasuredCase, film: &FilmInstance) -> Option<Item> {
         method: Code::own("SCALE_SOURCE", &scale_source_meaning(&scale.source)),
         unit: Code::ucum("mm/{pixel}", "mm/pixel"),
         value: mm_per_px,
-        u95: scale.u_mm_per_px.map(|u| Z95 * u),
+        reach: scale.u_mm_per_px.map(|u| [Z95 * u; 2]),
         along: Vec::new(),
     };
     let magnification = scale.magnification.and_then(|m| {

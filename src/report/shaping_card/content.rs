@@ -175,9 +175,9 @@ fn places(canal: &CanalInstruments) -> Vec<String> {
             };
             format!("{}, ", with_u95(turn, "°"))
         });
-        let radius = bend.radius_mm.map_or(String::new(), |radius| {
-            format!("radius {}, ", with_u95(radius, "mm"))
-        });
+        let radius = bend
+            .radius_words()
+            .map_or(String::new(), |radius| format!("radius {radius}, "));
         let place = match (bend.start_from_reference_mm, bend.end_from_reference_mm) {
             (Some(start), Some(end)) => format!(
                 "from {} to {} mm from the reference point",

@@ -59,6 +59,13 @@ fn csv_has_one_row_per_canal_with_every_number() {
         let last = curvature.curves.last().unwrap();
         let column = format!("curve{}_turn_deg", curvature.curves.len());
         close(&cell(row, &column), last.turn_deg.unwrap().value);
+        let radius = format!("curve{}_radius", curvature.curves.len());
+        let [low, high] = last.radius_span_mm().unwrap();
+        close(&cell(row, &format!("{radius}_low_mm")), low);
+        close(&cell(row, &format!("{radius}_high_mm")), high);
+        let [low, high] = curvature.span(CurvatureQuantity::SmallestRadius).unwrap();
+        close(&cell(row, "smallest_radius_low_mm"), low);
+        close(&cell(row, "smallest_radius_high_mm"), high);
     }
     assert!(
         cell(1, "tip_to_apex_mm").starts_with('-'),

@@ -6,7 +6,7 @@ use crate::calibration::DetectorFrame;
 use crate::case::Case;
 use crate::case::edit::file_object_index;
 use crate::curvature::profile::CurvatureProfile;
-use crate::curvature::{Construction, CurvatureLandmark, LandmarkOverrides, Method, constructions};
+use crate::curvature::{Construction, CurvatureLandmark, Method};
 use crate::geometry::DrawnCurve;
 use crate::measure::Model;
 use crate::measure::findings::Findings;
@@ -112,32 +112,29 @@ pub fn of_canal(case: &Case, canal: usize, model: &Model, findings: &Findings) -
             })
             .collect();
     }
-    let (path, unit, factor) = bends.measured_path(tooth_per_detector);
-    let mut moved = LandmarkOverrides::none();
-    for (name, at) in &content.landmarks {
-        if let Some(landmark) = CurvatureLandmark::from_name(name) {
-            let detector = frame.detector_from_film(*at);
-            moved.set(landmark, (detector.to_vec2() * factor).to_point());
-        }
-    }
-    let film_from_path =
-        |point: Point| frame.film_from_detector((point.to_vec2() / factor).to_point());
-    drawing.constructions = constructions(&path, unit, &moved)
-        .into_iter()
-        .map(|construction| (construction.method, marks(&construction, film_from_path)))
+    let constructions = model.constructions(canal).unwrap_or_default();
+    let film_from_detector = |point: Point| frame.film_from_detector(point);
+    drawing.constructions = constructions
+        .iter()
+        .map(|construction| (construction.method, marks(construction, film_from_detector)))
         .collect();
     drawing
 }
 
-fn marks(construction: &Construction, film_from_path: impl Fn(Point) -> FilmPoint) -> Vec<Mark> {
-    let lines = construction
-        .lines
-        .iter()
-        .map(|line| Mark::Line(vec![film_from_path(line.p0), film_from_path(line.p1)]));
+fn marks(
+    construction: &Construction,
+    film_from_detector: impl Fn(Point) -> FilmPoint,
+) -> Vec<Mark> {
+    let lines = construction.lines.iter().map(|line| {
+        Mark::Line(vec![
+            film_from_detector(line.p0),
+            film_from_detector(line.p1),
+        ])
+    });
     let circles = construction.circles.iter().map(|circle| {
         let on_circle = |i: usize| {
             let turn = i as f64 / CIRCLE_POINTS as f64 * std::f64::consts::TAU;
-            film_from_path(circle.center + kurbo::Vec2::from_angle(turn) * circle.radius)
+            film_from_detector(circle.center + kurbo::Vec2::from_angle(turn) * circle.radius)
         };
         Mark::Line((0..=CIRCLE_POINTS).map(on_circle).collect())
     });
@@ -145,7 +142,7 @@ fn marks(construction: &Construction, film_from_path: impl Fn(Point) -> FilmPoin
         .points
         .iter()
         .map(|(landmark, point)| Mark::Point {
-            at: film_from_path(*point),
+            at: film_from_detector(*point),
             landmark: *landmark,
         });
     lines.chain(circles).chain(points).collect()
