@@ -127,4 +127,32 @@ mod tests {
         assert_eq!(circle_radius(&line), None);
         assert_eq!(circle_radius(&line[..2]), None);
     }
+
+    /// Points in line, in every direction, have no circle; a rim that is bent a
+    /// little has its own.
+    #[test]
+    fn a_rim_in_line_has_no_radius() {
+        for degrees in [0.0_f64, 30.0, 45.0, 90.0, 135.0] {
+            let (sin, cos) = degrees.to_radians().sin_cos();
+            let bent = |sagitta: f64| -> Vec<Point> {
+                [
+                    (-10.0, 0.0),
+                    (-5.0, 0.75),
+                    (0.0, 1.0),
+                    (5.0, 0.75),
+                    (10.0, 0.0),
+                ]
+                .map(|(x, y)| (x, y * sagitta))
+                .map(|(x, y)| Point::new(cos * x - sin * y, sin * x + cos * y))
+                .to_vec()
+            };
+            assert_eq!(circle_radius(&bent(0.0)), None, "{degrees}");
+            assert_eq!(circle_radius(&bent(1e-6)), None, "{degrees}");
+            // Sagitta formula, DERIVED: (10² + 1²) / 2.
+            let radius = circle_radius(&bent(1.0)).unwrap();
+            assert!((radius / 50.5 - 1.0).abs() < 0.02, "{degrees}: {radius}");
+        }
+        let lost = [(0.0, 0.0), (1.0, f64::NAN), (0.0, 2.0)].map(Point::from);
+        assert_eq!(circle_radius(&lost), None);
+    }
 }

@@ -157,4 +157,17 @@ mod tests {
         assert_eq!(two.index, 0, "of two, the less certain");
         assert!((two.relative - (1.0 / 1.1 - 1.0)).abs() < 1e-12);
     }
+
+    /// The one farthest off in its own uncertainty, wherever it stands and
+    /// whatever the others' uncertainty.
+    #[test]
+    fn the_worst_is_named_in_any_order() {
+        let worst = object(1.3, 0.01);
+        let others = [object(1.0, 0.01), object(1.01, 0.03), object(0.99, 0.02)];
+        for at in 0..=others.len() {
+            let mut all = others.to_vec();
+            all.insert(at, worst);
+            assert_eq!(disagreement(&all).unwrap().index, at);
+        }
+    }
 }

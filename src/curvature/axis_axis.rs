@@ -74,3 +74,44 @@ fn least_squares_axis(path: &StraightArcPath, [from, joint, to]: [f64; 3]) -> Ve
         axis
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::curvature::curve_by_curve::curves;
+    use crate::geometry::Piece;
+
+    /// The principal direction of many places evenly spread over the last
+    /// stretch, for a bend with a short straight tail.
+    #[test]
+    fn the_axis_is_that_of_many_places() {
+        let pieces = [
+            Piece::Straight { length: 8.0 },
+            Piece::Arc {
+                length: 5.0,
+                turn_rad: 0.9,
+            },
+            Piece::Straight { length: 1.0 },
+        ];
+        let path = StraightArcPath::new(Point::new(3.0, -2.0), 0.7, &pieces).unwrap();
+        let curve = curves(&path)[0];
+        assert!((curve.start_from_apex - 6.0).abs() < 1e-12);
+        let count = 100_000;
+        let places: Vec<Vec2> = (0..count)
+            .map(|k| 14.0 - 2.5 * (f64::from(k) + 0.5) / f64::from(count))
+            .map(|s| path.point_at_length(s).to_vec2())
+            .collect();
+        let mean = places.iter().copied().sum::<Vec2>() / f64::from(count);
+        let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+        for place in &places {
+            let v = *place - mean;
+            xx += v.x * v.x;
+            xy += v.x * v.y;
+            yy += v.y * v.y;
+        }
+        let expected = Vec2::from_angle(0.5 * (2.0 * xy).atan2(xx - yy));
+        let found = apical_axis(&path, &curve);
+        assert!(found.cross(expected).abs() < 1e-6, "{found} {expected}");
+        assert!(found.dot(path.pose_at_length(14.0).direction) > 0.0);
+    }
+}

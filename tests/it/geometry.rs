@@ -5,6 +5,7 @@
 mod drawn_curve;
 mod fit;
 mod straight_arc_path;
+mod widths;
 
 use kurbo::{Affine, Point, Vec2};
 

@@ -99,3 +99,58 @@ impl NoiseGrid {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn prior(level: &Level) -> f64 {
+        level.log_prior.exp()
+    }
+
+    /// Shares of the levels as the constants state them.
+    #[test]
+    fn the_levels_are_a_distribution() {
+        let grid = NoiseGrid::new();
+        let share_of = |is: &dyn Fn(f64) -> bool| -> f64 {
+            let sd = |level: &&Level| is(level.variance.sqrt());
+            grid.levels.iter().filter(sd).map(prior).sum()
+        };
+        assert!((share_of(&|_| true) - 1.0).abs() < 1e-12);
+        // Two spreads of a quarter of a natural logarithm to both sides.
+        let reach = (2.0 * LOG_SPREAD).exp();
+        assert!(share_of(&|sd| sd < 1.0 / reach * 0.99) <= BELOW);
+        assert!(share_of(&|sd| sd < 0.05) > 0.5 * BELOW);
+        let above = share_of(&|sd| sd > reach * 1.01);
+        assert!(above > 0.4 * ABOVE && above <= ABOVE, "{above}");
+        let widest = grid.levels.iter().map(|l| l.variance).fold(0.0, f64::max);
+        assert!(
+            (widest - 16.0).abs() < 1e-9,
+            "four times the stated: {widest}"
+        );
+        // A normal distribution cut off at two spreads, in steps of half of one:
+        // variance 0.80 of the whole one's.
+        let near = |level: &&Level| (level.variance.sqrt().ln() / LOG_SPREAD).abs() < 2.01;
+        let near: Vec<&Level> = grid.levels.iter().filter(near).collect();
+        let all: f64 = near.iter().map(|l| prior(l)).sum();
+        let square = |l: &&Level| prior(l) * (0.5 * l.log_variance / LOG_SPREAD).powi(2);
+        let spread: f64 = near.iter().map(square).sum::<f64>() / all;
+        assert!((0.75..0.9).contains(&spread), "{spread}");
+    }
+
+    /// The scatter that the points show is what is found, once there are many.
+    #[test]
+    fn the_variance_of_many_points_is_found() {
+        let grid = NoiseGrid::new();
+        for ratio in [0.01_f64, 0.64, 1.0, 1.7, 6.0] {
+            let judged = grid.judge(4000.0 * ratio, 4000.0, 0.0);
+            let found = judged.variance_ratio / ratio;
+            // The levels are half a spread apart.
+            assert!((0.7..1.4).contains(&found), "{ratio}: {found}");
+        }
+        // A cost of 2 is a factor e of evidence.
+        let [dear, cheap] = [3.0, 1.0].map(|cost| grid.judge(12.0, 12.0, cost).log_evidence);
+        assert!((cheap - dear - 1.0).abs() < 1e-12);
+        assert_eq!(grid.judge(f64::INFINITY, 3.0, 0.0).variance_ratio, 1.0);
+    }
+}

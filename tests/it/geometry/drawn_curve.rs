@@ -224,3 +224,47 @@ proptest! {
         prop_assert!((point - foot.foot).dot(along).abs() <= 1e-5 * (1.0 + foot.distance()));
     }
 }
+
+/// Straight pieces of 3, 5 and 7: every place is where counting off the
+/// lengths puts it.
+#[test]
+fn places_along_straight_pieces_are_counted_off() {
+    let corners = [(0.0, 0.0), (3.0, 0.0), (3.0, 5.0), (10.0, 5.0)].map(Point::from);
+    let line = DrawnCurve::straight_pieces(&corners).unwrap();
+    close(line.length(), 15.0, 1e-12);
+    for (length, place) in [
+        (0.5, (0.5, 0.0)),
+        (2.0, (2.0, 0.0)),
+        (4.5, (3.0, 1.5)),
+        (7.0, (3.0, 4.0)),
+        (9.0, (4.0, 5.0)),
+        (14.5, (9.5, 5.0)),
+    ] {
+        same_place(line.point_at_length(length), place.into(), 1e-9);
+        close(line.project(place.into()).length_at, length, 1e-9);
+    }
+}
+
+/// On a curve through nine points of an arc, the length to a place is that of
+/// the curve cut there, measured in another way.
+#[test]
+fn places_along_a_curve_are_as_far_as_it_is_long() {
+    let line = curve(&on_arc(9.0, 1.9, 9));
+    let whole = length_by_quadrature(&line);
+    let segments: Vec<PathSeg> = line.to_bez_path().segments().collect();
+    // Lengths of chords of very many places, by the parameters alone.
+    let mut reached = 0.0;
+    let mut before = line.start();
+    for segment in &segments {
+        for k in 1..=4000 {
+            let place = segment.eval(f64::from(k) / 4000.0);
+            reached += before.distance(place);
+            before = place;
+            if k % 571 == 0 {
+                same_place(line.point_at_length(reached), place, 1e-5);
+                close(line.project(place).length_at, reached, 1e-5);
+            }
+        }
+    }
+    close(reached, whole, 1e-5);
+}

@@ -264,3 +264,102 @@ fn what_cannot_be_fitted_is_refused() {
     }
     assert!(fit_path(&points, &FitOptions::new(f64::NAN)).is_err());
 }
+
+/// Ellipses of points drawn from the covariance have that covariance: of the
+/// net turn of drawn paths the scatter is the stated one.
+#[test]
+fn drawn_paths_scatter_as_stated() {
+    let truth = path(&[straight(7.0), arc(7.0, 45.0), straight(3.0)]);
+    let fit = fitted(&noisy(&truth, 16, 5));
+    let mut rng = ChaCha8Rng::seed_from_u64(77);
+    let mut turns = Vec::new();
+    let mut ends = Vec::new();
+    for _ in 0..4000 {
+        let drawn = fit
+            .drawn_straight_arc(|| rng.sample(StandardNormal))
+            .unwrap();
+        turns.push(drawn.turn_rad());
+        ends.push(drawn.end());
+    }
+    let mean = turns.iter().sum::<f64>() / turns.len() as f64;
+    let variance = turns.iter().map(|t| (t - mean).powi(2)).sum::<f64>() / turns.len() as f64;
+    let stated = fit.net_turn_sd_rad().unwrap();
+    close(variance.sqrt() / stated, 1.0, 0.05);
+    close(mean, fit.straight_arc().turn_rad(), 0.1 * stated);
+    // Shifts of start and length go together so that the end stays near the
+    // last point, which was clicked as well as any.
+    let away = ends
+        .iter()
+        .map(|end| end.distance_squared(fit.straight_arc().end()));
+    let scatter = (away.sum::<f64>() / ends.len() as f64).sqrt();
+    assert!(scatter < 3.0 * SD_MM, "{scatter}");
+}
+
+/// Points give a residual across the path each, both ends one along it as well;
+/// a straight line has four parameters, each arc and each further stretch its
+/// own.
+#[test]
+fn degrees_of_freedom_are_residuals_less_parameters() {
+    for (name, truth) in shapes() {
+        let fit = fitted(&points_of(&truth, 15));
+        let parameters = fit.parameters().len();
+        assert_eq!(fit.degrees_of_freedom(), 15 + 2 - parameters, "{name}");
+    }
+}
+
+/// Shares of forms are a distribution, the likeliest kind leads, and a bend
+/// without any arc in it is told from one made of an arc.
+#[test]
+fn shares_add_up_and_the_likelier_kind_leads() {
+    let arc_like = path(&[straight(6.0), arc(4.0, 60.0), straight(5.0)]);
+    // Curvature that rises evenly all along: Fresnel's integrals by steps.
+    let spiral: Vec<Point> = {
+        let (mut at, mut heading, steps) = (Point::new(2.0, 2.0), 0.4_f64, 24_000);
+        let mut found = vec![at];
+        for k in 0..steps {
+            let s = 14.0 * (f64::from(k) + 0.5) / f64::from(steps);
+            heading += 14.0 / f64::from(steps) * s / 90.0;
+            at += 14.0 / f64::from(steps) * Vec2::new(heading.cos(), heading.sin());
+            if (k + 1) % 1000 == 0 {
+                found.push(at);
+            }
+        }
+        found
+    };
+    let fits = [fitted(&noisy(&arc_like, 25, 3)), fitted(&spiral)];
+    for fit in &fits {
+        let sum: f64 = fit.forms().iter().map(|form| form.share).sum();
+        close(sum, 1.0, 1e-12);
+        assert!(
+            (0.0..=1.0).contains(&fit.smooth_share()),
+            "{}",
+            fit.smooth_share()
+        );
+        assert_eq!(fit.is_smooth(), fit.smooth_share() > 0.5);
+    }
+    let [arc_fit, spiral_fit] = fits;
+    assert!(arc_fit.smooth_share() < 0.5, "{}", arc_fit.smooth_share());
+    assert!(
+        spiral_fit.smooth_share() > 0.5,
+        "{}",
+        spiral_fit.smooth_share()
+    );
+}
+
+/// A share of nothing takes the leading form, one of all the last.
+#[test]
+fn a_share_falls_on_its_form() {
+    let truth = path(&[straight(7.0), arc(7.0, 45.0), straight(3.0)]);
+    let fit = fitted(&noisy(&truth, 16, 9));
+    assert!(fit.forms().len() > 1);
+    let mut none = || 0.0;
+    for (share, form) in [
+        (1e-9, fit.forms().first().unwrap()),
+        (1.0 - 1e-9, fit.forms().last().unwrap()),
+    ] {
+        // Nothing shaken: the form's own path again.
+        let drawn = fit.drawn_path(share, &mut none).unwrap();
+        close(drawn.turn_rad(), form.path.turn_rad(), 0.02);
+        close(drawn.length(), form.path.length(), 0.02);
+    }
+}

@@ -168,3 +168,45 @@ proptest! {
         prop_assert!(scaled.end().distance(end) <= 1e-9 * (1.0 + end.to_vec2().hypot()));
     }
 }
+
+/// The nearest place by looking at very many, also about arcs of more than half
+/// a turn and beyond both ends.
+#[test]
+fn the_foot_is_the_nearest_of_all_places() {
+    let paths = [
+        from_origin(&[arc(2.0, 300.0)]),
+        from_origin(&[arc(2.0, -250.0), straight(1.0)]),
+        from_origin(&[straight(2.0), arc(1.5, 200.0), straight(4.0)]),
+        from_origin(&[straight(1.0), arc(3.0, 70.0), arc(2.0, -320.0)]),
+    ];
+    for path in &paths {
+        for k in 0..400 {
+            // Spread over a square by an irrational turn.
+            let (a, r) = (2.399_963 * f64::from(k), 0.3 * f64::from(k).sqrt());
+            let point = Point::new(r * a.cos(), r * a.sin());
+            let found = path.project(point);
+            let most = 3.0 * path.length() + 10.0;
+            let steps = 40_000;
+            let least = (0..=steps)
+                .map(|i| -10.0 + most * f64::from(i) / f64::from(steps))
+                .map(|s| path.point_at_length(s).distance(point))
+                .fold(f64::INFINITY, f64::min);
+            assert!(
+                (found.distance() - least).abs() < 2e-3,
+                "{point}: {} and {least}",
+                found.distance()
+            );
+            let at = path.point_at_length(found.length_at);
+            same_place(at, found.foot, 1e-9);
+        }
+    }
+}
+
+#[test]
+fn what_is_scaled_out_of_range_is_refused() {
+    for start in [Point::new(1e60, 0.0), Point::new(0.0, 1e60)] {
+        let path = StraightArcPath::new(start, 0.0, &[straight(2.0)]).unwrap();
+        assert!(path.scaled(1e30).is_some());
+        assert!(path.scaled(1e50).is_none(), "{start}");
+    }
+}

@@ -1,0 +1,154 @@
+//! Widths between two walls against walls in closed form.
+
+use kurbo::Point;
+use lengthfilm::geometry::{StraightArcPath, WidthError, WidthProfile, mean_width_at_end};
+
+use super::close;
+use crate::support::pieces::{arc, straight};
+
+/// Ten long, down the y axis of a film; its right is towards −x.
+fn down() -> StraightArcPath {
+    let heading_rad = std::f64::consts::FRAC_PI_2;
+    StraightArcPath::new(Point::ORIGIN, heading_rad, &[straight(10.0)]).unwrap()
+}
+
+/// A straight wall `from` the axis at the orifice, `to` at 10.
+fn wall(from: f64, to: f64) -> Vec<Point> {
+    vec![
+        Point::new(from, -1.0),
+        Point::new(0.5 * (from + to), 4.5),
+        Point::new(to, 10.0),
+    ]
+}
+
+/// Left +0.6 → +0.1, right −0.5 → −0.2: at `s` from the end the walls are
+/// 0.3 + 0.8 · s / 11 apart.
+fn tapered() -> [Vec<Point>; 2] {
+    [wall(0.6, 0.1), wall(-0.5, -0.2)]
+}
+
+#[test]
+fn straight_walls_have_their_width_at_every_level() {
+    let [left, right] = tapered();
+    let profile = WidthProfile::between_walls(&down(), 10.0, &left, &right).unwrap();
+    let samples = profile.samples_mm();
+    assert_eq!(samples.len(), 101);
+    for &[s, width] in samples {
+        close(width, 0.3 + 0.8 * s / 11.0, 1e-9);
+    }
+    // Between the levels, at both ends, and nowhere beyond.
+    for s in [0.0, 0.037, 0.05, 5.55, 9.99, 10.0] {
+        close(profile.width_mm(s).unwrap(), 0.3 + 0.8 * s / 11.0, 1e-9);
+    }
+    assert_eq!(profile.width_mm(-0.01), None);
+    assert_eq!(profile.width_mm(10.01), None);
+    // Counted from an apex that is not the path's end.
+    let short = WidthProfile::between_walls(&down(), 8.0, &left, &right).unwrap();
+    close(short.width_mm(1.0).unwrap(), 0.3 + 0.8 * 3.0 / 11.0, 1e-9);
+    assert_eq!(short.samples_mm().len(), 81);
+}
+
+/// Circles about one centre are as far apart as their radii, on sections
+/// normal to the circle between them.
+#[test]
+fn concentric_walls_have_one_width() {
+    let path = StraightArcPath::new(Point::ORIGIN, 0.0, &[arc(8.0, 60.0)]).unwrap();
+    let circle = |radius: f64| -> Vec<Point> {
+        (-2..=32)
+            .map(|k| (2.0 * f64::from(k)).to_radians())
+            .map(|a| Point::new(radius * a.sin(), 8.0 - radius * a.cos()))
+            .collect()
+    };
+    // The path turns to its right: the right wall is the inner one.
+    let (left, right) = (circle(8.4), circle(7.7));
+    let profile = WidthProfile::between_walls(&path, path.length(), &left, &right).unwrap();
+    assert!(profile.samples_mm().len() > 80);
+    for &[_, width] in profile.samples_mm() {
+        close(width, 0.7, 2e-3);
+    }
+}
+
+/// A wall that folds back is met three times; the nearest meeting counts.
+#[test]
+fn of_several_meetings_the_nearest_counts() {
+    let folded: Vec<Point> = [
+        (0.3, -1.0),
+        (0.3, 6.0),
+        (0.9, 6.0),
+        (0.9, 4.0),
+        (1.6, 4.0),
+        (1.6, 11.0),
+    ]
+    .map(Point::from)
+    .to_vec();
+    // Straight stretches far from the corners, where the curve is no matter.
+    let right = wall(-0.2, -0.2);
+    let profile = WidthProfile::between_walls(&down(), 10.0, &folded, &right).unwrap();
+    let near = profile.width_mm(9.0).unwrap();
+    close(near, 0.5, 0.05);
+    // At 5 the wall is met near 0.3, near 0.9 and near 1.6.
+    let among_three = profile.width_mm(5.0).unwrap();
+    assert!((0.4..0.7).contains(&among_three), "{among_three}");
+}
+
+#[test]
+fn walls_that_are_none_are_told_apart() {
+    let [left, right] = tapered();
+    let between = |left: &[Point], right: &[Point]| {
+        WidthProfile::between_walls(&down(), 10.0, left, right).unwrap_err()
+    };
+    assert!(matches!(between(&right, &left), WidthError::Exchanged));
+    let crossing = wall(-0.6, 0.6);
+    // Crosses the right wall, which stands at −0.2 from end to end, a third of
+    // the way down.
+    let WidthError::Crossing { from_apex_mm } = between(&crossing, &wall(-0.2, -0.2)) else {
+        panic!("they cross");
+    };
+    close(from_apex_mm, 10.0 - (11.0 / 3.0 - 1.0), 0.11);
+    let away = [(50.0, 0.0), (50.0, 10.0)].map(Point::from);
+    assert!(matches!(between(&left, &away), WidthError::NotBeside));
+    assert!(matches!(
+        between(&left[..1], &right),
+        WidthError::NoLine { side: "left" }
+    ));
+
+    let new = |samples: &[[f64; 2]]| WidthProfile::new(samples.to_vec());
+    assert!(new(&[[0.0, 0.3], [1.0, 0.4]]).is_ok());
+    for wrong in [
+        &[[0.0, 0.3]][..],
+        &[[0.0, 0.3], [0.0, 0.4]],
+        &[[1.0, 0.3], [0.0, 0.4]],
+        &[[0.0, 0.3], [1.0, -0.1]],
+        &[[0.0, 0.3], [1.0, f64::NAN]],
+        &[[0.0, 0.3], [f64::INFINITY, 0.4]],
+    ] {
+        assert!(matches!(new(wrong), Err(WidthError::Samples)), "{wrong:?}");
+    }
+}
+
+/// The mean over a stretch of walls that taper evenly is the width in its
+/// middle.
+#[test]
+fn the_mean_at_the_end_is_the_width_in_the_middle() {
+    let [left, right] = tapered();
+    for length_mm in [1.0, 2.0, 5.0] {
+        let mean = mean_width_at_end(&down(), 10.0, length_mm, &left, &right).unwrap();
+        close(mean, 0.3 + 0.8 * 0.5 * length_mm / 11.0, 1e-9);
+    }
+    let short = mean_width_at_end(&down(), 7.0, 2.0, &left, &right).unwrap();
+    close(short, 0.3 + 0.8 * 4.0 / 11.0, 1e-9);
+    let mean = |left: &[Point], right: &[Point]| mean_width_at_end(&down(), 10.0, 2.0, left, right);
+    assert_eq!(mean(&right, &left), None, "exchanged");
+    assert_eq!(mean(&wall(-0.5, 0.1), &wall(0.1, -0.5)), None, "crossing");
+    // A wall that ends 1.5 before the apex leaves most levels out, one that
+    // ends 0.5 before it few.
+    let ending = |at: f64| {
+        vec![
+            Point::new(0.4, -1.0),
+            Point::new(0.4, 4.0),
+            Point::new(0.4, at),
+        ]
+    };
+    assert_eq!(mean(&ending(8.5), &wall(-0.2, -0.2)), None);
+    close(mean(&ending(9.5), &wall(-0.2, -0.2)).unwrap(), 0.6, 1e-9);
+}
