@@ -128,6 +128,8 @@ def weave(arguments):
     root = pathlib.Path(__file__).resolve().parents[2]
     tree = pathlib.Path(arguments.tree).resolve()
     parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_rust.language()))
+    for folder in ("src", "tests"):
+        shutil.rmtree(tree / folder, ignore_errors=True)
     shutil.copytree(root, tree, dirs_exist_ok=True,
                     ignore=shutil.ignore_patterns("target", ".git"))
     files = {}
