@@ -2,13 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::atomic_file;
 use crate::desktop::ui::wording::counted;
+use crate::feedback;
 use crate::progress::Progress;
+use crate::report;
 use crate::shaping_class::{
     ClassSettings, PairRow, ShapingClass, ShapingRubric, csv, grade_class, read_pairs,
 };
+use crate::shaping_record;
 use crate::spreadsheet::{Dialect, read_with_remark};
-use crate::{atomic_file, feedback, report, shaping_record};
 
 /// Largest table read, bytes.
 const MAX_TABLE_BYTES: u64 = 16 << 20;
