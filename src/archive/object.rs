@@ -28,8 +28,11 @@ pub struct Received {
 }
 
 impl Received {
-    /// A Part 10 file around the data set as it came.
-    pub(super) fn as_file(&self) -> Result<Vec<u8>, Fault> {
+    /// A Part 10 file around the data set as it came, with all that it states.
+    ///
+    /// # Errors
+    /// A data set that fits into no file.
+    pub fn as_file(&self) -> Result<Vec<u8>, Fault> {
         part_ten(
             &self.sop_class_uid,
             &self.sop_instance_uid,

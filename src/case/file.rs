@@ -38,7 +38,7 @@ pub enum CaseError {
     #[error("{path}: {bytes} bytes is too large for a case file; was another file meant?")]
     TooLarge { path: PathBuf, bytes: u64 },
     /// Not JSON.
-    #[error("{path}: not valid JSON ({source}); restore it from a copy or mend that place")]
+    #[error("{path}: not valid JSON ({source}); restore it from a copy or correct that place")]
     NotJson {
         path: PathBuf,
         source: serde_json::Error,
@@ -63,7 +63,7 @@ pub enum CaseError {
     #[error("{path}: there is no case version 0; the present one is {VERSION}")]
     NoSuchVersion { path: PathBuf },
     /// A case whose values have the wrong shape.
-    #[error("{path}: {source}; mend that key (docs/case.schema.json says what is expected)")]
+    #[error("{path}: {source}; correct that key (docs/case.schema.json says what is expected)")]
     Shape {
         path: PathBuf,
         source: serde_json::Error,

@@ -9,6 +9,7 @@ pub mod consensus;
 pub mod copies;
 pub mod csv;
 pub mod distances;
+pub mod double_marking;
 pub mod files;
 pub mod frechet;
 pub mod grade;

@@ -64,6 +64,7 @@ impl Side {
         canal: usize,
         seed: u64,
         settings: &ShapingSettings,
+        progress: &Progress<'_>,
     ) -> Result<Self, UncertaintyError> {
         let mut values = vec![f64::NAN; model.output_count()];
         model.evaluate_best(&mut measure::Scratch::default(), &mut values);
@@ -73,7 +74,7 @@ impl Side {
         };
         Ok(Self {
             values,
-            draws: measure::draws(model, amount, &Progress::unwatched())?,
+            draws: measure::draws(model, amount, progress)?,
             offset: Model::canal_offset(canal),
         })
     }
@@ -123,10 +124,17 @@ pub fn compare_bends(
     pair: &Pair,
     [before, after]: [usize; 2],
     settings: &ShapingSettings,
+    progress: &Progress<'_>,
 ) -> Result<BendChange, UncertaintyError> {
-    let first = Side::new(&pair.before.model, before, pair.before.case.seed, settings)?;
+    let first = Side::new(
+        &pair.before.model,
+        before,
+        pair.before.case.seed,
+        settings,
+        progress,
+    )?;
     let other_seed = pair.after.case.seed ^ OTHER_FILM;
-    let second = Side::new(&pair.after.model, after, other_seed, settings)?;
+    let second = Side::new(&pair.after.model, after, other_seed, settings, progress)?;
     let degrees = 1f64.to_degrees();
     let mut change = BendChange::default();
     for (name, quantity) in COMPARED_METHODS {

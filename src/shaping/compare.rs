@@ -17,6 +17,7 @@ use crate::case::{Canal, Walls};
 use crate::film::OpenedFilm;
 use crate::geometry::{DrawnCurve, GeometryError};
 use crate::measure::findings::Warning;
+use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 /// What was found, with the pictures lying over each other for drawing.
@@ -39,6 +40,15 @@ pub fn compare_files(
 ) -> Result<(Comparison, [OpenedFilm; 2]), ShapingError> {
     let (mut first, film_a) = open_picture(before)?;
     let (mut second, film_b) = open_picture(after)?;
+    let patients = [&film_a, &film_b].map(|film| film.identity.patient());
+    if let [Some(one), Some(other)] = &patients
+        && one.trim() != other.trim()
+    {
+        return Err(ShapingError::DifferentPatients {
+            before: first.name,
+            after: second.name,
+        });
+    }
     if follow {
         follow_walls_of(&mut first, &film_a.film)?;
         follow_walls_of(&mut second, &film_b.film)?;
@@ -55,6 +65,19 @@ pub fn compare(
     before: &Picture,
     after: &Picture,
     settings: &ShapingSettings,
+) -> Result<Comparison, ShapingError> {
+    compare_watched(before, after, settings, &Progress::unwatched())
+}
+
+/// The same, to be stopped through `progress`.
+///
+/// # Errors
+/// [`ShapingError`], one clear line.
+pub fn compare_watched(
+    before: &Picture,
+    after: &Picture,
+    settings: &ShapingSettings,
+    progress: &Progress<'_>,
 ) -> Result<Comparison, ShapingError> {
     check_settings(settings)?;
     let pair = Pair::new(before, after, settings)?;
@@ -88,6 +111,7 @@ pub fn compare(
             [index, other],
             settings,
             &mut warnings,
+            progress,
         )?);
     }
     let Some(first) = canals.first() else {
@@ -122,6 +146,7 @@ fn compare_canal(
     [index, other]: [usize; 2],
     settings: &ShapingSettings,
     warnings: &mut Vec<Warning>,
+    progress: &Progress<'_>,
 ) -> Result<CanalShaping, ShapingError> {
     let (canal, later) = (
         &pair.before.case.canals[index],
@@ -152,7 +177,7 @@ fn compare_canal(
         .map(|place| line.from_end(place));
 
     let bends = if later.trace_px.len() >= 2 {
-        compare_bends(pair, [index, other], settings)?
+        compare_bends(pair, [index, other], settings, progress)?
     } else {
         warnings.push(warning_of(
             "no_trace_after",
@@ -173,7 +198,7 @@ fn compare_canal(
     let (levels, findings) = match walls_of(pair, canal, later)? {
         Some(sets) if has_scale => {
             let model = CanalModel::new(pair, settings, (line, line_sd), sets, short_mm);
-            levels_and_findings(pair, canal, &model, warnings)?
+            levels_and_findings(pair, canal, &model, warnings, progress)?
         }
         Some(_) => (Vec::new(), Vec::new()),
         None => {

@@ -12,6 +12,11 @@ pub enum ShapingError {
     /// A case or film cannot be read.
     #[error(transparent)]
     Measure(#[from] MeasureError),
+    /// The films are of two people.
+    #[error(
+        "{before} and {after}: the films state different patients; choose two films of one tooth"
+    )]
+    DifferentPatients { before: String, after: String },
     /// What a case says cannot be used.
     #[error("{film}: {error}")]
     Input { film: String, error: InputError },

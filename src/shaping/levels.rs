@@ -9,6 +9,7 @@ use super::pair::Pair;
 use super::sections::Section;
 use crate::case::Canal;
 use crate::measure::findings::Warning;
+use crate::progress::Progress;
 use crate::statistics::quantile;
 use crate::uncertainty::monte_carlo::{Draws, distances};
 use crate::units::Quantity;
@@ -22,6 +23,7 @@ pub fn levels_and_findings(
     canal: &Canal,
     model: &CanalModel,
     warnings: &mut Vec<Warning>,
+    progress: &Progress<'_>,
 ) -> Result<(Vec<LevelFinding>, Vec<AberrationFinding>), ShapingError> {
     let nominal = model
         .nominal()
@@ -40,7 +42,7 @@ pub fn levels_and_findings(
             canal: canal.name.clone(),
         });
     }
-    let draws = model.draws(pair.before.case.seed)?;
+    let draws = model.draws(pair.before.case.seed, progress)?;
     let levels: Vec<_> = (0..model.levels.len())
         .map(|level| level_finding(model, &nominal, &draws, level))
         .collect();

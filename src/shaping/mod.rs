@@ -27,7 +27,7 @@ mod text;
 pub use aberrations::{Aberration, AberrationKind, Profile, ProfilePoint, find_aberrations};
 pub use bends::length_explained_mm;
 pub use centre_line::{CentreLine, Station};
-pub use compare::{Comparison, compare, compare_files};
+pub use compare::{Comparison, compare, compare_files, compare_watched};
 pub use csv::csv;
 pub use error::{FollowError, ShapingError};
 pub use findings::{

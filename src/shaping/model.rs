@@ -175,7 +175,7 @@ impl<'a> CanalModel<'a> {
     ///
     /// # Errors
     /// An input without a finite spread; too few draws.
-    pub fn draws(&self, seed: u64) -> Result<Draws, ShapingError> {
+    pub fn draws(&self, seed: u64, progress: &Progress<'_>) -> Result<Draws, ShapingError> {
         let amount = monte_carlo::Sampling {
             draws: self.settings.draws,
             seed,
@@ -184,7 +184,7 @@ impl<'a> CanalModel<'a> {
             &self.inputs()?,
             self.output_count(),
             amount,
-            &Progress::unwatched(),
+            progress,
             Scratch::default,
             |values, scratch, out| self.evaluate(values, scratch, out),
         )?;

@@ -82,6 +82,8 @@ pub fn of_remembered(
         exposures.check()?;
         let (case_b, film_b) = open_case(&path)?;
         let (a, b) = (case_path.display().to_string(), path.display().to_string());
+        let patients = [film, &film_b].map(|film| film.identity.patient());
+        check_patients(patients.each_ref().map(Option::as_deref), [&a, &b])?;
         let summaries = [film, &film_b].map(FilmSummary::from);
         let sides = [
             Side {

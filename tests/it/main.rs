@@ -13,6 +13,7 @@ mod cli;
 mod curvature;
 mod difficulty;
 mod distances;
+mod double_marking;
 mod families;
 mod feedback;
 mod film;

@@ -4,12 +4,17 @@ use std::path::Path;
 
 use assert_cmd::Command;
 use lengthfilm::case::{self, Canal, Case, Mark, Walls};
+use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{Film, Polarity, ScaleFacts};
 use lengthfilm::measure::FilmSummary;
 use lengthfilm::phantom::block::{BlockGeometry, BlockSpec, ShapingKind};
+use lengthfilm::progress::Progress;
 use lengthfilm::shaping::{
-    AberrationKind, Comparison, Picture, ShapingError, compare, follow_walls_of,
+    AberrationKind, Comparison, Picture, ShapingError, compare, compare_files, compare_watched,
+    follow_walls_of,
 };
+use lengthfilm::tooth::{ToothNotation, ToothNumber};
+use lengthfilm::uncertainty::UncertaintyError;
 use lengthfilm::units::FilmPoint;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -491,5 +496,64 @@ fn walls_of_a_picture_are_filled_in_only_where_missing() {
     assert!(
         follow_walls_of(&mut picture, &film.film).is_err(),
         "an even film shows no walls"
+    );
+}
+
+/// Two people's films are not compared, and no name is repeated; one person's
+/// are, and so are films that state nobody.
+#[test]
+fn films_of_different_patients_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, patient: &str| {
+        let film = Film::from_samples(500, 700, 16, Polarity::HighIsOpaque, vec![9000; 350_000]);
+        let facts = IntraOralFilm {
+            imager_pixel_spacing_mm: [1.0 / PX; 2],
+            source_to_detector_mm: None,
+            source_to_patient_mm: None,
+            estimated_magnification: None,
+            tooth: ToothNumber::parse(ToothNotation::Fdi, "43").unwrap(),
+            phantom_name: patient.to_owned(),
+            seed: name.bytes().map(u64::from).sum(),
+        };
+        let film_path = folder.path().join(format!("{name}.dcm"));
+        write_intra_oral(&film_path, &film.unwrap(), &facts).unwrap();
+        let mut case = straight(0.2, 0.2, 0.0).case;
+        case.film.path = format!("{name}.dcm");
+        case.film.pixel_pitch_mm = None;
+        let path = folder.path().join(format!("{name}.case.json"));
+        case::save(&case, &path).unwrap();
+        path
+    };
+    let [a, b, c] = [
+        write("a", "PHANTOM-QUILLON"),
+        write("b", "PHANTOM-ZZYZX"),
+        write("c", "PHANTOM-QUILLON"),
+    ];
+    let error = compare_files(&a, &b, &settings(100), false).unwrap_err();
+    assert!(
+        matches!(error, ShapingError::DifferentPatients { .. }),
+        "{error}"
+    );
+    let words = error.to_string();
+    assert!(
+        !words.contains("QUILLON") && !words.contains("ZZYZX"),
+        "{words}"
+    );
+    assert!(compare_files(&a, &c, &settings(100), false).is_ok());
+}
+
+/// Who asked to stop gets no numbers.
+#[test]
+fn a_comparison_stops_when_asked() {
+    let cancel = std::sync::atomic::AtomicBool::new(true);
+    let progress = Progress::new(&cancel, &|_, _| {});
+    let (before, after) = (straight(0.2, 0.2, 0.0), straight(0.3, 0.3, 0.0));
+    let stopped = compare_watched(&before, &after, &settings(4000), &progress);
+    assert!(
+        matches!(
+            stopped,
+            Err(ShapingError::Uncertainty(UncertaintyError::Cancelled))
+        ),
+        "{stopped:?}"
     );
 }

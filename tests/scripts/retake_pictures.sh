@@ -20,7 +20,7 @@ cp -r "$PWD/sample-images" "$samples"
 # screen WIDTH HEIGHT: a display of its own in $DISPLAY
 screen() {
     exec 7<>"$work/display.$RANDOM"
-    Xvfb -displayfd 7 -nolisten tcp -screen 0 "$1x$2x24" >/dev/null 2>&1 &
+    Xvfb -displayfd 7 -nolisten tcp -noreset -screen 0 "$1x$2x24" >/dev/null 2>&1 &
     pids+=($!)
     for _ in $(seq 100); do
         number="$(cat /proc/self/fd/7 2>/dev/null | head -1)"
@@ -54,6 +54,14 @@ take() {
     import -window root "$work/shot.png"
     convert "$work/shot.png" -colors 128 -define png:compression-level=9 "PNG8:$out/$1"
     echo "$1"
+}
+
+# click X Y: the left button
+click() {
+    xdotool mousemove --sync "$1" "$2"
+    sleep 0.3
+    xdotool click 1
+    sleep 0.6
 }
 
 shut() {
@@ -95,6 +103,76 @@ open premolar-35 "$work/premolar-35.case.json"
 xdotool key ctrl+shift+i
 sleep 6
 take instrument.png
+shut
+
+# One tooth on two films 30 degrees apart; the pointer rests on film A.
+"$program" phantom --seed 12 --out "$work/pair/seed" >/dev/null
+python3 - "$work/pair" <<'END'
+import json, sys
+folder = sys.argv[1]
+spec = json.load(open(f"{folder}/seed/truth.json"))["spec"]
+spec["view"]["quarter_turns"] = 0
+spec["canal"]["bends"][0]["plane_deg"] = 50.0
+for name, turn in (("a", 0.0), ("b", 30.0)):
+    spec["view"]["turn_deg"] = turn
+    json.dump(spec, open(f"{folder}/{name}.json", "w"))
+END
+for name in a b; do
+    "$program" phantom --spec "$work/pair/$name.json" --out "$work/pair/$name" >/dev/null
+    mv "$work/pair/$name/demo.case.json" "$work/pair/$name/$name.case.json"
+done
+python3 - "$work/pair/a/a.case.json" <<'END'
+import json, sys
+case = json.load(open(sys.argv[1]))
+case["second_film"] = {"case": "../b/b.case.json", "angle_deg": 30.0}
+json.dump(case, open(sys.argv[1], "w"))
+END
+open a.case.json "$work/pair/a/a.case.json"
+xdotool key ctrl+shift+t
+sleep 12
+xdotool mousemove 365 330
+sleep 2
+take two-films.png
+shut
+
+# A class of 48 students, some of whom handed in twice; nobody of these names.
+python3 - "$samples/molar-36-short.case.json" "$samples/class" <<'END'
+import json, os, random, sys
+source, folder = sys.argv[1:]
+os.makedirs(folder)
+case = json.load(open(source))
+draw = random.Random(7)
+given = ["Ada", "Bea", "Cai", "Dov", "Eva", "Fay", "Gil", "Hal"]
+trees = ["Alder", "Cedar", "Elm", "Hazel", "Larch", "Rowan"]
+film = os.path.basename(case["film"]["path"])
+os.link(os.path.join(os.path.dirname(source), film), os.path.join(folder, film))
+for number in range(60):
+    student = f"{given[number % 8]} {trees[number // 8 % 6]}"
+    one = json.loads(json.dumps(case))
+    spread = draw.choice([1.0, 1.0, 2.0, 3.0, 6.0])
+    for canal in one["canals"]:
+        canal["trace_px"] = [
+            [x + draw.gauss(0, spread), y + draw.gauss(0, spread)] for x, y in canal["trace_px"]
+        ]
+        canal["apex_px"] = [x + draw.gauss(0, spread) for x in canal["apex_px"]]
+        canal["trace_px"][-1] = canal["apex_px"]
+    one["student"] = {"name": student, "attempt": 1 + number // 48}
+    json.dump(one, open(f"{folder}/{number:02}.case.json", "w"))
+open(f"{folder}/torn.case.json", "w").write("{")
+END
+open molar-36-short "$samples/molar-36-short.case.json"
+xdotool key ctrl+g
+sleep 1
+# The open case is a reference; the folder by its path; Grade.
+click 510 215
+click 400 373
+xdotool type --delay 20 "$samples/class"
+click 797 373
+click 340 515
+sleep 25
+click 60 280
+sleep 2
+take class.png
 shut
 
 screen 2480 1320

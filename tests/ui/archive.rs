@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use dicom_dictionary_std::tags;
 use egui::{Key, Modifiers};
 use lengthfilm::archive::{self, PartTen, Settings, Watch};
-use lengthfilm::desktop::{Preferences, Setup};
+use lengthfilm::desktop::{Preferences, RecordKind, Setup};
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{self, OpenLimits};
 use lengthfilm::film::{Film, Polarity};
@@ -165,6 +165,10 @@ fn a_film_is_found_fetched_and_its_record_sent() {
     let name = desk.texts().into_iter().find(|text| text.starts_with(row));
     desk.click(&name.expect("a row"));
     wait(&mut desk, "Film 1: ");
+    // Its small picture is there, and nothing of it on disk.
+    wait(&mut desk, "Picture of film 1");
+    assert!(!home.path().join("films").exists());
+    assert_eq!(files_with_name(home.path()), Vec::<PathBuf>::new());
     desk.click("Open film 1");
     wait(&mut desk, "Film opened");
     let uid = &sent.sop_instance_uid;
@@ -302,4 +306,51 @@ fn a_long_list_holds_nothing_up() {
     }
     println!("slowest frame with {MANY} studies: {slowest:?}");
     assert!(slowest < Duration::from_millis(250), "{slowest:?}");
+}
+
+/// A record just saved is sent on with one click, and filed under its film's
+/// study.
+#[test]
+fn a_record_is_sent_right_after_it_was_saved() {
+    let Some(server) = servers::dcmqrscp(&[]) else {
+        return;
+    };
+    let home = tempfile::tempdir().expect("a folder");
+    let source = tempfile::tempdir().expect("a folder");
+    let film = write_film(source.path(), 13);
+    let sent = put(&server.settings, &film);
+    set_up(home.path(), &server.settings);
+    let setup = Setup {
+        start: Some(lengthfilm::desktop::StartWith::Film(film)),
+        preferences: Preferences::default(),
+        recovery_folder: None,
+        data_folder: Some(home.path().to_owned()),
+    };
+    let mut desk = Desk::start_as(setup, 0.25);
+    desk.click_film(200.0, 50.0);
+    desk.click_film(200.0, 400.0);
+    assert!(
+        !desk.says("Send record to the archive"),
+        "nothing is saved yet"
+    );
+    desk.save_record_to(RecordKind::Pdf, &source.path().join("a.pdf"));
+    assert!(desk.says("Saved as "));
+    desk.click_button("Send record to the archive");
+    wait(&mut desk, "Archive: 1 object sent");
+    assert!(desk.says("Nothing waits to be sent"));
+    let mut held = files_with_name(server.folder.path());
+    held.retain(|path| path.file_name().is_some_and(|name| name != "index.dat"));
+    assert_eq!(held.len(), 2, "film and record: {held:?}");
+    let studies = held
+        .iter()
+        .map(|path| PartTen::read(path).expect("an object"));
+    assert!(
+        studies
+            .map(|part| part.study_instance_uid)
+            .all(|study| study == sent.study_instance_uid)
+    );
+    // Back on the film, the next thing done takes the offer away.
+    desk.key(Modifiers::NONE, Key::Escape);
+    desk.click_film(200.0, 200.0);
+    assert!(!desk.says("Send record to the archive"));
 }

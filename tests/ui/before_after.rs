@@ -4,6 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
 use lengthfilm::case::{self, Case};
 use lengthfilm::desktop::StartWith;
 use lengthfilm::film::{Film, Polarity};
@@ -338,4 +339,130 @@ fn marks_and_walls_are_placed_on_the_film() {
     assert_eq!(desk.case().marks[1].name, "rim");
     desk.key(Modifiers::COMMAND, Key::Z);
     assert_eq!(desk.case().marks[1].name, "2");
+}
+
+/// The open case is one of both films: it can be saved here as on its own page.
+#[test]
+fn the_open_case_is_saved_on_this_page_too() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let [before, _] = write_pair(folder.path(), |_, _| {});
+    let mut desk = Desk::start(Some(StartWith::Case(before.clone())), None);
+    desk.key(Modifiers::NONE, Key::P);
+    desk.click_film(700.0, 700.0);
+    desk.key(Modifiers::COMMAND, Key::B);
+    assert!(desk.says("Before: before.case.json, 5 marks"));
+    assert!(desk.says("Choose the case after shaping"));
+    assert!(desk.app().is_unsaved());
+    desk.key(Modifiers::COMMAND, Key::S);
+    desk.wait_until("Saved as");
+    assert!(!desk.app().is_unsaved());
+    assert_eq!(case::load(&before).expect("a case").marks.len(), 5);
+}
+
+/// Other limits give other findings: those of the library under the same
+/// limits; limits that contradict each other do not hold.
+#[test]
+fn own_limits_are_those_of_the_library() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let pair = write_pair(folder.path(), |_, _| {});
+    let mut desk = compared(&pair);
+    let with = |short_mm: f64, zip_least_mm: f64| {
+        let mut settings = ShapingSettings {
+            draws: 400,
+            ..ShapingSettings::default()
+        };
+        settings.measure.draws = 400;
+        settings.limits.short_mm = short_mm;
+        settings.limits.zip_least_mm = zip_least_mm;
+        let found = shaping::compare_files(&pair[0], &pair[1], &settings, false);
+        found
+            .expect("comparable")
+            .0
+            .findings
+            .canals
+            .remove(0)
+            .findings
+    };
+    let (usual, strict) = (with(0.5, 0.05), with(0.0, 0.0));
+    assert_ne!(usual, strict, "the limits decide here");
+    desk.bring_into_sight("Limits of the findings: hidden");
+    desk.click("Limits of the findings: hidden");
+    for name in [
+        "Limit, Loss of length: more than",
+        "Limit, Zip: end wider by at least",
+    ] {
+        desk.bring_into_sight(name);
+        desk.type_into(name, "0");
+        desk.key(Modifiers::NONE, Key::Tab);
+    }
+    desk.settle();
+    for finding in &strict {
+        assert!(
+            desk.says(&finding.text),
+            "{}: {:?}",
+            finding.text,
+            desk.texts()
+        );
+    }
+    // No elbow can be looked for between 6 and 5 mm.
+    desk.bring_into_sight("Limit, Elbow: looked for from");
+    desk.type_into("Limit, Elbow: looked for from", "6");
+    desk.key(Modifiers::NONE, Key::Tab);
+    assert!(desk.says("the limits before hold"));
+    for finding in &strict {
+        assert!(desk.says(&finding.text), "{}", finding.text);
+    }
+    desk.bring_into_sight("Limits built in");
+    desk.click("Limits built in");
+    desk.settle();
+    for finding in &usual {
+        assert!(desk.says(&finding.text), "{}", finding.text);
+    }
+}
+
+/// A comparison that is stopped leaves no number, and begins again when asked.
+#[test]
+fn a_comparison_is_stopped_and_begun_again() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let pair = write_pair(folder.path(), |_, _| {});
+    let mut desk = Desk::start(Some(StartWith::Case(pair[0].clone())), None);
+    desk.key(Modifiers::COMMAND, Key::B);
+    desk.click("Choose the case after");
+    desk.type_text(&pair[1].to_string_lossy());
+    desk.harness.key_press(Key::Enter);
+    // The full number of draws takes longer than these frames.
+    let begun = std::time::Instant::now();
+    loop {
+        desk.harness.step();
+        if let Some(stop) = desk.harness.query_by_label("Stop") {
+            stop.click();
+            desk.harness.step();
+            desk.harness.step();
+            break;
+        }
+        assert!(begun.elapsed().as_secs() < 60, "nothing can be stopped");
+        std::thread::sleep(std::time::Duration::from_millis(1));
+    }
+    desk.settle();
+    assert!(
+        desk.says("Stopped: nothing is compared."),
+        "{:?}",
+        desk.texts()
+    );
+    assert!(!desk.says("Predicted error at the apex"));
+    desk.click_button("Compare");
+    desk.wait_until("Predicted error at the apex");
+    assert!(!desk.says("Stopped"));
+}
+
+/// A canal whose name says that it is one is not called "Canal Canal 1".
+#[test]
+fn no_canal_is_called_so_twice() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let pair = write_pair(folder.path(), |case, _| {
+        case.canals[0].name = "Canal 1".into()
+    });
+    let desk = compared(&pair);
+    assert!(desk.says("Canal 1"));
+    assert!(!desk.says("Canal Canal"));
 }

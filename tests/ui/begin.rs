@@ -120,3 +120,36 @@ fn beside_unsaved_work_a_new_film_is_offered_only() {
     assert!(desk.case().film.path.ends_with("second.png"));
     assert!(!desk.says("New film: "));
 }
+
+/// The keys beside the ways to begin do what they say.
+#[test]
+fn the_ways_to_begin_are_taken_by_their_keys() {
+    let welcome = || {
+        let setup = Setup {
+            start: Some(StartWith::Welcome),
+            preferences: Preferences::default(),
+            recovery_folder: None,
+            data_folder: None,
+        };
+        Desk::start_as(setup, 0.25)
+    };
+    for (modifiers, key, shows) in [
+        (Modifiers::COMMAND, Key::O, "Open a film or a case"),
+        (Modifiers::COMMAND, Key::D, "This is the demo case"),
+        (
+            Modifiers::COMMAND | Modifiers::SHIFT,
+            Key::L,
+            "New films from a folder",
+        ),
+    ] {
+        let mut desk = welcome();
+        assert!(desk.says("Try the demo case"));
+        desk.key(modifiers, key);
+        assert!(!desk.says("Try the demo case"), "{key:?}");
+        assert!(desk.says(shows), "{key:?}: {:?}", desk.texts());
+    }
+    // What is no way to begin waits until one has begun.
+    let mut desk = welcome();
+    desk.key(Modifiers::NONE, Key::T);
+    assert!(desk.says("Try the demo case"));
+}

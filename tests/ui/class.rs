@@ -2,15 +2,15 @@
 //! and filtered, rows chosen, work stopped, bad files listed, records saved.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
-use egui::{DroppedFile, Key, Modifiers};
+use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use lengthfilm::desktop::{ClassRecord, StartWith};
 use serde_json::json;
 
-use crate::desk::{Desk, write_film};
+use crate::desk::{Desk, Dropped, write_film};
 
 /// A folder with a film, an expert and a folder of three traces: `ann` 0.1 mm
 /// and `ben` 0.3 mm to the right, `cyd` 1 mm too long; and one torn file.
@@ -235,19 +235,6 @@ fn table_and_sheets_are_saved_with_names_or_numbers() {
     assert!(folder.join("numbered/student-2.pdf").is_file());
     desk.click("Anonymise");
     assert_eq!(order(&desk), ["ann", "ben", "cyd", "torn"]);
-}
-
-#[derive(Debug)]
-pub struct Dropped(pub PathBuf);
-
-impl DroppedFile for Dropped {
-    fn path(&self) -> &Path {
-        &self.0
-    }
-
-    fn bytes(&self) -> Result<Vec<u8>, String> {
-        fs::read(&self.0).map_err(|error| error.to_string())
-    }
 }
 
 #[test]

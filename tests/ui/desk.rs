@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use egui::{Event, Modifiers, OutputCommand, PointerButton, Pos2};
+use egui::{DroppedFile, Event, Modifiers, OutputCommand, PointerButton, Pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use lengthfilm::case::Case;
@@ -406,4 +406,18 @@ pub fn write_film(folder: &Path, name: &str, width: u32, height: u32) -> PathBuf
     });
     film.save(&path).expect("the test folder can be written");
     path
+}
+
+/// A file dropped on the window.
+#[derive(Debug)]
+pub struct Dropped(pub PathBuf);
+
+impl DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|error| error.to_string())
+    }
 }

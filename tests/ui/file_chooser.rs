@@ -117,3 +117,67 @@ fn a_report_goes_into_a_folder_made_on_the_way() {
     let bytes = std::fs::read(&written).expect("written");
     assert!(bytes.starts_with(b"%PDF"));
 }
+
+/// Ctrl+S, and the letters after it in frames of the given numbers.
+fn save_and_type(desk: &mut Desk, letters_per_frame: &[&str]) {
+    let key = |pressed| egui::Event::Key {
+        key: Key::S,
+        physical_key: None,
+        pressed,
+        repeat: false,
+        modifiers: Modifiers::COMMAND,
+    };
+    let mut frames = letters_per_frame.iter();
+    let events = &mut desk.harness.input_mut().events;
+    events.extend([key(true), key(false)]);
+    for letters in frames.by_ref().take(1) {
+        events.extend(letters.chars().map(|c| egui::Event::Text(c.to_string())));
+    }
+    desk.harness.step();
+    for letters in frames {
+        let events = &mut desk.harness.input_mut().events;
+        events.extend(letters.chars().map(|c| egui::Event::Text(c.to_string())));
+        desk.harness.step();
+    }
+    desk.settle();
+}
+
+#[test]
+fn what_is_typed_right_after_ctrl_s_is_the_name_and_never_the_film_s() {
+    for frames in [
+        ["tooth 36", "", "", ""],
+        ["", "tooth 36", "", ""],
+        ["to", "oth", " 3", "6"],
+        ["", "", "tooth 36", ""],
+    ] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut desk = begun(folder.path());
+        let before = desk.case().clone();
+        save_and_type(&mut desk, &frames);
+        desk.key(Modifiers::NONE, Key::Enter);
+        desk.wait_until("Saved as");
+        let written = folder.path().join("tooth 36.case.json");
+        assert!(written.is_file(), "{frames:?}");
+        assert_eq!(desk.case().canals, before.canals, "{frames:?}");
+        assert_eq!(desk.case().scale, before.scale, "{frames:?}");
+    }
+}
+
+#[test]
+fn what_is_typed_right_after_the_key_of_the_command_list_looks_for_a_command() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut desk = begun(folder.path());
+    let events = &mut desk.harness.input_mut().events;
+    events.push(egui::Event::Key {
+        key: Key::F1,
+        physical_key: None,
+        pressed: true,
+        repeat: false,
+        modifiers: Modifiers::NONE,
+    });
+    events.push(egui::Event::Text("Print".to_owned()));
+    desk.harness.step();
+    desk.settle();
+    assert!(desk.says("Print report"));
+    assert!(!desk.says("Open demo"), "the list is narrowed");
+}

@@ -4,8 +4,7 @@ use egui::{Key, Modifiers};
 use lengthfilm::case;
 use lengthfilm::desktop::StartWith;
 
-use crate::class::Dropped;
-use crate::desk::{Desk, write_film};
+use crate::desk::{Desk, Dropped, write_film};
 
 #[test]
 fn what_is_saved_comes_back_the_same() {

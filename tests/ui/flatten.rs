@@ -1,6 +1,7 @@
 //! A photograph made flat in the window.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
@@ -11,7 +12,7 @@ use lengthfilm::phantom::block::{BlockSpec, FACE_MM, View, photograph};
 use lengthfilm::uncertainty::rounding::fixed;
 use lengthfilm::units::FilmPoint;
 
-use crate::desk::{Desk, write_film};
+use crate::desk::{Desk, Dropped, write_film};
 
 /// The page with a photograph chosen in the window's chooser.
 fn opened(path: &Path) -> Desk {
@@ -163,4 +164,80 @@ fn what_is_no_rectangle_is_said() {
         "{:?}",
         desk.texts()
     );
+}
+
+/// A fifth mark whose place is known tells how far it lies from there, as the
+/// library does, and a wrong place is warned of.
+#[test]
+fn a_fifth_mark_checks_the_corners() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("block.png");
+    let photo = photograph(&BlockSpec::random(31), false, &View::askew(77)).expect("a photograph");
+    photo.film.save_png16(&path).expect("written");
+    let film = film::open(&path, &OpenLimits::default())
+        .expect("opens")
+        .film;
+    // Dropped on the page, it is the photograph and no case.
+    let mut desk = Desk::start(None, None);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::B);
+    assert!(desk.says("or drop one here"));
+    desk.harness
+        .input_mut()
+        .dropped_files
+        .push(Arc::new(Dropped(path.clone())));
+    desk.wait_until("Corner 1, top left");
+    desk.type_into("Width of the rectangle", &FACE_MM[0].to_string());
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.type_into("Height of the rectangle", &FACE_MM[1].to_string());
+    desk.key(Modifiers::NONE, Key::Enter);
+    assert!(!desk.says("Fifth mark, at"));
+    desk.click("Fifth mark to check");
+    // Where it appears it says nothing: it would agree with any corners.
+    assert!(desk.says("Drag mark 5 onto a place that you know"));
+    assert!(!desk.says("(fifth mark)"), "{:?}", desk.texts());
+    desk.harness.get_by_label_contains("Fifth mark, at").focus();
+    desk.settle();
+    for _ in 0..3 {
+        desk.key(Modifiers::SHIFT, Key::ArrowRight);
+    }
+    assert!(desk.says("(fifth mark)"));
+    let [x, y] = desk.place_of("Fifth mark, at");
+    let said = |at_mm: [f64; 2]| {
+        let [w, h] = [film.width_px(), film.height_px()].map(f64::from);
+        let (near, far) = (0.12, 1.0 - 0.12);
+        let corners_px = [[near, near], [far, near], [far, far], [near, far]]
+            .map(|[x, y]| FilmPoint::new(x * w, y * h));
+        let request = Request {
+            corners_px,
+            size_mm: FACE_MM,
+            mm_per_px: None,
+            margin_mm: 0.0,
+            check: Some((FilmPoint::new(x, y), at_mm)),
+            deeper: None,
+            snapped: false,
+        };
+        let flat = flattening(request, film.width_px(), film.height_px()).expect("a rectangle");
+        let residual = flat.check_residual_px.expect("checked");
+        format!("Residual: {} px", fixed(residual, 1))
+    };
+    let shown = |desk: &Desk, said: &str| {
+        let said = said.trim_end_matches(" px");
+        let digits = said.len() - 2;
+        desk.says(&said[..digits])
+    };
+    assert!(
+        shown(&desk, &said([0.5 * FACE_MM[0], 0.5 * FACE_MM[1]])),
+        "{:?}",
+        desk.texts()
+    );
+    desk.type_into("Mark from the left side", "2");
+    desk.key(Modifiers::NONE, Key::Enter);
+    assert!(
+        shown(&desk, &said([2.0, 0.5 * FACE_MM[1]])),
+        "{:?}",
+        desk.texts()
+    );
+    assert!(desk.says("the fifth mark lies"));
+    desk.click("Fifth mark to check");
+    assert!(!desk.says("the fifth mark lies"));
 }

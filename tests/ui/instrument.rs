@@ -219,7 +219,7 @@ fn what_is_missing_is_said() {
     let film = write_film(folder.path(), "plain.png", 1200, 1250);
     let mut desk = Desk::with_film(&film);
     desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
-    assert!(desk.says("No files yet"));
+    assert!(desk.says("Trace Canal 1 first"));
 
     let line = serde_json::json!([[600, 200], [600, 400], [600, 600], [600, 800], [600, 1000]]);
     let canal = |scale: bool| {
@@ -323,4 +323,46 @@ fn a_drag_is_worked_out_within_a_frame() {
         .expect("runs");
     println!("four files at one place of the tip: {best:?}");
     assert!(best < FRAME, "{best:?}");
+}
+
+/// What is missing is said in the order of work: trace, scale, files.
+#[test]
+fn an_untraced_canal_is_to_be_traced_before_files_are_chosen() {
+    let film = tempfile::tempdir().expect("a folder");
+    let path = write_film(film.path(), "plain.png", 1200, 1250);
+    let mut desk = Desk::with_film(&path);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
+    for said in [
+        "Trace the canal: to do",
+        "Scale of the film: to do",
+        "Files: to do",
+        "Trace Canal 1 first, from the orifice to the apex",
+    ] {
+        assert!(desk.says(said), "{said}: {:?}", desk.texts());
+    }
+    desk.click("Trace it on the film");
+    assert!(
+        desk.says("Canal 1: click along the canal, orifice to apex"),
+        "{:?}",
+        desk.texts()
+    );
+    for (x, y) in [(600.0, 300.0), (602.0, 600.0), (650.0, 900.0)] {
+        desk.click_film(x, y);
+    }
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
+    assert!(desk.says("Trace the canal: done"));
+    assert!(desk.says("State the scale next"), "{:?}", desk.texts());
+
+    // With both, a file is next; without a trace, files that are listed wait.
+    let (_folder, path) = sample("premolar-35-s-bend", |_| {});
+    let desk = open_page(&path);
+    assert!(desk.says("Scale of the film: done"), "{:?}", desk.texts());
+    assert!(desk.says("No files yet: choose size and taper"));
+    let (_folder, path) = sample("premolar-35-s-bend", |case| {
+        case["canals"][0]["shaping_files"] = serde_json::json!([{"size": 25, "taper": 0.06}]);
+        case["canals"][0]["trace_px"] = serde_json::json!([]);
+    });
+    let desk = open_page(&path);
+    assert!(desk.says("Trace the canal: to do"), "{:?}", desk.texts());
 }

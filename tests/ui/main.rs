@@ -10,6 +10,7 @@ mod begin;
 #[allow(dead_code, reason = "shared with other tests")]
 #[path = "../support/block_pairs.rs"]
 mod block_pairs;
+mod blocks;
 mod canals;
 mod class;
 mod desk;
@@ -23,6 +24,7 @@ mod handles;
 mod instrument;
 mod keyboard;
 mod length_film;
+mod marking;
 mod offers;
 mod practice;
 mod real_window;

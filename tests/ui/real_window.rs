@@ -97,8 +97,6 @@ fn ctrl_s_saves_a_case_that_another_program_reads() {
     window.type_text("20");
     window.click(on_screen(&window, [FILE_X, 956.0]));
     window.key("ctrl+s");
-    // A hand waits until it sees the question.
-    std::thread::sleep(std::time::Duration::from_secs(1));
     window.type_text("tooth 36");
     window.key("Return");
     // The film's own folder is offered; the ending is added.

@@ -7,6 +7,9 @@ use egui::{Key, Modifiers, Pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use lengthfilm::case;
 use lengthfilm::desktop::StartWith;
+use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
+use lengthfilm::film::{Film, Polarity};
+use lengthfilm::tooth::{ToothNotation, ToothNumber};
 use serde_json::{Value, json};
 
 use crate::desk::{Desk, write_film};
@@ -219,4 +222,80 @@ fn what_does_not_fit_is_said() {
     desk.type_into("Angle between the films", "40");
     desk.wait_until("Length in space");
     assert!(!desk.says("hold no depth"));
+}
+
+/// A DICOM film of a patient, with the case of a canal on it.
+fn write_patient(folder: &Path, name: &str, patient: &str, angle_deg: f64) -> PathBuf {
+    let samples = vec![20_000; 1200 * 1250];
+    let film = Film::from_samples(1200, 1250, 16, Polarity::HighIsOpaque, samples);
+    let facts = IntraOralFilm {
+        imager_pixel_spacing_mm: [MM_PER_PX; 2],
+        source_to_detector_mm: None,
+        source_to_patient_mm: None,
+        estimated_magnification: None,
+        tooth: ToothNumber::parse(ToothNotation::Fdi, "43").expect("a tooth"),
+        phantom_name: patient.to_owned(),
+        seed: name.bytes().map(u64::from).sum(),
+    };
+    let film_path = folder.join(format!("{name}.dcm"));
+    write_intra_oral(&film_path, &film.expect("counts fit"), &facts).expect("written");
+    let points = shown_px(angle_deg);
+    let case = json!({
+        "format": "lengthfilm-case",
+        "version": 1,
+        "film": {"path": format!("{name}.dcm")},
+        "canals": [{"name": "P", "trace_px": points, "apex_px": points[points.len() - 1]}],
+    });
+    let path = folder.join(format!("{name}.case.json"));
+    std::fs::write(&path, case.to_string()).expect("writes");
+    path
+}
+
+/// A second film of somebody else is refused as soon as it is chosen, in the
+/// report as well, and no name is repeated.
+#[test]
+fn a_film_of_another_patient_is_refused_before_anything_else_is_asked() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let first = write_patient(folder.path(), "a", "PHANTOM-QUILLON", 0.0);
+    let second = write_patient(folder.path(), "b", "PHANTOM-ZZYZX", 40.0);
+    let mut desk = Desk::start(Some(StartWith::Case(first.clone())), None);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::T);
+    desk.click("Choose its case…");
+    desk.type_text("b.case.json");
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.wait_until("the films state different patients");
+    assert!(!desk.says("Angle between the films"), "{:?}", desk.texts());
+    assert!(desk.case().second_film.is_none());
+    assert!(!desk.texts().iter().any(|text| text.contains("ZZYZX")));
+
+    // Nor does it get the first one's canals.
+    let film = folder.path().join("b.dcm");
+    desk.click("Forget");
+    desk.click("Duplicate for a second film…");
+    desk.type_text(&film.to_string_lossy());
+    desk.key(Modifiers::NONE, Key::Enter);
+    desk.wait_until("this film states another patient");
+    assert!(desk.case().film.path.ends_with("a.dcm"));
+
+    // A case that remembers such a pair: the report says why it is not used.
+    let mut case: Value =
+        serde_json::from_str(&std::fs::read_to_string(&first).expect("reads")).expect("JSON");
+    case["second_film"] = json!({"case": "b.case.json", "angle_deg": 40.0});
+    std::fs::write(&first, case.to_string()).expect("writes");
+    let report = folder.path().join("report.html");
+    let output = Command::new(env!("CARGO_BIN_EXE_lengthfilm"))
+        .arg("report")
+        .arg(&first)
+        .arg("--out")
+        .arg(&report)
+        .output()
+        .expect("runs");
+    assert!(output.status.success(), "{output:?}");
+    let text = std::fs::read_to_string(&report).expect("written");
+    assert!(
+        text.contains("the films state different patients"),
+        "{text}"
+    );
+    assert!(!text.contains("in space from this film"));
+    assert!(second.exists());
 }

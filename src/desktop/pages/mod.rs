@@ -103,6 +103,12 @@ impl Pages {
         }
     }
 
+    /// Sends the open case's record to the archive, on the archive's page.
+    pub fn send_record(&mut self, open_case: Option<&Workspace>) {
+        self.enter(Page::Archive, open_case);
+        self.archive.send_open_record();
+    }
+
     /// Shows the page of the session; `false`: it is the case's.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
         let Some(view) = self.view(session.page) else {

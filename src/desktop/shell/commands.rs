@@ -20,7 +20,11 @@ use crate::desktop::view::{Tone, ZOOM_STEP};
 
 impl DesktopApp {
     pub(super) fn carry_out(&mut self, ctx: &Context, command: Command) {
+        // The open case is one of both films there.
+        let saves = matches!(command, Command::Save | Command::SaveAs)
+            && self.session.page == Page::BeforeAfter;
         if !command.is_global()
+            && !saves
             && let Some(page) = self.pages.view(self.session.page)
         {
             // What a page has no use for means nothing there, but Escape leaves it.
@@ -44,6 +48,8 @@ impl DesktopApp {
         match command {
             Command::Show(page) => {
                 let shown = self.session.page == page;
+                // What was last done was done elsewhere.
+                self.session.message.clear();
                 self.pages.enter(page, self.workspace.as_ref());
                 self.session.page = if shown { Page::Case } else { page };
             }
@@ -67,6 +73,13 @@ impl DesktopApp {
             Command::SaveRecord(kind) => {
                 if self.workspace.is_some() {
                     self.ask_for_file(ctx, Purpose::Record(kind));
+                }
+            }
+            Command::SendRecord => {
+                if self.workspace.is_some() {
+                    self.pages.send_record(self.workspace.as_ref());
+                    self.session.message.clear();
+                    self.session.page = Page::Archive;
                 }
             }
             Command::ToggleTheme => self.preferences.dark = !self.preferences.dark,

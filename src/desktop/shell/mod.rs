@@ -38,6 +38,7 @@ use super::state::keys;
 use super::state::preferences::Preferences;
 use super::state::recovery::Recovery;
 use super::state::session::{Dialog, Session};
+use super::state::typed_early::TypedEarly;
 use super::state::workspace::Workspace;
 use super::ui::palette;
 use crate::case::Case;
@@ -68,6 +69,7 @@ pub struct DesktopApp {
     watch: Option<FilmWatch>,
     folder_watch: Option<FolderWatch>,
     autosaved_revision: u64,
+    typed_early: TypedEarly,
     /// Theme, text size and title last put in force.
     applied_look: Option<(bool, f32)>,
     applied_title: String,
@@ -88,6 +90,7 @@ impl DesktopApp {
             watch: None,
             folder_watch: None,
             autosaved_revision: 0,
+            typed_early: TypedEarly::default(),
             applied_look: None,
             applied_title: String::new(),
         };
@@ -166,8 +169,15 @@ impl DesktopApp {
         self.look_at_film_file();
         self.look_at_watched_folder(&ctx);
         let mut commands = Vec::new();
+        self.typed_early.begin(&ctx, self.session.has_dialog());
         if !self.session.has_dialog() {
-            commands = keys::pressed(&ctx);
+            commands = keys::pressed(&ctx, |_| true);
+        } else if self.session.begins() {
+            // The ways to begin have keys of their own.
+            commands = keys::pressed(&ctx, Command::is_global);
+            if !commands.is_empty() {
+                self.session.dialog = None;
+            }
         }
         self.take_dropped(&ctx);
         self.lay_out(ui, &mut commands);

@@ -15,6 +15,7 @@ use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
 use crate::desktop::state::offers::Offers;
+use crate::desktop::state::open_film::OpenFilm;
 use crate::desktop::state::recovery::Snapshot;
 use crate::desktop::state::saving::{Over, SaveProblem, SavedAs};
 use crate::desktop::state::session::Dialog;
@@ -123,6 +124,13 @@ impl DesktopApp {
                 Err(problem) => self.not_opened(problem),
             },
             JobResult::Duplicate { case, opened } => match opened {
+                Ok(film) if self.is_other_patient(&film) => {
+                    self.session.report_error(format!(
+                        "{}: this film states another patient than the film open here; a second \
+                         film is one of the same tooth. Open it by itself instead",
+                        case.film.path
+                    ));
+                }
                 Ok(film) => {
                     let empty = new_case(&case.film.path);
                     self.show_case(ctx, Document::unsaved(*case, None, empty), film, Tool::File);
@@ -174,6 +182,7 @@ impl DesktopApp {
                     .collect();
                 self.session
                     .notify(format!("Saved as {}", names.join(" and ")));
+                self.session.has_saved_record = true;
             }
             JobResult::Recorded(Err(problem)) => self.session.report_error(problem),
             JobResult::Autosaved(Ok(())) => {}
@@ -195,6 +204,12 @@ impl DesktopApp {
                 }
             }
         }
+    }
+
+    /// The film states another patient than the one shown.
+    fn is_other_patient(&self, film: &OpenFilm) -> bool {
+        let open = self.workspace.as_ref();
+        open.is_some_and(|open| open.film.is_of_other_patient(film))
     }
 
     /// Shows faintly what a look over the film has found.

@@ -42,6 +42,7 @@ pub enum Command {
     CopyPicture,
     Print,
     SaveRecord(RecordKind),
+    SendRecord,
     Fit,
     OneToOne,
     ZoomIn,
@@ -403,6 +404,12 @@ const ENTRIES: &[Entry] = &[
         &[ctrl(Key::R)],
     ),
     entry(
+        Command::SendRecord,
+        "Send record to the archive",
+        Group::Record,
+        &[ctrl_shift(Key::R)],
+    ),
+    entry(
         Command::GradeExercises,
         "Grade an exercise set…",
         Group::Class,
@@ -530,7 +537,12 @@ impl Command {
     pub fn is_for_case_pages(self) -> bool {
         let of_case = matches!(
             self,
-            Self::Save | Self::SaveAs | Self::SaveRecord(_) | Self::Undo | Self::Redo
+            Self::Save
+                | Self::SaveAs
+                | Self::SaveRecord(_)
+                | Self::SendRecord
+                | Self::Undo
+                | Self::Redo
         );
         of_case || self.is_global()
     }
@@ -569,6 +581,7 @@ impl Command {
             | Self::CopyPicture
             | Self::Print
             | Self::SaveRecord(_)
+            | Self::SendRecord
             | Self::Fit
             | Self::OneToOne
             | Self::ZoomIn

@@ -40,6 +40,8 @@ pub enum JobName {
     ArchiveSearch,
     /// Listing the films of a study.
     ArchiveFilms,
+    /// Fetching small pictures of a study's films.
+    ArchiveThumbnails,
     /// Fetching a film from the archive.
     ArchiveFetch,
     /// Sending to the archive.
@@ -67,6 +69,7 @@ impl JobName {
             Self::ArchiveTest => "Asking the archive",
             Self::ArchiveSearch => "Searching the archive",
             Self::ArchiveFilms => "Listing the films",
+            Self::ArchiveThumbnails => "Fetching small pictures",
             Self::ArchiveFetch => "Fetching the film",
             Self::ArchiveSend => "Sending to the archive",
             Self::ArchiveQueue => "Reading what waits to be sent",

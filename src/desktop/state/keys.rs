@@ -1,12 +1,12 @@
 //! Which commands the keys pressed in a frame mean.
 
-use egui::{Id, Key, KeyboardShortcut, Modifiers, Popup};
+use egui::{Event, Id, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::command::{Command, entries};
 
-/// The commands whose keys were pressed in this frame. Keys without Ctrl wait
-/// while text is typed.
-pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
+/// The commands among those `heard` whose keys were pressed in this frame. Keys
+/// without Ctrl wait while text is typed.
+pub fn pressed(ctx: &egui::Context, heard: impl Fn(Command) -> bool) -> Vec<Command> {
     let typing = ctx.text_edit_focused();
     // Escape shuts what is open, or gives a field back, before it deselects a
     // tool; the field has lost the keyboard by now.
@@ -18,6 +18,7 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
         // Shortcuts with more modifiers first: egui lets Ctrl+Z match
         // Ctrl+Shift+Z.
         let mut keys: Vec<(Command, KeyboardShortcut)> = entries()
+            .filter(|entry| heard(entry.command))
             .flat_map(|entry| entry.shortcuts.iter().map(|keys| (entry.command, *keys)))
             .collect();
         keys.sort_by_key(|(_, keys)| std::cmp::Reverse(modifier_count(keys.modifiers)));
@@ -32,6 +33,25 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Command> {
         }
         found
     })
+}
+
+/// This key with Ctrl, or this function key, means a command; it types nothing
+/// by itself.
+pub fn is_command_key(event: &Event) -> bool {
+    let Event::Key {
+        key,
+        pressed: true,
+        modifiers,
+        ..
+    } = event
+    else {
+        return false;
+    };
+    let means = |keys: &KeyboardShortcut| {
+        let types_nothing = keys.modifiers.command || is_function_key(keys.logical_key);
+        types_nothing && keys.logical_key == *key && modifiers.matches_logically(keys.modifiers)
+    };
+    entries().any(|entry| entry.shortcuts.iter().any(means))
 }
 
 fn typing_id() -> Id {

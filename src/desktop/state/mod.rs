@@ -31,6 +31,7 @@ pub mod recovery;
 pub mod repeats;
 pub mod saving;
 pub mod session;
+pub mod typed_early;
 pub mod workspace;
 
 pub use desk::Desk;

@@ -10,6 +10,7 @@ use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::FilmSummary;
 use crate::phantom;
 use crate::progress::Progress;
+use crate::two_view::check_patients;
 
 /// A film ready to be shown and measured.
 #[derive(Clone)]
@@ -41,6 +42,12 @@ impl OpenFilm {
     /// What measuring needs of it.
     pub fn summary(&self) -> &FilmSummary {
         &self.summary
+    }
+
+    /// Both films state their patient, and not the same.
+    pub fn is_of_other_patient(&self, other: &Self) -> bool {
+        let patients = [self, other].map(|film| film.patient.as_deref());
+        check_patients(patients, [""; 2]).is_err()
     }
 
     /// Columns and rows.

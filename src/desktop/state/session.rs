@@ -83,6 +83,8 @@ pub struct Session {
     pub to_copy: Option<ToCopy>,
     /// Last thing done, for the status line.
     pub message: String,
+    /// That was a record saved, which may be sent on.
+    pub has_saved_record: bool,
     /// Errors not yet put away, in plain words.
     pub problems: Vec<String>,
     pub dialog: Option<Dialog>,
@@ -110,9 +112,15 @@ impl Session {
         self.dialog.is_some() || self.chooser.is_some()
     }
 
+    /// The ways to begin are shown, and nothing else is asked.
+    pub fn begins(&self) -> bool {
+        self.dialog == Some(Dialog::Begin) && self.chooser.is_none()
+    }
+
     /// Says what has been done.
     pub fn notify(&mut self, message: impl Into<String>) {
         self.message = message.into();
+        self.has_saved_record = false;
     }
 
     /// Shows an error until it is put away; the same one only once.

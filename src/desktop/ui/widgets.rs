@@ -66,7 +66,7 @@ impl NumberField<'_> {
                 Some(default) => default.to_string(),
                 None => format!("e.g. {}", self.example),
             };
-            let width = 66.0 * text_scale(ui);
+            let width = 84.0 * text_scale(ui);
             let field = |text| {
                 egui::TextEdit::singleline(text)
                     .id(id)

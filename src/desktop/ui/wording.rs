@@ -54,6 +54,14 @@ pub fn set_length_change(set_mm: f64, chart_mm: f64) -> String {
     }
 }
 
+/// What the library says of two films before and after shaping, without options
+/// of a command line.
+pub fn without_options(text: &str) -> String {
+    text.replace("(--follow-walls)", "(“Follow walls”)")
+        .replace("(flatten)", "(“Make a photograph flat”)")
+        .replace(" (--step-mm)", "")
+}
+
 /// A count with its noun: "1 trace", "2 traces".
 pub fn counted(count: usize, noun: &str) -> String {
     let ending = if count == 1 { "" } else { "s" };

@@ -133,7 +133,10 @@ impl Form {
                 200.0,
             );
             text(ui, &mut self.port, "Archive's port", "port", 60.0);
-            hint(ui, "title (AET), host and port, from the archive's keeper");
+            hint(
+                ui,
+                "title (AET), host and port, from the archive's administrator",
+            );
         });
         field_row(ui, "This station", |ui| {
             text(ui, &mut self.own_title, "Own title", "title", 150.0);

@@ -1,8 +1,9 @@
 //! Studies that the archive has, and the films of the one chosen.
 
-use egui::{Align, Button, Layout, RichText, ScrollArea, Ui};
+use egui::{Align, Button, Layout, RichText, ScrollArea, Sense, Ui, Vec2};
 use egui_extras::{Column, TableBuilder};
 
+use super::thumbnails::Thumbnails;
 use crate::archive::{FilmEntry, StudyEntry};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
@@ -16,6 +17,9 @@ const COLUMNS: [(&str, f32); 6] = [
     ("Accession", 100.0),
     ("Description", 140.0),
 ];
+
+/// Side of a film's small picture at normal text size, points.
+const PICTURE_SIDE: f32 = 84.0;
 
 /// What stands in a row, column by column.
 fn cells(study: &StudyEntry) -> [String; 6] {
@@ -52,6 +56,7 @@ pub fn studies(ui: &mut Ui, studies: &[StudyEntry], selected: Option<usize>) -> 
             .id_salt("study rows")
             .striped(true)
             .auto_shrink(false)
+            .sense(Sense::click())
             .cell_layout(Layout::left_to_right(Align::Center));
         for (_, width) in COLUMNS {
             builder = builder.column(Column::exact(width * scale).clip(true));
@@ -79,8 +84,12 @@ pub fn studies(ui: &mut Ui, studies: &[StudyEntry], selected: Option<usize>) -> 
                     });
                     for cell in others {
                         row.col(|ui| {
-                            ui.label(cell);
+                            ui.add(egui::Label::new(cell).selectable(false));
                         });
+                    }
+                    // Wherever the row is clicked.
+                    if row.response().clicked() {
+                        chosen = Some(index);
                     }
                 });
             });
@@ -89,8 +98,14 @@ pub fn studies(ui: &mut Ui, studies: &[StudyEntry], selected: Option<usize>) -> 
 }
 
 /// The films of a study; the one to be opened.
-pub fn films(ui: &mut Ui, films: &[FilmEntry], is_free: bool) -> Option<usize> {
+pub fn films(
+    ui: &mut Ui,
+    films: &[FilmEntry],
+    thumbnails: &Thumbnails,
+    is_free: bool,
+) -> Option<usize> {
     let mut wanted = None;
+    let side = Vec2::splat(PICTURE_SIDE * text_scale(ui));
     if films.is_empty() {
         ui.label("No films in this study");
     }
@@ -104,6 +119,21 @@ pub fn films(ui: &mut Ui, films: &[FilmEntry], is_free: bool) -> Option<usize> {
                 or(&film.modality)
             );
             ui.horizontal(|ui| {
+                let (place, response) = ui.allocate_exact_size(side, Sense::click());
+                ui.painter().rect_filled(place, 3.0, palette::FILM_GROUND);
+                if let Some(picture) = thumbnails.of(film) {
+                    let size = picture.size_vec2();
+                    let fitted = size * (side.x / size.max_elem().max(1.0));
+                    let at = egui::Rect::from_center_size(place.center(), fitted);
+                    egui::Image::new((picture.id(), fitted)).paint_at(ui, at);
+                    response.widget_info(|| {
+                        let name = format!("Picture of film {}", index + 1);
+                        egui::WidgetInfo::labeled(egui::Role::Image, true, name)
+                    });
+                }
+                if is_free && response.clicked() {
+                    wanted = Some(index);
+                }
                 let button = ui.add_enabled(is_free, Button::new("Open"));
                 if button
                     .accessible_name(format!("Open film {}", index + 1))

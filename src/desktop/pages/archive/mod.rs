@@ -4,6 +4,9 @@
 
 mod form;
 mod list;
+mod outcomes;
+mod search;
+mod thumbnails;
 mod work;
 
 use std::path::{Path, PathBuf};
@@ -12,19 +15,18 @@ use std::sync::mpsc::{Receiver, channel};
 
 use egui::{Context, RichText, ScrollArea, Ui, UiBuilder};
 
-use crate::archive::{
-    FilmEntry, FindEnd, Keep, QueueEntry, Settings, StudyEntry, StudyQuery, date_range,
-};
+use crate::archive::{FilmEntry, FindEnd, Keep, QueueEntry, Settings, StudyEntry};
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::records::RecordOrder;
-use crate::desktop::state::session::{Next, Session};
+use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{section_heading, spoken};
-use crate::desktop::ui::wording::counted;
-use form::{Form, text};
+use form::Form;
+use search::Search;
+use thumbnails::Thumbnails;
 use work::{Fetched, Running, Sent};
 
 /// Share of the width that the list of studies takes.
@@ -32,37 +34,6 @@ const LIST_SHARE: f32 = 0.66;
 /// Height of settings, search and messages together, as a share of the page,
 /// before they scroll.
 const HEAD_SHARE: f32 = 0.55;
-
-/// What studies are looked for, as typed.
-#[derive(Clone, Default)]
-struct Search {
-    patient: String,
-    patient_id: String,
-    date: String,
-    modality: String,
-    accession: String,
-}
-
-impl Search {
-    fn query(&self) -> Result<StudyQuery, String> {
-        let date = match self.date.trim() {
-            "" => String::new(),
-            typed => date_range(typed).map_err(|problem| format!("Date: {problem}"))?,
-        };
-        let modalities = self.modality.split([',', ' ']).map(str::trim);
-        Ok(StudyQuery {
-            patient_name: self.patient.trim().to_owned(),
-            patient_id: self.patient_id.trim().to_owned(),
-            study_date: date,
-            modalities: modalities
-                .filter(|one| !one.is_empty())
-                .map(str::to_uppercase)
-                .collect(),
-            accession_number: self.accession.trim().to_owned(),
-            study_instance_uid: String::new(),
-        })
-    }
-}
 
 /// What a job brings back.
 enum Outcome {
@@ -72,6 +43,8 @@ enum Outcome {
     Tested(Result<f64, String>),
     Searched(Result<FindEnd, String>),
     Films(String, Result<Vec<FilmEntry>, String>),
+    /// No more small pictures come.
+    Thumbnails,
     Fetched(Result<Fetched, String>),
     Sent(Result<Sent, String>),
     Waiting(Result<Vec<QueueEntry>, String>),
@@ -92,6 +65,9 @@ pub struct ArchivePage {
     arriving: Option<Receiver<StudyEntry>>,
     study: Option<usize>,
     films: Option<(String, Vec<FilmEntry>)>,
+    thumbnails: Thumbnails,
+    /// The record of the open case is to be sent once the settings are known.
+    sends_record: bool,
     keeps_identity: bool,
     waiting: Vec<QueueEntry>,
     /// The record of the open case, to be sent.
@@ -114,6 +90,11 @@ impl ArchivePage {
     /// The open case, whose record may be sent.
     pub fn take_open_case(&mut self, order: Option<RecordOrder>) {
         self.record = order;
+    }
+
+    /// Sends the record of the open case as soon as the settings are read.
+    pub fn send_open_record(&mut self) {
+        self.sends_record = true;
     }
 
     fn begin(&mut self, ctx: &Context) {
@@ -147,6 +128,8 @@ impl ArchivePage {
         if self.running.is_some() {
             return;
         }
+        // One thing at a time for archives that take one association.
+        self.thumbnails.stop();
         let running = Running::default();
         let (watched, waker) = (running.clone(), ctx.clone());
         if self
@@ -215,6 +198,28 @@ impl ArchivePage {
         });
     }
 
+    fn begin_thumbnails(&mut self, ctx: &Context, study: &str, films: &[FilmEntry]) {
+        let Some(settings) = self.settings.clone().filter(|_| !films.is_empty()) else {
+            return;
+        };
+        self.thumbnails.order(settings, study, films);
+        self.fetch_thumbnails(ctx);
+    }
+
+    /// Begins what is ordered, once what was ordered before has stopped.
+    fn fetch_thumbnails(&mut self, ctx: &Context) {
+        if self.jobs.is_running(JobName::ArchiveThumbnails) {
+            return;
+        }
+        if let Some(order) = self.thumbnails.take_order() {
+            let waker = ctx.clone();
+            self.jobs.start(ctx, JobName::ArchiveThumbnails, move || {
+                order.fetch(&waker);
+                Outcome::Thumbnails
+            });
+        }
+    }
+
     fn begin_fetch(&mut self, ctx: &Context, index: usize) {
         let films = self.films.as_ref().map(|(_, films)| films);
         let Some(film) = films.and_then(|films| films.get(index)).cloned() else {
@@ -246,115 +251,6 @@ impl ArchivePage {
         self.start(ctx, JobName::ArchiveSend, move |settings, running, ctx| {
             Outcome::Sent(work::send(settings, home.as_deref(), running, ctx))
         });
-    }
-
-    fn take(&mut self, ctx: &Context, session: &mut Session, outcome: Outcome) {
-        let ends_run = !matches!(
-            outcome,
-            Outcome::Loaded(_) | Outcome::Saved(_) | Outcome::Certificate(_) | Outcome::Waiting(_)
-        );
-        let was_stopped = ends_run
-            && self
-                .running
-                .take()
-                .is_some_and(|(_, running)| running.is_cancelled());
-        let problem = match outcome {
-            Outcome::Loaded(Ok(settings)) => {
-                self.shows_settings = settings.is_none();
-                if let Some(settings) = settings {
-                    self.form = Form::of(&settings);
-                    self.settings = Some(settings);
-                }
-                None
-            }
-            Outcome::Loaded(Err(problem)) => {
-                self.shows_settings = true;
-                Some(problem)
-            }
-            Outcome::Saved(Ok(())) | Outcome::Certificate(None) => None,
-            Outcome::Certificate(Some(path)) => {
-                self.form.set_certificate(&path);
-                None
-            }
-            Outcome::Tested(Ok(ms)) => {
-                let at = self
-                    .settings
-                    .as_ref()
-                    .map_or(String::new(), |s| s.at.to_string());
-                self.message = format!("{at} answers ({ms:.0} ms)");
-                None
-            }
-            Outcome::Searched(ended) => {
-                self.take_arrived();
-                self.arriving = None;
-                let found = match self.studies.len() {
-                    1 => "1 study".to_owned(),
-                    count => format!("{count} studies"),
-                };
-                match ended {
-                    Ok(FindEnd::Complete) => {
-                        self.message = found;
-                        None
-                    }
-                    Ok(FindEnd::Enough) => {
-                        self.message = format!("the first {found}; narrow the search");
-                        None
-                    }
-                    Err(_) if was_stopped => {
-                        self.message = format!("stopped after {found}");
-                        None
-                    }
-                    Err(problem) => Some(format!("the list ends after {found}: {problem}")),
-                }
-            }
-            Outcome::Films(study, Ok(films)) => {
-                self.films = Some((study, films));
-                None
-            }
-            Outcome::Fetched(Ok(fetched)) => {
-                if fetched.has_writing {
-                    session.report_error(format!(
-                        "{}: its header says that writing is part of the picture; look whether it \
-                         names somebody",
-                        fetched.path.display()
-                    ));
-                }
-                session.page = Page::Case;
-                session.next = Some(Next::Open(fetched.path));
-                None
-            }
-            Outcome::Sent(Ok(sent)) => {
-                self.message = sent_words(&sent);
-                self.waiting = sent.waiting;
-                sent.problem.filter(|_| !was_stopped)
-            }
-            Outcome::Waiting(Ok(waiting)) => {
-                self.waiting = waiting;
-                None
-            }
-            Outcome::Tested(Err(_))
-            | Outcome::Films(_, Err(_))
-            | Outcome::Fetched(Err(_))
-            | Outcome::Sent(Err(_))
-                if was_stopped =>
-            {
-                self.message = "stopped".to_owned();
-                self.look_at_queue(ctx);
-                None
-            }
-            Outcome::Saved(Err(problem))
-            | Outcome::Tested(Err(problem))
-            | Outcome::Films(_, Err(problem))
-            | Outcome::Fetched(Err(problem))
-            | Outcome::Waiting(Err(problem)) => Some(problem),
-            Outcome::Sent(Err(problem)) => {
-                self.look_at_queue(ctx);
-                Some(problem)
-            }
-        };
-        if problem.is_some() {
-            self.problem = problem;
-        }
     }
 
     /// Studies that have arrived since the last frame.
@@ -399,37 +295,9 @@ impl ArchivePage {
     }
 
     fn search_part(&mut self, ui: &mut Ui) {
-        let ctx = ui.ctx().clone();
         let is_free = self.running.is_none();
-        let search = &mut self.search;
-        let mut begins = false;
-        ui.horizontal_wrapped(|ui| {
-            let entered = ui.input(|input| input.key_pressed(egui::Key::Enter));
-            for (typed, name, hint, width) in [
-                (
-                    &mut search.patient,
-                    "Patient's name",
-                    "patient, * and ?",
-                    150.0,
-                ),
-                (&mut search.patient_id, "Patient ID", "patient ID", 100.0),
-                (&mut search.date, "Study date", "date or today", 110.0),
-                (&mut search.modality, "Modality", "IO, DX …", 70.0),
-                (
-                    &mut search.accession,
-                    "Accession number",
-                    "accession",
-                    100.0,
-                ),
-            ] {
-                let field = text(ui, typed, name, hint, width);
-                begins |= is_free && entered && field.lost_focus();
-            }
-            let button = egui::Button::new("Search");
-            begins |= ui.add_enabled(is_free, button).clicked();
-        });
-        if begins {
-            self.begin_search(&ctx);
+        if self.search.show(ui, is_free) {
+            self.begin_search(&ui.ctx().clone());
         }
     }
 
@@ -451,7 +319,12 @@ impl ArchivePage {
                     running.cancel();
                 }
             });
-        } else if !self.message.is_empty() {
+        } else if self.message.is_empty() {
+            // Its line is kept free.
+            if self.settings.is_some() {
+                ui.label("");
+            }
+        } else {
             spoken(
                 &ui.label(&self.message),
                 &format!("Archive: {}", self.message),
@@ -504,6 +377,12 @@ impl ArchivePage {
         let rest = ui.available_rect_before_wrap();
         let (left, right) = rest.split_left_right_at_x(rest.left() + rest.width() * LIST_SHARE);
         ui.scope_builder(UiBuilder::new().id_salt("list").max_rect(left), |ui| {
+            if self.studies.is_empty() && self.running.is_none() {
+                let quiet = palette::of(ui).quiet_text;
+                let words = "Studies found are listed here. Search with empty fields lists all.";
+                ui.label(RichText::new(words).color(quiet));
+                return;
+            }
             if let Some(index) = list::studies(ui, &self.studies, self.study) {
                 self.begin_films(&ctx, index);
             }
@@ -515,10 +394,12 @@ impl ArchivePage {
                 let is_free = self.running.is_none();
                 let mut wanted = None;
                 match &self.films {
-                    Some((_, films)) => wanted = list::films(ui, films, is_free),
+                    Some((_, films)) => {
+                        wanted = list::films(ui, films, &self.thumbnails, is_free);
+                    }
                     None => {
                         let quiet = palette::of(ui).quiet_text;
-                        ui.label(RichText::new("Choose a study of the list").color(quiet));
+                        ui.label(RichText::new("Choose a study from the list").color(quiet));
                     }
                 }
                 ui.checkbox(&mut self.keeps_identity, "Keep names in the file")
@@ -534,7 +415,7 @@ impl ArchivePage {
 }
 
 /// What to do where no archive is set up.
-const NOT_SET_UP: &str = "No archive is set up yet. Ask its keeper for title (AET), host and port, \
+const NOT_SET_UP: &str = "No archive is set up yet. Ask its administrator for title (AET), host and port, \
      type them under Settings, and test the connection. Everything else works without an archive.";
 
 const CERTIFICATES: &[FileKind] = &[
@@ -544,18 +425,6 @@ const CERTIFICATES: &[FileKind] = &[
     },
     ALL_FILES,
 ];
-
-fn sent_words(sent: &Sent) -> String {
-    let there = match sent.already_there {
-        0 => String::new(),
-        count => format!(", {count} there already"),
-    };
-    let waiting = match sent.waiting.len() {
-        0 => String::new(),
-        count => format!(", {count} waiting"),
-    };
-    format!("{} sent{there}{waiting}", counted(sent.sent, "object"))
-}
 
 impl PageView for ArchivePage {
     fn show(&mut self, ui: &mut Ui, session: &mut Session) {
@@ -571,11 +440,12 @@ impl PageView for ArchivePage {
             .auto_shrink([false, true])
             .show(ui, |ui| {
                 self.settings_part(ui, session);
+                self.search_part(ui);
+                // Below, so that nothing moves under the pointer.
                 if self.settings.is_none() {
                     let quiet = palette::of(ui).quiet_text;
                     ui.label(RichText::new(NOT_SET_UP).color(quiet));
                 }
-                self.search_part(ui);
                 self.state(ui);
             });
         ui.separator();
@@ -584,6 +454,11 @@ impl PageView for ArchivePage {
 
     fn poll(&mut self, ctx: &Context, session: &mut Session) {
         self.take_arrived();
+        self.thumbnails.take_arrived(ctx);
+        let is_ready = self.settings.is_some() && self.running.is_none();
+        if is_ready && std::mem::take(&mut self.sends_record) {
+            self.send_record(ctx);
+        }
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(outcome) => self.take(ctx, session, outcome),
@@ -606,6 +481,7 @@ impl PageView for ArchivePage {
             || self.jobs.is_running(JobName::Open)
             || self.jobs.is_running(JobName::Save)
             || self.jobs.is_running(JobName::ArchiveQueue)
+            || self.jobs.is_running(JobName::ArchiveThumbnails)
     }
 
     fn progress_words(&self) -> Option<String> {
@@ -614,6 +490,7 @@ impl PageView for ArchivePage {
     }
 
     fn close(&mut self) {
+        self.thumbnails.stop();
         if let Some((_, running)) = &self.running {
             running.cancel();
         }

@@ -41,7 +41,7 @@ impl Running {
         self.done.load(Ordering::Relaxed)
     }
 
-    fn watched<T>(&self, ctx: &Context, work: impl FnOnce(&Watch) -> T) -> T {
+    pub fn watched<T>(&self, ctx: &Context, work: impl FnOnce(&Watch) -> T) -> T {
         let (begun, woken) = (Instant::now(), AtomicUsize::new(0));
         let progress = |count: usize, _: Option<usize>| {
             self.done.store(count, Ordering::Relaxed);

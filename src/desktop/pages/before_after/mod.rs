@@ -1,6 +1,7 @@
 //! Two films of one canal, before and after shaping: which ones, how they lie
 //! over each other, and what shaping did (docs/before-after.md).
 
+mod limits;
 mod pictures;
 mod plots;
 mod results;
@@ -13,6 +14,7 @@ use egui::{Context, RichText, Ui, UiBuilder};
 
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
+use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::records::RecordKind;
@@ -21,6 +23,7 @@ use crate::desktop::state::workspace::Workspace;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::shaping::ShapingSettings;
+use limits::Limits;
 use pictures::Pictures;
 use work::{Compared, NAMES, Side};
 
@@ -35,7 +38,8 @@ enum Outcome {
     /// The case chosen for a side.
     Picked(usize, Option<PathBuf>),
     Opened(usize, Box<Result<Side, String>>),
-    Compared(Box<Result<Compared, String>>),
+    /// `None`: it was stopped.
+    Compared(Box<Option<Result<Compared, String>>>),
     RecordPicked(Option<PathBuf>),
     Recorded(Result<PathBuf, String>),
 }
@@ -50,8 +54,14 @@ pub struct BeforeAfterPage {
     finer: bool,
     /// Fewer draws, for slow machines and a first look.
     is_quick: bool,
+    /// Limits of the findings, the user's own or those built in.
+    limits: Limits,
     /// Something has changed that the next comparison must see.
     is_stale: bool,
+    /// The comparison under way.
+    comparing: Option<LongJob>,
+    /// The user has stopped it; it begins again when something changes.
+    was_stopped: bool,
     result: Option<Result<Arc<Compared>, String>>,
     pictures: Pictures,
     /// Canal whose numbers are shown.
@@ -86,23 +96,44 @@ impl BeforeAfterPage {
     fn put(&mut self, place: usize, side: Side) {
         self.sides[place] = Some(Arc::new(side));
         self.pictures.forget(place);
+        self.result = None;
         self.change();
     }
 
+    /// Asks for another comparison; the numbers of the former one stay until it
+    /// is there.
     fn change(&mut self) {
         self.is_stale = true;
-        self.result = None;
+        self.was_stopped = false;
+        if let Some(running) = &self.comparing {
+            running.cancel();
+        }
+    }
+
+    fn stop(&mut self) {
+        self.is_stale = false;
+        self.was_stopped = true;
+        if let Some(running) = &self.comparing {
+            running.cancel();
+        }
+    }
+
+    /// The numbers shown are of what is chosen now.
+    fn is_current(&self) -> bool {
+        !self.is_stale && !self.was_stopped && !self.jobs.is_running(JobName::Compare)
     }
 
     fn exchange(&mut self) {
         self.sides.swap(0, 1);
         self.pictures = Pictures::default();
+        self.result = None;
         self.change();
     }
 
     fn settings(&self) -> ShapingSettings {
         let mut settings = ShapingSettings {
             step_mm: if self.finer { 0.5 } else { 1.0 },
+            limits: self.limits.in_force().clone(),
             ..ShapingSettings::default()
         };
         if self.is_quick {
@@ -123,8 +154,14 @@ impl BeforeAfterPage {
         let sides = [Arc::clone(before), Arc::clone(after)];
         let (settings, follow) = (self.settings(), self.follow);
         self.is_stale = false;
+        let running = LongJob::begin("Comparing before and after");
+        self.comparing = Some(running.clone());
         self.jobs.start(ctx, JobName::Compare, move || {
-            Outcome::Compared(Box::new(work::compare(sides, &settings, follow)))
+            let compared = running.watched(
+                || {},
+                |progress| work::compare(sides, &settings, follow, progress),
+            );
+            Outcome::Compared(Box::new(compared))
         });
     }
 
@@ -211,7 +248,12 @@ impl BeforeAfterPage {
             },
             // Something has changed meanwhile: the next one counts.
             Outcome::Compared(_) if self.is_stale => {}
-            Outcome::Compared(result) => self.result = Some(result.map(Arc::new)),
+            Outcome::Compared(result) => {
+                self.comparing = None;
+                if let Some(result) = *result {
+                    self.result = Some(result.map(Arc::new));
+                }
+            }
             Outcome::RecordPicked(Some(path)) => self.record(ctx, path),
             Outcome::Recorded(Ok(path)) => session.notify(format!("Saved as {}", path.display())),
             Outcome::Recorded(Err(problem)) => session.report_error(problem),
@@ -263,7 +305,7 @@ impl BeforeAfterPage {
                 self.change();
             }
             ui.separator();
-            let done = matches!(self.result, Some(Ok(_)));
+            let done = matches!(self.result, Some(Ok(_))) && self.is_current();
             ui.add_enabled_ui(done, |ui| {
                 for (kind, name) in [
                     (RecordKind::Pdf, "Save report (PDF)…"),
@@ -276,6 +318,14 @@ impl BeforeAfterPage {
             });
             if self.jobs.is_running(JobName::Compare) {
                 ui.label("Comparing…");
+                if ui.button("Stop").clicked() {
+                    self.stop();
+                }
+            } else if self.was_stopped {
+                ui.label("Stopped");
+                if ui.button("Compare").clicked() {
+                    self.change();
+                }
             }
             ui.label(RichText::new(&session.message).color(palette::of(ui).quiet_text));
         });
@@ -290,11 +340,22 @@ impl BeforeAfterPage {
                 spoken(&ui.label(text), &format!("Not compared: {problem}"));
             }
             _ if self.sides.iter().any(Option::is_none) => {
+                let missing = usize::from(self.sides[0].is_some());
+                let next = format!(
+                    "Choose the case {} shaping, above.",
+                    NAMES[missing].to_lowercase()
+                );
+                ui.label(RichText::new(next).heading());
                 for line in ADVICE {
                     ui.label(RichText::new(line).color(palette.quiet_text));
                 }
             }
-            _ => {}
+            _ if self.was_stopped => {
+                ui.label("Stopped: nothing is compared.");
+            }
+            _ => {
+                ui.label("Comparing…");
+            }
         }
     }
 }
@@ -334,7 +395,14 @@ impl PageView for BeforeAfterPage {
             UiBuilder::new().id_salt("results").max_rect(right),
             |ui| match &compared {
                 Some(compared) => {
-                    results::show(ui, &compared.comparison.findings, &mut self.canal);
+                    if !self.is_current() {
+                        let words = "These numbers are of the state before.";
+                        ui.label(RichText::new(words).color(palette::of(ui).caution));
+                    }
+                    let findings = &compared.comparison.findings;
+                    if results::show(ui, findings, &mut self.canal, &mut self.limits) {
+                        self.change();
+                    }
                 }
                 None => self.advice(ui),
             },

@@ -1,15 +1,16 @@
 //! Removal, transport and centring against the level.
 
 use egui::{Color32, RichText, Ui};
-use egui_plot::{HLine, Line, LineStyle, Plot, Points};
+use egui_plot::{AxisHints, HLine, Line, LineStyle, Plot, Points, uniform_grid_spacer};
 
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
 use crate::shaping::{CanalShaping, LevelFinding};
+use crate::uncertainty::rounding::fixed;
 use crate::units::Quantity;
 
 /// Height of a plot at normal text size, points.
-const HEIGHT: f32 = 128.0;
+const HEIGHT: f32 = 150.0;
 
 type Of = fn(&LevelFinding) -> Option<Quantity>;
 
@@ -43,6 +44,7 @@ pub fn show(ui: &mut Ui, canal: &CanalShaping) {
             "Removed, mm: left solid, right dashed",
             &removal,
             0.0,
+            0.2,
         );
         plot(
             &mut columns[1],
@@ -50,6 +52,7 @@ pub fn show(ui: &mut Ui, canal: &CanalShaping) {
             "Transport, mm: positive to the left",
             &transport,
             0.0,
+            0.2,
         );
         plot(
             &mut columns[2],
@@ -57,6 +60,7 @@ pub fn show(ui: &mut Ui, canal: &CanalShaping) {
             "Centring: 1 is centred",
             &centring,
             1.0,
+            0.5,
         );
     });
 }
@@ -68,8 +72,16 @@ fn centring_of(level: &LevelFinding) -> Option<Quantity> {
     })
 }
 
-/// One plot with its intervals; `ideal` is where a line is drawn across.
-fn plot(ui: &mut Ui, canal: &CanalShaping, title: &'static str, lines: &[Series], ideal: f64) {
+/// One plot with its intervals; `ideal` is where a line is drawn across, `step`
+/// the least distance of the numbers beside it.
+fn plot(
+    ui: &mut Ui,
+    canal: &CanalShaping,
+    title: &'static str,
+    lines: &[Series],
+    ideal: f64,
+    step: f64,
+) {
     let palette = palette::of(ui);
     let count = lines
         .iter()
@@ -91,6 +103,22 @@ fn plot(ui: &mut Ui, canal: &CanalShaping, title: &'static str, lines: &[Series]
         .show_background(false)
         .include_x(0.0)
         .include_y(ideal)
+        .custom_x_axes(vec![
+            AxisHints::new_x()
+                .label(RichText::new("mm from the end").small())
+                .label_spacing(20.0..=36.0),
+        ])
+        .custom_y_axes(vec![
+            AxisHints::new_y().formatter(|mark, _| fixed(mark.value, 1)),
+        ])
+        .y_axis_min_width(30.0 * text_scale(ui))
+        .x_grid_spacer(uniform_grid_spacer(|_| [1.0, 5.0, 10.0]))
+        .y_grid_spacer(uniform_grid_spacer(move |input| {
+            // Some four numbers, however high the intervals are.
+            let span = input.bounds.1 - input.bounds.0;
+            let times = (span / (4.0 * step)).ceil().max(1.0);
+            [times * step, 5.0 * times * step, 25.0 * times * step]
+        }))
         .show(ui, |plot| {
             plot.hline(HLine::new("", ideal).color(palette.line).width(1.5));
             for (index, one) in lines.iter().enumerate() {

@@ -2,11 +2,13 @@
 
 use egui::{Button, Grid, RichText, ScrollArea, Ui};
 
+use super::limits::Limits;
 use super::plots;
-use super::work::in_the_window;
+use crate::case::edit::canal_in_words;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{named_value, spoken};
+use crate::desktop::ui::wording::{capitalised, without_options};
 use crate::shaping::{
     CanalShaping, LevelFinding, RegistrationFinding, ShapingFindings, method_name,
 };
@@ -16,15 +18,24 @@ use crate::units::Quantity;
 /// What stands for a number that is not available.
 const ABSENT: &str = "–";
 
-/// Shows the findings; `shown` is the canal chosen.
-pub fn show(ui: &mut Ui, findings: &ShapingFindings, shown: &mut usize) {
+/// Share of the draws from which on a finding by a rule is taken as sure.
+const SURE_SHARE: f64 = 0.95;
+
+/// Shows the findings; `shown` is the canal chosen. Whether other limits hold
+/// now.
+pub fn show(
+    ui: &mut Ui,
+    findings: &ShapingFindings,
+    shown: &mut usize,
+    limits: &mut Limits,
+) -> bool {
     ScrollArea::vertical()
         .id_salt("shaping results")
         .auto_shrink(false)
         .show(ui, |ui| {
             registration(ui, &findings.registration);
             for warning in &findings.warnings {
-                let text = in_the_window(&warning.text);
+                let text = without_options(&warning.text);
                 let text = match &warning.canal {
                     Some(canal) => format!("{canal}: {text}"),
                     None => text,
@@ -49,7 +60,9 @@ pub fn show(ui: &mut Ui, findings: &ShapingFindings, shown: &mut usize) {
             if let Some(canal) = findings.canals.get(*shown) {
                 self::canal(ui, canal);
             }
-        });
+            limits.show(ui)
+        })
+        .inner
 }
 
 /// How well the films lie over each other.
@@ -83,13 +96,19 @@ fn registration(ui: &mut Ui, found: &RegistrationFinding) {
 
 fn canal(ui: &mut Ui, canal: &CanalShaping) {
     ui.add_space(6.0);
-    ui.label(RichText::new(format!("Canal {}", canal.name)).heading());
+    ui.label(RichText::new(capitalised(&canal_in_words(&canal.name))).heading());
     if canal.findings.is_empty() {
         ui.label("No zip, ledge, thin wall or perforation by the rules");
     }
     for finding in &canal.findings {
         ui.horizontal_wrapped(|ui| {
-            icons::sign(ui, Icon::Square, palette::of(ui).alarm, "Finding");
+            let palette = palette::of(ui);
+            let (icon, colour, what) = if finding.share_of_draws >= SURE_SHARE {
+                (Icon::Square, palette.alarm, "Finding")
+            } else {
+                (Icon::Triangle, palette.caution, "Uncertain finding")
+            };
+            icons::sign(ui, icon, colour, what);
             ui.label(RichText::new(&finding.text).strong());
         });
     }
@@ -173,7 +192,7 @@ fn shape(ui: &mut Ui, canal: &CanalShaping) {
     }
     for (index, curve) in canal.curves.iter().enumerate() {
         let value = format!(
-            "{} before, {} after, {} less",
+            "{} before, {} after, straightened by {}",
             degrees(curve.turn_before_deg),
             degrees(curve.turn_after_deg),
             degrees(curve.straightening_deg)

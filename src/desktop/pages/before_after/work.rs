@@ -3,20 +3,23 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use egui::{Color32, ColorImage};
+use egui::ColorImage;
 
 use crate::atomic_file;
 use crate::case::{Case, is_case_path};
 use crate::desktop::state::open_film::{OpenFilm, open_case};
-use crate::desktop::view::{Pyramid, Tone};
-use crate::film::{self, Film, OpenLimits, OpenedFilm};
+use crate::desktop::ui::wording::without_options;
+use crate::desktop::view::small_picture;
+use crate::film::{self, OpenLimits, OpenedFilm};
+use crate::progress::Progress;
 use crate::shaping::{self, Comparison, Picture, ShapingError, ShapingSettings};
 use crate::shaping_record;
+use crate::uncertainty::UncertaintyError;
 
 /// Names of the two films.
 pub const NAMES: [&str; 2] = ["Before", "After"];
 
-/// Longest side of the picture shown, px.
+/// Longest side of the picture shown, px: every graphics card takes it.
 const LONGEST_SIDE_PX: u32 = 2048;
 
 /// One of the two films, with its case.
@@ -35,7 +38,7 @@ impl Side {
     /// A case with its film.
     pub fn new(case: Case, film: OpenFilm, name: String, is_open_case: bool) -> Self {
         Self {
-            shown: picture(&film.film, &film.pyramid),
+            shown: small_picture(&film.film, &film.pyramid, LONGEST_SIDE_PX),
             case,
             film,
             name,
@@ -75,21 +78,6 @@ impl Side {
     }
 }
 
-/// The film under automatic contrast at a size that every graphics card takes.
-fn picture(film: &Film, pyramid: &Pyramid) -> ColorImage {
-    let fits = |side: u32| side <= LONGEST_SIDE_PX;
-    let levels = pyramid.levels();
-    let level = levels
-        .iter()
-        .find(|level| fits(level.width.max(level.height)));
-    let level = level.unwrap_or(&levels[levels.len() - 1]);
-    let lookup = Tone::automatic(film).lookup(film);
-    let grey =
-        |&sample: &u16| Color32::from_gray(lookup[usize::from(sample).min(lookup.len() - 1)]);
-    let size = [level.width as usize, level.height as usize];
-    ColorImage::new(size, level.samples.iter().map(grey).collect())
-}
-
 /// What a comparison has come to.
 pub struct Compared {
     pub comparison: Comparison,
@@ -97,7 +85,8 @@ pub struct Compared {
     pub sides: [Arc<Side>; 2],
 }
 
-/// Compares two films; `follow` looks for walls where a case has none.
+/// Compares two films; `follow` looks for walls where a case has none. `None`:
+/// it was stopped.
 ///
 /// # Errors
 /// One line in plain words.
@@ -105,8 +94,16 @@ pub fn compare(
     sides: [Arc<Side>; 2],
     settings: &ShapingSettings,
     follow: bool,
-) -> Result<Compared, String> {
+    progress: &Progress<'_>,
+) -> Option<Result<Compared, String>> {
     let work = || -> Result<Comparison, ShapingError> {
+        let [before, after] = &sides;
+        if before.film.is_of_other_patient(&after.film) {
+            return Err(ShapingError::DifferentPatients {
+                before: before.short_name(),
+                after: after.short_name(),
+            });
+        }
         let mut pictures = sides.each_ref().map(|side| side.picture());
         if follow {
             for (picture, side) in pictures.iter_mut().zip(&sides) {
@@ -114,19 +111,13 @@ pub fn compare(
             }
         }
         let [before, after] = &pictures;
-        shaping::compare(before, after, settings)
+        shaping::compare_watched(before, after, settings, progress)
     };
     match work() {
-        Ok(comparison) => Ok(Compared { comparison, sides }),
-        Err(error) => Err(in_the_window(&error.to_string())),
+        Ok(comparison) => Some(Ok(Compared { comparison, sides })),
+        Err(ShapingError::Uncertainty(UncertaintyError::Cancelled)) => None,
+        Err(error) => Some(Err(without_options(&error.to_string()))),
     }
-}
-
-/// What the library says, without options of a command line.
-pub fn in_the_window(text: &str) -> String {
-    text.replace("(--follow-walls)", "(“Follow walls” above)")
-        .replace("(flatten)", "(“Make a photograph flat”)")
-        .replace(" (--step-mm)", "")
 }
 
 /// Writes a record, its kind by the ending of `out`. The films are read once

@@ -245,7 +245,7 @@ fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
                 ToothNotation::Fdi => "e.g. 36",
                 ToothNotation::Universal => "e.g. 19",
             },
-            width: 52.0,
+            width: 62.0,
         };
         let check = |text: &str| match ToothNumber::parse(notation, text) {
             Err(error) if !text.is_empty() => Err(error.to_string()),

@@ -5,7 +5,8 @@ use egui::{RichText, Ui};
 
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
-use crate::desktop::ui::{palette, widgets};
+use crate::desktop::ui::palette;
+use crate::desktop::ui::widgets::{self, text_scale};
 
 /// Shows the line.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
@@ -35,9 +36,31 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {
         } else if busy && assisting.is_none() {
             ui.label(RichText::new("Working…").color(quiet));
         }
-        ui.label(&desk.session.message);
+        // Long paths leave room for what can be done next.
+        let room = ui.available_width() - 330.0 * text_scale(ui);
+        let message = RichText::new(&desk.session.message);
+        let galley = ui.fonts_mut(|fonts| {
+            let font = egui::TextStyle::Body.resolve(ui.style());
+            fonts.layout_no_wrap(desk.session.message.clone(), font, egui::Color32::WHITE)
+        });
+        if galley.size().x > room && room > 60.0 {
+            let size = egui::vec2(room, ui.spacing().interact_size.y);
+            let cut = egui::Label::new(message).truncate();
+            ui.add_sized(size, cut).on_hover_text(&desk.session.message);
+        } else {
+            ui.label(message);
+        }
+        let sends = desk.session.has_saved_record
+            && ui
+                .small_button("Send record to the archive")
+                .on_hover_text(Command::SendRecord.hint(ui.ctx()))
+                .clicked();
+        if sends {
+            desk.commands.push(Command::SendRecord);
+        }
         let case = desk.workspace.document.case();
         if let Some(offers) = &desk.workspace.offers
+            && !desk.session.has_saved_record
             && !offers.shown(case, desk.session.canal).is_empty()
         {
             ui.label(RichText::new(offers.words()).color(quiet));

@@ -4,12 +4,15 @@
 //! [`choice`] asks what to grade, [`work`] grades it beside the window,
 //! [`table`] and [`density`] are what is shown, the rest shows it.
 
+mod blocks;
 mod choice;
 mod chosen;
 mod density;
 mod detail;
 mod files;
+mod kind;
 mod list;
+mod marking;
 mod numbers;
 mod picture;
 mod plots;
@@ -34,8 +37,11 @@ use crate::desktop::state::session::{Next, Session};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
 use crate::grading::files::ClassGrade;
+use blocks::Blocks;
 use choice::{Against, Asked, Choice, Wanted};
+use kind::Kind;
 use list::List;
+use marking::Marking;
 use picture::Picture;
 use table::{RowOf, Table};
 use work::{Graded, Pictured};
@@ -111,6 +117,9 @@ impl Shown {
 /// The page.
 #[derive(Default)]
 pub struct ClassPage {
+    kind: Kind,
+    blocks: Blocks,
+    marking: Marking,
     choice: Choice,
     jobs: Jobs<Outcome>,
     grading: Option<LongJob>,
@@ -127,6 +136,7 @@ impl ClassPage {
     /// Asks for the traces of an exercise set.
     pub fn choose_exercises(&mut self, sealed: Option<PathBuf>) {
         self.choosing = true;
+        self.kind = Kind::Traces;
         self.choice.against = Against::SealedTruth;
         self.choice.sealed = sealed.or(self.choice.sealed.take());
     }
@@ -141,11 +151,13 @@ impl ClassPage {
     /// Takes case files and folders to grade.
     pub fn add_files(&mut self, paths: Vec<PathBuf>) {
         self.choosing = true;
+        self.kind = Kind::Traces;
         self.choice.add_traces(paths);
     }
 
     /// Grades cases and folders against a reference.
     pub fn grade(&mut self, ctx: &Context, reference: Vec<PathBuf>, traces: Vec<PathBuf>) {
+        self.kind = Kind::Traces;
         self.choice.against = Against::Experts;
         self.choice.reference = reference;
         self.choice.traces = traces;
@@ -279,6 +291,7 @@ impl ClassPage {
             {
                 self.choosing = false;
             }
+            self.kind(ui);
             if self.grading.is_none() {
                 self.show_message(ui);
             }

@@ -2,18 +2,23 @@
 
 use std::path::PathBuf;
 
-use egui::{Context, Ui};
+use egui::{Button, Context, Ui};
 
 use super::choice::Asked;
+use super::kind::Kind;
 use super::{ClassPage, Outcome};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::{JobEnd, JobName};
+use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::view::ZOOM_STEP;
 
 impl PageView for ClassPage {
     fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        if self.kind != Kind::Traces {
+            return self.other_page(ui, session);
+        }
         let ctx = ui.ctx().clone();
         let asked = if self.choosing || self.shown.is_none() || self.grading.is_some() {
             self.choosing_page(ui, session)
@@ -28,6 +33,8 @@ impl PageView for ClassPage {
     }
 
     fn poll(&mut self, ctx: &Context, session: &mut Session) {
+        self.blocks.poll(ctx, session);
+        self.marking.poll(ctx, session);
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(Outcome::Chosen { wanted, paths }) => {
@@ -63,7 +70,7 @@ impl PageView for ClassPage {
     }
 
     fn carry_out(&mut self, ctx: &Context, command: Command) -> bool {
-        let Some(shown) = &mut self.shown else {
+        let Some(shown) = self.shown.as_mut().filter(|_| self.kind == Kind::Traces) else {
             return false;
         };
         let picture = shown.picture.as_mut();
@@ -82,6 +89,11 @@ impl PageView for ClassPage {
     }
 
     fn take_files(&mut self, paths: &[PathBuf]) -> bool {
+        match self.kind {
+            Kind::Traces => {}
+            Kind::Blocks => return self.blocks.take_files(paths),
+            Kind::Marking => return false,
+        }
         self.add_files(paths.to_vec());
         true
     }
@@ -90,5 +102,39 @@ impl PageView for ClassPage {
         [JobName::Grade, JobName::Open, JobName::Record]
             .into_iter()
             .any(|name| self.jobs.is_running(name))
+            || self.blocks.is_busy()
+            || self.marking.is_busy()
+    }
+
+    fn close(&mut self) {
+        self.blocks.close();
+    }
+}
+
+impl ClassPage {
+    /// What is graded.
+    pub(super) fn kind(&mut self, ui: &mut Ui) {
+        ui.separator();
+        for (kind, name) in Kind::ALL {
+            let button = Button::selectable(self.kind == kind, name);
+            if ui.add(button.frame_when_inactive(true)).clicked() {
+                self.kind = kind;
+            }
+        }
+    }
+
+    /// What is graded otherwise than as traces.
+    fn other_page(&mut self, ui: &mut Ui, session: &mut Session) {
+        ui.horizontal(|ui| {
+            if ui.button("Back to the case").clicked() {
+                session.page = Page::Case;
+            }
+            self.kind(ui);
+        });
+        match self.kind {
+            Kind::Traces => {}
+            Kind::Blocks => self.blocks.show(ui, session),
+            Kind::Marking => self.marking.show(ui, session),
+        }
     }
 }

@@ -1,13 +1,15 @@
 //! A photograph made flat by the four corners of a rectangle of known size
 //! (docs/photographs.md).
 
+mod fields;
 mod picture;
 mod work;
 
 use std::path::PathBuf;
 
-use egui::{Button, Context, Id, Rect, RichText, ScrollArea, Ui, UiBuilder};
+use egui::{Button, Context, Rect, RichText, ScrollArea, Ui, UiBuilder};
 
+use crate::case::is_case_path;
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::open_film::{OpenFilm, open_film};
@@ -15,14 +17,14 @@ use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::session::{Next, Session};
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{NumberEdit, NumberField, named_value, spoken, text_scale};
+use crate::desktop::ui::widgets::{named_value, spoken, text_scale};
 use crate::desktop::view::{FilmTiles, Tone, ViewTransform};
 use crate::flatten::{
-    FILM_PACKETS_MM, Facts, FlattenError, Flattening, Request, edge_residual_px, flattening,
-    snapped,
+    Facts, FlattenError, Flattening, Request, edge_residual_px, flattening, snapped,
 };
 use crate::uncertainty::rounding::fixed;
 use crate::units::FilmPoint;
+use picture::Place;
 use work::Written;
 
 /// Width of what stands beside the photograph at normal text size, points.
@@ -37,6 +39,10 @@ struct Photo {
     view: ViewTransform,
     corners: [FilmPoint; 4],
     is_snapped: bool,
+    /// A fifth mark, which checks the corners.
+    check: Option<FilmPoint>,
+    /// It has been moved to its place: where it appears it says nothing.
+    is_check_placed: bool,
 }
 
 impl Photo {
@@ -53,6 +59,8 @@ impl Photo {
             view: ViewTransform::fitted(Rect::ZERO, film.size_px()),
             corners: [at(near, near), at(far, near), at(far, far), at(near, far)],
             is_snapped: false,
+            check: None,
+            is_check_placed: false,
             film,
         }
     }
@@ -72,21 +80,31 @@ pub struct FlattenPage {
     photo: Option<Photo>,
     /// Width and height of the rectangle.
     size_mm: [Option<f64>; 2],
+    /// Where the fifth mark lies, from the top left corner; the middle where
+    /// nothing is typed.
+    check_at_mm: [Option<f64>; 2],
     /// Worked out for the corners and the size as they are.
     worked: Option<Result<(Flattening, Facts), String>>,
     problem: Option<String>,
+    /// A photograph dropped on the page.
+    dropped: Option<PathBuf>,
     jobs: Jobs<Outcome>,
 }
 
 impl FlattenPage {
     fn request(&self) -> Option<Request> {
         let photo = self.photo.as_ref()?;
+        let size_mm = [self.size_mm[0]?, self.size_mm[1]?];
+        let at = |side: usize| self.check_at_mm[side].unwrap_or(0.5 * size_mm[side]);
         Some(Request {
             corners_px: photo.corners,
-            size_mm: [self.size_mm[0]?, self.size_mm[1]?],
+            size_mm,
             mm_per_px: None,
             margin_mm: 0.0,
-            check: None,
+            check: photo
+                .check
+                .filter(|_| photo.is_check_placed)
+                .map(|mark| (mark, [at(0), at(1)])),
             deeper: None,
             snapped: photo.is_snapped,
         })
@@ -153,6 +171,12 @@ impl FlattenPage {
         });
     }
 
+    fn open(&mut self, ctx: &Context, path: PathBuf) {
+        self.jobs.start(ctx, JobName::Open, move || {
+            Outcome::Opened(Box::new(open_film(&path)))
+        });
+    }
+
     fn ask_for_name(&mut self, ctx: &Context, session: &mut Session) {
         const PICTURES: &[FileKind] = &[
             FileKind {
@@ -200,11 +224,7 @@ impl FlattenPage {
     fn take(&mut self, ctx: &Context, session: &mut Session, outcome: Outcome) {
         match outcome {
             Outcome::Picked(None) | Outcome::Named(None) => session.notify("No file chosen"),
-            Outcome::Picked(Some(path)) => {
-                self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Opened(Box::new(open_film(&path)))
-                });
-            }
+            Outcome::Picked(Some(path)) => self.open(ctx, path),
             Outcome::Opened(opened) => match *opened {
                 Ok(film) => {
                     self.photo = Some(Photo::new(film));
@@ -223,45 +243,28 @@ impl FlattenPage {
         }
     }
 
-    /// The rectangle's size, typed or one of the film packets.
-    fn size(&mut self, ui: &mut Ui) {
-        let mut changed = false;
-        for (place, label) in ["Width", "Height"].into_iter().enumerate() {
-            ui.horizontal(|ui| {
-                ui.label(label);
-                let field = NumberField {
-                    label: ["Width of the rectangle", "Height of the rectangle"][place],
-                    value: self.size_mm[place],
-                    step: 0.5,
-                    unit: "mm",
-                    range: 2.0..=500.0,
-                    example: ["31", "41"][place],
-                    default: None,
-                    take_focus: false,
-                    typed: None,
-                };
-                let id = Id::unique(("rectangle", place));
-                if let NumberEdit::Changed(mm) = field.show(ui, id) {
-                    self.size_mm[place] = mm;
-                    changed = true;
-                }
-            });
-        }
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("Film packet").color(palette::of(ui).quiet_text));
-            for (name, [width, height]) in FILM_PACKETS_MM {
-                let button = ui.small_button(name);
-                let button = button.on_hover_text(format!("{width} × {height} mm, upright"));
-                let spoken = format!("Film packet {name}, {width} × {height} mm");
-                if button.accessible_name(spoken).clicked() {
-                    self.size_mm = [Some(width), Some(height)];
-                    changed = true;
-                }
-            }
-        });
-        if changed {
-            self.work_out();
-        }
+    /// What to do while there is no photograph, in its place.
+    fn no_photo(&mut self, ui: &mut Ui, place: Rect, session: &mut Session) {
+        let ctx = ui.ctx().clone();
+        let middle = place.shrink2(egui::vec2(20.0, 0.4 * place.height()));
+        ui.scope_builder(
+            UiBuilder::new().id_salt("no photograph").max_rect(middle),
+            |ui| {
+                ui.vertical_centered(|ui| {
+                    let palette = palette::of(ui);
+                    let words = RichText::new("Choose photograph…")
+                        .color(palette.on_accent)
+                        .strong();
+                    let button = Button::new(words)
+                        .fill(palette.accent)
+                        .min_size(egui::vec2(220.0, 36.0));
+                    if ui.add(button).clicked() {
+                        self.ask_for_photo(&ctx, session);
+                    }
+                    ui.label(RichText::new("or drop one here").color(palette::FILM_TEXT));
+                });
+            },
+        );
     }
 
     /// What is done, what came of it, and what is left.
@@ -272,8 +275,11 @@ impl FlattenPage {
         let purpose = "Put the corners on those of a rectangle of known size, clockwise from its \
                        top left: a film packet, a block's face, a printed frame.";
         ui.label(RichText::new(purpose).color(palette.quiet_text));
-        if ui.button("Choose photograph…").clicked() {
+        if self.photo.is_some() && ui.button("Another photograph…").clicked() {
             self.ask_for_photo(&ctx, session);
+        }
+        if self.jobs.is_running(JobName::Open) {
+            ui.label("Opening…");
         }
         if let Some(problem) = &self.problem {
             let words = RichText::new(problem).color(palette.alarm);
@@ -284,6 +290,7 @@ impl FlattenPage {
         }
         ui.add_space(8.0);
         self.size(ui);
+        self.check_mark(ui);
         let is_ready = self.request().is_some();
         if ui
             .add_enabled(is_ready, Button::new("Snap to edges"))
@@ -339,7 +346,10 @@ fn show_facts(ui: &mut Ui, facts: &Facts) {
 /// What the library says, without options of a command line.
 fn in_the_window(text: &str) -> String {
     text.replace(" (--size-mm)", "")
-        .replace("; place a fifth mark (--check)", "; look at them closely")
+        .replace(
+            "; place a fifth mark (--check)",
+            "; tick the fifth mark above",
+        )
         .replace(
             "; state both (--deeper-mm, --camera-mm)",
             "; the command flatten takes both into account",
@@ -363,13 +373,21 @@ impl PageView for FlattenPage {
         if let Some(photo) = &mut self.photo {
             let size = photo.film.size_px();
             let (tiles, view) = (&mut photo.tiles, &mut photo.view);
-            moved = picture::show(ui, left, tiles, view, size, &photo.corners);
-            if let Some((corner, to)) = moved {
-                photo.corners[corner] = to;
-                photo.is_snapped = false;
+            moved = picture::show(ui, left, tiles, view, size, &photo.corners, photo.check);
+            match moved {
+                Some((Place::Corner(corner), to)) => {
+                    photo.corners[corner] = to;
+                    photo.is_snapped = false;
+                }
+                Some((Place::Check, to)) => {
+                    photo.check = Some(to);
+                    photo.is_check_placed = true;
+                }
+                None => {}
             }
         } else {
             ui.painter().rect_filled(left, 0.0, palette::FILM_GROUND);
+            self.no_photo(ui, left, session);
         }
         if moved.is_some() {
             self.work_out();
@@ -384,7 +402,21 @@ impl PageView for FlattenPage {
         );
     }
 
+    fn take_files(&mut self, paths: &[PathBuf]) -> bool {
+        let [path] = paths else {
+            return false;
+        };
+        let is_photo = path.is_file() && !is_case_path(path);
+        if is_photo {
+            self.dropped = Some(path.clone());
+        }
+        is_photo
+    }
+
     fn poll(&mut self, ctx: &Context, session: &mut Session) {
+        if let Some(path) = self.dropped.take() {
+            self.open(ctx, path);
+        }
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(outcome) => self.take(ctx, session, outcome),

@@ -12,13 +12,21 @@ use crate::units::FilmPoint;
 /// Names of the corners, clockwise.
 pub const CORNERS: [&str; 4] = ["top left", "top right", "bottom right", "bottom left"];
 
+/// What can be moved on the photograph.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Place {
+    Corner(usize),
+    /// The fifth mark.
+    Check,
+}
+
 /// Side of the place that takes the pointer, points.
 const REACH: f32 = 26.0;
 /// Side of the magnifier, points, and how much it enlarges.
 const LENS: f32 = 176.0;
 const ENLARGES: f64 = 4.0;
 
-/// Shows the photograph in `rect`; the corner that was moved, and whereto.
+/// Shows the photograph in `rect`; what was moved, and whereto.
 pub fn show(
     ui: &mut Ui,
     rect: Rect,
@@ -26,7 +34,8 @@ pub fn show(
     view: &mut ViewTransform,
     size_px: [u32; 2],
     corners: &[FilmPoint; 4],
-) -> Option<(usize, FilmPoint)> {
+    check: Option<FilmPoint>,
+) -> Option<(Place, FilmPoint)> {
     ui.painter().rect_filled(rect, 0.0, palette::FILM_GROUND);
     view.move_to_viewport(rect, size_px);
     let ground = ui.interact(rect, Id::unique("photograph"), Sense::drag());
@@ -46,18 +55,18 @@ pub fn show(
     frame(&painter, &view, corners);
     let mut moved = None;
     let mut looked_at = None;
-    for (index, corner) in corners.iter().enumerate() {
-        let at = view.screen_from_film(*corner);
+    let marks = corners.iter().enumerate();
+    let marks = marks.map(|(index, &corner)| (Place::Corner(index), corner));
+    for (place, corner) in marks.chain(check.map(|mark| (Place::Check, mark))) {
+        let at = view.screen_from_film(corner);
         let hit = Rect::from_center_size(at, Vec2::splat(REACH));
-        let response = ui.interact(hit, Id::unique(("corner", index)), Sense::drag());
+        let response = ui.interact(hit, Id::unique(("corner", place)), Sense::drag());
         response.widget_info(|| {
-            let name = format!(
-                "Corner {}, {}, at {:.1}, {:.1} px",
-                index + 1,
-                CORNERS[index],
-                corner.x,
-                corner.y
-            );
+            let what = match place {
+                Place::Corner(index) => format!("Corner {}, {}", index + 1, CORNERS[index]),
+                Place::Check => "Fifth mark".to_owned(),
+            };
+            let name = format!("{what}, at {:.1}, {:.1} px", corner.x, corner.y);
             WidgetInfo::labeled(Role::Button, true, name)
         });
         if response.drag_started() {
@@ -65,21 +74,25 @@ pub fn show(
         }
         if response.dragged() {
             let to = at + dragged_way(ui, &response);
-            moved = Some((index, onto(view.film_from_screen(to), size_px)));
+            moved = Some((place, onto(view.film_from_screen(to), size_px)));
         }
         if response.has_focus() {
             ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, ARROWS));
             let by = arrows(ui);
             if by != Vec2::ZERO {
                 let to = FilmPoint::new(corner.x + f64::from(by.x), corner.y + f64::from(by.y));
-                moved = Some((index, onto(to, size_px)));
+                moved = Some((place, onto(to, size_px)));
             }
         }
         if response.dragged() || response.hovered() || response.has_focus() {
-            let held = moved.filter(|(one, _)| *one == index);
-            looked_at = Some(held.map_or(*corner, |(_, to)| to));
+            let held = moved.filter(|(one, _)| *one == place);
+            looked_at = Some(held.map_or(corner, |(_, to)| to));
         }
-        sign(&painter, at, index, response.has_focus());
+        let number = match place {
+            Place::Corner(index) => index + 1,
+            Place::Check => CORNERS.len() + 1,
+        };
+        sign(&painter, at, number, response.has_focus());
     }
     if let Some(place) = looked_at {
         magnifier(ui, rect, tiles, &view, corners, place);
@@ -139,8 +152,8 @@ fn frame(painter: &egui::Painter, view: &ViewTransform, corners: &[FilmPoint; 4]
     haloed_line(painter, &around, 1.0, palette::SCALE);
 }
 
-/// A corner's sign with its number.
-fn sign(painter: &egui::Painter, at: Pos2, index: usize, focused: bool) {
+/// The sign of a corner or mark with its number.
+fn sign(painter: &egui::Painter, at: Pos2, number: usize, focused: bool) {
     for way in [Vec2::X, Vec2::Y] {
         for side in [-1.0, 1.0] {
             let way = way * side;
@@ -157,7 +170,7 @@ fn sign(painter: &egui::Painter, at: Pos2, index: usize, focused: bool) {
     }
     let font = egui::FontId::proportional(12.0);
     let beside = at + Vec2::new(14.0, -14.0);
-    let number = (index + 1).to_string();
+    let number = number.to_string();
     label(
         painter,
         beside,

@@ -214,12 +214,15 @@ impl Choice {
             }
         }
         ui.add_space(4.0);
-        ui.label(RichText::new("or your own, from the tip:").color(palette::of(ui).quiet_text));
+        let ways = "27/.045/18: size, taper, working part in mm. 0=0.25,16=0.9: diameters in mm at \
+                    distances from the tip. A step-back after a colon: 27/.045/18:1";
+        ui.label(RichText::new("or your own, from the tip:").color(palette::of(ui).quiet_text))
+            .on_hover_text(ways);
         ui.horizontal(|ui| {
             let field = CheckedField {
                 label: "Own file",
                 value: &self.typed,
-                hint: "27/.045/18 or 0=0.25,16=0.9",
+                hint: "e.g. 27/.045/18",
                 width: 168.0 * text_scale(ui),
             };
             let typed = field.show(ui, Id::unique("own file"), |text| {

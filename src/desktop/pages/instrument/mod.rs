@@ -9,6 +9,7 @@ mod card;
 mod files;
 mod film;
 mod graph;
+mod missing;
 mod saving;
 mod scale;
 mod table;
@@ -22,7 +23,7 @@ use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::CasePageView;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::widgets::text_scale;
 use crate::instrumentation::words::NOTES;
 use files::Choice;
 use saving::Saving;
@@ -67,6 +68,15 @@ impl CasePageView for InstrumentPage {
         part(ui, "files", files.with_max_x(files.right() - 8.0), |ui| {
             self.files_column(ui, desk);
         });
+        if let Some(step) = missing::next(desk) {
+            part(ui, "film", film, |ui| self.film_column(ui, desk, None));
+            let numbers = numbers.with_min_x(numbers.left() + 10.0);
+            part(ui, "numbers", numbers, |ui| {
+                missing::show(ui, desk, step);
+                notes(ui);
+            });
+            return;
+        }
         let found = self.work.answer(ui.ctx(), desk, self.tip_from_apex_mm);
         let found = found.cloned();
         let shown = found.as_ref().and_then(|found| found.as_ref().ok());
@@ -81,7 +91,7 @@ impl CasePageView for InstrumentPage {
                     ui.colored_label(palette::of(ui).alarm, problem);
                     notes(ui);
                 }
-                None => nothing_yet(ui, canals),
+                None => notes(ui),
             },
         );
     }
@@ -269,18 +279,6 @@ fn notes(ui: &mut Ui) {
         let text = RichText::new(note).color(palette::of(ui).quiet_text);
         ui.add(egui::Label::new(text).wrap());
     }
-}
-
-fn nothing_yet(ui: &mut Ui, canals: usize) {
-    let words = if canals == 0 {
-        "No canal yet: go back to the case and trace one from the orifice to the apex."
-    } else {
-        "No files yet: choose size and taper and add the first one. Its bending strain is then \
-         shown along the canal."
-    };
-    let response = ui.add(egui::Label::new(RichText::new(words).heading()).wrap());
-    spoken(&response, words);
-    notes(ui);
 }
 
 /// A part of the page.

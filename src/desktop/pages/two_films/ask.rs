@@ -40,6 +40,8 @@ pub struct Asking {
     /// A file just chosen.
     picked: Option<PathBuf>,
     stored: Option<String>,
+    /// The angle is to be typed next.
+    asks_angle: bool,
 }
 
 impl Asking {
@@ -67,7 +69,10 @@ impl Asking {
                     };
                     desk.apply(Edit::SecondFilm(Some(Box::new(second))));
                 }
-                None => self.chosen = Some(stored),
+                None => {
+                    self.chosen = Some(stored);
+                    self.asks_angle = true;
+                }
             }
         }
         let remembered = desk.workspace.document.case().second_film.as_ref();
@@ -89,12 +94,22 @@ impl Asking {
     }
 
     /// Shows what is asked, in the order of work.
-    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk<'_>, work: &mut Work) {
+    /// Nothing more is asked of films that are not of one patient.
+    pub fn show(
+        &mut self,
+        ui: &mut Ui,
+        desk: &mut Desk<'_>,
+        work: &mut Work,
+        is_one_patient: bool,
+    ) {
         let remembered = desk.workspace.document.case().second_film.clone();
         step_heading(ui, 1, "Second film", self.stored.is_some());
         self.second_case(ui, desk, work);
         ui.add_space(8.0);
         step_heading(ui, 2, "How it was taken", remembered.is_some());
+        if !is_one_patient {
+            return;
+        }
         if self.stored.is_some() {
             self.exposure(ui, desk, remembered.as_ref());
         }
@@ -190,7 +205,8 @@ impl Asking {
             range: -175.0..=175.0,
             example: "25",
             default: None,
-            take_focus: false,
+            // What is missing can be typed at once.
+            take_focus: std::mem::take(&mut self.asks_angle) && remembered.is_none(),
             typed: None,
         };
         if let NumberEdit::Changed(Some(angle_deg)) =

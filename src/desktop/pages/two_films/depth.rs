@@ -1,12 +1,13 @@
 //! The canal in space, turned by dragging, with its shadows on both films.
 
 use egui::{
-    Align2, Button, Color32, Id, Key, Painter, Pos2, Rect, Role, Sense, Stroke, TextStyle, Ui,
-    Vec2, WidgetInfo,
+    Align, Align2, Button, Color32, Id, Key, Painter, Pos2, Rect, Role, Sense, Stroke, TextStyle,
+    Ui, Vec2, WidgetInfo,
 };
 
 use crate::case::Receptor;
-use crate::desktop::ui::film_paint::{dragged_way, haloed_line, label};
+use crate::desktop::ui::film_paint::{dragged_way, haloed_line};
+use crate::desktop::ui::labels::Labels;
 use crate::desktop::ui::palette;
 use crate::two_view::TwoViewFindings;
 use crate::uncertainty::rounding::fixed;
@@ -128,8 +129,9 @@ impl Turned {
         };
         let line = |places: &Line| -> Vec<Pos2> { places.iter().map(|&p| on_screen(p)).collect() };
         let font = TextStyle::Small.resolve(ui.style());
-        let words = |at: Pos2, align: Align2, text: &str, colour: Color32| {
-            label(painter, at, align, text, font.clone(), colour);
+        let mut labels = Labels::default();
+        let mut words = |at: Pos2, align: Align2, text: &str, colour: Color32| {
+            labels.add(painter, at, align, text, font.clone(), colour);
         };
         let shadows = shadows(&path, found, SHADOW_ROOM * length);
         for (shadow, name, colour) in [
@@ -143,7 +145,14 @@ impl Turned {
                 let thread = [on_screen(path[index]), points[index]];
                 painter.line_segment(thread, Stroke::new(0.7, colour.gamma_multiply(0.5)));
             }
-            words(points[0], Align2::CENTER_BOTTOM, name, colour);
+            // Away from the other shadow's name.
+            let other = on_screen(path[0]).x;
+            let align = if points[0].x < other {
+                Align2::RIGHT_BOTTOM
+            } else {
+                Align2::LEFT_BOTTOM
+            };
+            words(points[0], align, name, colour);
         }
         self.paint_path(painter, &path, length, &on_screen);
         for (number, curve) in found.curves.iter().enumerate() {
@@ -161,7 +170,8 @@ impl Turned {
             "apex",
             palette::APEX,
         );
-        self.paint_axes(painter, rect, &words);
+        self.paint_axes(painter, rect, &mut words);
+        labels.paint(painter);
     }
 
     /// The canal: brighter where it is nearer.
@@ -187,10 +197,10 @@ impl Turned {
         &self,
         painter: &Painter,
         rect: Rect,
-        words: &impl Fn(Pos2, Align2, &str, Color32),
+        words: &mut impl FnMut(Pos2, Align2, &str, Color32),
     ) {
-        const ARM: f32 = 26.0;
-        let origin = rect.left_bottom() + Vec2::new(64.0, -52.0);
+        const ARM: f32 = 30.0;
+        let origin = rect.left_bottom() + Vec2::new(42.0, -58.0);
         for (axis, name) in [
             ([1.0, 0.0, 0.0], "right of film A"),
             ([0.0, 1.0, 0.0], "source of A"),
@@ -202,12 +212,15 @@ impl Turned {
             painter.line_segment([origin, end], Stroke::new(1.5, palette::FILM_TEXT));
             // An axis that points at the eye has no room for its name.
             if arm.length() > 0.3 * ARM {
-                words(
-                    end + arm.normalized() * 8.0,
-                    Align2::CENTER_CENTER,
-                    name,
-                    palette::FILM_TEXT,
-                );
+                let way = arm.normalized();
+                // Beyond the arm's end, so that the name covers no arm.
+                let side = |along: f32| match along {
+                    along if along > 0.5 => Align::Min,
+                    along if along < -0.5 => Align::Max,
+                    _ => Align::Center,
+                };
+                let align = Align2([side(way.x), side(way.y)]);
+                words(end + way * 4.0, align, name, palette::FILM_TEXT);
             }
         }
     }

@@ -2,8 +2,10 @@
 
 use egui::{Label, RichText, Ui};
 
+use crate::case::edit::canal_in_words;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::wording::capitalised;
 use crate::two_view::findings::SpaceCurveFinding;
 use crate::two_view::{TwoViewFindings, rows};
 use crate::uncertainty::rounding::fixed;
@@ -15,7 +17,7 @@ const ALIKE_DEG: f64 = 0.05;
 /// Shows it.
 pub fn show(ui: &mut Ui, found: &TwoViewFindings, is_current: bool) {
     let palette = palette::of(ui);
-    let heading = format!("Canal {} in space", found.canal);
+    let heading = format!("{} in space", capitalised(&canal_in_words(&found.canal)));
     ui.label(RichText::new(heading).heading().strong());
     if !is_current {
         let words = "Of the state before; being worked out again…";

@@ -43,6 +43,7 @@ impl CasePageView for TwoFilmsPage {
     fn show(&mut self, ui: &mut Ui, desk: &mut Desk<'_>) {
         self.asking.follow(desk);
         self.work.open_second(ui.ctx(), desk, self.asking.case());
+        let is_one_patient = self.work.check_patients(desk);
         let whole = ui.available_rect_before_wrap();
         let (ask, rest) = whole.split_left_right_at_x(whole.left() + ASK_WIDTH * text_scale(ui));
         let (films, right) = rest.split_left_right_at_fraction(FILMS_SHARE);
@@ -55,15 +56,19 @@ impl CasePageView for TwoFilmsPage {
             ScrollArea::vertical()
                 .id_salt("two films asked")
                 .auto_shrink(false)
-                .show(ui, |ui| self.asking.show(ui, desk, &mut self.work));
+                .show(ui, |ui| {
+                    self.asking.show(ui, desk, &mut self.work, is_one_patient)
+                });
         });
-        self.work.answer(ui.ctx(), desk, self.asking.canal());
+        if is_one_patient {
+            self.work.answer(ui.ctx(), desk, self.asking.canal());
+        }
         let (second, shown) = self.work.shown();
         part(ui, "both films", films, |ui| {
             self.films.show(ui, desk, second, shown);
         });
         let right = right.with_min_x(right.left() + 10.0);
-        let Some((findings, _)) = shown else {
+        let Some((findings, _)) = shown.filter(|_| is_one_patient) else {
             part(ui, "found", right, |ui| self.nothing_yet(ui));
             return;
         };

@@ -10,7 +10,7 @@ use crate::case::{Case, SecondFilm};
 use crate::desktop::state::Desk;
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::open_film::{OpenFilm, open_case};
-use crate::desktop::state::reading::{OneSide, two_films};
+use crate::desktop::state::reading::{OneSide, same_patient, two_films};
 use crate::desktop::state::session::Session;
 use crate::measure::MeasureSettings;
 use crate::two_view::{Exposures, PairOnFilms, TwoViewFindings, second_case_path};
@@ -49,6 +49,8 @@ pub struct Work {
     /// Where the second case is, and what came of opening it.
     second: Option<(PathBuf, Result<Arc<Second>, String>)>,
     opened: usize,
+    /// Why the second film cannot be one of the same tooth.
+    other_patient: Option<String>,
     asked: Option<Asked>,
     /// The latest answer, and what it answers.
     answer: Option<(Asked, Result<Shown, String>)>,
@@ -74,6 +76,27 @@ impl Work {
             });
             Outcome::Opened(path, Box::new(opened))
         });
+    }
+
+    /// Looks whether both films are of one patient, before anything else is
+    /// asked; `false`: they are not.
+    pub fn check_patients(&mut self, desk: &Desk<'_>) -> bool {
+        let name_a = desk.workspace.case_name();
+        self.other_patient = self.second().and_then(|second| {
+            let name_b = second.path.display().to_string();
+            let a = OneSide {
+                case: desk.workspace.document.case(),
+                film: &desk.workspace.film,
+                name: &name_a,
+            };
+            let b = OneSide {
+                case: &second.case,
+                film: &second.film,
+                name: &name_b,
+            };
+            same_patient([a, b]).err()
+        });
+        self.other_patient.is_none()
     }
 
     /// Reads the second case anew.
@@ -154,6 +177,9 @@ impl Work {
     /// Why there is no answer.
     pub fn problem(&self) -> Option<&str> {
         if let Some((_, Err(problem))) = &self.second {
+            return Some(problem);
+        }
+        if let Some(problem) = &self.other_patient {
             return Some(problem);
         }
         match &self.answer {

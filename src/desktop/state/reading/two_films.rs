@@ -17,6 +17,15 @@ pub struct OneSide<'a> {
     pub name: &'a str,
 }
 
+/// Refuses films that state different patients.
+///
+/// # Errors
+/// One line in plain words, which names no patient.
+pub fn same_patient([a, b]: [OneSide<'_>; 2]) -> Result<(), String> {
+    let patients = [a, b].map(|side| side.film.patient.as_deref());
+    check_patients(patients, [a.name, b.name]).map_err(|error| error.to_string())
+}
+
 /// What the complete parts of two cases say together, and where it shows.
 ///
 /// # Errors
@@ -26,8 +35,7 @@ pub fn two_films(
     exposures: &Exposures,
     settings: &MeasureSettings,
 ) -> Result<(TwoViewFindings, PairOnFilms), String> {
-    let patients = [a, b].map(|side| side.film.patient.as_deref());
-    check_patients(patients, [a.name, b.name]).map_err(|error| error.to_string())?;
+    same_patient([a, b])?;
     let complete = [a, b].map(|side| complete_part(side.case, &mut Vec::new()));
     let sides = [
         Side {

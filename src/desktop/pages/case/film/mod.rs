@@ -334,7 +334,7 @@ fn drag(desk: &mut Desk<'_>, at: Pos2, moved: Vec2) {
                 desk.session.selected = Some(handle.clone());
                 desk.session.grip = Grip::Placing(Placed {
                     handle,
-                    label: "Bend the line",
+                    label: "Shape the line",
                     next: Tool::Select,
                     wants_length_of: None,
                 });
