@@ -6,5 +6,6 @@ pub mod icons;
 pub mod labels;
 pub mod palette;
 pub mod passphrase;
+pub mod plots;
 pub mod widgets;
 pub mod wording;

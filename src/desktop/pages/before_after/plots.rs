@@ -1,10 +1,10 @@
 //! Removal, transport and centring against the level.
 
 use egui::{Color32, RichText, Ui};
-use egui_plot::{AxisHints, HLine, Line, LineStyle, Plot, Points, uniform_grid_spacer};
+use egui_plot::{AxisHints, HLine, Line, LineStyle, Points, uniform_grid_spacer};
 
-use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::{palette, plots};
 use crate::shaping::{CanalShaping, LevelFinding};
 use crate::uncertainty::rounding::fixed;
 use crate::units::Quantity;
@@ -93,14 +93,8 @@ fn plot(
         &label,
         &format!("Plot. {title}, {count} levels of canal {}", canal.name),
     );
-    Plot::new((title, &canal.name))
+    plots::still((title, &canal.name))
         .height(HEIGHT * text_scale(ui))
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_double_click_reset(false)
-        .show_background(false)
         .include_x(0.0)
         .include_y(ideal)
         .custom_x_axes(vec![

@@ -6,8 +6,8 @@ use egui_plot::{
 };
 
 use super::table::RowOf;
-use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::{palette, plots};
 use crate::grading::class::Statistic;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::CanalGrade;
@@ -28,14 +28,7 @@ pub struct Distribution {
 /// under it.
 fn still(name: &'static str, ui: &Ui, rows: f32) -> Plot<'static> {
     let row = ui.text_style_height(&egui::TextStyle::Body) + ui.spacing().item_spacing.y;
-    Plot::new(name)
-        .height((ui.available_height() - rows * row).max(140.0))
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_double_click_reset(false)
-        .show_background(false)
+    plots::still(name).height((ui.available_height() - rows * row).max(140.0))
 }
 
 impl Distribution {

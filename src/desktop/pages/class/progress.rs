@@ -2,10 +2,10 @@
 //! one of them in front, and the share of the class that passes.
 
 use egui::{ComboBox, DragValue, RichText, Ui};
-use egui_plot::{HLine, Line, LineStyle, Plot, PlotPoints};
+use egui_plot::{HLine, Line, LineStyle, PlotPoints};
 
-use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::{palette, plots};
 use crate::grading::grade::TraceGrade;
 use crate::learning::analysis::{Plan, Progress, analyse};
 use crate::learning::table::{Case, Results, Series};
@@ -140,14 +140,8 @@ fn curves(ui: &mut Ui, progress: &Progress, chosen: &str) {
         std::iter::once([0.0, 0.0]).chain(after).collect()
     };
     let row = ui.text_style_height(&egui::TextStyle::Body) + ui.spacing().item_spacing.y;
-    Plot::new("learning curves")
+    plots::still("learning curves")
         .height((ui.available_height() - 9.0 * row).max(140.0))
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_double_click_reset(false)
-        .show_background(false)
         .x_axis_label("case")
         .y_axis_label("score")
         .include_y(0.0)

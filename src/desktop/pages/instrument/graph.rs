@@ -1,10 +1,10 @@
 //! Strain against distance from the apex, every file of the canal.
 
 use egui::{Align2, RichText, Ui};
-use egui_plot::{Line, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, Points, Text, VLine};
+use egui_plot::{Line, LineStyle, MarkerShape, PlotPoint, PlotPoints, Points, Text, VLine};
 
-use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
+use crate::desktop::ui::{palette, plots};
 use crate::instrumentation::{CanalAxis, CanalInstruments, FileRequest, surface_strain_at};
 use crate::uncertainty::rounding::fixed;
 
@@ -37,14 +37,8 @@ pub fn show(
     // Room for the words above the highest peak.
     let peaks = (0..canal.files.len()).filter_map(|index| peak_of(canal, index));
     let highest = peaks.map(|[_, strain]| strain).fold(0.0, f64::max);
-    let plot = Plot::new(("strain", &canal.name))
+    let plot = plots::still(("strain", &canal.name))
         .height(HEIGHT)
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_double_click_reset(false)
-        .show_background(false)
         .x_axis_label("mm from the apex")
         .include_x(0.0)
         .include_y(0.0)

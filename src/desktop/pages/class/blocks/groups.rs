@@ -1,10 +1,10 @@
 //! Two groups beside each other, level by level.
 
 use egui::{ComboBox, RichText, ScrollArea, Ui};
-use egui_plot::{HLine, Line, Plot, Points};
+use egui_plot::{HLine, Line, Points};
 
-use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::{palette, plots};
 use crate::shaping_class::{GroupComparison, LevelDifference};
 use crate::uncertainty::rounding::fixed;
 
@@ -128,14 +128,8 @@ fn half_height(levels: &[&LevelDifference]) -> f64 {
 fn plot(ui: &mut Ui, levels: &[&LevelDifference]) {
     let palette = palette::of(ui);
     let height = half_height(levels);
-    Plot::new("groups of blocks")
+    plots::still("groups of blocks")
         .height(HEIGHT * text_scale(ui))
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_double_click_reset(false)
-        .show_background(false)
         .include_x(0.0)
         .include_y(-height)
         .include_y(height)
