@@ -1,7 +1,7 @@
 //! What the film itself hinders: whether it shows the canal's apical third, and
 //! what lies near its landmarks.
 
-use super::film_check_findings::{CanalOnFilm, FilmCheckFinding};
+use super::film_check_findings::{CanalOnFilm, FILM_CHECK_CODES, FilmCheckFinding};
 use super::findings::Warning;
 use super::model::Model;
 use super::warnings::warning;
@@ -107,7 +107,7 @@ pub(super) fn look(
     (found, warnings)
 }
 
-/// What hinders at a canal.
+/// What hinders at a canal, in the order of [`FILM_CHECK_CODES`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Hindrance {
     NotShown,
@@ -137,49 +137,33 @@ impl Hindrance {
             [one] => canal_in_words(one),
             several => format!("canals {}", several.join(", ")),
         };
-        let (code, text) = match self {
-            Self::NotShown => (
-                "apical_third_not_shown",
-                format!(
-                    "The apical third of {whose} does not show on this film: points there are a \
+        let text = match self {
+            Self::NotShown => format!(
+                "The apical third of {whose} does not show on this film: points there are a \
                      guess and count as {NOT_SHOWN_FACTOR:.0} times less certain."
-                ),
             ),
-            Self::WeaklyShown => (
-                "apical_third_weak",
-                format!(
-                    "The apical third of {whose} shows weakly on this film: points there count as \
+            Self::WeaklyShown => format!(
+                "The apical third of {whose} shows weakly on this film: points there count as \
                      {WEAKLY_SHOWN_FACTOR:.0} times less certain."
-                ),
             ),
-            Self::UnexposedNearApex => (
-                "unexposed_near_apex",
-                format!("A part of the film near the apex of {whose} shows nothing."),
-            ),
-            Self::FileNearEdge => (
-                "file_near_edge",
-                format!(
-                    "Stop or tip of the file in {whose} lies less than 1 mm from the film's edge: \
+            Self::UnexposedNearApex => {
+                format!("A part of the film near the apex of {whose} shows nothing.")
+            }
+            Self::FileNearEdge => format!(
+                "Stop or tip of the file in {whose} lies less than 1 mm from the film's edge: \
                      check that the whole file shows."
-                ),
             ),
-            Self::ApexNearEdge => (
-                "apex_near_edge",
-                format!(
-                    "The apex of {whose} lies less than {APEX_MARGIN_MM:.0} mm from the film's \
+            Self::ApexNearEdge => format!(
+                "The apex of {whose} lies less than {APEX_MARGIN_MM:.0} mm from the film's \
                      edge: what surrounds it does not show."
-                ),
             ),
-            Self::ClippedAtApex => (
-                "clipped_at_apex",
-                format!(
-                    "Around the apex of {whose} the film is fully black or white in places: \
+            Self::ClippedAtApex => format!(
+                "Around the apex of {whose} the film is fully black or white in places: \
                      detail is lost there."
-                ),
             ),
         };
         let canal = names.first().copied().filter(|_| names.len() == 1);
-        Some(warning(code, canal, text))
+        Some(warning(FILM_CHECK_CODES[self as usize], canal, text))
     }
 }
 

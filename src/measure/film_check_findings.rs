@@ -4,6 +4,16 @@ use serde::Serialize;
 
 use crate::film_check::FilmRemark;
 
+/// Codes of what the film check warns of, worst first.
+pub const FILM_CHECK_CODES: [&str; 6] = [
+    "apical_third_not_shown",
+    "unexposed_near_apex",
+    "file_near_edge",
+    "apex_near_edge",
+    "clipped_at_apex",
+    "apical_third_weak",
+];
+
 /// What the film shows of a case; key `film_check` of the findings.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct FilmCheckFinding {

@@ -58,14 +58,24 @@ pub struct FilmSummary {
     pub sketch: Option<Arc<FilmSketch>>,
 }
 
-impl From<&OpenedFilm> for FilmSummary {
-    fn from(opened: &OpenedFilm) -> Self {
+impl FilmSummary {
+    /// The facts alone: what the film shows is not looked at.
+    pub fn unchecked(opened: &OpenedFilm) -> Self {
         Self {
             width_px: opened.film.width_px(),
             height_px: opened.film.height_px(),
             scale: opened.scale.clone(),
             sha256: opened.sha256.clone(),
+            sketch: None,
+        }
+    }
+}
+
+impl From<&OpenedFilm> for FilmSummary {
+    fn from(opened: &OpenedFilm) -> Self {
+        Self {
             sketch: Some(Arc::new(FilmSketch::of(&opened.film))),
+            ..Self::unchecked(opened)
         }
     }
 }
