@@ -182,7 +182,10 @@ mod tests {
         for row in &OBJECTS {
             // Exhaustive: a new kind is missed here until it has a row.
             match row.kind {
-                ScaleObjectKind::File | ScaleObjectKind::Ruler | ScaleObjectKind::Ball => {}
+                ScaleObjectKind::File
+                | ScaleObjectKind::Ruler
+                | ScaleObjectKind::Ball
+                | ScaleObjectKind::Plate => {}
             }
             assert_eq!(row.kind.row().code, row.code);
             assert_eq!(serde_json::to_value(row.kind).unwrap(), row.code);
