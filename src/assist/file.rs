@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::AssistError;
 use super::canal_path::centred_on_map;
+use super::doubt::SAID_UNLIKE;
 use super::file_line::{CLAIM_STOP, ReadFile, read_file};
 use super::polyline::few_points;
 use super::raster::Region;
@@ -62,6 +63,21 @@ const NO_STOP: AssistWarning = AssistWarning {
            take the scale from a ruler, a ball, another file or the pixel pitch.",
 };
 
+/// A tip less sure than this is a guess.
+const LEAST_TIP: f64 = 0.3;
+const TIP_NOT_SURE: AssistWarning = AssistWarning {
+    code: "tip_not_sure",
+    text: "The tip is not sure: it is the likeliest of several places. Move it to where you see \
+           the file end.",
+};
+
+/// The film is unlike those that confidences were fitted to.
+pub(super) const UNLIKE: AssistWarning = AssistWarning {
+    code: "unlike_film",
+    text: "The film is unlike those that the assistant was tried on, so it is less sure of \
+           everything here. Check every place it names.",
+};
+
 /// Finds the file that runs within about half a millimetre of `near`.
 ///
 /// # Errors
@@ -95,12 +111,21 @@ pub fn locate_file(
     };
     let stop_confidence = read.stop_confidence();
     let claimed = stop_confidence >= CLAIM_STOP;
+    let confidence = read.tip_confidence();
+    let warnings = [
+        (!claimed, NO_STOP),
+        (confidence < LEAST_TIP, TIP_NOT_SURE),
+        (reading.likeness < SAID_UNLIKE, UNLIKE),
+    ];
+    let warnings = warnings
+        .into_iter()
+        .filter_map(|(said, w)| said.then_some(w));
     Ok(LocatedFile {
-        warnings: if claimed { Vec::new() } else { vec![NO_STOP] },
+        warnings: warnings.collect(),
         stop_px: claimed.then_some(first),
         tip_px,
         points_px,
-        confidence: read.tip_confidence(),
+        confidence,
         stop_confidence,
         ms: start.elapsed().as_secs_f64() * 1e3,
     })

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::AssistError;
 use super::canal_path::canal_path;
-use super::file_line::calibrated;
+use super::doubt::calibrated;
 use super::polyline::few_points;
 use super::raster::{Raster, Region};
 use super::reader::{FilmReading, Presses, Sign};

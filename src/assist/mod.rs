@@ -2,6 +2,7 @@
 
 mod canal_path;
 mod centre;
+mod doubt;
 mod file;
 mod file_line;
 mod follow;
@@ -20,7 +21,7 @@ mod usual;
 
 pub use file::{AssistWarning, LocateOptions, LocatedFile, locate_file};
 pub use follow::{FollowOptions, FollowedPath, follow};
-pub use readings::Reading;
+pub use readings::{Reading, shown_stretches};
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};
 
 use crate::film::Film;

@@ -135,6 +135,28 @@ pub(super) fn readings(
         .collect()
 }
 
+/// On how many stretches of `line`, of how many, a dark canal stands out from
+/// the film's noise. `values` are opacities of `width` × `height` cells of
+/// `mm_per_cell`; the line is in cells.
+pub fn shown_stretches(
+    width: usize,
+    height: usize,
+    values: &[f32],
+    line: &[FilmPoint],
+    mm_per_cell: f64,
+) -> (usize, usize) {
+    let length_mm: f64 = line.windows(2).map(|w| w[0].distance_px(w[1])).sum::<f64>() * mm_per_cell;
+    let all = (length_mm / STRETCH_MM).round() as usize;
+    let Some(raster) = Raster::from_values(width, height, values.to_vec()) else {
+        return (0, 0);
+    };
+    if line.len() < 2 || all == 0 {
+        return (0, 0);
+    }
+    let seen = readings(&raster, line, mm_per_cell, false).len();
+    (seen.min(all), all)
+}
+
 /// Mean profile of each stretch with the row of its middle.
 fn profiles(ribbon: &Ribbon, rows_each: usize) -> Vec<(usize, Vec<f64>)> {
     let columns = ribbon.columns();

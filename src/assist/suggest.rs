@@ -5,8 +5,9 @@ use std::time::Instant;
 use serde::Serialize;
 
 use super::AssistError;
-use super::file::{AssistWarning, centre_line};
-use super::file_line::{CLAIM_STOP, calibrated};
+use super::doubt::{SAID_UNLIKE, apex_confidence, spread_mm};
+use super::file::{AssistWarning, UNLIKE, centre_line};
+use super::file_line::CLAIM_STOP;
 use super::found_files::find_files;
 use super::polyline::{few_points, resampled, smoothed};
 use super::raster::Region;
@@ -37,8 +38,11 @@ pub struct SuggestedFile {
 pub struct SuggestedRoot {
     /// Its radiographic apex.
     pub apex_px: FilmPoint,
-    /// 0..=1.
+    /// Share of such places where a root ends within 0.5 mm, 0..=1.
     pub confidence: f64,
+    /// How far the film's copies put it from one another, mm (root mean square
+    /// from this place).
+    pub spread_mm: f64,
 }
 
 /// A canal that the film shows.
@@ -64,8 +68,11 @@ pub struct Suggestions {
 
 /// Less sure places are not offered: of ten such, fewer than three are right.
 const LEAST_CONFIDENCE: f64 = 0.3;
-/// Apices that the reader says less of are not offered.
-const LEAST_APEX: f32 = 0.1;
+/// Places of which the reader says less are no root ends.
+const LEAST_APEX: f32 = 0.06;
+/// Root ends less sure than this are not named: of ten such, two are right at
+/// most.
+const LEAST_APEX_CONFIDENCE: f64 = 0.2;
 /// A canal reaches at most this far from an apex, mm, and at least that far.
 const CANAL_LIMIT: f32 = 900.0;
 const CANAL_PER_CELL: f32 = 2.6;
@@ -82,6 +89,14 @@ const LEAST_MARGIN_MM: f64 = 2.0;
 const APEX_NEAR_EDGE: AssistWarning = AssistWarning {
     code: "apex_near_edge",
     text: "An apex lies less than 2 mm from the film's edge: what surrounds it does not show.",
+};
+
+/// A place that looks like a root's end to this much is spoken of.
+const SEEN_APEX: f32 = 0.2;
+const APEX_NOT_SURE: AssistWarning = AssistWarning {
+    code: "apex_not_sure",
+    text: "More places look like a root's end, but none of them is sure enough to be named. Place \
+           the apex yourself, from the root's outline.",
 };
 
 /// Reads the whole film; a pixel is `mm_per_px` at the detector, where known.
@@ -123,28 +138,44 @@ pub fn suggest(
         })
         .collect();
     progress.reached(0.85)?;
-    let apices: Vec<Peak> = reading.peaks(Sign::Apex, LEAST_APEX);
+    let peaks: Vec<Peak> = reading.peaks(Sign::Apex, LEAST_APEX);
+    let mut apices: Vec<(&Peak, f64)> = peaks
+        .iter()
+        .map(|apex| (apex, apex_confidence(&reading, apex, &peaks, px_per_mm)))
+        .collect();
+    apices.sort_by(|a, b| b.1.total_cmp(&a.1));
     let mut canals = Vec::new();
-    for apex in apices.iter().take(8) {
-        canals.extend(canal_to(&reading, apex, px_per_mm, progress)?);
+    for (apex, confidence) in apices.iter().take(8) {
+        canals.extend(canal_to(&reading, apex, *confidence, px_per_mm, progress)?);
     }
     canals.sort_by(|a: &SuggestedCanal, b| b.confidence.total_cmp(&a.confidence));
     let edge_px = |p: FilmPoint| {
         let [width, height] = [film.width_px(), film.height_px()].map(f64::from);
         p.x.min(width - p.x).min(p.y).min(height - p.y)
     };
-    let sure = |apex: &&Peak| apex_confidence(apex) >= 0.5;
-    let cut = |apex: &Peak| edge_px(apex.place) < LEAST_MARGIN_MM * px_per_mm;
-    let warnings = if apices.iter().filter(sure).any(cut) {
-        vec![APEX_NEAR_EDGE]
-    } else {
-        Vec::new()
+    let cut = |(apex, sure): &(&Peak, f64)| {
+        *sure >= 0.5 && edge_px(apex.place) < LEAST_MARGIN_MM * px_per_mm
     };
-    let roots: Vec<SuggestedRoot> = apices
+    let (named, unsure): (Vec<_>, Vec<_>) = apices
         .iter()
-        .map(|apex| SuggestedRoot {
+        .partition(|(_, confidence)| *confidence >= LEAST_APEX_CONFIDENCE);
+    // Where all is clear, faint places need no word.
+    let seen = |(apex, _): &(&Peak, f64)| apex.value >= SEEN_APEX;
+    let warnings = [
+        (apices.iter().any(cut), APEX_NEAR_EDGE),
+        (unsure.iter().any(|a| seen(a)), APEX_NOT_SURE),
+        (reading.likeness < SAID_UNLIKE, UNLIKE),
+    ];
+    let warnings = warnings
+        .into_iter()
+        .filter_map(|(said, w)| said.then_some(w));
+    let warnings = warnings.collect();
+    let roots: Vec<SuggestedRoot> = named
+        .iter()
+        .map(|(apex, confidence)| SuggestedRoot {
             apex_px: apex.place,
-            confidence: apex_confidence(apex),
+            confidence: *confidence,
+            spread_mm: spread_mm(&reading, Sign::Apex, apex.place, px_per_mm),
         })
         .collect();
     progress.reached(1.0)?;
@@ -157,17 +188,12 @@ pub fn suggest(
     })
 }
 
-/// Share of such places where a root ends within 0.5 mm: fitted to the 1,325
-/// places found on 400 tuning films.
-fn apex_confidence(apex: &Peak) -> f64 {
-    calibrated(f64::from(apex.value), 3.33, 1.78)
-}
-
 /// The canal that ends at an apex: from where the film shows it best nearby,
 /// as far coronally as it shows.
 fn canal_to(
     reading: &FilmReading,
     apex: &Peak,
+    apex_confidence: f64,
     px_per_mm: f64,
     progress: &Progress,
 ) -> Result<Option<SuggestedCanal>, AssistError> {
@@ -196,7 +222,7 @@ fn canal_to(
     Ok(
         (long && confidence >= LEAST_CONFIDENCE).then(|| SuggestedCanal {
             points_px: few_points(&line, 0.4, 0.03 * px_per_mm),
-            confidence: confidence * apex_confidence(apex),
+            confidence: confidence * apex_confidence,
         }),
     )
 }

@@ -58,6 +58,8 @@ pub struct LandmarkRow {
     pub legend: Option<&'static str>,
     get: fn(&Canal) -> Option<FilmPoint>,
     slot: fn(&mut Canal) -> &mut Option<FilmPoint>,
+    /// Its mark that it was suggested, where it can be.
+    assisted: fn(&mut Canal) -> Option<&mut bool>,
 }
 
 /// Every landmark, in the order of the menus.
@@ -83,6 +85,7 @@ pub const LANDMARKS: [LandmarkRow; 4] = [
         legend: Some("Cross: reference point."),
         get: |canal| canal.reference_px,
         slot: |canal| &mut canal.reference_px,
+        assisted: |_| None,
     },
     LandmarkRow {
         landmark: Landmark::Tip,
@@ -107,6 +110,7 @@ pub const LANDMARKS: [LandmarkRow; 4] = [
             let file = canal.file.get_or_insert_with(CanalFile::default);
             &mut file.tip_px
         },
+        assisted: |canal| canal.file.as_mut().map(|file| &mut file.assisted),
     },
     LandmarkRow {
         landmark: Landmark::Apex,
@@ -123,6 +127,7 @@ pub const LANDMARKS: [LandmarkRow; 4] = [
         legend: Some("Triangle: radiographic apex."),
         get: |canal| canal.apex_px,
         slot: |canal| &mut canal.apex_px,
+        assisted: |canal| Some(&mut canal.apex_assisted),
     },
     LandmarkRow {
         landmark: Landmark::Foramen,
@@ -139,6 +144,7 @@ pub const LANDMARKS: [LandmarkRow; 4] = [
         legend: None,
         get: |canal| canal.foramen_px,
         slot: |canal| &mut canal.foramen_px,
+        assisted: |_| None,
     },
 ];
 
@@ -156,9 +162,23 @@ impl Landmark {
         (self.row().get)(canal)
     }
 
-    /// Puts it there.
+    /// Puts it there, by hand.
     pub fn put(self, canal: &mut Canal, at: FilmPoint) {
         *(self.row().slot)(canal) = Some(at);
+        self.mark_assisted(canal, false);
+    }
+
+    /// Puts it there as suggested.
+    pub fn suggest(self, canal: &mut Canal, at: FilmPoint) {
+        self.put(canal, at);
+        self.mark_assisted(canal, true);
+    }
+
+    /// Says whether it was suggested and not moved since.
+    pub fn mark_assisted(self, canal: &mut Canal, assisted: bool) {
+        if let Some(mark) = (self.row().assisted)(canal) {
+            *mark = assisted;
+        }
     }
 
     /// Takes it away; leaves everything else as it is.
@@ -166,6 +186,7 @@ impl Landmark {
         if let Some(place) = self.place_mut(canal) {
             *place = None;
         }
+        self.mark_assisted(canal, false);
     }
 
     /// Its place, where it has one.

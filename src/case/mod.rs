@@ -233,6 +233,9 @@ pub struct Canal {
     /// Radiographic apex: the end of the root's outline.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub apex_px: Option<FilmPoint>,
+    /// The apex was suggested (assisted) and not moved since.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub apex_assisted: bool,
     /// Foramen, where it can be seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub foramen_px: Option<FilmPoint>,
@@ -318,6 +321,9 @@ pub struct CanalFile {
     /// Where the tip shows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tip_px: Option<FilmPoint>,
+    /// The tip was suggested (assisted) and not moved since.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub assisted: bool,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

@@ -17,6 +17,8 @@ pub enum ScaleObjectKind {
     Ruler,
     /// A ball of known diameter.
     Ball,
+    /// Two opposite edges of the film, plate or packet itself.
+    Plate,
 }
 
 /// How an object's points are joined on a picture.
@@ -65,7 +67,7 @@ pub struct ObjectRow {
 }
 
 /// Every kind, in the order of the menus.
-pub const OBJECTS: [ObjectRow; 3] = [
+pub const OBJECTS: [ObjectRow; 4] = [
     ObjectRow {
         kind: ScaleObjectKind::File,
         code: "file",
@@ -113,6 +115,24 @@ pub const OBJECTS: [ObjectRow; 3] = [
         }),
         size: |object| object.true_diameter_mm,
         size_mut: |object| &mut object.true_diameter_mm,
+    },
+    ObjectRow {
+        kind: ScaleObjectKind::Plate,
+        code: "plate",
+        name: "Film edges",
+        size_name: "Distance of the film's edges",
+        size_key: "true_length_mm",
+        point_name: "edge",
+        outline: Outline::Line,
+        tool: Some(ObjectTool {
+            name: "Film edges: two opposite ones",
+            key: "E",
+            prompt: "two opposite edges of the film or plate itself, straight across",
+            step: "Place film edge",
+            most_points: Some(2),
+        }),
+        size: |object| object.true_length_mm,
+        size_mut: |object| &mut object.true_length_mm,
     },
 ];
 
@@ -162,7 +182,10 @@ mod tests {
         for row in &OBJECTS {
             // Exhaustive: a new kind is missed here until it has a row.
             match row.kind {
-                ScaleObjectKind::File | ScaleObjectKind::Ruler | ScaleObjectKind::Ball => {}
+                ScaleObjectKind::File
+                | ScaleObjectKind::Ruler
+                | ScaleObjectKind::Ball
+                | ScaleObjectKind::Plate => {}
             }
             assert_eq!(row.kind.row().code, row.code);
             assert_eq!(serde_json::to_value(row.kind).unwrap(), row.code);

@@ -118,6 +118,9 @@ pub struct StatedUncertainty {
     /// Standard uncertainty per coordinate of an assisted point, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assisted_mm: Option<f64>,
+    /// Standard uncertainty per coordinate of an apex taken as suggested, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub assisted_apex_mm: Option<f64>,
     /// Standard uncertainty per coordinate of a click where neither pitch nor
     /// scale is known, px.
     #[serde(default, skip_serializing_if = "Option::is_none")]

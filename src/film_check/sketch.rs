@@ -7,9 +7,9 @@ use super::noise::{FilmNoise, film_noise};
 use crate::film::Film;
 use crate::units::FilmPoint;
 
-/// Longer side of the sketch, cells: about 0.15 mm on a film of 40 mm, less
-/// than a canal's width.
-const LONG_SIDE: usize = 270;
+/// Longer side of the sketch, cells: about 0.08 mm on a film of 40 mm, a
+/// quarter of a canal's width.
+const LONG_SIDE: usize = 540;
 
 /// What is kept of a film for its check.
 #[derive(Clone, Debug, PartialEq)]
@@ -116,6 +116,11 @@ impl FilmSketch {
             count += 1.0;
         }
         sum / count.max(1.0)
+    }
+
+    /// The film's opacity, and the px that a cell of it is wide.
+    pub fn opacity(&self) -> (&Grid, f64) {
+        (&self.mean, self.cell_px as f64)
     }
 
     /// Share of the film that no rays or all rays reached.

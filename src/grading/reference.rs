@@ -243,6 +243,7 @@ impl Reference {
                 .input_uncertainty
                 .map(|stated| StatedUncertainty {
                     assisted_mm: stated.assisted_mm,
+                    assisted_apex_mm: stated.assisted_apex_mm,
                     click_px: stated.click_px,
                     ..StatedUncertainty::default()
                 });

@@ -70,7 +70,8 @@ impl GradedFilm {
     /// What grading keeps of a film.
     pub fn new(opened: OpenedFilm) -> Self {
         Self {
-            summary: FilmSummary::from(&opened),
+            // Points and limits are the same whatever the film shows.
+            summary: FilmSummary::unchecked(&opened),
             thumbnail: thumbnail(&opened.film),
             path: opened.path,
         }

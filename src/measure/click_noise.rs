@@ -19,6 +19,7 @@ pub struct ClickNoise {
     /// Degrees of freedom of `by_kind`; infinite where it is not measured.
     dof: [f64; PlaceKind::ALL.len()],
     assisted: f64,
+    assisted_apex: f64,
     apex_aside: f64,
     foramen_to_apex: f64,
 }
@@ -57,6 +58,7 @@ impl ClickNoise {
             by_kind: PlaceKind::ALL.map(of_kind),
             dof: PlaceKind::ALL.map(dof_of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
+            assisted_apex: settings.assisted_apex_mm * unit,
             apex_aside: settings.apex_aside_mm * unit,
             foramen_to_apex: settings.foramen_to_apex_mm * unit,
         }
@@ -74,9 +76,10 @@ impl ClickNoise {
 
     /// The noise of a landmark.
     pub fn of(&self, kind: PlaceKind, assisted: bool) -> f64 {
-        match assisted {
-            true => self.assisted,
-            false => self.by_kind[kind as usize],
+        match (assisted, kind) {
+            (true, PlaceKind::Apex) => self.assisted_apex,
+            (true, _) => self.assisted,
+            (false, _) => self.by_kind[kind as usize],
         }
     }
 

@@ -7,6 +7,7 @@ use serde::ser::{SerializeMap, Serializer};
 
 use super::assessment_findings::AssessmentFinding;
 use super::class_probabilities::ClassProbabilities;
+use super::film_check_findings::FilmCheckFinding;
 use crate::curvature::{CurvatureQuantity, DifficultyClass, QUANTITIES, QuantityRow};
 
 use crate::uncertainty::rounding::{with_interval, with_u95};
@@ -26,6 +27,9 @@ pub struct Findings {
     pub canals: Vec<CanalFindings>,
     /// The case difficulty assessment.
     pub assessment: AssessmentFinding,
+    /// What the film shows and hinders; `null` where the film was not looked
+    /// at.
+    pub film_check: Option<FilmCheckFinding>,
     /// What the user should know or mend.
     pub warnings: Vec<Warning>,
 }

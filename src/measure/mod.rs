@@ -12,6 +12,8 @@ pub mod class;
 pub mod class_probabilities;
 pub mod click_noise;
 mod depth;
+mod film_check;
+pub mod film_check_findings;
 pub mod findings;
 mod fit_warnings;
 mod input_group;

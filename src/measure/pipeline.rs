@@ -10,6 +10,7 @@ use super::assessment::{self, Evidence};
 use super::budget;
 use super::check::{InputError, check};
 use super::class::ClassShares;
+use super::film_check;
 use super::findings::Findings;
 use super::fit_warnings::fit_warnings;
 use super::intervals::Intervals;
@@ -24,6 +25,7 @@ use super::warnings::{
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
+use crate::film_check::FilmSketch;
 use crate::progress::Progress;
 use crate::uncertainty::monte_carlo::{self, Draws};
 
@@ -52,15 +54,28 @@ pub struct FilmSummary {
     pub scale: ScaleFacts,
     /// Lower-case hex SHA-256 of the file.
     pub sha256: String,
+    /// What the film's check needs of it; `None` where it was not looked at.
+    pub sketch: Option<Arc<FilmSketch>>,
 }
 
-impl From<&OpenedFilm> for FilmSummary {
-    fn from(opened: &OpenedFilm) -> Self {
+impl FilmSummary {
+    /// The facts alone: what the film shows is not looked at.
+    pub fn unchecked(opened: &OpenedFilm) -> Self {
         Self {
             width_px: opened.film.width_px(),
             height_px: opened.film.height_px(),
             scale: opened.scale.clone(),
             sha256: opened.sha256.clone(),
+            sketch: None,
+        }
+    }
+}
+
+impl From<&OpenedFilm> for FilmSummary {
+    fn from(opened: &OpenedFilm) -> Self {
+        Self {
+            sketch: Some(Arc::new(FilmSketch::of(&opened.film))),
+            ..Self::unchecked(opened)
         }
     }
 }
@@ -135,7 +150,16 @@ pub fn measure_with_model(
 ) -> Result<(Findings, Model), InputError> {
     check(case, film.width_px, film.height_px)?;
     let film_scales = film_scales(&film.scale, &typed_scale(case));
-    let model = Model::new(case, film_scales.first(), settings);
+    let mut model = Model::new(case, film_scales.first(), settings);
+    let (film_check, film_warnings) = film
+        .sketch
+        .as_deref()
+        .map(|sketch| {
+            let size_px = [film.width_px, film.height_px];
+            let scale = model.detector_mm_per_px();
+            film_check::look(case, sketch, size_px, scale, &mut model)
+        })
+        .unzip();
     let law = match settings.precision {
         Precision::ValuesOnly => LinearLaw::values_only(&model),
         Precision::Live | Precision::Full => LinearLaw::of(&model, &model.input_set()?),
@@ -185,12 +209,14 @@ pub fn measure_with_model(
         settings,
     });
     warnings.extend(odd);
+    warnings.extend(film_warnings.into_iter().flatten());
     let findings = Findings {
         case: name.to_owned(),
         draws: intervals.draws,
         scale,
         canals,
         assessment,
+        film_check,
         warnings,
     };
     Ok((findings, model))

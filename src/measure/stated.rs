@@ -27,7 +27,7 @@ pub struct StatedInput {
 const RAD_PER_DEG: f64 = std::f64::consts::PI / 180.0;
 
 /// All of them, in the order of a measurement.
-pub const STATED_INPUTS: [StatedInput; 12] = [
+pub const STATED_INPUTS: [StatedInput; 13] = [
     StatedInput {
         key: "reading_half_width_mm",
         label: "Set length as read, ±",
@@ -147,6 +147,17 @@ pub const STATED_INPUTS: [StatedInput; 12] = [
         reason: "what assistance is held to on phantom films",
         stated: |s| &mut s.assisted_mm,
         used: |u| &mut u.assisted_mm,
+        used_per_stated: 1.0,
+    },
+    StatedInput {
+        key: "assisted_apex_mm",
+        label: "Assisted apex, u",
+        unit: "mm",
+        step: 0.05,
+        greatest: 5.0,
+        reason: "root ends found on phantom films made strange",
+        stated: |s| &mut s.assisted_apex_mm,
+        used: |u| &mut u.assisted_apex_mm,
         used_per_stated: 1.0,
     },
     StatedInput {

@@ -32,6 +32,10 @@ fn write_findings(out: &mut String, findings: &Findings) -> std::fmt::Result {
         write!(out, ", magnification {magnification:.3}")?;
     }
     writeln!(out)?;
+    let check = findings.film_check.as_ref();
+    if let Some(hinders) = check.and_then(|check| check.hinders.as_ref()) {
+        writeln!(out, "Film: {}", one_line(hinders))?;
+    }
     for canal in &findings.canals {
         write_canal(out, canal)?;
     }

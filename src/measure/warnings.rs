@@ -4,7 +4,7 @@ use super::assemble::object_in_words;
 use super::catalogue::CanalQuantity;
 use super::findings::{CanalFindings, Quantity, ScaleFinding, Warning};
 use super::intervals::Intervals;
-use super::model::{Model, ScaleBasis};
+use super::model::{Model, ObjectModel, ScaleBasis};
 use super::settings::MeasureSettings;
 use crate::calibration::{
     DetectorUnit, FilmScale, MeasuredObject, combine, disagreement, magnification_from_distances,
@@ -47,6 +47,16 @@ pub fn scale_warnings(
     }
 
     let measured: Vec<MeasuredObject> = model.objects.iter().map(|o| o.measured).collect();
+    let by_edges = |o: &ObjectModel| o.kind == ScaleObjectKind::Plate;
+    if !model.objects.is_empty() && model.objects.iter().all(by_edges) {
+        warn(
+            "scale_by_film_edges",
+            "The scale rests on the film's own edges, which lie behind the tooth by a distance \
+             that is assumed: their intervals are wide. Check that the edges are the film's own, \
+             not those of a cut picture, and trace an object of known length where there is one."
+                .to_owned(),
+        );
+    }
     if let Some(worst) = disagreement(&measured) {
         warn(
             "scale_disagreement",

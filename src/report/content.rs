@@ -11,6 +11,7 @@ use crate::cautions::CAUTIONS;
 use crate::curvature::{CURVATURE_METHODS, DifficultyClass, Method, QUANTITIES};
 use crate::measure::capitalised;
 use crate::measure::catalogue::LENGTHS;
+use crate::measure::film_check_findings::FILM_CHECK_CODES;
 use crate::measure::findings::{CanalFindings, CurveFinding, Findings, Warning};
 use crate::statistics::Z95;
 use crate::uncertainty::rounding::fixed;
@@ -103,18 +104,20 @@ fn facts(measured: &MeasuredCase) -> Vec<(String, String)> {
     ]
 }
 
-/// The warnings; what is said of several canals alike is said once.
+/// The warnings; what is said of several canals alike is said once. What the film
+/// hinders widens the intervals and is told before the record is made.
 fn warnings(findings: &Findings) -> Option<Section> {
-    if findings.warnings.is_empty() {
-        return None;
-    }
+    let of_film = |code: &str| FILM_CHECK_CODES.contains(&code);
     let mut told: Vec<(Vec<&str>, &str)> = Vec::new();
-    for warning in &findings.warnings {
+    for warning in findings.warnings.iter().filter(|w| !of_film(&w.code)) {
         let canal = warning.canal.as_deref();
         match told.iter_mut().find(|(_, text)| *text == warning.text) {
             Some((canals, _)) => canals.extend(canal),
             None => told.push((canal.into_iter().collect(), &warning.text)),
         }
+    }
+    if told.is_empty() {
+        return None;
     }
     let lines = told
         .into_iter()

@@ -161,6 +161,7 @@ fn whole_class(c: &mut Criterion) {
         height_px: 1000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     let expert = [submission(0, &canal(0.6, 9, 0.0))];
     let reference = Reference::new(&expert, film).unwrap();

@@ -16,6 +16,7 @@ fn canal(c: &mut Criterion) {
         height_px: 4000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     let with = |precision| MeasureSettings {
         precision,

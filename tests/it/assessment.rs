@@ -46,6 +46,7 @@ fn found(case: &Case, precision: Precision) -> Findings {
         height_px: 2000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     let settings = MeasureSettings {
         precision,

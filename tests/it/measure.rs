@@ -22,6 +22,7 @@ fn blank_film(width_px: u32, height_px: u32) -> FilmSummary {
         height_px,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     }
 }
 

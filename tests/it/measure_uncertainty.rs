@@ -30,6 +30,7 @@ fn film() -> FilmSummary {
         height_px: 4000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     }
 }
 

@@ -61,6 +61,7 @@ fn share(code: &str, make: impl Fn(&mut Hand) -> Value) -> f64 {
         height_px: 2000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     let settings = MeasureSettings {
         precision: Precision::ValuesOnly,
@@ -162,4 +163,54 @@ fn a_typed_magnification_that_the_distances_contradict_is_told() {
     };
     assert_eq!(told(1.05), 0.0);
     assert_eq!(told(1.12), 1.0);
+}
+
+/// A scale from the film's own edges, 41 mm apart (size 2 of ISO 3665, from
+/// memory) over 1000 px: by hand, 41 mm lie 12 mm behind the tooth at 300 mm from
+/// the source, so a px is 41 / 1000 / 1.04 mm in the tooth's plane; a stated
+/// magnification takes the place of that, a file that of the edges.
+#[test]
+fn the_films_own_edges_give_a_scale_in_the_tooths_plane() {
+    let film = FilmSummary {
+        width_px: 2000,
+        height_px: 2000,
+        scale: ScaleFacts::default(),
+        sha256: String::new(),
+        sketch: None,
+    };
+    let settings = MeasureSettings::default();
+    let plate = json!({"kind": "plate", "true_length_mm": 41.0,
+                       "points_px": [[100.0, 500.0], [1100.0, 500.0]]});
+    let measured = |film_key: Value, objects: Vec<Value>| {
+        let text = case_of(film_key, objects).to_string();
+        let case: Case = case::parse(text.as_bytes(), std::path::Path::new("a")).unwrap();
+        measure(&case, &film, "a", &settings).unwrap()
+    };
+    let alone = measured(json!({"path": "film.png"}), vec![plate.clone()]);
+    let scale = alone.scale.mm_per_px.unwrap();
+    assert!((scale - 0.041 / 1.04).abs() < 1e-6, "{scale}");
+    assert_eq!(alone.scale.source, "plate");
+    // 6 mm of 300 mm are 2 %; ±0.5 mm of 41 mm are 0.7 %; both clicks 0.28 %.
+    let relative = alone.scale.u_mm_per_px.unwrap() / scale;
+    assert!((relative - 0.0214).abs() < 0.002, "{relative}");
+    assert!(
+        alone
+            .warnings
+            .iter()
+            .any(|w| w.code == "scale_by_film_edges")
+    );
+
+    let stated = json!({"path": "film.png", "magnification": 1.1});
+    let stated = measured(stated, vec![plate.clone()]);
+    assert!((stated.scale.mm_per_px.unwrap() - 0.041 / 1.1).abs() < 1e-6);
+
+    let file = json!({"kind": "file", "canal": "MB", "true_length_mm": 20.0,
+                      "points_px": [[300.0, 200.0], [300.0, 720.0]]});
+    let both = measured(json!({"path": "film.png"}), vec![plate, file]);
+    assert!((both.scale.mm_per_px.unwrap() - 20.0 / 520.0).abs() < 1e-6);
+    assert!(
+        both.warnings
+            .iter()
+            .all(|w| w.code != "scale_by_film_edges")
+    );
 }

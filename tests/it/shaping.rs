@@ -64,6 +64,7 @@ pub fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
             height_px: 700,
             scale: ScaleFacts::default(),
             sha256: String::new(),
+            sketch: None,
         },
         name: "film".to_owned(),
     }

@@ -17,6 +17,7 @@ fn measured(mut case: Value) -> Findings {
         height_px: 2000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     measure(&case, &film, "t", &MeasureSettings::default()).unwrap()
 }

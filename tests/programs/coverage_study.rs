@@ -217,6 +217,7 @@ pub fn film_outcome(
         height_px: truth.film_size_px[1],
         scale,
         sha256: String::new(),
+        sketch: None,
     };
     let findings = measure(&case, &film, "coverage", settings).expect("a usable case");
     let found = &findings.canals[0];

@@ -137,6 +137,7 @@ fn summary(truth: &Truth, name: &str) -> FilmSummary {
         height_px: truth.film_size_px[1],
         scale: ScaleFacts::default(),
         sha256: name.to_owned(),
+        sketch: None,
     }
 }
 

@@ -139,6 +139,7 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
             height_px,
             scale: ScaleFacts::default(),
             sha256: String::new(),
+            sketch: None,
         },
         name: name.to_owned(),
     }

@@ -40,6 +40,7 @@ pub fn noisy_trace(
         height_px: 4000,
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     (case, film)
 }

@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 
 use egui::{Key, Modifiers};
-use lengthfilm::desktop::StartWith;
+use lengthfilm::desktop::{Preferences, Setup, StartWith};
 use lengthfilm::units::FilmPoint;
 
 use crate::desk::Desk;
@@ -188,4 +188,39 @@ fn a_measured_case_is_offered_nothing_until_it_is_asked_for() {
     desk.key(Modifiers::COMMAND, Key::N);
     desk.key(Modifiers::NONE, Key::Escape);
     assert!(!offered(&desk).is_empty(), "a new canal lacks them");
+}
+
+/// Switched off, opening a film seeks nothing; asked for, it is sought.
+#[test]
+fn a_film_is_looked_over_on_opening_only_where_that_is_wanted() {
+    let setup = Setup {
+        start: Some(StartWith::Film(sample("molar-36-short.png"))),
+        preferences: Preferences {
+            looks_over_films: false,
+            ..Preferences::default()
+        },
+        recovery_folder: None,
+        data_folder: None,
+    };
+    let mut desk = Desk::start_as(setup, 0.25);
+    assert!(offered(&desk).is_empty());
+    desk.key(Modifiers::SHIFT, Key::S);
+    desk.settle();
+    assert!(!offered(&desk).is_empty());
+}
+
+/// What is taken one by one is marked in the case and on the film.
+#[test]
+fn a_tip_that_is_taken_without_its_stop_says_that_it_was_suggested() {
+    let mut desk = Desk::with_film(&sample("premolar-45-clamp.png"));
+    take(&mut desk, "Take file tip");
+    let file = desk.case().canals[0].file.as_ref().expect("a file");
+    assert!(file.assisted);
+    if let Some(apex) = offered(&desk)
+        .into_iter()
+        .find(|n| n.starts_with("Take apex"))
+    {
+        desk.click(&apex);
+        assert!(desk.case().canals[0].apex_assisted);
+    }
 }

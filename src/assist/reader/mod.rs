@@ -5,15 +5,20 @@
 //! It was trained on phantom films of the tuning set alone
 //! (`tests/scripts/train_reader.py`), never on a film of a person.
 
+mod copies;
 mod input;
 mod layers;
+mod likeness;
 mod lines;
 mod net;
 mod peaks;
+mod sign;
 mod views;
 
+use copies::FilmCopy;
 use layers::Planes;
-use views::Views;
+use rayon::prelude::*;
+use views::View;
 
 use super::AssistError;
 use super::raster::{Raster, Region};
@@ -21,25 +26,12 @@ use crate::film::Film;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
 
+pub use copies::CopyPeak;
 pub use input::{CELL_MM, film_cells};
 pub(super) use lines::Ways;
 pub use net::try_weights;
 pub use peaks::Peak;
-
-/// What the reader looks for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sign {
-    /// Centre line of a file, from its stop to its tip.
-    File,
-    /// Tip of a file.
-    Tip,
-    /// Centre of a stop's tooth-side face.
-    Stop,
-    /// End of a root.
-    Apex,
-    /// Centre line of a canal.
-    Canal,
-}
+pub use sign::Sign;
 
 /// What is meant, of several: the maps then show this alone.
 #[derive(Clone, Copy, Debug, Default)]
@@ -53,8 +45,15 @@ pub struct Presses<'a> {
 /// How much every cell of 0.1 mm looks like each sign, 0..=1.
 pub struct FilmReading {
     maps: [Raster; 5],
+    /// What each copy of the film said, the film itself first.
+    copies: Vec<FilmCopy>,
     /// Size of a cell, mm.
     pub cell_mm: f64,
+    /// How like the films that confidences were fitted to this one looks, 0..=1.
+    pub likeness: f64,
+    /// What that rests on: how much of the map of root ends the clearest of them
+    /// holds, cells.
+    pub clearest_cells: f64,
 }
 
 impl FilmReading {
@@ -69,31 +68,33 @@ impl FilmReading {
         presses: &Presses,
         progress: &Progress,
     ) -> Result<Self, AssistError> {
-        let cells = input::cells_of(film, region, mm_per_px);
-        progress.check()?;
-        let mut planes = standardised(&cells, levels(film));
-        for (plane, places) in [(4, presses.file.as_slice()), (5, presses.canal)] {
-            mark(&mut planes, plane, places, &cells);
-        }
-        // A press says what is meant; without any the film is read twice.
+        // Presses say what is meant; without any the film is read more often.
         let views = match (presses.file, presses.canal) {
-            (None, []) => Views::Two,
-            _ => Views::One,
+            (None, []) => views::UNASKED,
+            (_, []) => views::PRESSED_FILE,
+            _ => views::PRESSED_CANAL,
         };
-        let logits = views::run(&planes, views, progress)?;
-        let maps = std::array::from_fn(|map| Raster {
-            width: logits.width,
-            height: logits.height,
-            origin: cells.origin,
-            cell_px: 2.0 * cells.cell_px,
-            values: (0..logits.height)
-                .flat_map(|y| logits.row(map, y))
-                .map(|v| 1.0 / (1.0 + (-v).exp()))
-                .collect(),
-        });
+        let levels = levels(film);
+        let read = |view: &View| -> Result<FilmCopy, AssistError> {
+            let cells = input::cells_of(film, region, mm_per_px / view.coarser);
+            progress.check()?;
+            let mut planes = standardised(&cells, levels);
+            for (plane, places) in [(4, presses.file.as_slice()), (5, presses.canal)] {
+                mark(&mut planes, plane, places, &cells);
+            }
+            let seen = views::run(&planes, view.turn, progress)?;
+            Ok(FilmCopy::new(&seen, cells.origin, 2.0 * cells.cell_px))
+        };
+        let copies: Vec<FilmCopy> = views.par_iter().map(read).collect::<Result<_, _>>()?;
+        let maps = copies::mean_maps(&copies);
+        let cell_mm = 2.0 * CELL_MM;
+        let clearest_cells = likeness::clearest_cells(&maps[Sign::Apex as usize], cell_mm);
         Ok(Self {
+            likeness: likeness::likeness(clearest_cells),
+            clearest_cells,
             maps,
-            cell_mm: 2.0 * CELL_MM,
+            copies,
+            cell_mm,
         })
     }
 
@@ -110,6 +111,19 @@ impl FilmReading {
     /// How much the film looks like `sign` at a place.
     pub fn at(&self, sign: Sign, place: FilmPoint) -> f64 {
         f64::from(self.map(sign).sample(place))
+    }
+
+    /// Where each copy of the film, itself first, sees the sign that the mean
+    /// of all sees at `place`.
+    pub fn copies_at(&self, sign: Sign, place: FilmPoint) -> Vec<CopyPeak> {
+        let own = self.copies.iter();
+        own.map(|copy| copy.peak_near(sign, place)).collect()
+    }
+
+    /// What the filter's widest layer says around a place of the film itself.
+    pub fn surroundings(&self, place: FilmPoint) -> Vec<f32> {
+        let own = self.copies.first();
+        own.map_or_else(Vec::new, |copy| copy.surroundings(place))
     }
 }
 
@@ -192,7 +206,7 @@ mod tests {
                 planes.row_mut(plane, y).copy_from_slice(from);
             }
         }
-        let logits = net::run(&planes, &Progress::unwatched()).unwrap();
+        let logits = net::run(&planes, &Progress::unwatched()).unwrap().logits;
         for map in 0..5 {
             for y in 0..64 {
                 let want = &numbers[6 * 64 * 64 + (map * 64 + y) * 64..][..64];

@@ -79,11 +79,19 @@ fn read_layers(weights: &[u8]) -> Vec<Layer> {
         .collect()
 }
 
-/// The five maps (before the logistic function) for the six planes `input`.
+/// What the net says of a film.
+pub(super) struct Seen {
+    /// The five maps, before the logistic function.
+    pub logits: Planes,
+    /// Its widest view: 96 numbers for every 32nd cell each way.
+    pub deep: Planes,
+}
+
+/// What the net says of the six planes `input`.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
-pub(super) fn run(input: &Planes, progress: &Progress) -> Result<Planes, AssistError> {
+pub(super) fn run(input: &Planes, progress: &Progress) -> Result<Seen, AssistError> {
     let net = layers();
     let step = |layer: usize, planes: &Planes, stride: usize| -> Result<Planes, AssistError> {
         progress.check()?;
@@ -94,13 +102,18 @@ pub(super) fn run(input: &Planes, progress: &Progress) -> Result<Planes, AssistE
     let s2 = step(5, &step(4, &s1, 2)?, 1)?;
     let s3 = step(7, &step(6, &s2, 2)?, 1)?;
     let s4 = step(9, &step(8, &s3, 2)?, 1)?;
-    let mut coarse = step(12, &step(11, &step(10, &s4, 2)?, 1)?, 1)?;
+    let deep = step(12, &step(11, &step(10, &s4, 2)?, 1)?, 1)?;
+    let mut coarse = None;
     for (layer, mut fine) in [(13, s4), (15, s3), (17, s2), (19, s1), (21, s0)] {
-        fine.join(&net[layer].apply(&coarse, 1, false));
-        coarse = step(layer + 1, &fine, 1)?;
+        let wide = coarse.as_ref().unwrap_or(&deep);
+        fine.join(&net[layer].apply(wide, 1, false));
+        coarse = Some(step(layer + 1, &fine, 1)?);
     }
-    let last = step(23, &coarse, 1)?;
-    Ok(net[24].apply(&last, 1, false))
+    let last = step(23, coarse.as_ref().unwrap_or(&deep), 1)?;
+    Ok(Seen {
+        logits: net[24].apply(&last, 1, false),
+        deep,
+    })
 }
 
 #[cfg(test)]

@@ -1,63 +1,111 @@
-//! The film read as it is and turned by half: what is seen only one way round
-//! is not sure, and two readings that differ give a lower mean.
+//! Copies of the film that are read beside it: turned, mirrored and on coarser
+//! cells. What is seen only one way round is not sure, and the copies' mean
+//! says more than the film alone.
 
 use super::layers::Planes;
 use super::net;
 use crate::assist::AssistError;
 use crate::progress::Progress;
 
-/// Which ways round a film is read.
+/// How a copy lies; each undoes itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Views {
-    /// As it is.
-    One,
-    /// And turned by half.
-    Two,
+pub(super) enum Turn {
+    AsIs,
+    Half,
+    /// Left and right changed.
+    Mirrored,
+    /// Rows and columns changed.
+    Transposed,
 }
 
-/// The five maps (before the logistic function) for the six planes `input`:
-/// their mean over the views.
+/// One copy.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct View {
+    pub turn: Turn,
+    /// Size of its cells over that of the film's own.
+    pub coarser: f64,
+}
+
+const fn view(turn: Turn, coarser: f64) -> View {
+    View { turn, coarser }
+}
+
+/// Without a press. The scales lie within those that training varied films by.
+pub(super) const UNASKED: &[View] = &[
+    view(Turn::AsIs, 1.0),
+    view(Turn::Half, 1.0),
+    view(Turn::Mirrored, 1.1),
+    view(Turn::Transposed, 1.2),
+];
+/// With a press on a file.
+pub(super) const PRESSED_FILE: &[View] = &[view(Turn::AsIs, 1.0), view(Turn::Mirrored, 1.1)];
+/// With presses on a canal.
+pub(super) const PRESSED_CANAL: &[View] = &[view(Turn::AsIs, 1.0)];
+
+/// What the net says of the six planes `input` when they are turned, turned
+/// back.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
 pub(super) fn run(
     input: &Planes,
-    views: Views,
+    turn: Turn,
     progress: &Progress,
-) -> Result<Planes, AssistError> {
-    let mut mean = net::run(input, progress)?;
-    if views == Views::Two {
-        let turned = half_turned(&net::run(&input_half_turned(input), progress)?);
-        for plane in 0..mean.count {
-            for y in 0..mean.height {
-                let pair = mean.row_mut(plane, y).iter_mut().zip(turned.row(plane, y));
-                pair.for_each(|(a, b)| *a = 0.5 * (*a + b));
-            }
-        }
+) -> Result<net::Seen, AssistError> {
+    if turn == Turn::AsIs {
+        return net::run(input, progress);
     }
-    Ok(mean)
+    let seen = net::run(&input_turned(input, turn), progress)?;
+    Ok(net::Seen {
+        logits: turned(&seen.logits, turn),
+        deep: turned(&seen.deep, turn),
+    })
 }
 
-/// Every plane turned by half.
-fn half_turned(planes: &Planes) -> Planes {
-    let mut out = Planes::zeros(planes.count, planes.width, planes.height);
+/// Every plane turned.
+fn turned(planes: &Planes, turn: Turn) -> Planes {
+    let (width, height) = match turn {
+        Turn::Transposed => (planes.height, planes.width),
+        _ => (planes.width, planes.height),
+    };
+    let mut out = Planes::zeros(planes.count, width, height);
     for plane in 0..planes.count {
-        for y in 0..planes.height {
+        for y in 0..height {
             let row = out.row_mut(plane, y);
-            row.copy_from_slice(planes.row(plane, planes.height - 1 - y));
-            row.reverse();
+            match turn {
+                Turn::AsIs => row.copy_from_slice(planes.row(plane, y)),
+                Turn::Half => {
+                    row.copy_from_slice(planes.row(plane, planes.height - 1 - y));
+                    row.reverse();
+                }
+                Turn::Mirrored => {
+                    row.copy_from_slice(planes.row(plane, y));
+                    row.reverse();
+                }
+                Turn::Transposed => {
+                    for (x, value) in row.iter_mut().enumerate() {
+                        *value = planes.row(plane, x)[y];
+                    }
+                }
+            }
         }
     }
     out
 }
 
-/// The input turned by half: its first four planes are the cells of each two
-/// by two, and change places.
-fn input_half_turned(input: &Planes) -> Planes {
-    let turned = half_turned(input);
+/// The input turned: its first four planes are the cells of each two by two
+/// (row by row), and change places.
+fn input_turned(input: &Planes, turn: Turn) -> Planes {
+    let from = match turn {
+        Turn::AsIs => [0, 1, 2, 3],
+        Turn::Half => [3, 2, 1, 0],
+        Turn::Mirrored => [1, 0, 3, 2],
+        Turn::Transposed => [0, 2, 1, 3],
+    };
+    let turned = turned(input, turn);
     let mut out = Planes::zeros(turned.count, turned.width, turned.height);
     for plane in 0..turned.count {
-        let from = if plane < 4 { 3 - plane } else { plane };
+        let from = from.get(plane).copied().unwrap_or(plane);
         for y in 0..turned.height {
             out.row_mut(plane, y).copy_from_slice(turned.row(from, y));
         }
@@ -84,24 +132,51 @@ mod tests {
         planes
     }
 
+    /// The fine cells that four planes stand for, turned as a picture is.
     #[test]
-    fn turning_the_film_turns_what_two_views_say() {
-        let input = scattered(6, 64, 32);
-        let progress = Progress::unwatched();
-        let seen = run(&input, Views::Two, &progress).unwrap();
-        let again = run(&input_half_turned(&input), Views::Two, &progress).unwrap();
-        let again = half_turned(&again);
-        let one = run(&input, Views::One, &progress).unwrap();
-        let mut differs = false;
-        for plane in 0..seen.count {
-            for y in 0..seen.height {
-                let rows = seen.row(plane, y).iter().zip(again.row(plane, y));
-                for (a, b) in rows {
-                    assert!((a - b).abs() < 1e-4, "{a} {b}");
+    fn a_turned_input_is_that_of_the_turned_film() {
+        let (width, height) = (5, 3);
+        let input = scattered(6, width, height);
+        let fine =
+            |planes: &Planes, x: usize, y: usize| planes.row(2 * (y % 2) + x % 2, y / 2)[x / 2];
+        for turn in [Turn::AsIs, Turn::Half, Turn::Mirrored, Turn::Transposed] {
+            let out = input_turned(&input, turn);
+            for y in 0..2 * out.height {
+                for x in 0..2 * out.width {
+                    let (u, v) = match turn {
+                        Turn::AsIs => (x, y),
+                        Turn::Half => (2 * width - 1 - x, 2 * height - 1 - y),
+                        Turn::Mirrored => (2 * width - 1 - x, y),
+                        Turn::Transposed => (y, x),
+                    };
+                    assert_eq!(fine(&out, x, y), fine(&input, u, v), "{turn:?} {x} {y}");
                 }
-                differs |= seen.row(plane, y) != one.row(plane, y);
+            }
+            let again = input_turned(&out, turn);
+            for plane in 0..6 {
+                for y in 0..height {
+                    assert_eq!(again.row(plane, y), input.row(plane, y));
+                }
             }
         }
-        assert!(differs, "one view alone is not the mean of two");
+    }
+
+    /// A copy is read the other way round, and what it says lies on the film.
+    #[test]
+    fn what_a_turned_copy_says_is_turned_back() {
+        let input = scattered(6, 64, 32);
+        let progress = Progress::unwatched();
+        for turn in [Turn::Half, Turn::Mirrored, Turn::Transposed] {
+            let seen = run(&input, turn, &progress).unwrap();
+            assert_eq!((seen.logits.width, seen.logits.height), (64, 32));
+            assert_eq!((seen.deep.width, seen.deep.height), (2, 1));
+            let direct = net::run(&input_turned(&input, turn), &progress).unwrap();
+            let corner = match turn {
+                Turn::Half => direct.logits.row(3, 31)[63],
+                Turn::Mirrored => direct.logits.row(3, 0)[63],
+                _ => direct.logits.row(3, 0)[0],
+            };
+            assert_eq!(seen.logits.row(3, 0)[0], corner);
+        }
     }
 }

@@ -30,6 +30,9 @@ fn mark_as_own(case: &mut Case, handle: &Handle) {
     match handle {
         Handle::ScalePoint { object, .. } => case.scale.objects[*object].assisted = false,
         Handle::TracePoint { canal, .. } => case.canals[*canal].assisted = false,
+        Handle::Landmark { canal, landmark } => {
+            landmark.mark_assisted(&mut case.canals[*canal], false);
+        }
         // Where a wall was followed its points were better known than a click.
         Handle::WallPoint { canal, .. } => {
             if let Some(walls) = walls_mut(case, *canal) {

@@ -16,7 +16,7 @@ pub use canals::{
 pub use handle::{Handle, PlacedHandle, canal_in_words, handles, name_of, position};
 pub use lines::{delete, insert_near, insert_next, move_to};
 pub use place::{Placed, Tool, place};
-pub use suggest::{suggest_file, suggest_tip, suggest_trace};
+pub use suggest::{suggest_apex, suggest_file, suggest_tip, suggest_trace};
 pub use walls::{finish_walls, next_mark_name, rename_mark};
 
 use super::{Case, ScaleObjectKind};

@@ -2,7 +2,7 @@
 
 use super::canals::orifice_first;
 use super::{file_object_index, rounded};
-use crate::case::{CanalFile, Case, ScaleObject, ScaleObjectKind};
+use crate::case::{Case, Landmark, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Puts a file that was found, stop face to tip, in place of the canal's own.
@@ -31,15 +31,21 @@ pub fn suggest_file(case: &mut Case, canal: usize, points_px: &[FilmPoint]) {
     if content.reference_px.is_none() || content.reference_px == old_stop {
         content.reference_px = Some(stop);
     }
-    content.file.get_or_insert_with(CanalFile::default).tip_px = Some(tip);
+    Landmark::Tip.suggest(content, tip);
 }
 
 /// Puts only the tip of a file that was found: without its stop it gives no
 /// scale, and the reference point stays as it is.
 pub fn suggest_tip(case: &mut Case, canal: usize, tip: FilmPoint) {
     if let Some(content) = case.canals.get_mut(canal) {
-        let file = content.file.get_or_insert_with(CanalFile::default);
-        file.tip_px = Some(rounded(tip));
+        Landmark::Tip.suggest(content, rounded(tip));
+    }
+}
+
+/// Puts a root's end that was found.
+pub fn suggest_apex(case: &mut Case, canal: usize, apex: FilmPoint) {
+    if let Some(content) = case.canals.get_mut(canal) {
+        Landmark::Apex.suggest(content, rounded(apex));
     }
 }
 
@@ -71,7 +77,10 @@ pub fn suggest_trace(
         match content.apex_px {
             Some(apex) if end.distance_px(apex) < joins_px => *end = apex,
             Some(_) => {}
-            None => content.apex_px = Some(*end),
+            None => {
+                let end = *end;
+                Landmark::Apex.suggest(content, end);
+            }
         }
     }
 }

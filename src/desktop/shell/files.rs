@@ -277,10 +277,10 @@ impl DesktopApp {
         if let Some(warning) = &film.burned_in {
             self.session.report_error(warning.clone());
         }
-        let bare = is_bare(document.case());
+        let wants_look = self.preferences.looks_over_films && is_bare(document.case());
         self.workspace = Some(Workspace::new(document, film, self.preferences.settings()));
         self.session.start_case(tool);
-        self.session.wants_look = bare;
+        self.session.wants_look = wants_look;
         self.recovery.clear();
         self.autosaved_revision = 0;
     }

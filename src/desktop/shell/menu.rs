@@ -41,6 +41,14 @@ pub fn menus(
                          else a label that names nobody",
                     );
             }
+            if group == Group::Place {
+                ui.separator();
+                ui.checkbox(
+                    &mut preferences.looks_over_films,
+                    "Look over films when opened",
+                )
+                .on_hover_text("Off: nothing is sought or marked before you ask for suggestions");
+            }
             if group == Group::Case {
                 ui.separator();
                 let chosen = recent::list(ui, preferences, session, |ui, name| ui.button(name));

@@ -6,9 +6,8 @@ use std::sync::Arc;
 use super::long_job::LongJob;
 use super::open_film::OpenFilm;
 use crate::assist::{AssistError, SuggestedFile, Suggestions, suggest};
-use crate::case::Case;
-use crate::case::edit::{self, Tool};
-use crate::case::{Landmark, ScaleObjectKind};
+use crate::case::edit;
+use crate::case::{Case, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Places less sure than this are not offered: more of them would be wrong
@@ -83,9 +82,7 @@ impl Offer {
             }
             Offered::File(file) => edit::suggest_tip(case, canal, file.tip_px),
             Offered::Canal(points) => edit::suggest_trace(case, canal, points, mm_per_px),
-            Offered::Apex(at) => {
-                edit::place(case, Tool::Landmark(Landmark::Apex), canal, *at);
-            }
+            Offered::Apex(at) => edit::suggest_apex(case, canal, *at),
         }
     }
 }
@@ -262,6 +259,7 @@ fn leaving_the_window_a_core<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 mod tests {
     use super::*;
     use crate::assist::{SuggestedCanal, SuggestedRoot};
+    use crate::case::Landmark;
     use crate::case::edit::new_case;
 
     fn p(x: f64, y: f64) -> FilmPoint {
@@ -283,6 +281,7 @@ mod tests {
         let root = |x: f64, confidence: f64| SuggestedRoot {
             apex_px: p(x, 930.0),
             confidence,
+            spread_mm: 0.1,
         };
         let found = Suggestions {
             files: vec![file(300.0, true, 0.9), file(700.0, false, 0.7)],
@@ -339,5 +338,37 @@ mod tests {
         assert!(case.scale.objects.is_empty());
         assert_eq!(case.canals[0].reference_px, None);
         assert!(!is_bare(&case));
+    }
+
+    /// A tip or apex that was taken says so, until it is placed or moved by hand.
+    #[test]
+    fn what_is_taken_is_marked_as_assisted_until_it_is_placed_by_hand() {
+        let mut case = new_case("film.png");
+        let offers = two_roots();
+        for label in ["Take file tip", "Take apex"] {
+            let shown = offers.shown(&case, 0);
+            let offer = shown.into_iter().find(|o| o.label() == label).cloned();
+            offer.expect(label).apply(&mut case, 0, None);
+        }
+        let marks = |case: &Case| {
+            let file = case.canals[0].file.as_ref();
+            (
+                file.is_some_and(|f| f.assisted),
+                case.canals[0].apex_assisted,
+            )
+        };
+        assert_eq!(marks(&case), (true, true));
+        let saved = serde_json::to_string(&case).expect("writes");
+        let read: Case = serde_json::from_str(&saved).expect("reads");
+        assert_eq!(marks(&read), (true, true));
+        let apex = edit::Tool::Landmark(Landmark::Apex);
+        edit::place(&mut case, apex, 0, p(702.0, 931.0));
+        assert_eq!(marks(&case), (true, false));
+        let tip = edit::Handle::Landmark {
+            canal: 0,
+            landmark: Landmark::Tip,
+        };
+        edit::move_to(&mut case, &tip, p(690.0, 890.0));
+        assert_eq!(marks(&case), (false, false));
     }
 }

@@ -78,6 +78,8 @@ pub struct Preferences {
     pub watched_folder: Option<PathBuf>,
     /// A new film there opens itself where nothing unsaved would be left.
     pub opens_new_films: bool,
+    /// A film without points is looked over when it is opened.
+    pub looks_over_films: bool,
     /// Who measures; new cases begin with it.
     pub observer: String,
     /// The person's own click noise stands open.
@@ -103,6 +105,7 @@ impl Default for Preferences {
             show_note: false,
             watched_folder: None,
             opens_new_films: true,
+            looks_over_films: true,
             observer: String::new(),
             show_click_noise: false,
             own_click_noise: OwnClickNoise::default(),

@@ -7,7 +7,9 @@ use super::Model;
 use super::canal::CanalModel;
 use super::object::{MeasuredKind, object_mm_per_detector};
 use super::scale::{ObjectModel, ScaleBasis, drawn, straight_pieces};
-use crate::calibration::{DetectorFrame, FilmScale, KnownObject, MeasuredObject};
+use crate::calibration::{
+    DetectorFrame, FilmScale, KnownObject, MeasuredObject, magnification_from_distances,
+};
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::CurvatureLandmark;
 use crate::geometry::{DrawnCurve, MAX_ARCS, SHAPE_MODES, local_scatter_ratio};
@@ -44,6 +46,7 @@ impl Model {
                 uncertainty,
             ),
             source_distance_mm,
+            magnification: stated_magnification(case),
             inputs: InputsBuilder::default(),
         };
         let tilt = entry.inputs.scalar(Scalar {
@@ -108,6 +111,14 @@ impl Model {
         }
         model
     }
+}
+
+/// Magnification that the case states, or that its distances give.
+fn stated_magnification(case: &Case) -> Option<f64> {
+    let film = &case.film;
+    let distances = film.source_to_detector_mm.zip(film.source_to_tooth_mm);
+    film.magnification
+        .or(distances.and_then(|(detector, tooth)| magnification_from_distances(detector, tooth)))
 }
 
 /// The inputs at their best estimates.
@@ -267,13 +278,19 @@ struct Entry<'a> {
     uncertainty: &'a InputUncertainty,
     clicks: ClickNoise,
     source_distance_mm: f64,
+    /// Of the tooth on the detector, where the case states it.
+    magnification: Option<f64>,
     inputs: InputsBuilder,
 }
 
 impl Entry<'_> {
     fn object(&mut self, object: &ScaleObject) -> Option<EnteredObject> {
         let kind = MeasuredKind::of(object.kind);
-        let true_size_mm = object.known_size_mm()?;
+        // What lies behind the tooth shows smaller: its size in the tooth's plane.
+        let behind_mm = (kind.behind_mm)(self.uncertainty);
+        let magnification = self.magnification.filter(|_| behind_mm > 0.0);
+        let nearer = magnification.unwrap_or(1.0 + behind_mm / self.source_distance_mm);
+        let true_size_mm = object.known_size_mm()? / nearer;
         let half_width_mm = match object.nominal {
             true => self.uncertainty.nominal_half_width_mm,
             false => (kind.half_width_mm)(self.uncertainty),
@@ -301,7 +318,10 @@ impl Entry<'_> {
             let place = (kind.place_kind)(i, count);
             self.inputs.click(p, place, object.assisted)
         });
-        let depth_mm = (kind.depth_mm)(self.uncertainty);
+        let depth_mm = match magnification {
+            Some(_) => self.uncertainty.film_scale_relative * self.source_distance_mm,
+            None => (kind.depth_mm)(self.uncertainty),
+        };
         Some(EnteredObject {
             kind: object.kind,
             canal: object.canal.clone(),
@@ -353,15 +373,19 @@ impl Entry<'_> {
             .or(object_end(<[_]>::last).copied());
         let apex_px = canal.apex_px.or(canal.trace_px.last().copied());
         // Merged with the trace's or the file's own point where it is one, and
-        // assisted only if that is.
+        // assisted as that is; else by its own mark.
         let mut landmark =
             |place, kind, assisted| Option::map(place, |p| self.inputs.click(p, kind, assisted));
         let file_assisted = own_object.is_some_and(|o| o.assisted);
 
         let [reference, tip, apex] = [
             landmark(reference_px, PlaceKind::Reference, file_assisted),
-            landmark(tip_px, PlaceKind::Tip, file_assisted),
-            landmark(apex_px, PlaceKind::Apex, false),
+            landmark(
+                tip_px,
+                PlaceKind::Tip,
+                file_assisted || file.is_some_and(|f| f.assisted),
+            ),
+            landmark(apex_px, PlaceKind::Apex, canal.apex_assisted),
         ];
 
         let ends_on_apex = apex.is_some() && apex == path.last().copied();

@@ -20,7 +20,7 @@ use super::click_noise::ClickNoise;
 use super::input_group::InputGroup;
 use super::inputs::{self, Inputs, PlaceIndex, PlaceKind, Scalar, ScalarIndex, ScalarKind};
 use super::path::ProlongedCurve;
-use crate::calibration::DetectorFrame;
+use crate::calibration::{DetectorFrame, DetectorUnit};
 use crate::case::ScaleObjectKind;
 use crate::curvature::{Construction, Curvature, CurvatureLandmark};
 use crate::geometry::{DrawnCurve, FitError};
@@ -143,6 +143,41 @@ impl Model {
         draw.apparent_sizes(scratch);
         let mut out = [f64::NAN; CANAL_OUTPUTS];
         self.canals[canal].evaluate(draw, scratch, &mut out)
+    }
+
+    /// Takes the clicks on a canal's apical third, and on its apex, as less
+    /// certain by this factor.
+    pub fn doubt_apical_third(&mut self, canal: usize, factor: f64) {
+        let Some(canal) = self
+            .canals
+            .get(canal)
+            .filter(|c| c.has_trace && factor > 1.0)
+        else {
+            return;
+        };
+        let points = canal.path.iter().map(|&i| self.best().place(i));
+        let points: Vec<Point> = points.collect();
+        let pieces = points.windows(2).map(|pair| pair[0].distance(pair[1]));
+        let length: f64 = pieces.clone().sum();
+        let starts = std::iter::once(0.0).chain(pieces.scan(0.0, |sum, piece| {
+            *sum += piece;
+            Some(*sum)
+        }));
+        let apical = canal.path.iter().zip(starts);
+        let apical = apical.filter(|(_, start)| *start > 2.0 / 3.0 * length);
+        let doubted: Vec<PlaceIndex> = apical.map(|(&i, _)| i).chain(canal.apex).collect();
+        for place in doubted {
+            self.inputs.widen(place, factor);
+        }
+    }
+
+    /// mm at the detector per px, or of the tooth's plane where only an object
+    /// gives a scale; `None` without one.
+    pub fn detector_mm_per_px(&self) -> Option<f64> {
+        match self.frame.unit() {
+            DetectorUnit::Mm => Some(self.frame.mean_pitch()),
+            DetectorUnit::Px => self.nominal_tooth_per_detector(),
+        }
     }
 
     /// Standard deviation of a click on that kind of place per coordinate,

@@ -23,6 +23,9 @@ pub(super) struct MeasuredKind {
     pub half_width_mm: fn(&InputUncertainty) -> f64,
     /// Standard uncertainty of its depth against a canal, mm.
     pub depth_mm: fn(&InputUncertainty) -> f64,
+    /// How far it lies behind the tooth, towards the detector, mm: it shows so
+    /// much smaller than in the tooth's plane.
+    pub behind_mm: fn(&InputUncertainty) -> f64,
     /// Relative standard uncertainty by its tilt against the detector.
     pub u_tilt: fn(&InputUncertainty) -> f64,
     /// The kind of place of point `i` of `n`.
@@ -34,7 +37,7 @@ pub(super) struct MeasuredKind {
     pub u_apparent: fn(&[Point], &dyn Fn(PlaceKind) -> f64) -> f64,
 }
 
-const KINDS: [MeasuredKind; 3] = [
+const KINDS: [MeasuredKind; 4] = [
     MeasuredKind {
         kind: ScaleObjectKind::File,
         rank: 0,
@@ -42,6 +45,7 @@ const KINDS: [MeasuredKind; 3] = [
         size_kind: ScalarKind::SetLength,
         half_width_mm: |u| u.reading_half_width_mm,
         depth_mm: |u| u.depth_to_other_canal_mm,
+        behind_mm: |_| 0.0,
         // A file shares the tooth's tilt, a ruler or ball is taken to lie flat.
         u_tilt: InputUncertainty::u_of_tilt,
         place_kind: |i, n| match i {
@@ -58,6 +62,7 @@ const KINDS: [MeasuredKind; 3] = [
         size_kind: ScalarKind::KnownLength,
         half_width_mm: |u| u.ruler_half_width_mm,
         depth_mm: |u| u.depth_to_object_mm,
+        behind_mm: |_| 0.0,
         u_tilt: |_| 0.0,
         place_kind: |_, _| PlaceKind::ScaleObject,
         size_of_many: |points, _| Some(points.first()?.distance(*points.last()?)),
@@ -69,6 +74,7 @@ const KINDS: [MeasuredKind; 3] = [
         size_kind: ScalarKind::KnownLength,
         half_width_mm: |u| u.ball_half_width_mm,
         depth_mm: |u| u.depth_to_object_mm,
+        behind_mm: |_| 0.0,
         u_tilt: |_| 0.0,
         place_kind: |_, _| PlaceKind::ScaleObject,
         size_of_many: |rim, _| Some(2.0 * circle_radius(rim)?),
@@ -76,6 +82,19 @@ const KINDS: [MeasuredKind; 3] = [
             [_, _] => two_ends(click),
             rim => u_diameter(rim, click(PlaceKind::ScaleObject)).unwrap_or(f64::INFINITY),
         },
+    },
+    MeasuredKind {
+        kind: ScaleObjectKind::Plate,
+        rank: 2,
+        size_kind: ScalarKind::KnownLength,
+        // Cut edges and rounded corners.
+        half_width_mm: |u| u.nominal_half_width_mm,
+        depth_mm: |u| u.tooth_to_detector_sd_mm,
+        behind_mm: |u| u.tooth_to_detector_mm,
+        u_tilt: |_| 0.0,
+        place_kind: |_, _| PlaceKind::ScaleObject,
+        size_of_many: |points, _| Some(points.first()?.distance(*points.last()?)),
+        u_apparent: |_, click| two_ends(click),
     },
 ];
 

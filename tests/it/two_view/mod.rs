@@ -59,6 +59,7 @@ pub fn film(name: &str) -> FilmSummary {
         height_px: SIZE_PX as u32,
         scale: ScaleFacts::default(),
         sha256: name.to_owned(),
+        sketch: None,
     }
 }
 

@@ -146,6 +146,7 @@ mod tests {
                 allowance_mm: 1.0,
                 ..CanalFindings::default()
             }],
+            film_check: None,
             assessment: Default::default(),
             warnings: Vec::new(),
         };

@@ -55,6 +55,7 @@ mod tests {
             },
             canals: vec![CanalFindings::default()],
             assessment: Default::default(),
+            film_check: None,
             warnings: Vec::new(),
         }
     }

@@ -221,6 +221,7 @@ fn nothing_found(case: &Case, warnings: Vec<Warning>) -> Reading {
             },
             canals: canals.collect(),
             assessment: Default::default(),
+            film_check: None,
             warnings,
         },
         scales: Vec::new(),

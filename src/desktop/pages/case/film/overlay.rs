@@ -374,11 +374,23 @@ fn assisted_tags(painter: &Painter, case: &Case, view: &ViewTransform, labels: &
     let files = files.map(|object| (&object.points_px, "file: assisted"));
     let canals = case.canals.iter().filter(|canal| canal.assisted);
     let canals = canals.map(|canal| (&canal.trace_px, "canal: assisted"));
-    for (points, text) in files.chain(canals) {
-        if let Some(first) = points.first() {
-            let beside = view.screen_from_film(*first) + Vec2::new(14.0, 14.0);
-            tag(painter, beside, text, labels);
-        }
+    let starts = files.chain(canals);
+    let starts = starts.filter_map(|(points, text)| Some((*points.first()?, text)));
+    // What belongs to a suggested line is said there.
+    let tips = case.canals.iter().filter_map(|canal| {
+        let file = canal.file.as_ref().filter(|file| file.assisted)?;
+        let of_line = case.own_file(canal).is_some_and(|object| object.assisted);
+        let tip = file.tip_px.filter(|_| !of_line)?;
+        Some((tip, "tip: assisted"))
+    });
+    let apices = case.canals.iter().filter_map(|canal| {
+        let of_line = canal.assisted && canal.trace_px.last() == canal.apex_px.as_ref();
+        let apex = canal.apex_px.filter(|_| canal.apex_assisted && !of_line)?;
+        Some((apex, "apex: assisted"))
+    });
+    for (place, text) in starts.chain(tips).chain(apices) {
+        let beside = view.screen_from_film(place) + Vec2::new(14.0, 14.0);
+        tag(painter, beside, text, labels);
     }
 }
 
