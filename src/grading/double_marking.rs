@@ -175,8 +175,10 @@ fn write_for_one(
         let name = match films.get(film.as_path()) {
             Some(name) => name.clone(),
             None => {
-                let ending = film.extension().unwrap_or_default().to_string_lossy();
-                let name = format!("film-{}.{ending}", films.len() + 1);
+                // Films in DICOM often have no ending.
+                let ending = film.extension().map(|ending| ending.to_string_lossy());
+                let ending = ending.map_or(String::new(), |ending| format!(".{ending}"));
+                let name = format!("film-{}{ending}", films.len() + 1);
                 let to = folder.join(&name);
                 fs::copy(film, &to).map_err(|error| at(&to, &error))?;
                 films.insert(film, name.clone());

@@ -149,7 +149,7 @@ os.link(os.path.join(os.path.dirname(source), film), os.path.join(folder, film))
 for number in range(60):
     student = f"{given[number % 8]} {trees[number // 8 % 6]}"
     one = json.loads(json.dumps(case))
-    spread = draw.choice([1.0, 1.0, 2.0, 3.0, 6.0])
+    spread = draw.choice([1.0, 2.0, 4.0, 8.0, 14.0])
     for canal in one["canals"]:
         canal["trace_px"] = [
             [x + draw.gauss(0, spread), y + draw.gauss(0, spread)] for x, y in canal["trace_px"]

@@ -66,7 +66,9 @@ impl NumberField<'_> {
                 Some(default) => default.to_string(),
                 None => format!("e.g. {}", self.example),
             };
-            let width = 84.0 * text_scale(ui);
+            // Wide enough for what it shows while it is empty.
+            let is_long = self.default.is_none() && self.example.len() > 2;
+            let width = if is_long { 84.0 } else { 66.0 } * text_scale(ui);
             let field = |text| {
                 egui::TextEdit::singleline(text)
                     .id(id)

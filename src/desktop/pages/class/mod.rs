@@ -410,17 +410,16 @@ impl ClassPage {
             if numbers.changed() {
                 self.put_names();
             }
-            match &self.writing {
-                Some(writing) => {
-                    ui.label(writing.words());
-                    if ui.button("Stop").clicked() {
-                        writing.cancel();
-                    }
+            if let Some(writing) = &self.writing {
+                ui.label(writing.words());
+                if ui.button("Stop").clicked() {
+                    writing.cancel();
                 }
-                None => self.show_message(ui),
             }
         });
-        ui.add_space(4.0 * text_scale(ui));
+        // On a line of its own, where all of it can be read.
+        self.show_message(ui);
+        ui.add_space(2.0 * text_scale(ui));
         asked
     }
 
