@@ -19,6 +19,7 @@ pub struct ClickNoise {
     /// Degrees of freedom of `by_kind`; infinite where it is not measured.
     dof: [f64; PlaceKind::ALL.len()],
     assisted: f64,
+    followed_end: f64,
     apex_aside: f64,
     foramen_to_apex: f64,
 }
@@ -57,9 +58,15 @@ impl ClickNoise {
             by_kind: PlaceKind::ALL.map(of_kind),
             dof: PlaceKind::ALL.map(dof_of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
+            followed_end: settings.followed_end_mm * unit,
             apex_aside: settings.apex_aside_mm * unit,
             foramen_to_apex: settings.foramen_to_apex_mm * unit,
         }
+    }
+
+    /// An end of a followed line in the fit to its readings.
+    pub fn followed_end(&self) -> f64 {
+        self.followed_end
     }
 
     /// Offset of a root's end from its canal's end.
