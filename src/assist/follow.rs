@@ -58,7 +58,10 @@ impl FollowedPath {
     /// The readings as a case keeps them; `None` without any.
     pub fn followed(&self) -> Option<Followed> {
         let rounded = |px: f64| (px * 1e3).round() / 1e3;
-        let numbers = |of: fn(&Reading) -> f64| self.readings.iter().map(of).map(rounded).collect();
+        // No film is without noise.
+        let uncertainty = |px: f64| rounded(px).max(1e-3);
+        let numbers =
+            |of: fn(&Reading) -> f64| self.readings.iter().map(of).map(uncertainty).collect();
         (!self.readings.is_empty()).then(|| Followed {
             points_px: self
                 .readings

@@ -34,9 +34,8 @@ const REACH_MM: f64 = 0.25;
 const WIDTH_STRETCHES: usize = 3;
 /// A ridge counts as seen from this many standard errors of its height on.
 const LEAST_HEIGHT: f64 = 4.0;
-/// A reading less certain than this says nothing, mm: the path, which knows how
-/// canals bend, then knows the place better.
-const LARGEST_U_MM: f64 = 0.03;
+/// A reading less certain than this says nothing, mm.
+const LARGEST_U_MM: f64 = 0.12;
 
 /// Way along the line over which readings err alike, mm: one reading. Measured
 /// on tuning films, see docs/accuracy.md: errors on an instrument are a shift of
@@ -46,9 +45,9 @@ pub(super) const COMMON_OVER_MM: f64 = 0.45;
 /// Error of a reading over what the noise of the film makes it, on a canal and
 /// on an instrument: what lies beside a canal pulls at it. Measured on tuning
 /// films.
-const OVER_NOISE: [f64; 2] = [3.5, 2.0];
+const OVER_NOISE: [f64; 2] = [3.5, 1.0];
 /// What readings err alike, on a canal and on an instrument, mm.
-const COMMON_MM: [f64; 2] = [0.01, 0.006];
+const COMMON_MM: [f64; 2] = [0.01, 0.004];
 
 /// One place of a line, read from the film.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -347,8 +346,7 @@ impl Stretch {
         let u_of = |by: &[f64]| (variance * quadratic_form(by, correlation)).max(0.0).sqrt();
         let u_centre_px = u_of(&ridge.centre_by) * column_px;
         let is_seen = ridge.height > LEAST_HEIGHT * u_of(&ridge.height_by);
-        let u_px = OVER_NOISE[usize::from(metal)] * u_centre_px;
-        let is_sharp = u_px * mm_per_px <= LARGEST_U_MM;
+        let is_sharp = u_centre_px * mm_per_px <= LARGEST_U_MM;
         (is_seen && is_sharp).then(|| {
             let offset = ridge.centre * column_px;
             Reading {
@@ -356,7 +354,7 @@ impl Stretch {
                     self.middle.x + offset * self.across[0],
                     self.middle.y + offset * self.across[1],
                 ),
-                u_px,
+                u_px: OVER_NOISE[usize::from(metal)] * u_centre_px,
                 common_u_px: COMMON_MM[usize::from(metal)] / mm_per_px,
                 metal,
             }

@@ -8,7 +8,7 @@ use super::Canal;
 use crate::units::FilmPoint;
 
 /// Readings of a followed canal: places of its centre, each read from a short
-/// stretch of the film alone. Angles are fitted to them in place of clicks.
+/// stretch of the film alone. Angles can be fitted to them in place of clicks.
 ///
 /// The error of a reading across the line has two parts: noise of its own
 /// (`u_px`), and what it has in common with its neighbours (`common_u_px`), such

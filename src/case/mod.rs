@@ -227,8 +227,8 @@ pub struct Canal {
     /// The trace was suggested (assisted) and not moved since.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub assisted: bool,
-    /// What the film says of the line where it was followed; angles are read
-    /// from it. Where a point is dragged its readings go.
+    /// What the film says of the line where it was followed. Where a point is
+    /// dragged its readings go.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub followed: Option<Followed>,
     /// The file standing in this canal.

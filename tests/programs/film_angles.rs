@@ -262,6 +262,7 @@ fn main() {
         What::Angles => {
             let mut settings = MeasureSettings {
                 draws: arguments.draws,
+                read_followed: true,
                 ..MeasureSettings::default()
             };
             if let Some(power) = arguments.form_power {

@@ -138,43 +138,14 @@ fn stretches(
     let together = taken.map(|sums| {
         let station = sums.station / sums.count;
         let across = right_of(unit(curve.tangent_at_length(station)));
-        let offset = sums.offset / sums.count;
-        let stretch = ReadStretch {
+        ReadStretch {
             station,
-            at: curve.point_at_length(station) + across * offset,
+            at: curve.point_at_length(station) + across * (sums.offset / sums.count),
             across,
             u: ((sums.own / sums.count + sums.common) / sums.count).sqrt(),
-        };
-        (offset, stretch)
+        }
     });
-    without_strays(together.collect(), STRAY_SHARE * farthest)
-}
-
-/// Stretches before and after one that tell where the line should be.
-const BESIDE: usize = 3;
-/// A stretch strays that lies so many of its standard uncertainties, and this
-/// share of how far readings may lie from the trace besides, from the median of
-/// those beside it: something else was read there.
-const STRAY_U: f64 = 3.0;
-const STRAY_SHARE: f64 = 0.05;
-
-/// The stretches without those that stray from their neighbours; each with its
-/// distance from the trace, across.
-fn without_strays(stretches: Vec<(f64, ReadStretch)>, besides: f64) -> Vec<ReadStretch> {
-    let strays = |index: usize| {
-        let from = index.saturating_sub(BESIDE);
-        let to = (index + BESIDE + 1).min(stretches.len());
-        let mut near: Vec<f64> = (from..to)
-            .filter(|other| *other != index)
-            .map(|other| stretches[other].0)
-            .collect();
-        near.sort_by(f64::total_cmp);
-        let (offset, stretch) = &stretches[index];
-        let median = near.get(near.len() / 2);
-        median.is_some_and(|median| (offset - median).abs() > STRAY_U * stretch.u + besides)
-    };
-    let kept = (0..stretches.len()).filter(|index| !strays(*index));
-    kept.map(|index| stretches[index].1).collect()
+    together.collect()
 }
 
 #[cfg(test)]
@@ -231,18 +202,6 @@ mod tests {
             let own = (stretch.u.powi(2) - 0.64) / 0.36;
             assert!([4.0, 5.0].iter().any(|n| (own * n - 1.0).abs() < 1e-9));
         }
-    }
-
-    /// A stretch that was read beside the line of its neighbours is left out.
-    #[test]
-    fn a_stray_stretch_is_left_out() {
-        let mut canal = followed(|_| true);
-        for point in &mut canal.followed.as_mut().expect("readings").points_px[21..25] {
-            point.x += 8.0;
-        }
-        let (_, stretches) = sources(&canal).expect("a line");
-        assert_eq!(stretches.len(), 11);
-        assert!(stretches.iter().all(|s| (s.at.x - 51.0).abs() < 0.1));
     }
 
     /// Points of the trace stand in where nothing was read; a few readings are
