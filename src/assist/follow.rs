@@ -11,10 +11,11 @@ use super::doubt::calibrated;
 use super::polyline::few_points;
 use super::raster::{Raster, Region};
 use super::reader::{FilmReading, Presses, Sign};
-use super::readings::{Reading, readings};
+use super::readings::{COMMON_OVER_MM, Reading, readings};
 use super::ridge::RidgeKind;
 use super::ridge_path::ridge_path;
 use super::scale::working_scale_mm_per_px;
+use crate::case::{Canal, Followed};
 use crate::film::Film;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -46,8 +47,44 @@ pub struct FollowedPath {
     /// Where the film shows the line itself, read stretch by stretch.
     #[serde(skip)]
     pub readings: Vec<Reading>,
+    /// Scale that widths were looked for with.
+    #[serde(skip)]
+    pub mm_per_px: f64,
     /// Wall time, ms.
     pub ms: f64,
+}
+
+impl FollowedPath {
+    /// The readings as a case keeps them; `None` without any.
+    pub fn followed(&self) -> Option<Followed> {
+        let rounded = |px: f64| (px * 1e3).round() / 1e3;
+        // No film is without noise.
+        let uncertainty = |px: f64| rounded(px).max(1e-3);
+        let numbers =
+            |of: fn(&Reading) -> f64| self.readings.iter().map(of).map(uncertainty).collect();
+        (!self.readings.is_empty()).then(|| Followed {
+            points_px: self
+                .readings
+                .iter()
+                .map(|r| FilmPoint::new(rounded(r.at.x), rounded(r.at.y)))
+                .collect(),
+            u_px: numbers(|r| r.u_px),
+            common_u_px: numbers(|r| r.common_u_px),
+            common_over_px: rounded(COMMON_OVER_MM / self.mm_per_px),
+            ..Followed::default()
+        })
+    }
+
+    /// The path as a canal of a case.
+    pub fn canal(&self, name: &str) -> Canal {
+        Canal {
+            name: name.to_owned(),
+            trace_px: self.points_px.clone(),
+            assisted: true,
+            followed: self.followed(),
+            ..Canal::default()
+        }
+    }
 }
 
 /// What the mean of a canal's confidence says: the share of such paths that lie
@@ -125,6 +162,7 @@ pub fn follow(
         confidence: found.confidence,
         mean_confidence,
         readings: [metal, canal].concat(),
+        mm_per_px,
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
 }

@@ -37,12 +37,26 @@ const LEAST_HEIGHT: f64 = 4.0;
 /// A reading less certain than this says nothing, mm.
 const LARGEST_U_MM: f64 = 0.12;
 
+/// Way along the line over which readings err alike, mm: one reading. Measured
+/// on tuning films, see docs/accuracy.md: errors on an instrument are a shift of
+/// the whole line, which turns nothing, and little besides; on a canal those of
+/// neighbours are alike by 0.3.
+pub(super) const COMMON_OVER_MM: f64 = 0.45;
+/// Error of a reading over what the noise of the film makes it, on a canal and
+/// on an instrument: what lies beside a canal pulls at it. Measured on tuning
+/// films.
+const OVER_NOISE: [f64; 2] = [3.5, 1.0];
+/// What readings err alike, on a canal and on an instrument, mm.
+const COMMON_MM: [f64; 2] = [0.01, 0.004];
+
 /// One place of a line, read from the film.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
     pub at: FilmPoint,
-    /// Standard uncertainty across the line by the noise of the film, px.
+    /// Standard uncertainty across the line that no neighbour shares, px.
     pub u_px: f64,
+    /// Standard uncertainty across the line that neighbours share, px.
+    pub common_u_px: f64,
     /// An instrument was read, not the canal.
     pub metal: bool,
 }
@@ -362,7 +376,8 @@ impl Stretch {
                     self.middle.x + offset * self.across[0],
                     self.middle.y + offset * self.across[1],
                 ),
-                u_px: u_centre_px,
+                u_px: OVER_NOISE[usize::from(metal)] * u_centre_px,
+                common_u_px: COMMON_MM[usize::from(metal)] / mm_per_px,
                 metal,
             }
         })

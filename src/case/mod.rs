@@ -18,6 +18,7 @@ pub use file::{
     CaseError, MAX_CASE_BYTES, check_film_hash, existing_film_path, film_path, is_case_path, load,
     load_with_hash, parse, save, save_beside, save_over, to_json,
 };
+pub use followed::Followed;
 pub use landmark::{LANDMARKS, Landmark, LandmarkRow, Stroke};
 pub use marks::Mark;
 pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
@@ -30,6 +31,7 @@ pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 mod assessment;
 pub mod edit;
 mod file;
+mod followed;
 mod landmark;
 mod marks;
 mod object;
@@ -227,6 +229,10 @@ pub struct Canal {
     /// The trace was suggested (assisted) and not moved since.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub assisted: bool,
+    /// What the film says of the line where it was followed. Where a point is
+    /// dragged its readings go.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub followed: Option<Followed>,
     /// The file standing in this canal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub file: Option<CanalFile>,

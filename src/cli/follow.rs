@@ -6,10 +6,12 @@ use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
 use clap::Args;
+use serde::Serialize;
 
 use super::output::{CliError, print_json};
 use super::point::parse_point;
-use crate::assist::{AssistError, FollowOptions, follow};
+use crate::assist::{AssistError, FollowOptions, FollowedPath, follow};
+use crate::case::Canal;
 use crate::film::{self, OpenLimits};
 use crate::progress::Progress;
 use crate::units::FilmPoint;
@@ -27,9 +29,21 @@ pub struct Follow {
     /// True mm per px, where known; else taken from the film, else assumed.
     #[arg(long, value_name = "MM")]
     mm_per_px: Option<f64>,
+    /// Name of the canal in `canal`.
+    #[arg(long, value_name = "NAME", default_value = "1")]
+    name: String,
     /// Print JSON (the only form there is).
     #[arg(long)]
     json: bool,
+}
+
+/// What the command prints.
+#[derive(Serialize)]
+struct Output {
+    #[serde(flatten)]
+    path: FollowedPath,
+    /// Ready to be put into the `canals` of a case.
+    canal: Canal,
 }
 
 impl Follow {
@@ -45,7 +59,10 @@ impl Follow {
             follow(&opened.film, &self.through, &options, &progress)
         });
         match path {
-            Ok(path) => print_json(&path),
+            Ok(path) => print_json(&Output {
+                canal: path.canal(&self.name),
+                path,
+            }),
             Err(AssistError::Cancelled) => Err(CliError::at(
                 &self.film,
                 format!(

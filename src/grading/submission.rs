@@ -341,6 +341,9 @@ fn scale_points(case: &mut Case, [x, y]: [f64; 2]) {
     }
     for canal in &mut case.canals {
         canal.trace_px.iter_mut().for_each(scale);
+        if let Some(followed) = &mut canal.followed {
+            followed.scale([x, y]);
+        }
         canal.landmarks.values_mut().for_each(scale);
         let tip = canal.file.as_mut().and_then(|f| f.tip_px.as_mut());
         for place in [

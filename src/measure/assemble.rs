@@ -172,7 +172,10 @@ pub fn canal_findings(
             .into_iter()
             .map(|advice| advice.text(&settings.tip_limits))
             .collect(),
-        curvature: curvature.map(|curvature| curvature_findings(&reader, curvature, shares)),
+        curvature: curvature.map(|curvature| CurvatureFindings {
+            angles_from: model.canals[index].angles_from().to_owned(),
+            ..curvature_findings(&reader, curvature, shares)
+        }),
         budget: Vec::new(),
     }
 }

@@ -13,7 +13,7 @@ use crate::curvature::{
 };
 use crate::geometry::{
     DrawnCurve, FitError, FitOptions, MAX_ARCS, PathFit, Piece, SHAPE_MODES, StraightArcPath,
-    WeightedForm, fit_path,
+    WeightedForm, fit_weighted_path,
 };
 
 /// Least standard deviation of a point the fit is told, as a share of the
@@ -115,12 +115,33 @@ impl BendModel {
     /// # Errors
     /// [`FitError`] for fewer than four points, or when no fit could be had.
     pub fn fit(points: &[Point], click: f64, settings: &MeasureSettings) -> Result<Self, FitError> {
+        Self::fit_weighted(points, &[], click, None, settings)
+    }
+
+    /// As [`BendModel::fit`], to points of unequal standard deviation: `weights`
+    /// are (`click`/u)² of each; empty: 1 each. `form_power` is that of
+    /// [`FitOptions`] where it is not the usual one.
+    ///
+    /// # Errors
+    /// As [`BendModel::fit`].
+    pub fn fit_weighted(
+        points: &[Point],
+        weights: &[f64],
+        click: f64,
+        form_power: Option<f64>,
+        settings: &MeasureSettings,
+    ) -> Result<Self, FitError> {
         let chord = match points {
             [first, .., last] => first.distance(*last),
             _ => 0.0,
         };
         let point_sd = click.max(LEAST_RELATIVE_SD * chord);
-        let fit = fit_path(points, &FitOptions::new(point_sd))?;
+        let usual = FitOptions::new(point_sd);
+        let options = FitOptions {
+            form_power: form_power.unwrap_or(usual.form_power),
+            ..usual
+        };
+        let fit = fit_weighted_path(points, weights, &options)?;
         Ok(Self {
             curves: listed(&fit),
             point_sd,

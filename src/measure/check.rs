@@ -7,7 +7,7 @@ use super::click_noise::LEAST_CLICK_DOF;
 use super::inputs::PlaceKind;
 use super::stated::STATED_INPUTS;
 use crate::calibration::rim_span_rad;
-use crate::case::{Canal, Case, LANDMARKS, ScaleObject, ScaleObjectKind};
+use crate::case::{Canal, Case, Followed, LANDMARKS, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
 use crate::uncertainty::UncertaintyError;
 use crate::units::FilmPoint;
@@ -87,6 +87,13 @@ pub enum InputError {
          two at the ends of a diameter"
     )]
     Rim { place: String },
+    /// Readings without their uncertainties, or the other way round.
+    #[error("{place}: has {found} number(s); give one for each of the {needed} points")]
+    Uneven {
+        place: String,
+        found: usize,
+        needed: usize,
+    },
     /// A number outside what it can mean.
     #[error(
         "{place}: {} is not possible; give a value from {least} to {greatest}",
@@ -222,6 +229,9 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
             film.contains(point, &format!("canal {name}: {what}"))?;
         }
     }
+    if let Some(followed) = &canal.followed {
+        check_followed(followed, &format!("canal {name}: followed"), film)?;
+    }
     if let Some(walls) = &canal.walls {
         for (side, points) in [("left", &walls.left_px), ("right", &walls.right_px)] {
             check_trace(points, &format!("canal {name}: {side} wall"), 2, film)?;
@@ -244,6 +254,32 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
         )?;
     }
     Ok(())
+}
+
+fn check_followed(followed: &Followed, place: &str, film: &Raster) -> Result<(), InputError> {
+    let points = followed.points_px.len();
+    at_most(place, "readings", points, MOST_POINTS)?;
+    for point in &followed.points_px {
+        film.contains(*point, place)?;
+    }
+    let numbers = [
+        ("u_px", &followed.u_px),
+        ("common_u_px", &followed.common_u_px),
+    ];
+    for (key, numbers) in numbers {
+        if numbers.len() != points {
+            return Err(InputError::Uneven {
+                place: format!("{place}.{key}"),
+                found: numbers.len(),
+                needed: points,
+            });
+        }
+        for &u_px in numbers {
+            in_range(&format!("{place}.{key}"), u_px, "px", 1e-3, 100.0)?;
+        }
+    }
+    let over = format!("{place}.common_over_px");
+    in_range(&over, followed.common_over_px, "px", 1.0, 1e4)
 }
 
 fn check_trace(

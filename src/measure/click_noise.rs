@@ -20,6 +20,7 @@ pub struct ClickNoise {
     dof: [f64; PlaceKind::ALL.len()],
     assisted: f64,
     assisted_apex: f64,
+    followed_end: f64,
     apex_aside: f64,
     foramen_to_apex: f64,
 }
@@ -59,9 +60,15 @@ impl ClickNoise {
             dof: PlaceKind::ALL.map(dof_of_kind),
             assisted: unit_per_mm.map_or(settings.click_px, |unit| settings.assisted_mm * unit),
             assisted_apex: settings.assisted_apex_mm * unit,
+            followed_end: settings.followed_end_mm * unit,
             apex_aside: settings.apex_aside_mm * unit,
             foramen_to_apex: settings.foramen_to_apex_mm * unit,
         }
+    }
+
+    /// An end of a followed line in the fit to its readings.
+    pub fn followed_end(&self) -> f64 {
+        self.followed_end
     }
 
     /// Offset of a root's end from its canal's end.

@@ -154,6 +154,9 @@ pub struct CurvatureFindings {
     /// for.
     pub s_shaped_probability: Option<f64>,
     pub difficulty: DifficultyFinding,
+    /// What angles are read from: `film` where the line was followed on it,
+    /// `trace`, or `film_and_trace`.
+    pub angles_from: String,
 }
 
 impl Index<CurvatureQuantity> for CurvatureFindings {
@@ -176,6 +179,7 @@ impl Serialize for CurvatureFindings {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
         map.serialize_entry("as_projected", &self.as_projected)?;
+        map.serialize_entry("angles_from", &self.angles_from)?;
         let (of_methods, of_path): (Vec<_>, Vec<_>) =
             QUANTITIES.iter().partition(|row| row.method.is_some());
         let entries = |map: &mut S::SerializeMap, rows: Vec<&QuantityRow>| {

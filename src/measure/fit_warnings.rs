@@ -18,12 +18,16 @@ pub fn fit_warnings(model: &Model, index: usize) -> Vec<Warning> {
         return Vec::new();
     };
     let name = &model.canals[index].name;
-    let found = [scatter(model, bends), curve_model(bends), few_points(bends)];
+    let found = [
+        scatter(model, index, bends),
+        curve_model(bends),
+        few_points(bends),
+    ];
     let warn = |(code, text)| warning(code, Some(name), text);
     found.into_iter().flatten().map(warn).collect()
 }
 
-fn scatter(model: &Model, bends: &BendModel) -> Option<(&'static str, String)> {
+fn scatter(model: &Model, index: usize, bends: &BendModel) -> Option<(&'static str, String)> {
     let check = bends.path_fit().check();
     if check.scatter_p >= CLEARLY {
         return None;
@@ -34,6 +38,13 @@ fn scatter(model: &Model, bends: &BendModel) -> Option<(&'static str, String)> {
         DetectorUnit::Mm => format!("{found:.2} mm about the fitted line, {stated:.2}"),
         DetectorUnit::Px => format!("{found:.1} px about the fitted line, {stated:.1}"),
     };
+    if model.canals[index].angles_from() != "trace" {
+        let text = format!(
+            "What the film shows of the canal scatters by {in_words} expected; the intervals are \
+             widened accordingly. See whether the line stays on the canal, or trace it by hand."
+        );
+        return Some(("readings_scatter", text));
+    }
     let text = format!(
         "The points scatter by {in_words} stated; the intervals are widened accordingly. Trace \
          again at a higher zoom, or state your own click noise."

@@ -13,7 +13,7 @@ pub enum InputGroup {
 
 impl InputGroup {
     /// All groups, in a fixed order.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::Clicks(PlaceKind::Reference),
         Self::Clicks(PlaceKind::Tip),
         Self::Clicks(PlaceKind::Apex),
@@ -28,6 +28,7 @@ impl InputGroup {
         Self::Scalar(ScalarKind::BendPlane),
         Self::Scalar(ScalarKind::ApexAside),
         Self::Scalar(ScalarKind::CurveForm),
+        Self::Scalar(ScalarKind::FilmReading),
     ];
 
     /// Stable code.
@@ -47,6 +48,7 @@ impl InputGroup {
             Self::Scalar(ScalarKind::BendPlane) => "bend_plane",
             Self::Scalar(ScalarKind::ApexAside) => "apex_aside",
             Self::Scalar(ScalarKind::CurveForm) => "curve_form",
+            Self::Scalar(ScalarKind::FilmReading) => "film_reading",
         }
     }
 
@@ -67,6 +69,7 @@ impl InputGroup {
             Self::Scalar(ScalarKind::BendPlane) => "curves towards or away from the source",
             Self::Scalar(ScalarKind::ApexAside) => "the apex lying beside the canal's end",
             Self::Scalar(ScalarKind::CurveForm) => "the choice of the curve's form",
+            Self::Scalar(ScalarKind::FilmReading) => "what the film shows of the canal's line",
         }
     }
 }
@@ -114,6 +117,9 @@ impl InputGroup {
                 "End the trace where the canal itself ends, and mark the apex apart from it."
             }
             Self::Scalar(ScalarKind::CurveForm) => "Set more points in the curve and behind it.",
+            Self::Scalar(ScalarKind::FilmReading) => {
+                "Use a film on which the canal shows more clearly, or one with a file in it."
+            }
         }
     }
 

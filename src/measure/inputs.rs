@@ -57,6 +57,9 @@ pub enum ScalarKind {
     /// Which of the forms that fit a trace almost equally well is the canal's:
     /// 0 the best one, ±1 and between: each as often as it is likely.
     CurveForm,
+    /// Error of the film's readings of a followed canal across it, over one
+    /// stretch, detector units.
+    FilmReading,
 }
 
 /// A scalar input.
@@ -141,6 +144,13 @@ impl Inputs {
     pub fn widen(&mut self, index: PlaceIndex, excess: f64) {
         let clicked = &mut self.clicks[index.0];
         clicked.excess = clicked.excess.max(excess);
+    }
+
+    /// Takes a normal scalar as less certain than stated, by this factor.
+    pub fn widen_scalar(&mut self, index: ScalarIndex, excess: f64) {
+        if let Shape::Normal { sd } = &mut self.scalars[index.0].spread {
+            *sd *= excess;
+        }
     }
 
     /// The scalars in vector order.

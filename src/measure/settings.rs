@@ -43,6 +43,14 @@ pub struct MeasureSettings {
     pub least_spacing_in_noise: f64,
     /// Additive and proportion length farther apart than this warn, mm.
     pub length_difference_limit_mm: f64,
+    /// Bends of a followed line are fitted to what the film says of it, in place
+    /// of the points of its trace. Off: on films of looks that the design never
+    /// saw the class is then too often sure and wrong (docs/accuracy.md, Angles
+    /// from the film).
+    pub read_followed: bool,
+    /// Power of the evidence by which forms of a followed line share, see
+    /// [`crate::geometry::FitOptions::form_power`].
+    pub read_form_power: f64,
     /// Least turn of a curve that counts towards an S shape, rad.
     pub s_shape_least_turn_rad: f64,
     /// Default uncertainties of the inputs.
@@ -90,6 +98,9 @@ pub struct InputUncertainty {
     /// best 95 % of 970 root ends that are more than half sure, on phantom films
     /// made strange).
     pub assisted_apex_mm: f64,
+    /// Standard uncertainty of the ends of a followed line in the fit to its
+    /// readings, mm: 0.1, as a press may lie beside the line.
+    pub followed_end_mm: f64,
     /// A click where neither pitch nor scale is known, px: 2 (assumed).
     pub click_px: f64,
     /// Half width of the reading of a set length, mm: 0.25, half a division of
@@ -161,6 +172,7 @@ impl Default for InputUncertainty {
             click_by_kind_mm: ByPlaceKind::default(),
             assisted_mm: 0.05,
             assisted_apex_mm: 0.15,
+            followed_end_mm: 0.1,
             click_px: 2.0,
             reading_half_width_mm: 0.25,
             nominal_half_width_mm: 0.5,
@@ -192,6 +204,8 @@ impl Default for MeasureSettings {
             plausible_mm_per_px: PLAUSIBLE_MM_PER_PX,
             least_spacing_in_noise: LEAST_SPACING_IN_NOISE,
             length_difference_limit_mm: LENGTH_DIFFERENCE_LIMIT_MM,
+            read_followed: false,
+            read_form_power: 0.35,
             s_shape_least_turn_rad: 10.0_f64.to_radians(),
             uncertainty: InputUncertainty::default(),
             precision: Precision::default(),

@@ -101,6 +101,11 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
 }
 
 fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt::Result {
+    match curvature.angles_from.as_str() {
+        "film" => line(out, "Angles from", "the line the film shows")?,
+        "film_and_trace" => line(out, "Angles from", "the line the film shows, and the trace")?,
+        _ => {}
+    }
     for row in QUANTITIES.iter().filter(|row| row.has_interval) {
         if let Some(text) = curvature.words(row, row.dimension.sign()) {
             line(out, row.name, &text)?;

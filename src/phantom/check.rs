@@ -174,7 +174,7 @@ fn check_canal(canal: &CanalSpec) -> Result<(), PhantomError> {
         20.0,
     )?;
     within("canal.straight_mm", canal.straight_mm, 0.0, 30.0)?;
-    within("canal.bends (count)", canal.bends.len() as f64, 0.0, 4.0)?;
+    within("canal.bends (count)", canal.bends.len() as f64, 0.0, 48.0)?;
     for bend in &canal.bends {
         within("canal.bends.turn_deg", bend.turn_deg, -90.0, 90.0)?;
         within("canal.bends.radius_mm", bend.radius_mm, 1.0, 1000.0)?;

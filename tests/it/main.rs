@@ -20,6 +20,7 @@ mod film;
 mod film_bad_input;
 mod film_real;
 mod flatten;
+mod followed;
 mod fuzz;
 mod geometry;
 mod grading;

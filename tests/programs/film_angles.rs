@@ -4,10 +4,17 @@
 //!
 //! ```text
 //! cargo run --release --example film_angles -- readings tuning --films 120
+//! cargo run --release --example film_angles -- angles test --films 240
 //! ```
+//!
+//! `angles` prints what that makes of the turns: the table of docs/accuracy.md.
+
+#[path = "film_angle_study.rs"]
+mod study;
 
 use clap::{Parser, ValueEnum};
 use lengthfilm::assist::{FollowOptions, FollowedPath, Reading, follow};
+use lengthfilm::measure::MeasureSettings;
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
@@ -33,11 +40,24 @@ struct Arguments {
     /// One line a film.
     #[arg(long)]
     each: bool,
+    /// Monte Carlo draws of each film.
+    #[arg(long, default_value_t = 1000)]
+    draws: usize,
+    /// Another power of the evidence by which forms share.
+    #[arg(long)]
+    form_power: Option<f64>,
+    /// Readings less certain by this factor.
+    #[arg(long, default_value_t = 1.0)]
+    wider: f64,
+    /// Another uncertainty of a followed line's ends, mm.
+    #[arg(long)]
+    end_mm: Option<f64>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum What {
     Readings,
+    Angles,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -53,7 +73,10 @@ impl Set {
             Self::Test => (Families::Test, 8_400_000),
         };
         let kind = CanalKind::ALL[number as usize % CanalKind::ALL.len()];
-        PhantomSpec::of_families(families, false, kind, first + number)
+        let mut spec = PhantomSpec::of_families(families, false, kind, first + number);
+        // The kinds take turns as well as the shapes.
+        study::mix_shapes(&mut spec, number / 4);
+        spec
     }
 }
 
@@ -236,6 +259,23 @@ fn main() {
     let numbers = arguments.skip..arguments.skip + arguments.films;
     let specs: Vec<PhantomSpec> = numbers.map(|n| arguments.set.spec(n)).collect();
     match arguments.what {
+        What::Angles => {
+            let mut settings = MeasureSettings {
+                draws: arguments.draws,
+                read_followed: true,
+                ..MeasureSettings::default()
+            };
+            if let Some(power) = arguments.form_power {
+                settings.read_form_power = power;
+            }
+            if let Some(end_mm) = arguments.end_mm {
+                settings.uncertainty.followed_end_mm = end_mm;
+            }
+            print!(
+                "{}",
+                study::table(specs, &settings, arguments.wider, arguments.each)
+            );
+        }
         What::Readings => {
             let films: Vec<_> = specs
                 .into_par_iter()

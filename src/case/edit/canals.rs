@@ -153,6 +153,7 @@ pub fn for_second_film(case: &Case) -> Case {
         canal.trace_px.clear();
         canal.landmarks.clear();
         canal.assisted = false;
+        canal.followed = None;
         canal.walls = None;
         canal.root_outline = None;
     }

@@ -18,6 +18,9 @@ pub fn move_to(case: &mut Case, handle: &Handle, to: FilmPoint) {
         return;
     }
     for one in coincident(case, handle) {
+        if let Handle::TracePoint { canal, index } = &one {
+            case.canals[*canal].forget_readings_beside(*index);
+        }
         if let Some(at) = position_mut(case, &one) {
             *at = to;
         }
@@ -55,6 +58,7 @@ pub fn delete(case: &mut Case, handle: &Handle) {
                 case.scale.objects[object].points_px.remove(index);
             }
             Handle::TracePoint { canal, index } => {
+                case.canals[canal].forget_readings_beside(index);
                 case.canals[canal].trace_px.remove(index);
                 case.canals[canal].assisted = false;
             }
@@ -107,7 +111,9 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
             Some(Handle::ScalePoint { object, index })
         }
         Handle::TracePoint { canal, index } => {
-            let index = line(&mut case.canals.get_mut(canal)?.trace_px, index)?;
+            let content = case.canals.get_mut(canal)?;
+            content.forget_readings_after(index.min(content.trace_px.len().checked_sub(2)?));
+            let index = line(&mut content.trace_px, index)?;
             Some(Handle::TracePoint { canal, index })
         }
         Handle::WallPoint { canal, side, index } => {
@@ -131,7 +137,9 @@ pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle
         }
         Handle::TracePoint { canal, .. } => {
             let canal = *canal;
-            let index = insert_into(&mut case.canals.get_mut(canal)?.trace_px, at)?;
+            let content = case.canals.get_mut(canal)?;
+            let index = insert_into(&mut content.trace_px, at)?;
+            content.forget_readings_beside(index);
             Some(Handle::TracePoint { canal, index })
         }
         Handle::WallPoint { canal, side, .. } => {

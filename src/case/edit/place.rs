@@ -166,6 +166,7 @@ pub fn place(case: &mut Case, tool: Tool, canal: usize, at: FilmPoint) -> Option
             trace.push(at);
             let index = trace.len() - 1;
             case.canals[canal].assisted = false;
+            case.canals[canal].forget_readings_beside(index.saturating_sub(1));
             let handle = Handle::TracePoint { canal, index };
             Some(placed(handle, "Add canal point", Tool::Trace))
         }

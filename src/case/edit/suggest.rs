@@ -2,7 +2,7 @@
 
 use super::canals::orifice_first;
 use super::{file_object_index, rounded};
-use crate::case::{Case, Landmark, ScaleObject, ScaleObjectKind};
+use crate::case::{Case, Followed, Landmark, ScaleObject, ScaleObjectKind};
 use crate::units::FilmPoint;
 
 /// Puts a file that was found, stop face to tip, in place of the canal's own.
@@ -56,13 +56,14 @@ const JOINS_APEX_MM: f64 = 0.4;
 /// The same where the film has no scale, px.
 const JOINS_APEX_PX: f64 = 20.0;
 
-/// Puts a canal that was followed, orifice first, in place of its trace. Its
-/// end is the apex where none is placed. `mm_per_px`: scale of the film, if it
+/// Puts a canal that was followed, orifice first, in place of its trace, with
+/// what the film says of it. Its end is the apex where none is placed. `mm_per_px`: scale of the film, if it
 /// has one.
 pub fn suggest_trace(
     case: &mut Case,
     canal: usize,
     points_px: &[FilmPoint],
+    followed: Option<Followed>,
     mm_per_px: Option<f64>,
 ) {
     let joins_px = mm_per_px.map_or(JOINS_APEX_PX, |scale| JOINS_APEX_MM / scale);
@@ -71,6 +72,7 @@ pub fn suggest_trace(
     };
     content.trace_px = points_px.iter().map(|p| rounded(*p)).collect();
     content.assisted = true;
+    content.followed = followed;
     orifice_first(case, canal);
     let content = &mut case.canals[canal];
     if let Some(end) = content.trace_px.last_mut() {

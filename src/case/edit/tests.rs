@@ -132,7 +132,7 @@ fn a_followed_canal_joins_the_apex_within_a_distance_in_mm() {
         let mut case = with_file_and_apex();
         let apex = case.canals[0].apex_px.unwrap();
         let end = p(apex.x, apex.y - off_px);
-        suggest_trace(&mut case, 0, &[p(10.0, 20.0), end], mm_per_px);
+        suggest_trace(&mut case, 0, &[p(10.0, 20.0), end], None, mm_per_px);
         let expected = if joins { apex } else { rounded(end) };
         assert_eq!(case.canals[0].trace_px.last(), Some(&expected), "{off_px}");
     }

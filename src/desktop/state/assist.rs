@@ -102,7 +102,7 @@ impl Suggestion {
                 found,
                 mm_per_px,
             } => {
-                edit::suggest_trace(case, *canal, &found.points_px, *mm_per_px);
+                edit::suggest_trace(case, *canal, &found.points_px, found.followed(), *mm_per_px);
             }
         }
     }

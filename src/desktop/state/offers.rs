@@ -81,7 +81,9 @@ impl Offer {
                 edit::suggest_file(case, canal, &file.points_px);
             }
             Offered::File(file) => edit::suggest_tip(case, canal, file.tip_px),
-            Offered::Canal(points) => edit::suggest_trace(case, canal, points, mm_per_px),
+            Offered::Canal(points) => {
+                edit::suggest_trace(case, canal, points, None, mm_per_px);
+            }
             Offered::Apex(at) => edit::suggest_apex(case, canal, *at),
         }
     }

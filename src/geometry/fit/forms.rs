@@ -114,7 +114,7 @@ const RISE: f64 = 2.0;
 /// drawn from a known lot: with full power the intervals would hold the truth
 /// over all canals and miss it in half of those of one shape. Measured, see
 /// docs/accuracy.md.
-const TEMPER: f64 = 0.35;
+pub(super) const TEMPER: f64 = 0.35;
 
 impl Family {
     pub fn is_smooth(&self) -> bool {
@@ -145,12 +145,14 @@ fn log_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
 }
 
 /// The forms of a trace: `candidates` of straight pieces and arcs, the best
-/// first, and smooth ones. `near` is the path of the best candidate.
+/// first, and smooth ones. `near` is the path of the best candidate; shares go
+/// with that `power` of the evidence.
 pub(super) fn family(
     trace: &Trace<'_>,
     candidates: &[Candidate],
     near: &StraightArcPath,
     least_sd: f64,
+    power: f64,
     grid: &NoiseGrid,
 ) -> Family {
     let bent = || candidates.iter().filter(|c| c.structure.arc_count() > 0);
@@ -180,11 +182,11 @@ pub(super) fn family(
     let class_logs: Vec<f64> = (0..CLASSES)
         .map(|class| log_sum(models.iter().filter(|m| m.0 == class).map(|m| m.1)))
         .collect();
-    let class_sum = log_sum(class_logs.iter().map(|log| TEMPER * log));
+    let class_sum = log_sum(class_logs.iter().map(|log| power * log));
     let mut forms = Vec::new();
     let mut scatter = 0.0;
     for (class, class_log) in class_logs.iter().enumerate() {
-        let class_share = (TEMPER * class_log - class_sum).exp();
+        let class_share = (power * class_log - class_sum).exp();
         if class_share.is_nan() || class_share < LEAST_SHARE {
             continue;
         }
@@ -197,9 +199,9 @@ pub(super) fn family(
                 chosen.push(m);
             }
         }
-        let sum = log_sum(chosen.iter().map(|m| TEMPER * m.1));
+        let sum = log_sum(chosen.iter().map(|m| power * m.1));
         for (_, log, model) in chosen {
-            let share = class_share * (TEMPER * log - sum).exp();
+            let share = class_share * (power * log - sum).exp();
             let ratio = match model {
                 Model::Pieces(c) => c.judged.variance_ratio,
                 Model::Smooth(e) => e.judged.variance_ratio,

@@ -50,6 +50,9 @@ pub struct FitOptions {
     pub point_sd: f64,
     /// Most arcs, 0 to [`MAX_ARCS`].
     pub max_arcs: usize,
+    /// Power of the evidence by which forms share, 0 to 1: with 1 the points
+    /// alone decide between forms.
+    pub form_power: f64,
 }
 
 impl FitOptions {
@@ -58,6 +61,7 @@ impl FitOptions {
         Self {
             point_sd,
             max_arcs: MAX_ARCS,
+            form_power: forms::TEMPER,
         }
     }
 }

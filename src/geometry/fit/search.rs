@@ -106,7 +106,14 @@ pub(super) fn best_fit(
     };
     let least_sd = options.point_sd * local.clamp(1e-4, 1.0);
     let family = if options.max_arcs > 0 {
-        forms::family(&trace, &candidates, &straight_arc, least_sd, &grid)
+        forms::family(
+            &trace,
+            &candidates,
+            &straight_arc,
+            least_sd,
+            options.form_power,
+            &grid,
+        )
     } else {
         Family::default()
     };

@@ -6,13 +6,14 @@ use kurbo::Point;
 use super::Model;
 use super::canal::CanalModel;
 use super::object::{MeasuredKind, object_mm_per_detector};
+use super::readings::{BendPoint, ReadStretch, Source, fit_points};
 use super::scale::{ObjectModel, ScaleBasis, drawn, straight_pieces};
 use crate::calibration::{
     DetectorFrame, FilmScale, KnownObject, MeasuredObject, magnification_from_distances,
 };
 use crate::case::{Canal, Case, ScaleObject, ScaleObjectKind};
 use crate::curvature::CurvatureLandmark;
-use crate::geometry::{DrawnCurve, MAX_ARCS, SHAPE_MODES, local_scatter_ratio};
+use crate::geometry::{DrawnCurve, FitError, MAX_ARCS, SHAPE_MODES, local_scatter_ratio};
 use crate::measure::bends::BendModel;
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::inputs::{
@@ -91,8 +92,15 @@ impl Model {
         let mut inputs = inputs;
         for canal in &canals {
             let excess = canal.bends.as_ref().map_or(1.0, BendModel::scatter_excess);
-            for &point in &canal.path {
-                inputs.widen(point, excess);
+            for point in &canal.bend_points {
+                if let BendPoint::Reading { error, .. } = point {
+                    inputs.widen_scalar(*error, excess);
+                }
+            }
+            if canal.bend_points.is_empty() {
+                for &point in &canal.path {
+                    inputs.widen(point, excess);
+                }
             }
         }
         let mut model = Self {
@@ -172,6 +180,32 @@ impl BestEstimates<'_> {
         }
     }
 
+    /// The bends of a followed canal. The ends of a trace, where a press may be
+    /// beside the line, count for less.
+    fn fit_to_readings(
+        &self,
+        entered: &EnteredCanal,
+        settings: &MeasureSettings,
+    ) -> Result<BendModel, FitError> {
+        let last = entered.bend_points.len() - 1;
+        let known = entered.bend_points.iter().enumerate();
+        let (points, sds): (Vec<Point>, Vec<f64>) = known
+            .map(|(index, (point, u))| match *point {
+                BendPoint::Click(click) if index == 0 || index == last => {
+                    (self.place(click), self.clicks.followed_end())
+                }
+                BendPoint::Click(click) => (self.place(click), self.sd_of(click)),
+                BendPoint::Reading { at, .. } => (at, *u),
+            })
+            .unzip();
+        let mut sorted = sds.clone();
+        sorted.sort_by(f64::total_cmp);
+        let typical = sorted[sorted.len() / 2];
+        let weights: Vec<f64> = sds.iter().map(|sd| (typical / sd).powi(2)).collect();
+        let power = Some(settings.read_form_power);
+        BendModel::fit_weighted(&points, &weights, typical, power, settings)
+    }
+
     fn canal(
         &self,
         entered: EnteredCanal,
@@ -182,7 +216,11 @@ impl BestEstimates<'_> {
         let click = self.clicks.of(PlaceKind::Canal, entered.assisted);
         // The file's line is no canal: nothing bends along it.
         let traced = if entered.has_trace { &points[..] } else { &[] };
-        let bends = BendModel::fit(traced, click, settings);
+        let bends = if entered.bend_points.is_empty() {
+            BendModel::fit(traced, click, settings)
+        } else {
+            self.fit_to_readings(&entered, settings)
+        };
         let mut memory = None;
         let by_statement = lengthening(
             &points,
@@ -197,6 +235,8 @@ impl BestEstimates<'_> {
             },
         );
         let (excess, lengthening_shown) = match &bends {
+            // The line that was followed is smooth.
+            Ok(_) if !entered.bend_points.is_empty() => (1.0, 0.0),
             Ok(bends) => (
                 bends.scatter_excess(),
                 bends.lengthening_shown(by_statement),
@@ -228,6 +268,7 @@ impl BestEstimates<'_> {
             has_trace: entered.has_trace,
             own_file: entered.own_file,
             path: entered.path,
+            bend_points: entered.bend_points.into_iter().map(|(p, _)| p).collect(),
             reference: entered.reference,
             tip: entered.tip,
             apex: entered.apex,
@@ -260,6 +301,9 @@ struct EnteredCanal {
     has_trace: bool,
     own_file: Option<usize>,
     path: Vec<PlaceIndex>,
+    /// What bends of a followed canal are fitted to, with the standard
+    /// uncertainty of each that was read, detector units.
+    bend_points: Vec<(BendPoint, f64)>,
     reference: Option<PlaceIndex>,
     tip: Option<PlaceIndex>,
     apex: Option<PlaceIndex>,
@@ -365,6 +409,18 @@ impl Entry<'_> {
             .map(|&p| self.inputs.click(p, PlaceKind::Canal, assisted))
             .collect();
 
+        let click = self.clicks.of(PlaceKind::Canal, assisted);
+        let read = || fit_points(canal, self.frame, click);
+        let bend_points = settings.read_followed.then(read).flatten();
+        let bend_points = bend_points.unwrap_or_default();
+        let bend_points: Vec<_> = bend_points
+            .into_iter()
+            .map(|source| match source {
+                Source::Click(index) => (BendPoint::Click(path[index]), click),
+                Source::Stretch(stretch) => (self.reading(stretch), stretch.u),
+            })
+            .collect();
+
         let file = canal.file.as_ref();
         let object_end = |end: fn(&[_]) -> Option<&_>| own_object.and_then(|o| end(&o.points_px));
         let reference_px = canal.reference_px.or(object_end(<[_]>::first).copied());
@@ -426,6 +482,7 @@ impl Entry<'_> {
                 })
                 .collect(),
             path,
+            bend_points,
             assisted,
             planes: std::array::from_fn(|_| {
                 self.inputs.scalar(Scalar {
@@ -448,6 +505,18 @@ impl Entry<'_> {
                 kind: ScalarKind::CurveForm,
                 value: 0.0,
                 spread: Shape::Rectangular { half_width: 1.0 },
+            }),
+        }
+    }
+
+    fn reading(&mut self, stretch: ReadStretch) -> BendPoint {
+        BendPoint::Reading {
+            at: stretch.at,
+            across: stretch.across,
+            error: self.inputs.scalar(Scalar {
+                kind: ScalarKind::FilmReading,
+                value: 0.0,
+                spread: Shape::Normal { sd: stretch.u },
             }),
         }
     }

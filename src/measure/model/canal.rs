@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use kurbo::{Point, Vec2};
 
 use super::outputs::Lengths;
+use super::readings::BendPoint;
 use super::route::{Coronal, MeasuredRoute, Way, beyond_canal};
 use super::scale::{drawn, straight_pieces};
 use super::{Draw, Scratch};
@@ -32,6 +33,9 @@ pub struct CanalModel {
     /// Index of the canal's own file among [`super::Model::objects`].
     pub own_file: Option<usize>,
     pub(super) path: Vec<PlaceIndex>,
+    /// What bends are fitted to where the canal was followed; else none, and
+    /// they are fitted to `path`.
+    pub(super) bend_points: Vec<BendPoint>,
     pub(super) reference: Option<PlaceIndex>,
     /// The reference lies along the path, apical to its start.
     pub(super) reference_on_path: bool,
@@ -100,6 +104,16 @@ struct Places {
 }
 
 impl CanalModel {
+    /// What its angles are read from: `film`, `film_and_trace` or `trace`.
+    pub fn angles_from(&self) -> &'static str {
+        let is_click = |point: &BendPoint| matches!(point, BendPoint::Click(_));
+        match self.bend_points.as_slice() {
+            [] => "trace",
+            [_, inner @ .., _] if inner.iter().any(is_click) => "film_and_trace",
+            _ => "film",
+        }
+    }
+
     /// Every output of the canal, NaN where there is none, and its shape where
     /// a path could be fitted.
     pub(super) fn evaluate(
@@ -110,6 +124,7 @@ impl CanalModel {
     ) -> Option<CanalShape> {
         let Scratch {
             points,
+            bend_points,
             curve,
             object_sizes,
             moved,
@@ -120,7 +135,7 @@ impl CanalModel {
             tip: self.tip.map(|l| draw.place(l)),
             apex: self.apex.map(|l| draw.place(l)),
         };
-        let laid = self.lay_path(draw, points, curve);
+        let laid = self.lay_path(draw, points, bend_points, curve);
         let route = self.route(draw, &laid, places.reference);
         let stations = self.stations(&places, route.as_ref());
 
@@ -176,15 +191,24 @@ impl CanalModel {
         &'a self,
         draw: &Draw<'_>,
         points: &mut Vec<Point>,
+        bend_points: &mut Vec<Point>,
         memory: &'a mut Option<DrawnCurve>,
     ) -> LaidPath<'a> {
         let bends = self.bends.as_ref().ok();
         let form = draw.scalar(self.form);
         let shape = self.shape.map(|mode| draw.scalar(mode));
         draw.gather(&self.path, points);
-        let projected = bends.is_some_and(|bends| bends.project_onto_path(form, points));
-        // Points projected onto their path carry the noise drawn, others that
-        // of the clicks made as well.
+        draw.gather_bend_points(&self.bend_points, bend_points);
+        let is_followed = !self.bend_points.is_empty();
+        let fit_points = if is_followed {
+            &mut *bend_points
+        } else {
+            &mut *points
+        };
+        let projected = bends.is_some_and(|bends| bends.project_onto_path(form, fit_points));
+        // Points projected onto their path carry the noise drawn, as those of a
+        // followed line do; others that of the clicks made as well.
+        let projected = projected || is_followed;
         let noise = match (draw.is_possible, projected) {
             (false, _) => self.lengthening_shown,
             (true, true) => self.lengthening,
@@ -199,12 +223,13 @@ impl CanalModel {
         let lateral_offset = self
             .lateral_offset
             .map(|offset| offset.map(|i| draw.scalar(i)));
-        if let (Some(last), Some([x, y, _])) = (points.last_mut(), lateral_offset) {
+        let fit_points = if is_followed { bend_points } else { points };
+        if let (Some(last), Some([x, y, _])) = (fit_points.last_mut(), lateral_offset) {
             *last += Vec2::new(x, y);
         }
         LaidPath {
             curve,
-            fitted: bends.and_then(|bends| bends.refit(form, points, &shape)),
+            fitted: bends.and_then(|bends| bends.refit(form, fit_points, &shape)),
             noise,
             lateral_offset,
         }

@@ -9,6 +9,7 @@ mod build;
 mod canal;
 mod object;
 mod outputs;
+mod readings;
 mod route;
 mod scale;
 
@@ -30,6 +31,7 @@ use crate::uncertainty::inputs::{Input, InputSet, Shape};
 pub use canal::{CanalModel, CanalShape};
 use object::MeasuredKind;
 pub use outputs::OutputKind;
+use readings::BendPoint;
 pub use scale::{ObjectModel, ScaleBasis};
 
 /// The measurement model of a case.
@@ -66,6 +68,7 @@ struct Draw<'a> {
 #[derive(Debug, Default)]
 pub struct Scratch {
     points: Vec<Point>,
+    bend_points: Vec<Point>,
     curve: Option<DrawnCurve>,
     object_curve: Option<DrawnCurve>,
     object_sizes: Vec<Option<f64>>,
@@ -357,6 +360,15 @@ impl Draw<'_> {
     fn gather(&self, indices: &[PlaceIndex], points: &mut Vec<Point>) {
         points.clear();
         points.extend(indices.iter().map(|&i| self.place(i)));
+    }
+
+    /// The points that the bends of a followed canal are fitted to.
+    fn gather_bend_points(&self, bend_points: &[BendPoint], points: &mut Vec<Point>) {
+        points.clear();
+        points.extend(bend_points.iter().map(|point| match *point {
+            BendPoint::Click(index) => self.place(index),
+            BendPoint::Reading { at, across, error } => at + across * self.scalar(error),
+        }));
     }
 
     fn gather_moved(&self, canal: &CanalModel, moved: &mut Vec<(CurvatureLandmark, Point)>) {
