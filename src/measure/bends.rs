@@ -72,9 +72,10 @@ impl Span {
 const LEAST_LISTED: f64 = 0.5;
 
 /// The curves of the likeliest form that forms with at least half of the shares
-/// have as well, and its greatest one in any case. Curves to one side between
-/// which one is left out are one.
-fn listed(fit: &PathFit) -> ArrayVec<Span, MAX_ARCS> {
+/// have as well, and in any case its greatest one and those that turn by more
+/// than `never_slight_rad`. Curves to one side between which one is left out are
+/// one.
+fn listed(fit: &PathFit, never_slight_rad: f64) -> ArrayVec<Span, MAX_ARCS> {
     let spans = |path: &StraightArcPath| -> ArrayVec<Span, MAX_ARCS> {
         let curves = curve_by_curve::curves(path);
         curves.iter().map(|c| Span::new(c, path.length())).collect()
@@ -93,7 +94,8 @@ fn listed(fit: &PathFit) -> ArrayVec<Span, MAX_ARCS> {
             .iter()
             .filter(|(_, own)| own.iter().any(|o| span.overlap(o) > 0.0));
         let share: f64 = with.map(|(share, _)| share).sum();
-        span.turn_rad.abs() >= greatest || share >= LEAST_LISTED
+        let turn = span.turn_rad.abs();
+        turn >= greatest || turn > never_slight_rad || share >= LEAST_LISTED
     };
     let mut listed = ArrayVec::<Span, MAX_ARCS>::new();
     for span in found.iter().filter(|span| is_listed(span)) {
@@ -143,7 +145,7 @@ impl BendModel {
         };
         let fit = fit_weighted_path(points, weights, &options)?;
         Ok(Self {
-            curves: listed(&fit),
+            curves: listed(&fit, settings.s_shape_least_turn_rad),
             point_sd,
             fit,
             nominal_points: points.to_vec(),

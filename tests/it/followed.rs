@@ -48,6 +48,7 @@ fn curvature(phantom: &Phantom, case: &Case) -> CurvatureFindings {
         height_px: phantom.truth.film_size_px[1],
         scale: ScaleFacts::default(),
         sha256: String::new(),
+        sketch: None,
     };
     let settings = MeasureSettings {
         draws: 1000,

@@ -12,19 +12,20 @@ fn down() -> StraightArcPath {
     StraightArcPath::new(Point::ORIGIN, heading_rad, &[straight(10.0)]).unwrap()
 }
 
-/// A straight wall `from` the axis at the orifice, `to` at 10.
+/// A straight wall that is `from` off the axis at −1 and `to` off it at 12.
 fn wall(from: f64, to: f64) -> Vec<Point> {
-    vec![
-        Point::new(from, -1.0),
-        Point::new(0.5 * (from + to), 4.5),
-        Point::new(to, 10.0),
-    ]
+    [-1.0, 5.5, 12.0]
+        .map(|y| Point::new(from + (to - from) * (y + 1.0) / 13.0, y))
+        .to_vec()
 }
 
-/// Left +0.6 → +0.1, right −0.5 → −0.2: at `s` from the end the walls are
-/// 0.3 + 0.8 · s / 11 apart.
 fn tapered() -> [Vec<Point>; 2] {
     [wall(0.6, 0.1), wall(-0.5, -0.2)]
+}
+
+/// How far apart the tapered walls are at `s` from the path's end.
+fn tapered_width(s: f64) -> f64 {
+    1.1 - 0.8 * (11.0 - s) / 13.0
 }
 
 #[test]
@@ -34,17 +35,17 @@ fn straight_walls_have_their_width_at_every_level() {
     let samples = profile.samples_mm();
     assert_eq!(samples.len(), 101);
     for &[s, width] in samples {
-        close(width, 0.3 + 0.8 * s / 11.0, 1e-9);
+        close(width, tapered_width(s), 1e-9);
     }
     // Between the levels, at both ends, and nowhere beyond.
     for s in [0.0, 0.037, 0.05, 5.55, 9.99, 10.0] {
-        close(profile.width_mm(s).unwrap(), 0.3 + 0.8 * s / 11.0, 1e-9);
+        close(profile.width_mm(s).unwrap(), tapered_width(s), 1e-9);
     }
     assert_eq!(profile.width_mm(-0.01), None);
     assert_eq!(profile.width_mm(10.01), None);
     // Counted from an apex that is not the path's end.
     let short = WidthProfile::between_walls(&down(), 8.0, &left, &right).unwrap();
-    close(short.width_mm(1.0).unwrap(), 0.3 + 0.8 * 3.0 / 11.0, 1e-9);
+    close(short.width_mm(1.0).unwrap(), tapered_width(3.0), 1e-9);
     assert_eq!(short.samples_mm().len(), 81);
 }
 
@@ -71,24 +72,26 @@ fn concentric_walls_have_one_width() {
 /// A wall that folds back is met three times; the nearest meeting counts.
 #[test]
 fn of_several_meetings_the_nearest_counts() {
-    let folded: Vec<Point> = [
+    let corners = [
         (0.3, -1.0),
         (0.3, 6.0),
         (0.9, 6.0),
         (0.9, 4.0),
         (1.6, 4.0),
-        (1.6, 11.0),
-    ]
-    .map(Point::from)
-    .to_vec();
-    // Straight stretches far from the corners, where the curve is no matter.
+        (1.6, 12.0),
+    ];
+    let corners = corners.map(Point::from);
+    // Many points on each stretch keep the curve at its corners.
+    let mut folded = vec![corners[0]];
+    for pair in corners.windows(2) {
+        folded.extend((1..=20).map(|k| pair[0].lerp(pair[1], f64::from(k) / 20.0)));
+    }
     let right = wall(-0.2, -0.2);
     let profile = WidthProfile::between_walls(&down(), 10.0, &folded, &right).unwrap();
-    let near = profile.width_mm(9.0).unwrap();
-    close(near, 0.5, 0.05);
-    // At 5 the wall is met near 0.3, near 0.9 and near 1.6.
-    let among_three = profile.width_mm(5.0).unwrap();
-    assert!((0.4..0.7).contains(&among_three), "{among_three}");
+    // Alone, among three, and alone again.
+    for (s, width) in [(9.0, 0.5), (5.0, 0.5), (2.0, 1.8)] {
+        close(profile.width_mm(s).unwrap(), width, 1e-3);
+    }
 }
 
 #[test]
@@ -104,7 +107,7 @@ fn walls_that_are_none_are_told_apart() {
     let WidthError::Crossing { from_apex_mm } = between(&crossing, &wall(-0.2, -0.2)) else {
         panic!("they cross");
     };
-    close(from_apex_mm, 10.0 - (11.0 / 3.0 - 1.0), 0.11);
+    close(from_apex_mm, 10.0 - (13.0 / 3.0 - 1.0), 0.11);
     let away = [(50.0, 0.0), (50.0, 10.0)].map(Point::from);
     assert!(matches!(between(&left, &away), WidthError::NotBeside));
     assert!(matches!(
@@ -133,13 +136,13 @@ fn the_mean_at_the_end_is_the_width_in_the_middle() {
     let [left, right] = tapered();
     for length_mm in [1.0, 2.0, 5.0] {
         let mean = mean_width_at_end(&down(), 10.0, length_mm, &left, &right).unwrap();
-        close(mean, 0.3 + 0.8 * 0.5 * length_mm / 11.0, 1e-9);
+        close(mean, tapered_width(0.5 * length_mm), 1e-9);
     }
     let short = mean_width_at_end(&down(), 7.0, 2.0, &left, &right).unwrap();
-    close(short, 0.3 + 0.8 * 4.0 / 11.0, 1e-9);
+    close(short, tapered_width(4.0), 1e-9);
     let mean = |left: &[Point], right: &[Point]| mean_width_at_end(&down(), 10.0, 2.0, left, right);
     assert_eq!(mean(&right, &left), None, "exchanged");
-    assert_eq!(mean(&wall(-0.5, 0.1), &wall(0.1, -0.5)), None, "crossing");
+    assert_eq!(mean(&wall(1.0, -0.3), &wall(0.0, 0.0)), None, "crossing");
     // A wall that ends 1.5 before the apex leaves most levels out, one that
     // ends 0.5 before it few.
     let ending = |at: f64| {
