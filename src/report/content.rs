@@ -313,8 +313,7 @@ fn curvature(measured: &MeasuredCase) -> Option<Section> {
 
 fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Value ± U (95 %); radii with the interval itself, which is seldom even. A dash: not \
-         available; the warnings say why.",
+        "Value ± U (95 %), radii with their interval. A dash: not available, see the warnings.",
         "Method",
         canals.iter().map(|canal| canal.name.clone()),
     );

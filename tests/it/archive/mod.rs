@@ -35,7 +35,11 @@ pub fn quietly<T>(work: impl FnOnce(&Watch) -> T) -> T {
 /// A film of 16 bits whose every sample differs from its neighbours, of the
 /// planted patient.
 pub fn write_film(folder: &Path, seed: u64) -> PathBuf {
-    let (width, height) = (97, 61);
+    write_film_of(folder, seed, (97, 61))
+}
+
+/// The same of another size, columns and rows.
+pub fn write_film_of(folder: &Path, seed: u64, (width, height): (u32, u32)) -> PathBuf {
     let samples = (0..width * height).map(|i| (i * 40_503 + seed as u32 * 977) as u16);
     let film = Film::from_samples(width, height, 16, Polarity::HighIsOpaque, samples.collect());
     let facts = IntraOralFilm {

@@ -6,15 +6,21 @@ use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use dicom_dictionary_std::tags;
 use lengthfilm::archive::{self, Fault, FilmsFolder, Keep, PartTen, Settings, Watch, Way};
 
 use super::misbehaving::{Fake, answer, asked, study};
 use super::servers::{Server, dcmqrscp};
-use super::{get, put_one, samples, write_film};
+use super::{get, put_one, samples, write_film_of};
 
 /// Bytes that come at a time from the archive, and how long each takes.
-const PIECE_BYTES: usize = 400;
+const PIECE_BYTES: usize = 16 << 10;
 const A_PIECE: Duration = Duration::from_millis(100);
+/// A film of 840 kB: some five seconds at that speed.
+const SIZE: (u32, u32) = (700, 600);
+/// Longest wait for an answer, s: several times what one protocol data unit of
+/// 128 kB takes, and less than the film takes.
+const PATIENCE_S: u64 = 3;
 
 /// Hands everything through to the archive, what it says slowly.
 fn slow_line(server: &Server) -> Fake {
@@ -44,17 +50,17 @@ fn slow_line(server: &Server) -> Fake {
 fn through(line: &Fake, server: &Server) -> Settings {
     let mut settings = server.settings.clone();
     settings.at.port = line.settings.at.port;
-    settings.answer_timeout_s = 1;
+    settings.answer_timeout_s = PATIENCE_S;
     settings
 }
 
-/// A film that takes several times the longest wait for an answer comes whole,
+/// A film that takes longer than the longest wait for an answer comes whole,
 /// since something comes all the while.
 #[test]
 fn a_slow_archive_is_waited_for_while_something_comes() {
     let Some(server) = dcmqrscp(&[]) else { return };
     let folder = tempfile::tempdir().unwrap();
-    let film = write_film(folder.path(), 21);
+    let film = write_film_of(folder.path(), 21, SIZE);
     put_one(&server.settings, &film).unwrap();
     let study = PartTen::read(&film).unwrap().study_instance_uid.unwrap();
     let line = slow_line(&server);
@@ -64,7 +70,7 @@ fn a_slow_archive_is_waited_for_while_something_comes() {
     let outcome = get(&settings, &study, &mut films, Way::Either).unwrap();
     assert_eq!(outcome.fetched, 1);
     assert!(
-        begun.elapsed() > Duration::from_secs(2),
+        begun.elapsed() > Duration::from_secs(PATIENCE_S),
         "{:?}",
         begun.elapsed()
     );
@@ -76,7 +82,7 @@ fn a_slow_archive_is_waited_for_while_something_comes() {
 fn a_slow_film_is_stopped_and_leaves_nothing() {
     let Some(server) = dcmqrscp(&[]) else { return };
     let folder = tempfile::tempdir().unwrap();
-    let film = write_film(folder.path(), 22);
+    let film = write_film_of(folder.path(), 22, SIZE);
     put_one(&server.settings, &film).unwrap();
     let study = PartTen::read(&film).unwrap().study_instance_uid.unwrap();
     let line = slow_line(&server);
@@ -130,6 +136,10 @@ fn a_long_list_takes_little_memory() {
     const MANY: usize = 10_000;
     let fake = Fake::start(|mut peer| {
         while let Some(request) = asked(&mut peer) {
+            // The end of a list that is not wanted any more.
+            if request.word(tags::COMMAND_FIELD) == 0x0FFF {
+                continue;
+            }
             for number in 0..MANY {
                 answer(&mut peer, &request, 0xFF00, Some(&study(number)));
             }
