@@ -313,7 +313,7 @@ fn curvature(measured: &MeasuredCase) -> Option<Section> {
 
 fn curvature_table(canals: &[&CanalFindings]) -> Table {
     let mut table = Table::of_quantities(
-        "Value ± U (95 %), radii with their interval. A dash: not available, see the warnings.",
+        "Value ± U (95 %), radii with their interval; turns + clockwise. A dash: see the warnings.",
         "Method",
         canals.iter().map(|canal| canal.name.clone()),
     );
@@ -335,7 +335,7 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
     };
     for index in 0..bend_count(canals.iter().copied()) {
         let number = index + 1;
-        line(format!("Curve {number}: turn, ° (+ clockwise)"), &|canal| {
+        line(format!("Curve {number}: turn, °"), &|canal| {
             or_absent(bend(canal, index).and_then(|curve| curve.turn_deg))
         });
         line(format!("Curve {number}: radius, mm"), &|canal| {

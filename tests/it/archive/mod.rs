@@ -40,7 +40,8 @@ pub fn write_film(folder: &Path, seed: u64) -> PathBuf {
 
 /// The same of another size, columns and rows.
 pub fn write_film_of(folder: &Path, seed: u64, (width, height): (u32, u32)) -> PathBuf {
-    let samples = (0..width * height).map(|i| (i * 40_503 + seed as u32 * 977) as u16);
+    let samples =
+        (0..width * height).map(|i| i.wrapping_mul(40_503).wrapping_add(seed as u32 * 977) as u16);
     let film = Film::from_samples(width, height, 16, Polarity::HighIsOpaque, samples.collect());
     let facts = IntraOralFilm {
         imager_pixel_spacing_mm: [0.027, 0.031],
