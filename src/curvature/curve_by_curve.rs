@@ -189,3 +189,59 @@ pub fn tightest_arc(path: &StraightArcPath) -> Result<TightestArc, Missing> {
     arcs.min_by(|a, b| a.radius.total_cmp(&b.radius))
         .ok_or(Missing::NoCurve)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kurbo::Point;
+
+    fn close(value: f64, expected: f64) {
+        assert!((value - expected).abs() < 1e-9, "{value} is not {expected}");
+    }
+
+    /// Two bends of a smooth path, put together by hand (DERIVED): 5 straight,
+    /// three arcs of 2 that turn by 0.1, 0.3 and 0.2, 1 straight, two arcs of 1
+    /// that turn back by 0.04 each, 4 straight.
+    #[test]
+    fn bends_of_a_smooth_path_are_weighed_by_their_turning() {
+        let straight = |length| Piece::Straight { length };
+        let arc = |length, turn_rad| Piece::Arc { length, turn_rad };
+        let pieces = [
+            straight(5.0),
+            arc(2.0, 0.1),
+            arc(2.0, 0.3),
+            arc(2.0, 0.2),
+            straight(1.0),
+            arc(1.0, -0.04),
+            arc(1.0, -0.04),
+            straight(4.0),
+        ];
+        let path = StraightArcPath::new(Point::new(2.0, 1.0), 0.3, &pieces)
+            .unwrap()
+            .with_bends(&[[1, 3], [5, 6]]);
+        let found = curves(&path);
+        assert_eq!(found.len(), 2);
+        let [first, second] = [&found[0], &found[1]];
+        close(first.turn_rad, 0.6);
+        close(first.arc_length, 6.0);
+        close(first.radius, 0.6 / (0.01 / 2.0 + 0.09 / 2.0 + 0.04 / 2.0));
+        close(first.start_from_apex, 13.0);
+        close(first.end_from_apex, 7.0);
+        close(second.turn_rad, -0.08);
+        close(second.arc_length, 2.0);
+        close(second.radius, 25.0);
+        close(second.end_from_apex, 4.0);
+        // The tightest two neighbours: 0.3 and 0.2 over 4.
+        let tightest = tightest_arc(&path).unwrap();
+        close(tightest.radius, 8.0);
+        close(tightest.middle_from_apex, 18.0 - 7.0 - 2.0);
+        // Also where they come last.
+        let pieces: Vec<Piece> = pieces.into_iter().rev().collect();
+        let turned = StraightArcPath::new(Point::ORIGIN, 0.0, &pieces)
+            .unwrap()
+            .with_bends(&[[1, 2], [4, 6]]);
+        let tightest = tightest_arc(&turned).unwrap();
+        close(tightest.radius, 8.0);
+        close(tightest.middle_from_apex, 18.0 - 7.0 - 2.0);
+    }
+}
