@@ -163,7 +163,7 @@ pub fn suggest(
     let seen = |(apex, _): &(&Peak, f64)| apex.value >= SEEN_APEX;
     let warnings = [
         (apices.iter().any(cut), APEX_NEAR_EDGE),
-        (unsure.iter().any(|a| seen(a)), APEX_NOT_SURE),
+        (unsure.iter().any(seen), APEX_NOT_SURE),
         (reading.likeness < SAID_UNLIKE, UNLIKE),
     ];
     let warnings = warnings

@@ -125,14 +125,14 @@ fn the_key_never_lies_with_the_copies_and_nothing_is_replaced() {
         "copies/./key.csv",
     ] {
         let key = folder.path().join(key);
-        let refused = prepare(&[class.clone()], None, &copies, &key, 1).unwrap_err();
+        let refused = prepare(std::slice::from_ref(&class), None, &copies, &key, 1).unwrap_err();
         let is_beside = matches!(refused, MarkingError::KeyBeside(_));
         assert!(is_beside || !key.parent().unwrap().exists(), "{refused}");
         assert!(files(&copies).is_empty(), "nothing is written");
     }
     let key = folder.path().join("key.csv");
     fs::write(&key, "mine").unwrap();
-    let refused = prepare(&[class.clone()], None, &copies, &key, 1).unwrap_err();
+    let refused = prepare(std::slice::from_ref(&class), None, &copies, &key, 1).unwrap_err();
     assert!(matches!(refused, MarkingError::KeyExists(_)), "{refused}");
     assert_eq!(fs::read(&key).unwrap(), b"mine");
     let other = folder.path().join("other.csv");
@@ -171,13 +171,9 @@ fn marks_come_together_by_the_key() {
     let found = compare(&key, [&tables[0], &tables[1]], TABLES).unwrap();
     // The key stands in the order of the hand-ins collected: by folder.
     for (index, one) in found.hand_ins.iter().enumerate() {
-        for marker in 0..2 {
-            let mark = one.marks[marker].as_ref().unwrap();
-            assert_eq!(
-                mark.parse::<f64>().unwrap(),
-                given[marker][index],
-                "{one:?}"
-            );
+        for (mark, given) in one.marks.iter().zip(&given) {
+            let mark: f64 = mark.as_ref().unwrap().parse().unwrap();
+            assert_eq!(mark, given[index], "{one:?}");
         }
     }
     let agreement = found.agreement.unwrap();

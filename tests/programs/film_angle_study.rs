@@ -229,6 +229,9 @@ fn measured(truth: &Truth, canal: Canal, settings: &MeasureSettings) -> Option<O
     Some(out)
 }
 
+/// Whether a film is of a kind that has its own rows.
+type IsKind = fn(&Film) -> bool;
+
 /// A film and what clicks, the followed trace and the film itself say.
 struct Film {
     seed: u64,
@@ -311,7 +314,7 @@ pub fn table(
          held, % | curves not found | curves that are none | class certain, % | certain and wrong, % | warned, % |\n\
          |---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
     );
-    let kinds: [(&str, fn(&Film) -> bool); 4] = [
+    let kinds: [(&str, IsKind); 4] = [
         ("file in the canal", |f| f.has_file),
         ("empty canal, visible", |f| !f.has_file && f.is_visible),
         ("empty canal, all", |f| !f.has_file),
