@@ -557,3 +557,56 @@ fn the_sample_size_command_prints_and_refuses() {
     assert_eq!(never.status.code(), Some(1));
     assert!(String::from_utf8_lossy(&never.stderr).contains("no number of subjects will do"));
 }
+
+/// Raters exchanged: everything signed is mirrored, both exact intervals too.
+#[test]
+fn exchanged_raters_mirror_the_limits() {
+    let first = [10.2, 11.9, 9.4, 14.1, 12.6, 10.0];
+    let second = [10.9, 11.2, 9.9, 13.0, 13.4, 10.3];
+    let found = |a: &[f64], b: &[f64]| bland_altman(a, b, LimitConvention::Normal196).unwrap();
+    let (one, other) = (found(&first, &second), found(&second, &first));
+    close(one.bias, -other.bias, 1e-12);
+    close(one.lower_limit, -other.upper_limit, 1e-12);
+    for (low, high) in [
+        (one.lower_limit_exact_ci95, other.upper_limit_exact_ci95),
+        (other.lower_limit_exact_ci95, one.upper_limit_exact_ci95),
+        (one.lower_limit_ci95, other.upper_limit_ci95),
+    ] {
+        close(low.low, -high.high, 1e-12);
+        close(low.high, -high.low, 1e-12);
+    }
+    assert!(one.lower_limit_exact_ci95.low < one.lower_limit);
+    assert!(one.lower_limit_exact_ci95.high > one.lower_limit);
+}
+
+/// Names of classes only tell them apart: any others give the same agreement.
+#[test]
+fn the_names_of_classes_do_not_matter() {
+    let ratings = [
+        ["a", "a", "b"],
+        ["b", "b", "b"],
+        ["c", "d", "c"],
+        ["d", "d", "d"],
+        ["a", "c", "a"],
+        ["b", "c", "c"],
+        ["d", "d", "a"],
+    ];
+    let alpha_of = |names: [&str; 4]| {
+        let mut table = "subject,x,y,z\n".to_owned();
+        for (index, row) in ratings.iter().enumerate() {
+            let named = row.map(|class| names[usize::from(class.as_bytes()[0] - b'a')]);
+            table += &format!("s{index},{}\n", named.join(","));
+        }
+        let found = lengthfilm::agreement::analysis::analyse_table(
+            &table,
+            Default::default(),
+            LimitConvention::Normal196,
+        )
+        .unwrap();
+        found.krippendorff_alpha.unwrap().alpha
+    };
+    let plain = alpha_of(["low", "middle", "high", "none"]);
+    assert!(plain > 0.1 && plain < 0.9, "{plain}");
+    close(alpha_of(["zebra", "ant", "mole", "newt"]), plain, 1e-12);
+    close(alpha_of(["m", "n", "k", "p"]), plain, 1e-12);
+}
