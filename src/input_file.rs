@@ -6,9 +6,8 @@ use std::io::{self, ErrorKind, Read, Take};
 use std::path::Path;
 use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
 use std::thread;
-use std::time::Duration;
 
-use crate::progress::Progress;
+use crate::progress::{PATIENCE, Progress};
 
 /// The whole file at `path`, of at most `most_bytes`.
 ///
@@ -39,9 +38,6 @@ pub fn read_watched(path: &Path, most_bytes: u64, progress: &Progress) -> io::Re
     let opening = move || open(&path, most_bytes);
     within(gather(opening, progress)?, most_bytes)
 }
-
-/// How long a read goes on without asking whether it should stop.
-pub const PATIENCE: Duration = Duration::from_millis(50);
 
 /// Bytes that are read at a time.
 const PIECE_BYTES: usize = 1 << 20;

@@ -1,6 +1,12 @@
 //! Progress and cancelling of long work.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::thread;
+use std::time::Duration;
+
+/// How long a wait goes on without asking whether it should stop.
+pub const PATIENCE: Duration = Duration::from_millis(50);
 
 /// The caller asked to stop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -41,6 +47,38 @@ impl<'a> Progress<'a> {
             Err(Cancelled)
         } else {
             Ok(())
+        }
+    }
+
+    /// What `work` gives, or within [`PATIENCE`] after the caller asked to stop
+    /// an end of the wait: for what may hang in the system, as a read on a
+    /// network drive whose server has gone. It runs on a thread of its own,
+    /// which is left behind then.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when the caller asked to stop.
+    ///
+    /// # Panics
+    /// As `work` does.
+    pub fn wait_for<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<T, Cancelled> {
+        self.check()?;
+        let (sender, result) = channel();
+        let waited_for = thread::spawn(move || {
+            // A receiver that has gone was told to stop.
+            let _ = sender.send(work());
+        });
+        loop {
+            match result.recv_timeout(PATIENCE) {
+                Ok(result) => return Ok(result),
+                Err(RecvTimeoutError::Timeout) => self.check()?,
+                Err(RecvTimeoutError::Disconnected) => match waited_for.join() {
+                    Err(panic) => std::panic::resume_unwind(panic),
+                    Ok(()) => unreachable!("a thread that ends has sent its result"),
+                },
+            }
         }
     }
 
@@ -101,6 +139,31 @@ impl<'a> Steps<'a> {
 mod tests {
     use super::*;
     use std::sync::Mutex;
+
+    #[test]
+    fn a_wait_ends_with_the_work_or_when_it_is_told_to() {
+        let nobody = Progress::unwatched();
+        assert_eq!(nobody.wait_for(|| 3), Ok(3));
+        let cancel = AtomicBool::new(false);
+        let progress = Progress::new(&cancel, &|_, _| {});
+        // Work that goes on until the test ends.
+        let (_go, hangs) = channel::<()>();
+        thread::scope(|scope| {
+            scope.spawn(|| {
+                thread::sleep(PATIENCE);
+                cancel.store(true, Ordering::Relaxed);
+            });
+            assert_eq!(
+                progress.wait_for(move || hangs.recv().is_ok()),
+                Err(Cancelled)
+            );
+        });
+        assert_eq!(progress.wait_for(|| 3), Err(Cancelled), "nothing is begun");
+        let died = std::panic::catch_unwind(|| {
+            Progress::unwatched().wait_for(|| panic!("expected in this test"))
+        });
+        assert!(died.is_err());
+    }
 
     #[test]
     fn steps_of_parts_are_counted_over_the_whole() {

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use super::Canal;
+use super::segments::nearest_segment;
 use crate::units::FilmPoint;
 
 /// Readings of a followed canal: places of its centre, each read from a short
@@ -78,21 +79,6 @@ impl Canal {
             self.followed = None;
         }
     }
-}
-
-/// Index of the segment of `line` nearest to a point.
-fn nearest_segment(line: &[FilmPoint], point: FilmPoint) -> Option<usize> {
-    let distance = |pair: &[FilmPoint]| {
-        let (a, b) = (pair[0], pair[1]);
-        let (dx, dy) = (b.x - a.x, b.y - a.y);
-        let along = ((point.x - a.x) * dx + (point.y - a.y) * dy) / (dx * dx + dy * dy).max(1e-12);
-        let along = along.clamp(0.0, 1.0);
-        point.distance_px(FilmPoint::new(a.x + along * dx, a.y + along * dy))
-    };
-    let distances = line.windows(2).map(distance).enumerate();
-    distances
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(index, _)| index)
 }
 
 #[cfg(test)]

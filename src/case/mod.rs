@@ -37,6 +37,7 @@ mod marks;
 mod object;
 mod of_films;
 mod second_film;
+mod segments;
 mod shaping;
 mod student;
 mod uncertainty;

@@ -35,6 +35,11 @@ impl<T> FilmCache<'_, T> {
         }
     }
 
+    /// What stops it.
+    pub fn progress(&self) -> &Progress<'_> {
+        &self.progress
+    }
+
     /// What `keep` makes of the film at `path`; opened at the first call only.
     ///
     /// # Errors

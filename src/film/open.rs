@@ -1,6 +1,7 @@
 //! Opening a film file of any known format.
 
 use std::fs;
+use std::io::{self, ErrorKind};
 use std::path::Path;
 
 use image::metadata::Orientation;
@@ -63,7 +64,10 @@ pub fn open_bytes(path: &Path, bytes: &[u8], limits: &OpenLimits) -> Result<Open
 }
 
 fn read(path: &Path, limits: &OpenLimits, progress: &Progress) -> Result<OpenedFilm, FilmFault> {
-    let metadata = fs::metadata(path)?;
+    let of_disk = path.to_owned();
+    let metadata = progress
+        .wait_for(move || fs::metadata(of_disk))
+        .map_err(|stop| io::Error::new(ErrorKind::Interrupted, stop))??;
     if metadata.is_file() {
         limits.check_bytes(metadata.len())?;
         memory::need_for_file(metadata.len());

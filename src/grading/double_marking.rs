@@ -17,6 +17,7 @@ use crate::agreement::bland_altman::LimitConvention;
 use crate::agreement::table::{Gaps, RatingTable, SubjectColumn, TableSettings};
 use crate::atomic_file;
 use crate::case::{self, Case};
+use crate::progress::Progress;
 use crate::spreadsheet::{Dialect, inert, read_table};
 
 /// Folders of the two markers.
@@ -92,7 +93,9 @@ pub fn prepare(
     let mut prepared = Prepared::default();
     let mut ready = Vec::new();
     for hand_in in collect(hand_ins, &[])?.files {
-        let found = hand_in.read().map_err(|reason| reason.text().to_owned());
+        let found = hand_in
+            .read(&Progress::unwatched())
+            .map_err(|reason| reason.text().to_owned());
         let found = found.and_then(|submission| {
             let from = film_of(&submission, &hand_in.path, film)?;
             Ok((submission, from))

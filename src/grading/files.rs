@@ -128,15 +128,14 @@ pub fn grade_hand_ins(
     rubric: &Rubric,
     progress: &Progress,
 ) -> Result<ClassGrade, GradeError> {
-    let films = FilmCache::default();
+    let films = FilmCache::default().stopped_by(progress);
     let loaded = LoadedReference::load(reference, &films)?;
-    let films = films.stopped_by(progress);
     let collected = collect(traces, reference)?;
     let known = |hash: Option<&str>, name: &str| loaded.known_film(hash, name);
     let mut outcome = grade_each(&collected.files, progress, |hand_in: &HandIn| {
         let path = &hand_in.path;
         let mut submission = hand_in
-            .read()
+            .read(progress)
             .map_err(|reason| Refused::new(path, hand_in.student(true), reason))?;
         let student = submission.student.clone();
         submission

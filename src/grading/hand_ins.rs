@@ -8,6 +8,7 @@ use thiserror::Error;
 
 use super::private::PrivateText;
 use super::submission::{Submission, file_stem, film_name};
+use crate::progress::Progress;
 
 /// A folder cannot be read, or there is nothing to grade: one clear line.
 #[derive(Debug, Error)]
@@ -47,9 +48,9 @@ impl HandIn {
     /// came in where the file's own name says nobody, else the file's name.
     ///
     /// # Errors
-    /// One clear line.
-    pub fn read(&self) -> Result<Submission, PrivateText> {
-        let mut submission = Submission::read(&self.path)?;
+    /// One clear line; "stopped" when `progress` was told to stop.
+    pub fn read(&self, progress: &Progress) -> Result<Submission, PrivateText> {
+        let mut submission = Submission::read(&self.path, progress)?;
         let stated = submission.case.student.as_ref();
         if stated.and_then(|student| student.given_name()).is_none() {
             let film = film_name(&submission.case.film.path);

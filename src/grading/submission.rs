@@ -9,6 +9,7 @@ use super::private::PrivateText;
 use crate::case::{self, Case, CaseError};
 use crate::film::{Film, FilmCache, OpenedFilm, Polarity};
 use crate::measure::FilmSummary;
+use crate::progress::Progress;
 use crate::statistics::correlation;
 use crate::units::FilmPoint;
 
@@ -177,7 +178,7 @@ impl Submission {
         path: &Path,
         films: &FilmCache<GradedFilm>,
     ) -> Result<(Self, Arc<GradedFilm>), PrivateText> {
-        let submission = Self::read(path)?;
+        let submission = Self::read(path, films.progress())?;
         let film = submission.stated_film(path, films)?;
         Ok((submission, film))
     }
@@ -185,14 +186,23 @@ impl Submission {
     /// Reads a case file, without its film.
     ///
     /// # Errors
-    /// One clear line.
-    pub fn read(path: &Path) -> Result<Self, PrivateText> {
-        let (case, case_sha256) = case::load_with_hash(path).map_err(|e| of_case(&e))?;
+    /// One clear line; "stopped" when `progress` was told to stop.
+    pub fn read(path: &Path, progress: &Progress) -> Result<Self, PrivateText> {
+        let of_disk = path.to_owned();
+        let read = move || {
+            let read = case::load_with_hash(&of_disk);
+            let written = of_disk.metadata().and_then(|file| file.modified()).ok();
+            read.map(|(case, sha256)| (case, sha256, written))
+        };
+        let read = progress
+            .wait_for(read)
+            .map_err(|stop| PrivateText::new(stop.to_string(), stop.to_string()))?;
+        let (case, case_sha256, written) = read.map_err(|error| of_case(&error))?;
         let mut submission = Self {
             case_sha256: Some(case_sha256),
             ..Self::new(path.display().to_string(), case)
         };
-        submission.handed_in.written = path.metadata().and_then(|file| file.modified()).ok();
+        submission.handed_in.written = written;
         Ok(submission)
     }
 

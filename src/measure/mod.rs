@@ -26,6 +26,7 @@ mod monte_carlo;
 mod path;
 mod pipeline;
 mod radii;
+mod scale_warnings;
 mod settings;
 mod stated;
 mod text;

@@ -18,10 +18,9 @@ use super::linear::LinearLaw;
 use super::model::Model;
 use super::monte_carlo::{draws as draws_of, draws_until_settled};
 use super::radii;
+use super::scale_warnings::{exposure_warnings, scale_warnings};
 use super::settings::{MeasureSettings, Precision};
-use super::warnings::{
-    canal_warnings, exposure_warnings, missing_share_warning, scale_warnings, stray_file_warnings,
-};
+use super::warnings::{canal_warnings, missing_share_warning, stray_file_warnings};
 use crate::calibration::{TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};

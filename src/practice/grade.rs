@@ -235,7 +235,7 @@ fn read(
 ) -> Result<Outcome, Refused> {
     let path = &hand_in.path;
     let mut submission = hand_in
-        .read()
+        .read(films.progress())
         .map_err(|reason| Refused::new(path, hand_in.student(true), reason))?;
     let student = submission.student.clone();
     let canals = &submission.case.canals;

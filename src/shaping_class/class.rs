@@ -47,9 +47,9 @@ pub fn grade_class(
 ) -> Result<ShapingClass, Cancelled> {
     let (mut pairs, mut refused) = (Vec::new(), Vec::new());
     for (done, row) in rows.iter().enumerate() {
-        progress.check()?;
         progress.report(done, rows.len());
-        match grade_pair(row, settings) {
+        let (of_row, own) = (row.clone(), settings.clone());
+        match progress.wait_for(move || grade_pair(&of_row, &own))? {
             Ok((pair, comparison, films)) => {
                 each(&pair, &comparison, &films);
                 pairs.push(pair);

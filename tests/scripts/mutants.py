@@ -12,7 +12,9 @@ all of them and a change costs only the tests that are run on it.
         the modules named (geometry, calibration, working_length, curvature,
         uncertainty and agreement where none is)
     tests/scripts/mutants.py run TREE [--jobs 2]
-        runs the tests on every change and prints those that none noticed
+        runs every test once to see which changes it comes by, then on every
+        change the tests that come by it, the quick ones first, and prints the
+        changes that none noticed; a second run goes on where one was stopped
 
 Needs tree_sitter and tree_sitter_rust from PyPI for the first. The code of
 tests, constants and macros is left alone.
@@ -27,6 +29,7 @@ import re
 import shutil
 import subprocess
 import sys
+import threading
 import time
 
 MODULES = ["geometry", "calibration", "working_length", "curvature", "uncertainty", "agreement"]
@@ -37,27 +40,42 @@ SWAPS = {
     "&&": "||", "||": "&&",
     "+=": "-=", "-=": "+=", "*=": "/=", "/=": "*=",
 }
+REACHED = "LENGTHFILM_REACHED"
 WOVEN = '''//! Changes under test, switched from outside.
 
-/// Change `id` is on.
+use std::io::Write;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::LazyLock;
+
+static CHANGE: LazyLock<u32> = LazyLock::new(|| {
+    let set = std::env::var("%s").ok();
+    set.and_then(|text| text.parse().ok()).unwrap_or(u32::MAX)
+});
+static REACHED: LazyLock<Option<std::fs::File>> = LazyLock::new(|| {
+    let path = std::env::var_os("%s")?;
+    std::fs::OpenOptions::new().append(true).create(true).open(path).ok()
+});
+static SEEN: [AtomicBool; 16384] = [const { AtomicBool::new(false) }; 16384];
+
+/// Change `id` is on. Notes that it was asked, where that is wanted.
 pub fn on(id: u32) -> bool {
-    static CHANGE: std::sync::LazyLock<u32> = std::sync::LazyLock::new(|| {
-        let set = std::env::var("%s").ok();
-        set.and_then(|text| text.parse().ok()).unwrap_or(u32::MAX)
-    });
+    if let Some(mut file) = REACHED.as_ref()
+        && !SEEN[id as usize].swap(true, Ordering::Relaxed)
+    {
+        let _ = file.write_all(format!("{id}\\n").as_bytes());
+    }
     *CHANGE == id
 }
-''' % VARIABLE
-# Tests of tests/it that concern numbers, the quick ones first; a change that
-# one of them notices is not shown to the rest.
-GROUPS = [
-    ["geometry::", "distances::", "agreement::", "agreement_many::"],
-    ["curvature::", "uncertainty::", "scale_checks::", "untraced::"],
-    ["measure::", "measure_uncertainty::"],
-    ["difficulty::", "families::", "instrumentation::", "grading::"],
+''' % (VARIABLE, REACHED)
+# Tests of tests/it that concern numbers.
+PARTS = [
+    "agreement::", "agreement_many::", "assessment::", "curvature::", "difficulty::",
+    "distances::", "families::", "followed::", "geometry::", "grading::", "instrumentation::",
+    "measure::", "measure_uncertainty::", "progress::", "scale_checks::", "shaping::",
+    "two_view::", "uncertainty::", "untraced::",
 ]
-# Of tests that take seconds: what takes this long does not end any more.
-SECONDS_A_RUN = 60
+# Tests of one change are run in portions that take about this long.
+PORTIONS_S = [1.0, 4.0, 15.0, 60.0]
 
 
 def is_left_alone(node, source):
@@ -237,18 +255,80 @@ def that_do_not_compile(tree, ranges):
     return guilty
 
 
-def run_tests(program, filters, tree, number, threads):
-    """Whether the tests notice, and in how many seconds."""
-    environment = {**os.environ, VARIABLE: str(number), "RUST_TEST_THREADS": str(threads)}
-    begun = time.monotonic()
+def environment_of(number, reached=None):
+    """One thread a process: as many changes as cores are judged at once."""
+    environment = {**os.environ, VARIABLE: str(number), "RUST_TEST_THREADS": "1"}
+    if reached is not None:
+        environment[REACHED] = str(reached)
+    return environment
+
+
+def names_of_tests(kind, program, tree):
+    """The tests of a program that concern numbers."""
+    filters = [] if kind == "lib" else PARTS
+    listed = subprocess.run([program, "--list", "--format", "terse", *filters], cwd=tree,
+                            stdout=subprocess.PIPE, text=True, check=True).stdout
+    return [line.removesuffix(": test") for line in listed.splitlines() if line.endswith(": test")]
+
+
+def come_by(tree, programs, jobs):
+    """For every test its seconds and the changes that it comes by."""
+    kept = tree / "come_by.json"
+    if kept.exists():
+        return json.loads(kept.read_text())
+
+    def one(test):
+        kind, name = test
+        reached = tree / f"reached.{kind}.{name.replace(':', '.')}"
+        reached.unlink(missing_ok=True)
+        begun = time.monotonic()
+        ran = subprocess.run([programs[kind], "-q", "--exact", name], cwd=tree,
+                             env=environment_of(4294967295, reached),
+                             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        seconds = time.monotonic() - begun
+        by = sorted({int(line) for line in reached.read_text().split()}) if reached.exists() else []
+        reached.unlink(missing_ok=True)
+        return {"kind": kind, "name": name, "seconds": seconds, "by": by,
+                "passed": ran.returncode == 0}
+
+    tests = [(kind, name) for kind in programs
+             for name in names_of_tests(kind, programs[kind], tree)]
+    with concurrent.futures.ThreadPoolExecutor(jobs) as pool:
+        found = list(pool.map(one, tests))
+    failed = [test["name"] for test in found if not test["passed"]]
+    if failed:
+        sys.exit("tests fail without any change: " + ", ".join(failed))
+    kept.write_text(json.dumps(found))
+    return found
+
+
+def portions(tests):
+    """Tests by their time, in portions that grow; each of one program."""
+    waiting = sorted(tests, key=lambda test: test["seconds"])
+    for limit in PORTIONS_S + [float("inf")]:
+        taken, seconds = [], 0.0
+        while waiting and (seconds + waiting[0]["seconds"] <= limit or not taken):
+            taken.append(waiting.pop(0))
+            seconds += taken[-1]["seconds"]
+        for kind in ("lib", "test"):
+            own = [test for test in taken if test["kind"] == kind]
+            if own:
+                yield kind, own
+        if not waiting:
+            return
+
+
+def noticed_by(kind, tests, programs, tree, number):
+    """Whether one of the tests fails with the change; one that does not end does."""
+    usual = sum(test["seconds"] for test in tests)
     try:
-        ran = subprocess.run([program, "-q", *filters], cwd=tree, env=environment,
-                             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-                             timeout=SECONDS_A_RUN)
-        noticed = ran.returncode != 0
+        ran = subprocess.run(
+            [programs[kind], "-q", "--exact", *(test["name"] for test in tests)], cwd=tree,
+            env=environment_of(number), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            timeout=30 + 10 * usual)
     except subprocess.TimeoutExpired:
-        noticed = True
-    return noticed, time.monotonic() - begun
+        return True
+    return ran.returncode != 0
 
 
 def run(arguments):
@@ -258,33 +338,45 @@ def run(arguments):
     if arguments.programs:
         folder = pathlib.Path(arguments.programs).resolve()
         programs = {kind: str(folder / kind) for kind in programs}
-    groups = [("lib", [m + "::" for m in MODULES])] + [("test", group) for group in GROUPS]
-    for kind, filters in groups:
-        noticed, seconds = run_tests(programs[kind], filters, tree, 4294967295, arguments.jobs)
-        print(f"unchanged, {kind} {' '.join(filters)}: {seconds:.0f} s", flush=True)
-        if noticed:
-            sys.exit("tests fail without any change")
+    tests = come_by(tree, programs, arguments.jobs)
+    seconds = sum(test["seconds"] for test in tests)
+    print(f"{len(tests)} tests, {seconds:.0f} s one by one", flush=True)
     ends_at = time.monotonic() + arguments.seconds
+    kept = tree / "judged.json"
+    judged = json.loads(kept.read_text()) if kept.exists() else {}
+    lock = threading.Lock()
 
     def judge(change):
-        for place, (kind, filters) in enumerate(groups):
+        number = change["change"]
+        if str(number) in judged:
+            return
+        own = [test for test in tests if number in test["by"]]
+        outcome = "missed" if own else "not run by any test"
+        for kind, some in portions(own):
             if time.monotonic() > ends_at:
-                return change, "not finished"
-            noticed, _ = run_tests(programs[kind], filters, tree, change["change"], 1)
-            if noticed:
-                return change, f"noticed by {kind} {place}"
-        print("missed: {file}:{line}: `{of}` to `{to}` in `{in}`".format(**change), flush=True)
-        return change, "missed"
+                return
+            if noticed_by(kind, some, programs, tree, number):
+                outcome = "noticed"
+                break
+        with lock:
+            judged[str(number)] = outcome
+            kept.write_text(json.dumps(judged))
+        if outcome != "noticed":
+            print("{0}: {file}:{line}: `{of}` to `{to}` in `{in}`".format(outcome, **change),
+                  flush=True)
 
     with concurrent.futures.ThreadPoolExecutor(arguments.jobs) as pool:
-        judged = list(pool.map(judge, changes))
-    print("== counts by module: changes, noticed, missed, not finished")
+        list(pool.map(judge, changes))
+    print("== by module: changes, noticed, missed, of these run by no test, not judged")
     by_module = {}
-    for change, outcome in judged:
-        counts = by_module.setdefault(change["file"].split("/")[1], [0, 0, 0])
-        counts[0 if outcome.startswith("noticed") else 1 if outcome == "missed" else 2] += 1
-    for module, (noticed, missed, open_) in by_module.items():
-        print(f"| {module} | {noticed + missed + open_} | {noticed} | {missed} | {open_} |")
+    for change in changes:
+        outcome = judged.get(str(change["change"]), "open")
+        by_module.setdefault(change["file"].split("/")[1], []).append(outcome)
+    for module, outcomes in by_module.items():
+        unreached = outcomes.count("not run by any test")
+        missed = outcomes.count("missed") + unreached
+        print(f"| {module} | {len(outcomes)} | {outcomes.count('noticed')} | {missed} "
+              f"| {unreached} | {outcomes.count('open')} |")
 
 
 def main():

@@ -3,6 +3,7 @@
 use egui::{Key, Modifiers};
 use lengthfilm::case::ToothNotation;
 use lengthfilm::desktop::StartWith;
+use lengthfilm::progress::Progress;
 
 use crate::desk::Desk;
 
@@ -150,7 +151,8 @@ fn a_hand_in_says_whose_it_is() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("whatever.case.json");
     lengthfilm::case::save(desk.case(), &path).expect("saved");
-    let read = lengthfilm::grading::submission::Submission::read(&path).expect("read");
+    let read = lengthfilm::grading::submission::Submission::read(&path, &Progress::unwatched())
+        .expect("read");
     assert_eq!(read.student, "Ann B.");
     assert_eq!(read.handed_in.attempt, Some(2));
 }

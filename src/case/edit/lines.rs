@@ -1,10 +1,9 @@
 //! Points moved, taken away and put between others.
 
-use kurbo::{Line, ParamCurveNearest, Point};
-
 use super::handle::{Handle, coincident, position_mut};
 use super::walls::walls_mut;
 use super::{DUPLICATE_PX, rounded};
+use crate::case::segments::nearest_segment;
 use crate::case::{Case, ScaleObjectKind};
 use crate::units::FilmPoint;
 
@@ -158,19 +157,7 @@ pub(super) fn insert_into(points: &mut Vec<FilmPoint>, at: FilmPoint) -> Option<
     if points.iter().any(|p| p.distance_px(at) < DUPLICATE_PX) {
         return None;
     }
-    let nearest = points
-        .windows(2)
-        .map(|pair| distance_to_segment_px(at, pair[0], pair[1]))
-        .enumerate()
-        .min_by(|a, b| a.1.total_cmp(&b.1))?
-        .0;
+    let nearest = nearest_segment(points, at)?;
     points.insert(nearest + 1, at);
     Some(nearest + 1)
-}
-
-/// Distance of `p` from the segment `a`–`b`, px.
-fn distance_to_segment_px(p: FilmPoint, a: FilmPoint, b: FilmPoint) -> f64 {
-    let [p, a, b] = [p, a, b].map(|at| Point::new(at.x, at.y));
-    // Exact for a line, whatever the accuracy asked for.
-    Line::new(a, b).nearest(p, 1e-6).distance_sq.sqrt()
 }

@@ -5,11 +5,13 @@ use egui::{Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 use super::answer::Answer;
 use super::{watch, welcome};
 use crate::cautions::CAUTIONS;
-use crate::desktop::state::command::{Group, entries, keys_in_words};
+use crate::desktop::state::command_group::Group;
+use crate::desktop::state::commands::entries;
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::recovery::Leftover;
 use crate::desktop::state::session::{Dialog, Next};
+use crate::desktop::state::shortcut::keys_in_words;
 use crate::desktop::ui::palette;
 
 /// Shows a dialog and hears its answer.

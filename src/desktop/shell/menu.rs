@@ -4,9 +4,12 @@ use egui::{Button, RichText, Ui};
 
 use super::recent;
 use crate::desktop::state::Desk;
-use crate::desktop::state::command::{Command, Group, entries, keys_in_words};
+use crate::desktop::state::command::Command;
+use crate::desktop::state::command_group::Group;
+use crate::desktop::state::commands::entries;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::session::Session;
+use crate::desktop::state::shortcut::keys_in_words;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette;
 

@@ -1,17 +1,19 @@
-//! Everything the user can order, its name and its keys.
+//! Everything the user can order, its name and its keys; listed by
+//! [`super::commands`].
 //!
 //! Menus, buttons, keys and the list of commands all send a [`Command`]; the
 //! application carries it out after the frame's widgets were shown.
 
 use std::borrow::Cow;
-use std::sync::LazyLock;
 
-use egui::{Key, KeyboardShortcut, Modifiers};
+use egui::{Key, KeyboardShortcut};
 
-use super::page::{PAGES, Page};
+use super::command_group::Group;
+use super::page::Page;
 use super::records::RecordKind;
+use super::shortcut::{ctrl, ctrl_shift, plain, shift};
+use crate::case::WallSide;
 use crate::case::edit::Tool;
-use crate::case::{LANDMARKS, OBJECTS, WallSide};
 
 /// An order of the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -65,44 +67,6 @@ pub enum Command {
     ShowCautions,
 }
 
-/// Where a command stands in menus and lists.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Group {
-    Case,
-    Edit,
-    Place,
-    Record,
-    Class,
-    View,
-    Window,
-}
-
-impl Group {
-    /// Every group, in menu order.
-    pub const ALL: [Group; 7] = [
-        Group::Case,
-        Group::Edit,
-        Group::Place,
-        Group::Record,
-        Group::Class,
-        Group::View,
-        Group::Window,
-    ];
-
-    /// Its menu's title.
-    pub fn title(self) -> &'static str {
-        match self {
-            Group::Case => "Case",
-            Group::Edit => "Edit",
-            Group::Place => "Place",
-            Group::Record => "Record",
-            Group::Class => "Class",
-            Group::View => "Film view",
-            Group::Window => "Window",
-        }
-    }
-}
-
 /// One command with its name, place and keys.
 #[derive(Clone)]
 pub struct Entry {
@@ -112,23 +76,8 @@ pub struct Entry {
     pub shortcuts: Cow<'static, [KeyboardShortcut]>,
 }
 
-const fn plain(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::NONE, key)
-}
-
-const fn shift(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::SHIFT, key)
-}
-
-const fn ctrl(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::COMMAND, key)
-}
-
-const fn ctrl_shift(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
-}
-
-const fn entry(
+/// A row of the table.
+pub const fn entry(
     command: Command,
     name: &'static str,
     group: Group,
@@ -142,58 +91,8 @@ const fn entry(
     }
 }
 
-/// All commands, in menu order.
-pub fn entries() -> impl Iterator<Item = &'static Entry> + Clone {
-    static ALL: LazyLock<Vec<Entry>> = LazyLock::new(|| {
-        let is_line_tool = |entry: &Entry| entry.command == Command::Use(Tool::Trace);
-        let lines_end = ENTRIES.iter().position(is_line_tool).map_or(0, |i| i + 1);
-        let (before, after) = ENTRIES.split_at(lines_end);
-        let pages = PAGES.iter().map(|row| Entry {
-            shortcuts: Cow::Borrowed(std::slice::from_ref(&row.key)),
-            ..entry(
-                Command::Show(row.page),
-                row.command,
-                group_of(row.page),
-                &[],
-            )
-        });
-        [&pages.collect::<Vec<_>>(), before, &tool_entries(), after].concat()
-    });
-    ALL.iter()
-}
-
-/// Menu of the entry that shows a page.
-fn group_of(page: Page) -> Group {
-    match page {
-        Page::Class | Page::Exercises => Group::Class,
-        Page::Case
-        | Page::Assessment
-        | Page::Instrument
-        | Page::TwoFilms
-        | Page::Archive
-        | Page::BeforeAfter
-        | Page::Flatten => Group::Case,
-    }
-}
-
-/// The tools that case tables name: one for each landmark and object.
-fn tool_entries() -> Vec<Entry> {
-    let tool = |tool: Tool, name, key| Entry {
-        shortcuts: Key::from_name(key).into_iter().map(plain).collect(),
-        ..entry(Command::Use(tool), name, Group::Place, &[])
-    };
-    let landmarks = LANDMARKS
-        .iter()
-        .map(|row| tool(Tool::Landmark(row.landmark), row.tool_name, row.key));
-    let objects = OBJECTS.iter().filter_map(|row| {
-        let of_kind = row.tool.as_ref()?;
-        Some(tool(Tool::Object(row.kind), of_kind.name, of_kind.key))
-    });
-    landmarks.chain(objects).collect()
-}
-
-/// All commands but those that show a page, and the tools of [`tool_entries`].
-const ENTRIES: &[Entry] = &[
+/// All commands but those that show a page, and the tools that case tables name.
+pub const ENTRIES: &[Entry] = &[
     entry(
         Command::Open,
         "Open film or case…",
@@ -526,13 +425,6 @@ const ENTRIES: &[Entry] = &[
 ];
 
 impl Command {
-    /// Its entry in [`entries`].
-    pub fn entry(self) -> &'static Entry {
-        entries()
-            .find(|entry| entry.command == self)
-            .expect("a test holds that every command is listed")
-    }
-
     /// It means something while a page of the case beside its film's is shown.
     pub fn is_for_case_pages(self) -> bool {
         let of_case = matches!(
@@ -599,39 +491,4 @@ impl Command {
             | Self::NextConstruction => false,
         }
     }
-
-    /// Its first keys in words; empty when it has none.
-    pub fn keys_in_words(self, ctx: &egui::Context) -> String {
-        let keys = self.entry().shortcuts.first();
-        keys.map_or(String::new(), |keys| keys_in_words(ctx, keys))
-    }
-
-    /// Name and first key, for hints.
-    pub fn hint(self, ctx: &egui::Context) -> String {
-        let entry = self.entry();
-        match entry.shortcuts.first() {
-            Some(shortcut) => format!("{} ({})", entry.name, keys_in_words(ctx, shortcut)),
-            None => entry.name.to_owned(),
-        }
-    }
-}
-
-/// Keys as they are written on the keyboard.
-pub fn keys_in_words(ctx: &egui::Context, keys: &KeyboardShortcut) -> String {
-    /// Names of keys that are no words, and what stands on the key.
-    const SIGNS: [(&str, &str); 8] = [
-        ("OpenBracket", "["),
-        ("CloseBracket", "]"),
-        ("Plus", "+"),
-        ("Minus", "−"),
-        ("Equals", "="),
-        ("PageDown", "Page Down"),
-        ("PageUp", "Page Up"),
-        ("Escape", "Esc"),
-    ];
-    let mut words = ctx.format_shortcut(keys);
-    for (name, sign) in SIGNS {
-        words = words.replace(name, sign);
-    }
-    words
 }

@@ -2,7 +2,8 @@
 
 use egui::{Event, Id, Key, KeyboardShortcut, Modifiers, Popup};
 
-use super::command::{Command, entries};
+use super::command::Command;
+use super::commands::entries;
 
 /// The commands among those `heard` whose keys were pressed in this frame. Keys
 /// without Ctrl wait while text is typed.

@@ -8,6 +8,8 @@
 pub mod assist;
 pub mod clipboard;
 pub mod command;
+pub mod command_group;
+pub mod commands;
 pub mod desk;
 pub mod document;
 pub mod edit;
@@ -31,6 +33,7 @@ pub mod recovery;
 pub mod repeats;
 pub mod saving;
 pub mod session;
+pub mod shortcut;
 pub mod typed_early;
 pub mod workspace;
 

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
-use crate::case::{self, Case};
+use crate::case::{self, Case, CaseError};
 use crate::desktop::view::Pyramid;
 use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::FilmSummary;
@@ -94,7 +94,10 @@ pub fn open_film(path: &Path) -> Result<OpenFilm, String> {
 /// # Errors
 /// As [`open_film`].
 pub fn open_film_watched(path: &Path, progress: &Progress) -> Result<OpenFilm, String> {
-    let stamp = FileStamp::of(path);
+    let of_disk = path.to_owned();
+    let stamp = progress
+        .wait_for(move || FileStamp::of(&of_disk))
+        .map_err(|stop| stop.to_string())?;
     let opened = film::open_watched(path, &OpenLimits::default(), progress)
         .map_err(|error| error.to_string())?;
     Ok(ready(opened, stamp))
@@ -116,8 +119,14 @@ pub fn open_case(path: &Path) -> Result<OpenedCase, String> {
 /// # Errors
 /// As [`open_case`].
 pub fn open_case_watched(path: &Path, progress: &Progress) -> Result<OpenedCase, String> {
-    let (case, case_sha256) = case::load_with_hash(path).map_err(|error| error.to_string())?;
-    let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
+    let of_disk = path.to_owned();
+    let read = move || {
+        let (case, case_sha256) = case::load_with_hash(&of_disk)?;
+        let film_path = case::existing_film_path(&case, &of_disk)?;
+        Ok::<_, CaseError>((case, film_path, case_sha256))
+    };
+    let read = progress.wait_for(read).map_err(|stop| stop.to_string())?;
+    let (case, film_path, case_sha256) = read.map_err(|error| error.to_string())?;
     let film = open_film_watched(&film_path, progress)?;
     if let Some(sha256) = &film.sha256 {
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;

@@ -1,6 +1,8 @@
 //! The pages of the window.
 
-use egui::{Key, KeyboardShortcut, Modifiers};
+use egui::{Key, KeyboardShortcut};
+
+use super::shortcut::{ctrl, ctrl_shift};
 
 /// What fills the window below its head.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -43,49 +45,49 @@ pub const PAGES: [PageRow; 8] = [
         page: Page::Assessment,
         title: "Case difficulty",
         command: "Assess case difficulty…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::A),
+        key: ctrl_shift(Key::A),
     },
     PageRow {
         page: Page::Instrument,
         title: "Files in the canal",
         command: "Files in the canal, shaping card…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::I),
+        key: ctrl_shift(Key::I),
     },
     PageRow {
         page: Page::TwoFilms,
         title: "Two films, one canal",
         command: "Two films, one canal…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::T),
+        key: ctrl_shift(Key::T),
     },
     PageRow {
         page: Page::Archive,
         title: "Archive",
         command: "Films from the archive…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::F),
+        key: ctrl_shift(Key::F),
     },
     PageRow {
         page: Page::BeforeAfter,
         title: "Before and after shaping",
         command: "Compare before and after shaping…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND, Key::B),
+        key: ctrl(Key::B),
     },
     PageRow {
         page: Page::Flatten,
         title: "Photograph made flat",
         command: "Make a photograph flat…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::B),
+        key: ctrl_shift(Key::B),
     },
     PageRow {
         page: Page::Class,
         title: "Class",
         command: "Grade a class…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND, Key::G),
+        key: ctrl(Key::G),
     },
     PageRow {
         page: Page::Exercises,
         title: "Exercises",
         command: "Make an exercise set…",
-        key: KeyboardShortcut::new(Modifiers::COMMAND, Key::M),
+        key: ctrl(Key::M),
     },
 ];
 

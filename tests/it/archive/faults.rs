@@ -12,7 +12,7 @@ use lengthfilm::archive::{
     self, Fault, FilmsFolder, FindEnd, Keep, Settings, StudyQuery, Watch, Way,
 };
 
-use super::misbehaving::{Fake, answer, asked, study};
+use super::misbehaving::{Fake, answer, archive_of_studies, asked, study};
 use super::servers::{dcmqrscp, free_port, settings};
 use super::{PLANTED, find, get, put_one, quietly, write_film};
 
@@ -108,19 +108,7 @@ fn noise_in_place_of_an_answer_is_malformed() {
 #[test]
 fn a_long_list_comes_study_by_study_and_can_be_left() {
     const MANY: usize = 10_000;
-    let fake = Fake::start(|mut peer| {
-        while let Some(request) = asked(&mut peer) {
-            if request.word(tags::COMMAND_FIELD) == 0x0FFF {
-                continue;
-            }
-            for number in 0..MANY {
-                if !answer(&mut peer, &request, 0xFF00, Some(&study(number))) {
-                    return;
-                }
-            }
-            answer(&mut peer, &request, 0x0000, None);
-        }
-    });
+    let fake = archive_of_studies(MANY);
     let begun = Instant::now();
     let (mut first, mut count) = (None, 0);
     let mut each = |_| {

@@ -189,6 +189,24 @@ pub fn answer(
     peer.send(&Pdu::PData { data: values }).is_ok()
 }
 
+/// An archive of `many` studies, all of them given to every query.
+pub fn archive_of_studies(many: usize) -> Fake {
+    Fake::start(move |mut peer| {
+        while let Some(request) = asked(&mut peer) {
+            // The end of a list that is not wanted any more.
+            if request.word(tags::COMMAND_FIELD) == 0x0FFF {
+                continue;
+            }
+            for number in 0..many {
+                if !answer(&mut peer, &request, 0xFF00, Some(&study(number))) {
+                    return;
+                }
+            }
+            answer(&mut peer, &request, 0x0000, None);
+        }
+    })
+}
+
 /// A study as an answer to a query.
 pub fn study(number: usize) -> InMemDicomObject {
     let text = |tag, vr, value: String| DataElement::new(tag, vr, PrimitiveValue::from(value));

@@ -6,10 +6,9 @@ use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use dicom_dictionary_std::tags;
 use lengthfilm::archive::{self, Fault, FilmsFolder, Keep, PartTen, Settings, Watch, Way};
 
-use super::misbehaving::{Fake, answer, asked, study};
+use super::misbehaving::{Fake, archive_of_studies};
 use super::servers::{Server, dcmqrscp};
 use super::{get, put_one, samples, write_film_of};
 
@@ -134,18 +133,7 @@ fn peak_mb(process: u32) -> f64 {
 #[test]
 fn a_long_list_takes_little_memory() {
     const MANY: usize = 10_000;
-    let fake = Fake::start(|mut peer| {
-        while let Some(request) = asked(&mut peer) {
-            // The end of a list that is not wanted any more.
-            if request.word(tags::COMMAND_FIELD) == 0x0FFF {
-                continue;
-            }
-            for number in 0..MANY {
-                answer(&mut peer, &request, 0xFF00, Some(&study(number)));
-            }
-            answer(&mut peer, &request, 0x0000, None);
-        }
-    });
+    let fake = archive_of_studies(MANY);
     let home = tempfile::tempdir().unwrap();
     let listed = |limit: &str| {
         let mut child = Command::new(env!("CARGO_BIN_EXE_lengthfilm"))

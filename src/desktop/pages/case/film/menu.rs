@@ -6,8 +6,9 @@ use super::path;
 use crate::case::LANDMARKS;
 use crate::case::edit::{self, Handle, Tool};
 use crate::desktop::state::Desk;
-use crate::desktop::state::command::{Command, keys_in_words};
+use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
+use crate::desktop::state::shortcut::keys_in_words;
 use crate::units::FilmPoint;
 
 /// How near to a point or line the click must be, points.
