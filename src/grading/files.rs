@@ -22,7 +22,7 @@ use super::submission::{GradedFilm, Submission, film_name};
 use super::totals::{FilmResults, StudentTotal, totals};
 use super::{attempts, copies};
 use crate::film::FilmCache;
-use crate::progress::Progress;
+use crate::progress::{Cancelled, Progress};
 use crate::units::FilmPoint;
 
 /// Why a class cannot be graded at all: one clear line.
@@ -37,6 +37,9 @@ pub enum GradeError {
     /// A folder cannot be read, or there is nothing to grade.
     #[error(transparent)]
     Traces(#[from] CollectError),
+    /// It was stopped before there was a reference.
+    #[error("stopped before anything was graded")]
+    Stopped(#[from] Cancelled),
 }
 
 /// One canal of the reference, as printed. Without a scale the `_mm` keys are
@@ -129,8 +132,10 @@ pub fn grade_hand_ins(
     progress: &Progress,
 ) -> Result<ClassGrade, GradeError> {
     let films = FilmCache::default().stopped_by(progress);
-    let loaded = LoadedReference::load(reference, &films)?;
-    let collected = collect(traces, reference)?;
+    let loaded = LoadedReference::load(reference, &films)
+        .map_err(|error| progress.check().err().map_or(error, GradeError::Stopped))?;
+    let (own_traces, own_reference) = (traces.to_vec(), reference.to_vec());
+    let collected = progress.wait_for(move || collect(&own_traces, &own_reference))??;
     let known = |hash: Option<&str>, name: &str| loaded.known_film(hash, name);
     let mut outcome = grade_each(&collected.files, progress, |hand_in: &HandIn| {
         let path = &hand_in.path;

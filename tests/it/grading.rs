@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use assert_cmd::Command;
 use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::film::{Film, Polarity};
-use lengthfilm::grading::files::{ClassGrade, grade_files};
+use lengthfilm::grading::files::{ClassGrade, GradeError, grade_files};
 use lengthfilm::grading::grade::Verdict;
 use lengthfilm::grading::measures::Measure;
 use lengthfilm::grading::rubric::Rubric;
@@ -464,9 +464,13 @@ fn progress_is_told_and_cancelling_stops() {
     let class = grade_files(&reference, &traces, &rubric, &progress).unwrap();
     assert_eq!((class.traces.len(), class.cancelled), (5, false));
     assert_eq!(calls.load(Ordering::Relaxed), 5);
-    cancel.store(true, Ordering::Relaxed);
+    let stop = |_: usize, _: usize| cancel.store(true, Ordering::Relaxed);
+    let progress = Progress::new(&cancel, &stop);
     let class = grade_files(&reference, &traces, &rubric, &progress).unwrap();
-    assert_eq!((class.traces.len(), class.cancelled), (0, true));
+    assert!(class.cancelled);
+    // Already told to stop: the reference is not read either.
+    let stopped = grade_files(&reference, &traces, &rubric, &progress);
+    assert!(matches!(stopped, Err(GradeError::Stopped(_))));
 }
 
 fn grade_command(folder: &Path, arguments: &[&str]) -> std::process::Output {
