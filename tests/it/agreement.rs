@@ -76,6 +76,8 @@ fn shrout_and_fleiss_mean_squares() {
     prints(table.error.sum_of_squares, "15.2917");
     prints(table.within_subjects.sum_of_squares, "112.7500");
     prints(table.total.sum_of_squares, "168.9583");
+    // 24 ratings.
+    prints(table.total.mean_square, "7.3460");
     prints(table.sem(), "1.00968");
     prints(table.mdc95(), "2.79868");
 }

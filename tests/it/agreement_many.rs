@@ -114,6 +114,15 @@ fn limits_by_subject_are_those_of_the_paper() {
     close(found.lower_limit, -1.339_456_5, 1e-6);
     close(found.upper_limit, 2.543_789_9, 1e-6);
     close(found.as_if_independent.sd, 0.961_057_1, 5e-8);
+    // The same by SciPy 1.17: t and χ² of 11 and 48 degrees of freedom put into
+    // the formulas of Zou 2013 (MEM-H).
+    let is = |found: lengthfilm::agreement::Interval, low: f64, high: f64| {
+        close(found.low, low, 1e-6);
+        close(found.high, high, 1e-6);
+    };
+    is(found.bias_ci95, 0.007_089_507, 1.197_243_826);
+    is(found.lower_limit_ci95, -2.681_496_307, -0.576_793_625);
+    is(found.upper_limit_ci95, 1.781_126_959, 3.885_829_640);
     // The bias of 12 subjects is known less well than 60 pairs pretend.
     let wide = |ci: lengthfilm::agreement::Interval| ci.high - ci.low;
     assert!(wide(found.bias_ci95) > 1.8 * wide(found.as_if_independent.bias_ci95));
@@ -324,6 +333,32 @@ fn sample_sizes_are_those_of_the_papers() {
     }
     close(icc_width(0.5, 3, 50).unwrap(), 0.3233102, 5e-8);
     close(design_effect(3.0, 0.15), 1.3, 1e-12);
+    // The width of as many subjects as a width asks for is that width.
+    for (icc, raters, subjects) in [(0.85, 4, 20), (0.4, 3, 70), (0.3, 2, 31)] {
+        let width = icc_width(icc, raters, subjects).unwrap();
+        let found = subjects_for_icc(icc, raters, width).unwrap();
+        close(found, subjects as f64, 1e-9);
+    }
+    // In other units the same differences need the same subjects.
+    for unit in [0.1, 10.0] {
+        let found = subjects_for_limits(0.5 * unit, 2.6 * unit, 7.0 * unit, 0.8);
+        assert_eq!(found, Some(82));
+    }
+    // What is no question has no answer.
+    let no_power = [
+        limits_power(2, 0.0, 1.0, 5.0),
+        limits_power(20, 0.0, 0.0, 5.0),
+        limits_power(20, 0.0, 1.0, 0.0),
+        limits_power(20, f64::NAN, 1.0, 5.0),
+        subjects_for_icc(1.0, 3, 0.2),
+        subjects_for_icc(0.8, 1, 0.2),
+        subjects_for_icc(0.8, 3, 0.0),
+        subjects_for_icc(0.8, 3, f64::NAN),
+        icc_width(0.8, 3, 1),
+        icc_width(0.8, 1, 9),
+        icc_width(-0.1, 3, 9),
+    ];
+    assert_eq!(no_power, [None; 11]);
 }
 
 /// statsmodels 0.15.0 `proportion_confint(method="wilson")`, SciPy 1.17.1
@@ -391,6 +426,15 @@ fn the_subject_column_is_named_or_noticed() {
     // Numbers of another kind stay a rater; so do codes beside codes.
     let rater = json(b"one,two\n16,17\n26,25\n36,36\n", &[]);
     assert_eq!(rater["raters"], serde_json::json!(["one", "two"]));
+    // No quadrant has a ninth tooth.
+    let no_teeth = json(b"one,two\n19,17.5\n29,25.5\n39,36.5\n", &[]);
+    assert_eq!(no_teeth["raters"], serde_json::json!(["one", "two"]));
+    // A heading of two words, of which the first says what it is.
+    let two_words = json(b"film no,A,B\n1,20.5,20.7\n2,21.5,21.4\n3,19.0,19.4\n", &[]);
+    assert_eq!(two_words["raters"], serde_json::json!(["A", "B"]));
+    // Two classes in every column name nobody.
+    let classes = json(b"one,two\nlow,high\nhigh,high\nlow,low\n", &[]);
+    assert_eq!(classes["raters"], serde_json::json!(["one", "two"]));
     let none = json(table, &["--no-subject"]);
     assert_eq!(none["raters"].as_array().unwrap().len(), 3);
     let missing = agreement(table, &["--subject", "tooth"]);

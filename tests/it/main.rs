@@ -40,4 +40,5 @@ mod shaping_class;
 mod support;
 mod two_view;
 mod uncertainty;
+mod uncertainty_edges;
 mod untraced;

@@ -72,7 +72,7 @@ PARTS = [
     "agreement::", "agreement_many::", "assessment::", "curvature::", "difficulty::",
     "distances::", "families::", "followed::", "geometry::", "grading::", "instrumentation::",
     "measure::", "measure_uncertainty::", "progress::", "scale_checks::", "shaping::",
-    "two_view::", "uncertainty::", "untraced::",
+    "two_view::", "uncertainty::", "uncertainty_edges::", "untraced::",
 ]
 # Tests of one change are run in portions that take about this long.
 PORTIONS_S = [1.0, 4.0, 15.0, 60.0]
