@@ -1,4 +1,4 @@
-//! Films of chosen difficulty.
+//! Films of chosen difficulty, or blocks before and after shaping, as a set.
 
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+use super::blocks::render_blocks;
 use super::error::{MOST_FILMS, PracticeError};
 use super::passphrase::is_long_enough;
 use super::truth::{FilmTruth, OpenedSet};
@@ -16,6 +17,8 @@ use crate::{atomic_file, case};
 
 /// Name of the sealed truth beside the films.
 const SEALED_NAME: &str = "truth.sealed";
+/// The two pictures of a block, as their files are named.
+const SIDES: [&str; 2] = ["before", "after"];
 /// Ending of files with sealed truth.
 const SEALED_ENDING: &str = "sealed";
 
@@ -97,11 +100,21 @@ impl Difficulty {
     }
 }
 
+/// What a set is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SetOf {
+    /// Films to be traced.
+    Films(Difficulty),
+    /// Practice blocks, each a scan before and one after shaping.
+    Blocks,
+}
+
 /// A set to be made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SetRequest {
+    /// Films, or blocks.
     pub count: usize,
-    pub difficulty: Difficulty,
+    pub of: SetOf,
     /// The same seed gives the same films: who knows it knows the truth.
     pub seed: u64,
 }
@@ -117,13 +130,22 @@ pub struct MadeSet {
 }
 
 impl MadeSet {
-    /// The names a set of `count` films takes in `folder`.
-    fn named(count: usize, folder: &Path) -> Self {
-        let numbered =
-            |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
+    /// The names that the set asked for takes in `folder`.
+    fn named(request: SetRequest, folder: &Path) -> Self {
+        let numbers = 1..=request.count;
+        let stems: Vec<String> = match request.of {
+            SetOf::Films(_) => numbers.map(|number| format!("film-{number:02}")).collect(),
+            SetOf::Blocks => numbers
+                .flat_map(|number| SIDES.map(|side| format!("block-{number:02}-{side}")))
+                .collect(),
+        };
+        let with = |ending: &str| {
+            let names = stems.iter().map(|stem| format!("{stem}.{ending}"));
+            names.map(|name| folder.join(name)).collect()
+        };
         Self {
-            films: (0..count).map(|i| numbered(i, "png")).collect(),
-            cases: (0..count).map(|i| numbered(i, "case.json")).collect(),
+            films: with("png"),
+            cases: with("case.json"),
             sealed: folder.join(SEALED_NAME),
         }
     }
@@ -135,7 +157,8 @@ impl MadeSet {
     }
 }
 
-/// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
+/// Renders a set into `folder` (made if need be): `film-01.png`, … (of blocks
+/// `block-01-before.png`, `block-01-after.png`, …), a case to
 /// start from beside each, and the truth in one sealed file. Neither films
 /// nor cases nor their names hold anything of the truth. `progress` is told of
 /// each film.
@@ -161,7 +184,7 @@ pub fn make(
             wanted: request.count,
         });
     }
-    let set = MadeSet::named(request.count, folder);
+    let set = MadeSet::named(request, folder);
     for path in set.files() {
         if path.symlink_metadata().is_ok() {
             return Err(PracticeError::Exists { path: path.clone() });
@@ -188,7 +211,7 @@ pub fn make(
 }
 
 /// Film files one after the other, in a file without a name.
-struct Spool {
+pub(super) struct Spool {
     file: std::fs::File,
     /// Bytes of each film.
     sizes: Vec<usize>,
@@ -205,7 +228,8 @@ impl Spool {
         })
     }
 
-    fn push(&mut self, film: &[u8]) -> std::io::Result<()> {
+    /// Adds a film.
+    pub(super) fn push(&mut self, film: &[u8]) -> std::io::Result<()> {
         self.sizes.push(film.len());
         self.file.write_all(film)
     }
@@ -229,24 +253,44 @@ fn render_all(
 ) -> Result<(OpenedSet, Spool), PracticeError> {
     let unwritten = |e| PracticeError::file(folder, atomic_file::reason(&e));
     let mut spool = Spool::beside(folder).map_err(unwritten)?;
+    let difficulty = match request.of {
+        SetOf::Films(difficulty) => difficulty,
+        SetOf::Blocks => {
+            let blocks = render_blocks(request, &set.films, folder, &mut spool, progress)?;
+            let opened = OpenedSet {
+                blocks,
+                ..OpenedSet::default()
+            };
+            return Ok((opened, spool));
+        }
+    };
     let mut rng = ChaCha8Rng::seed_from_u64(request.seed);
     let mut films = Vec::with_capacity(request.count);
     for film in &set.films {
         if progress.is_cancelled() {
             return Err(PracticeError::Stopped);
         }
-        let phantom = render(&request.difficulty.spec(&mut rng))?;
+        let phantom = render(&difficulty.spec(&mut rng))?;
         let png = phantom.png_bytes()?;
         spool.push(&png).map_err(unwritten)?;
-        let name = film.file_name().unwrap_or_default().to_string_lossy();
         films.push(FilmTruth {
-            film: name.into_owned(),
+            film: file_name(film),
             sha256: hex_digest(&png),
             truth: phantom.truth,
         });
         progress.report(films.len(), request.count);
     }
-    Ok((OpenedSet { films }, spool))
+    let opened = OpenedSet {
+        films,
+        ..OpenedSet::default()
+    };
+    Ok((opened, spool))
+}
+
+/// The last part of a path.
+pub(super) fn file_name(path: &Path) -> String {
+    let name = path.file_name().unwrap_or_default();
+    name.to_string_lossy().into_owned()
 }
 
 fn write(
@@ -260,9 +304,10 @@ fn write(
     written.push(set.sealed.clone());
     let unread = |e| PracticeError::file(&set.sealed, atomic_file::reading_reason(&e));
     let pngs = spool.films().map_err(unread)?;
-    let named = set.films.iter().zip(&set.cases).zip(&opened.films);
-    for (((film, case), truth), png) in named.zip(pngs) {
-        let case_json = case::to_json(&truth.starting_case()).into_bytes();
+    let starting = opened.starting_cases();
+    let named = set.films.iter().zip(&set.cases).zip(&starting);
+    for (((film, case), start), png) in named.zip(pngs) {
+        let case_json = case::to_json(start).into_bytes();
         for (path, bytes) in [(film, png.map_err(unread)?), (case, case_json)] {
             atomic_file::write_new(path, &bytes)
                 .map_err(|e| PracticeError::file(path, atomic_file::reason(&e)))?;

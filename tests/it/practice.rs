@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use assert_cmd::Command;
 use lengthfilm::case::{self, Case};
 use lengthfilm::phantom::Truth;
-use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetRequest};
+use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetOf, SetRequest};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
@@ -327,7 +327,7 @@ fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
     let progress = Progress::new(&cancel, &tell);
     let request = SetRequest {
         count: 4,
-        difficulty: Difficulty::Easy,
+        of: SetOf::Films(Difficulty::Easy),
         seed: 1,
     };
     let made = lengthfilm::practice::make(request, &set, PASSPHRASE, &progress);

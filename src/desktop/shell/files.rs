@@ -196,10 +196,7 @@ impl DesktopApp {
         };
         let answer = self.session.ask_for_file(ctx, question);
         self.jobs
-            .start(ctx, JobName::FileDialog, move || JobResult::Picked {
-                purpose,
-                path: answer.wait().into_iter().next(),
-            });
+            .await_file(ctx, answer, move |path| JobResult::Picked { purpose, path });
     }
 
     /// Shows the file chooser, while there is one.

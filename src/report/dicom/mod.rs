@@ -9,10 +9,12 @@ mod in_space;
 mod measurements;
 mod part_10;
 mod secondary_capture;
+mod shaping;
 mod structured_report;
 mod tree;
 
 use super::measured_case::MeasuredCase;
+use crate::shaping::ShapingFindings;
 use header::Header;
 use tree::FilmInstance;
 
@@ -50,6 +52,17 @@ pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export,
             })
         }
     }
+}
+
+/// The structured report of a comparison before and after shaping.
+///
+/// # Errors
+/// One line: a film has no DICOM instance, or what the DICOM library refuses.
+pub fn shaping_report(
+    films: [&MeasuredCase; 2],
+    found: &ShapingFindings,
+) -> Result<Vec<u8>, String> {
+    shaping::bytes(films, found)
 }
 
 /// The film's own instance, if it has one.

@@ -278,9 +278,7 @@ impl ArchivePage {
                 name: String::new(),
             };
             let answer = session.ask_for_file(&ctx, question);
-            self.jobs.start(&ctx, JobName::FileDialog, move || {
-                Outcome::Certificate(answer.wait().into_iter().next())
-            });
+            self.jobs.await_file(&ctx, answer, Outcome::Certificate);
         }
         ui.horizontal(|ui| {
             if ui.button("Use and keep").clicked() && self.use_settings(&ctx) {

@@ -38,6 +38,7 @@ enum Outcome {
     /// The case chosen for a side.
     Picked(usize, Option<PathBuf>),
     Opened(usize, Box<Result<Side, String>>),
+    OpenedPair(Box<Result<[Side; 2], String>>),
     /// `None`: it was stopped.
     Compared(Box<Option<Result<Compared, String>>>),
     RecordPicked(Option<PathBuf>),
@@ -91,6 +92,19 @@ impl BeforeAfterPage {
             let side = Side::new(document.case().clone(), open.film.clone(), name, true);
             self.put(place, side);
         }
+    }
+
+    /// Opens a pair in place of what is there; `follow`: walls are looked for
+    /// where a case has none.
+    pub fn open_pair(&mut self, ctx: &Context, paths: [PathBuf; 2], follow: bool) {
+        self.follow = follow;
+        self.sides = [None, None];
+        self.result = None;
+        self.jobs.start(ctx, JobName::Open, move || {
+            let [before, after] = &paths;
+            let both = Side::open(before).and_then(|one| Ok([one, Side::open(after)?]));
+            Outcome::OpenedPair(Box::new(both))
+        });
     }
 
     fn put(&mut self, place: usize, side: Side) {
@@ -184,9 +198,8 @@ impl BeforeAfterPage {
             name: String::new(),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Picked(place, answer.wait().into_iter().next())
-        });
+        self.jobs
+            .await_file(ctx, answer, move |path| Outcome::Picked(place, path));
     }
 
     /// Where the films lie.
@@ -218,9 +231,7 @@ impl BeforeAfterPage {
             name: format!("before-after.{}", kind.ending()),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::RecordPicked(answer.wait().into_iter().next())
-        });
+        self.jobs.await_file(ctx, answer, Outcome::RecordPicked);
     }
 
     fn record(&mut self, ctx: &Context, path: PathBuf) {
@@ -244,6 +255,13 @@ impl BeforeAfterPage {
             }
             Outcome::Opened(place, opened) => match *opened {
                 Ok(side) => self.put(place, side),
+                Err(problem) => session.report_error(problem),
+            },
+            Outcome::OpenedPair(opened) => match *opened {
+                Ok([before, after]) => {
+                    self.put(0, before);
+                    self.put(1, after);
+                }
                 Err(problem) => session.report_error(problem),
             },
             // Something has changed meanwhile: the next one counts.

@@ -128,7 +128,7 @@ pub fn compare(
 pub fn write_record(compared: &Compared, out: &Path) -> Result<PathBuf, String> {
     let [before, after] = &compared.sides;
     let films = [reopened(before)?, reopened(after)?];
-    let bytes = shaping_record::bytes(&compared.comparison, &films, out)
+    let bytes = shaping_record::bytes(&compared.comparison, &films, out, false)
         .map_err(|error| error.to_string())?;
     atomic_file::write(out, &bytes)
         .map_err(|error| format!("{}: {}", out.display(), atomic_file::reason(&error)))?;
