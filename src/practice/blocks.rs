@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 use super::error::PracticeError;
-use super::films::{SetRequest, Spool, file_name};
+use super::request::SetRequest;
+use super::spool::{Spool, file_name};
 use crate::atomic_file;
 use crate::case::Case;
 use crate::film::hex_digest;

@@ -1,17 +1,18 @@
 //! Films of chosen difficulty, or blocks before and after shaping, as a set.
 
-use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
 use super::blocks::render_blocks;
 use super::error::{MOST_FILMS, PracticeError};
 use super::passphrase::is_long_enough;
+use super::request::{SetOf, SetRequest};
+use super::spool::{Spool, file_name};
 use super::truth::{FilmTruth, OpenedSet};
 use crate::film::hex_digest;
-use crate::phantom::{CanalKind, PhantomSpec, render};
+use crate::phantom::render;
 use crate::progress::Progress;
 use crate::{atomic_file, case};
 
@@ -26,97 +27,6 @@ const SEALED_ENDING: &str = "sealed";
 pub fn is_sealed_path(path: &Path) -> bool {
     path.extension()
         .is_some_and(|ending| ending.eq_ignore_ascii_case(SEALED_ENDING))
-}
-
-/// How hard the canals of a set are to trace. What counts as hard is our own
-/// choice; the bend of an easy canal keeps to the moderate class or below.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Difficulty {
-    /// Nearly straight, or one bend of at most 20°; fine trabeculae.
-    Easy,
-    /// One bend.
-    Moderate,
-    /// S-shaped or curved in the apical third, calcified towards the apex, coarse trabeculae.
-    Hard,
-}
-
-/// Greatest bend of an easy canal, degrees.
-const EASY_TURN_DEG: f64 = 20.0;
-/// Calcified end of a hard canal, mm.
-const HARD_CALCIFIED_MM: f64 = 2.5;
-
-impl Difficulty {
-    /// Every difficulty, the least first.
-    pub const ALL: [Difficulty; 3] = [Difficulty::Easy, Difficulty::Moderate, Difficulty::Hard];
-
-    /// Its name.
-    pub fn name(self) -> &'static str {
-        match self {
-            Difficulty::Easy => "easy",
-            Difficulty::Moderate => "moderate",
-            Difficulty::Hard => "hard",
-        }
-    }
-
-    /// What its films look like.
-    pub fn words(self) -> &'static str {
-        match self {
-            Difficulty::Easy => "nearly straight, or one curve of at most 20°; fine trabeculae",
-            Difficulty::Moderate => "one bend of 15 to 45°",
-            Difficulty::Hard => {
-                "S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae"
-            }
-        }
-    }
-
-    /// A film's recipe; each has a file of known length for the scale.
-    fn spec(self, rng: &mut ChaCha8Rng) -> PhantomSpec {
-        let kinds = match self {
-            Difficulty::Easy => [CanalKind::NearlyStraight, CanalKind::Single],
-            Difficulty::Moderate => [CanalKind::Single, CanalKind::Single],
-            Difficulty::Hard => [CanalKind::SShaped, CanalKind::LateBend],
-        };
-        loop {
-            let kind = kinds[rng.random_range(0..kinds.len())];
-            let mut spec = PhantomSpec::random(kind, rng.random());
-            match self {
-                Difficulty::Easy => {
-                    spec.look.bone_contrast *= 0.7;
-                    spec.canal.calcified_apical_mm = 0.0;
-                }
-                Difficulty::Moderate => {}
-                Difficulty::Hard => {
-                    spec.look.bone_contrast *= 1.25;
-                    spec.canal.calcified_apical_mm = HARD_CALCIFIED_MM;
-                }
-            }
-            let gentle = |turn_deg: f64| turn_deg.abs() <= EASY_TURN_DEG;
-            let bends = &spec.canal.bends;
-            let fits = self != Difficulty::Easy || bends.iter().all(|bend| gentle(bend.turn_deg));
-            if fits && spec.file.is_some() && spec.check().is_ok() {
-                return spec;
-            }
-        }
-    }
-}
-
-/// What a set is made of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SetOf {
-    /// Films to be traced.
-    Films(Difficulty),
-    /// Practice blocks, each a scan before and one after shaping.
-    Blocks,
-}
-
-/// A set to be made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SetRequest {
-    /// Films, or blocks.
-    pub count: usize,
-    pub of: SetOf,
-    /// The same seed gives the same films: who knows it knows the truth.
-    pub seed: u64,
 }
 
 /// A set as files.
@@ -210,41 +120,6 @@ pub fn make(
     }
 }
 
-/// Film files one after the other, in a file without a name.
-pub(super) struct Spool {
-    file: std::fs::File,
-    /// Bytes of each film.
-    sizes: Vec<usize>,
-}
-
-impl Spool {
-    /// An empty one on the disk of `folder`, which need not exist yet.
-    fn beside(folder: &Path) -> std::io::Result<Self> {
-        let folder = std::path::absolute(folder)?;
-        let there = folder.ancestors().find(|ancestor| ancestor.is_dir());
-        Ok(Self {
-            file: tempfile::tempfile_in(there.unwrap_or(Path::new("/")))?,
-            sizes: Vec::new(),
-        })
-    }
-
-    /// Adds a film.
-    pub(super) fn push(&mut self, film: &[u8]) -> std::io::Result<()> {
-        self.sizes.push(film.len());
-        self.file.write_all(film)
-    }
-
-    /// The films in the order they were pushed.
-    fn films(mut self) -> std::io::Result<impl Iterator<Item = std::io::Result<Vec<u8>>>> {
-        self.file.seek(SeekFrom::Start(0))?;
-        let Self { mut file, sizes } = self;
-        Ok(sizes.into_iter().map(move |size| {
-            let mut film = vec![0; size];
-            file.read_exact(&mut film).map(|()| film)
-        }))
-    }
-}
-
 fn render_all(
     request: SetRequest,
     set: &MadeSet,
@@ -285,12 +160,6 @@ fn render_all(
         ..OpenedSet::default()
     };
     Ok((opened, spool))
-}
-
-/// The last part of a path.
-pub(super) fn file_name(path: &Path) -> String {
-    let name = path.file_name().unwrap_or_default();
-    name.to_string_lossy().into_owned()
 }
 
 fn write(

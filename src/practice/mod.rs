@@ -13,13 +13,16 @@ mod grade_blocks;
 mod pair_up;
 mod passphrase;
 mod records;
+mod request;
 mod seal;
+mod spool;
 mod truth;
 
 pub use blocks::{BlockOfSet, BlockPicture};
 pub use error::{LEAST_PASSPHRASE, MOST_FILMS, PracticeError};
-pub use films::{Difficulty, MadeSet, SetOf, SetRequest, is_sealed_path, make};
+pub use films::{MadeSet, is_sealed_path, make};
 pub use grade::{FilmGrade, PracticeGrade, StudentTotal, grade};
 pub use grade_blocks::grade_blocks;
 pub use passphrase::{is_long_enough, passphrase_advice};
+pub use request::{Difficulty, SetOf, SetRequest};
 pub use truth::{FilmTruth, OpenedSet, films_folder};

@@ -47,15 +47,20 @@ pub(super) fn pair_up(set: &OpenedSet, films_folder: &Path, collected: &Collecte
             continue;
         }
         let film = &submission.case.film;
+        let student = match submission.student == picture_stem(film_name(&film.path)) {
+            // Named after the picture alone: the folder says whose it is.
+            true => folder_name(&hand_in.path).unwrap_or(submission.student),
+            false => submission.student,
+        };
         match place_of(set, film.sha256.as_deref(), film_name(&film.path)) {
             Some((block, side)) => {
-                let own = by_student.entry((submission.student, block)).or_default();
+                let own = by_student.entry((student, block)).or_default();
                 own[side].push(hand_in.path.clone());
             }
             None => {
                 let reason = "its film is none of this exercise set";
                 let reason = PrivateText::about(&file, reason);
-                found.refused.push(refused(submission.student, reason));
+                found.refused.push(refused(student, reason));
             }
         }
     }
@@ -81,6 +86,17 @@ pub(super) fn pair_up(set: &OpenedSet, films_folder: &Path, collected: &Collecte
         }
     }
     found
+}
+
+/// A picture's name without its ending.
+fn picture_stem(film: &str) -> &str {
+    film.rsplit_once('.').map_or(film, |(stem, _)| stem)
+}
+
+/// Name of the folder a file lies in.
+fn folder_name(path: &Path) -> Option<String> {
+    let folder = path.parent()?.file_name()?;
+    Some(folder.to_string_lossy().into_owned())
 }
 
 /// Block and side whose picture this is.

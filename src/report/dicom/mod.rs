@@ -16,7 +16,6 @@ mod tree;
 use super::measured_case::MeasuredCase;
 use crate::shaping::ShapingFindings;
 use header::Header;
-use tree::FilmInstance;
 
 /// The files of one export.
 pub struct Export {
@@ -38,7 +37,7 @@ pub struct Export {
 /// What the DICOM library refuses, in words.
 pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export, String> {
     let header = Header::new(measured, include_identity);
-    let own = film_instance(measured, &header).filter(|_| include_identity);
+    let own = header.film_instance(measured).filter(|_| include_identity);
     match own {
         Some(film) => Ok(Export {
             report: structured_report::bytes(measured, &header, &film)?,
@@ -63,15 +62,4 @@ pub fn shaping_report(
     found: &ShapingFindings,
 ) -> Result<Vec<u8>, String> {
     shaping::bytes(films, found)
-}
-
-/// The film's own instance, if it has one.
-fn film_instance(measured: &MeasuredCase, header: &Header) -> Option<FilmInstance> {
-    let instance = measured.film.instance.as_ref()?;
-    Some(FilmInstance {
-        sop_class_uid: instance.sop_class_uid.clone()?,
-        sop_instance_uid: instance.sop_instance_uid.clone()?,
-        study_instance_uid: header.study_instance_uid.clone(),
-        series_instance_uid: header.film_series_uid.clone(),
-    })
 }

@@ -2,7 +2,6 @@
 //! group per canal, and one per level below it.
 
 use super::codes::Code;
-use super::film_instance;
 use super::header::Header;
 use super::measurements::Measurement;
 use super::structured_report::{self, comment, finding_site, number};
@@ -22,7 +21,7 @@ use crate::units::Quantity;
 pub fn bytes(films: [&MeasuredCase; 2], found: &ShapingFindings) -> Result<Vec<u8>, String> {
     let headers = films.map(|film| Header::new(film, true));
     let [Some(before), Some(after)] =
-        [0, 1].map(|place| film_instance(films[place], &headers[place]))
+        [0, 1].map(|place| headers[place].film_instance(films[place]))
     else {
         return Err(
             "a DICOM record refers to both films, and one of them is no DICOM film; save a PDF or \

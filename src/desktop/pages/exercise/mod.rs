@@ -197,10 +197,7 @@ impl ExercisePage {
         });
         field_row(ui, "Passphrase", |ui| {
             form.passphrase.field(ui, "New passphrase");
-            hint(
-                ui,
-                "opens the truth; there is no other way. Four words are hard to guess",
-            );
+            hint(ui, "nothing else opens the truth; take four words");
         });
         field_row(ui, "", |ui| form.again.field(ui, "New passphrase again"));
         if choose {
