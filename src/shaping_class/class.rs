@@ -126,7 +126,10 @@ pub fn grade_rows(
                 student: row.student.clone().unwrap_or_else(|| file_stem(&row.after)),
                 group: row.group.clone(),
                 after: row.after.display().to_string(),
-                reason,
+                reason: match &row.block {
+                    Some(block) => reason.about_place(&block.name),
+                    None => reason,
+                },
             }),
         }
     }

@@ -63,9 +63,15 @@ fn total(student: &str, own: &OfStudent, worth: f64, due: &Due) -> StudentTotal 
     if due.blocks.is_empty() {
         undone = own.refused;
     }
-    let of = |points: fn(&GradedPair) -> f64| own.graded.iter().map(|pair| points(pair)).sum();
+    // From 0.0: the sum of nothing would be −0.
+    let of = |points: fn(&GradedPair) -> f64| {
+        own.graded
+            .iter()
+            .map(|pair| points(pair))
+            .fold(0.0, std::ops::Add::add)
+    };
     let points: f64 = of(|pair| pair.points);
-    let points_possible: f64 = of(|pair| pair.points_possible) + worth * undone as f64;
+    let points_possible = of(|pair| pair.points_possible) + worth * undone as f64;
     let verdicts = || own.graded.iter().map(|pair| pair.passed);
     StudentTotal {
         student: student.to_owned(),

@@ -153,6 +153,7 @@ fn pairs_are_graded_against_the_truth_of_their_block() {
         assert_eq!(total(student)["has_passed"], false, "{student}");
     }
     assert_eq!(total("aside")["percent"], 37.5);
+    assert_eq!(total("away")["points"].to_string(), "0.0");
     let errors = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(errors.contains("half: block-01: only the picture before is traced"));
     assert!(errors.contains("away: nothing handed in"), "{errors}");

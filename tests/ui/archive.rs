@@ -180,6 +180,13 @@ fn a_film_is_found_fetched_and_its_record_sent() {
     assert_eq!(samples(&fetched), samples(&film), "every sample");
     assert_eq!(files_with_name(home.path()), Vec::<PathBuf>::new());
 
+    // A record of nothing goes nowhere.
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::F);
+    desk.click("Send record of the open case");
+    wait(&mut desk, "nothing is marked on the film yet");
+    assert!(desk.says("Nothing waits to be sent"));
+    desk.key(Modifiers::NONE, Key::Escape);
+
     // A case on it, and its record.
     desk.click_film(200.0, 50.0);
     desk.click_film(200.0, 400.0);

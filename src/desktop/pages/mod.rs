@@ -121,7 +121,7 @@ impl Pages {
         if let Some(pair) = self.class.take_pair_to_open() {
             let ctx = ui.ctx().clone();
             self.before_after
-                .open_pair(&ctx, pair.cases, pair.follow_walls);
+                .open_pair(&ctx, pair.cases, pair.films, pair.follow_walls);
             session.page = Page::BeforeAfter;
         }
         true

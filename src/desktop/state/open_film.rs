@@ -108,16 +108,30 @@ pub type OpenedCase = (Case, OpenFilm, String);
 /// # Errors
 /// One line in plain words.
 pub fn open_case(path: &Path) -> Result<OpenedCase, String> {
-    open_case_watched(path, &Progress::unwatched())
+    open_case_watched(path, None, &Progress::unwatched())
 }
 
-/// [`open_case`] whose reading `progress` is told of and stops.
+/// [`open_case`] whose reading `progress` is told of and stops. A film that is
+/// not where the case says is taken from `elsewhere`: hand-ins often come
+/// without theirs.
 ///
 /// # Errors
 /// As [`open_case`].
-pub fn open_case_watched(path: &Path, progress: &Progress) -> Result<OpenedCase, String> {
-    let (case, case_sha256) = case::load_with_hash(path).map_err(|error| error.to_string())?;
-    let film_path = case::existing_film_path(&case, path).map_err(|error| error.to_string())?;
+pub fn open_case_watched(
+    path: &Path,
+    elsewhere: Option<&Path>,
+    progress: &Progress,
+) -> Result<OpenedCase, String> {
+    let (mut case, case_sha256) = case::load_with_hash(path).map_err(|error| error.to_string())?;
+    let film_path = match (case::existing_film_path(&case, path), elsewhere) {
+        (Ok(film_path), _) => film_path,
+        (Err(_), Some(film)) => {
+            let film = std::path::absolute(film).unwrap_or_else(|_| film.to_owned());
+            case.film.path = film.to_string_lossy().into_owned();
+            film
+        }
+        (Err(error), None) => return Err(error.to_string()),
+    };
     let film = open_film_watched(&film_path, progress)?;
     if let Some(sha256) = &film.sha256 {
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;

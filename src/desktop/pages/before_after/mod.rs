@@ -94,15 +94,25 @@ impl BeforeAfterPage {
         }
     }
 
-    /// Opens a pair in place of what is there; `follow`: walls are looked for
-    /// where a case has none.
-    pub fn open_pair(&mut self, ctx: &Context, paths: [PathBuf; 2], follow: bool) {
+    /// Opens a pair in place of what is there, each film from where the case
+    /// says or from `films`; `follow`: walls are looked for where a case has
+    /// none.
+    pub fn open_pair(
+        &mut self,
+        ctx: &Context,
+        cases: [PathBuf; 2],
+        films: Option<[PathBuf; 2]>,
+        follow: bool,
+    ) {
         self.follow = follow;
         self.sides = [None, None];
         self.result = None;
         self.jobs.start(ctx, JobName::Open, move || {
-            let [before, after] = &paths;
-            let both = Side::open(before).and_then(|one| Ok([one, Side::open(after)?]));
+            let side = |place: usize| {
+                let film = films.as_ref().map(|films| films[place].as_path());
+                Side::open(&cases[place], film)
+            };
+            let both = side(0).and_then(|before| Ok([before, side(1)?]));
             Outcome::OpenedPair(Box::new(both))
         });
     }
@@ -250,7 +260,7 @@ impl BeforeAfterPage {
             }
             Outcome::Picked(place, Some(path)) => {
                 self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Opened(place, Box::new(Side::open(&path)))
+                    Outcome::Opened(place, Box::new(Side::open(&path, None)))
                 });
             }
             Outcome::Opened(place, opened) => match *opened {

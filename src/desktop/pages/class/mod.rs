@@ -340,7 +340,8 @@ impl ClassPage {
         );
         if let Some(path) = open {
             session.page = Page::Case;
-            session.next = Some(Next::Open(path));
+            let film = shown.named.film_path(shown.film).to_owned();
+            session.next = Some(Next::OpenOn { case: path, film });
         }
         let right = right.with_min_x(right.left() + gap / 2.0);
         let selected = shown.list.selected;

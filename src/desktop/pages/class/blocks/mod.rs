@@ -37,6 +37,8 @@ const QUICK_DRAWS: usize = 400;
 /// A pair that is to be looked at on the page of before and after.
 pub struct PairToOpen {
     pub cases: [PathBuf; 2],
+    /// Of an exercise set: its pictures, for cases that came without.
+    pub films: Option<[PathBuf; 2]>,
     pub follow_walls: bool,
 }
 
@@ -151,6 +153,7 @@ impl Blocks {
         let pair: &GradedPair = graded.named.pairs.get(self.selected)?;
         Some(PairToOpen {
             cases: [&pair.before, &pair.after].map(PathBuf::from),
+            films: graded.order.source.films_of(pair.block.as_deref()),
             follow_walls: graded.order.settings.follow_walls,
         })
     }

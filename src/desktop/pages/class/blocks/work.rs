@@ -30,6 +30,16 @@ pub enum Source {
 }
 
 impl Source {
+    /// The set's own pictures of a block.
+    pub fn films_of(&self, block: Option<&str>) -> Option<[PathBuf; 2]> {
+        let Self::Set(set) = self else {
+            return None;
+        };
+        let mut blocks = set.opened.blocks.iter();
+        let block = blocks.find(|one| Some(one.name.as_str()) == block)?;
+        Some(block.exercise(&set.folder).films)
+    }
+
     /// In a few words.
     pub fn words(&self) -> String {
         match self {
