@@ -6,7 +6,7 @@ use std::path::Path;
 use std::process::Output;
 
 use assert_cmd::Command;
-use lengthfilm::case;
+use lengthfilm::case::{self, Case};
 use lengthfilm::grading::roster::Roster;
 use lengthfilm::phantom::block::BlockTruth;
 use lengthfilm::practice::{self, BlockOfSet, OpenedSet, SetOf, SetRequest};
@@ -259,7 +259,12 @@ fn the_opened_truth_compares_as_the_block_is() {
     assert_eq!(at, truth.level(3.0).transport_mm);
 }
 
-fn graded_by_the_library(count: usize, click_mm: f64) -> ShapingClass {
+/// A set of blocks whose cases `change` makes of the true ones, graded with few
+/// draws.
+fn graded_by_the_library(
+    count: usize,
+    change: impl Fn(&BlockOfSet, u64) -> [Case; 2],
+) -> ShapingClass {
     let folder = tempfile::tempdir().unwrap();
     let request = SetRequest {
         count,
@@ -271,12 +276,7 @@ fn graded_by_the_library(count: usize, click_mm: f64) -> ShapingClass {
     let opened = OpenedSet::open(&made.sealed, PASSPHRASE).unwrap();
     let class = folder.path().join("class");
     for (seed, block) in (1..).zip(&opened.blocks) {
-        hand_in(
-            &class,
-            "student",
-            block,
-            &clicked_cases(block, click_mm, seed),
-        );
+        hand_in(&class, "student", block, &change(block, seed));
     }
     let mut settings = ClassSettings {
         rubric: ShapingRubric::exercise(),
@@ -296,18 +296,28 @@ fn graded_by_the_library(count: usize, click_mm: f64) -> ShapingClass {
     .unwrap()
 }
 
-/// Clicks of 0.03 mm, which docs call careful, are good enough; those of
-/// 0.2 mm are not.
+fn share_passed(class: &ShapingClass, count: usize) -> f64 {
+    assert_eq!(class.pairs.len(), count, "{:?}", class.refused);
+    let passed = class.pairs.iter().filter(|pair| pair.passed == Some(true));
+    passed.count() as f64 / count as f64
+}
+
+/// Clicks of 0.03 mm, which docs call careful, are good enough; a wall drawn
+/// 0.25 mm too far out is not.
 #[test]
-fn careful_clicks_pass_and_careless_ones_do_not() {
+fn careful_clicks_pass_and_a_misplaced_wall_does_not() {
     let count = 12;
-    let share = |click_mm: f64| {
-        let class = graded_by_the_library(count, click_mm);
-        assert_eq!(class.pairs.len(), count, "{:?}", class.refused);
-        let passed = class.pairs.iter().filter(|pair| pair.passed == Some(true));
-        passed.count() as f64 / count as f64
-    };
-    let (careful, careless) = (share(0.03), share(0.2));
+    let careful = graded_by_the_library(count, |block, seed| clicked_cases(block, 0.03, seed));
+    let careful = share_passed(&careful, count);
     assert!(careful >= 0.9, "{careful}");
-    assert!(careless <= 0.1, "{careless}");
+    let misplaced = graded_by_the_library(4, |block, seed| {
+        let mut cases = clicked_cases(block, 0.0, seed);
+        let scan = block.pictures[1].scan;
+        let walls = cases[1].canals[0].walls.as_mut().unwrap();
+        for point in &mut walls.left_px {
+            point.x += 0.25 * scan.px_per_mm;
+        }
+        cases
+    });
+    assert_eq!(share_passed(&misplaced, 4), 0.0);
 }

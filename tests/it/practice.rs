@@ -265,7 +265,7 @@ fn who_passes_no_film_does_not_pass_the_set() {
             let mut case = traced(&film.truth, &film.film, student, 0.0);
             let length = &mut case["canals"][0]["file"]["set_length_mm"];
             *length = json!(length.as_f64().unwrap() + longer_mm);
-            let hand_in = path.join("handed-in");
+            let hand_in = path.join("class");
             fs::create_dir_all(&hand_in).unwrap();
             fs::write(
                 hand_in.join(format!("{student}-{number}.case.json")),
