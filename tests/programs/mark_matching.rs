@@ -2,7 +2,7 @@
 //! one: the table of docs/before-after.md.
 //!
 //! ```text
-//! cargo run --release --example mark_matching              # 60 pairs
+//! cargo run --release --example mark_matching              # 30 pairs of each kind
 //! ```
 
 use kurbo::Point;
@@ -16,7 +16,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 const CLICK_MM: f64 = 0.03;
-const PAIRS: u64 = 60;
+const PAIRS: u64 = 30;
 
 /// One way in which the second picture differs.
 struct Look {
