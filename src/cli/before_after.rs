@@ -63,9 +63,13 @@ pub struct BeforeAfter {
     /// Print a table, one row per level.
     #[arg(long)]
     csv: bool,
-    /// Write a record as well, its kind by its ending: .pdf, .html, .csv.
+    /// Write a record as well, its kind by its ending: .pdf, .html, .csv, and of
+    /// two DICOM films .dcm (needs --identity).
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// The record may name the patient and the study.
+    #[arg(long, requires = "out")]
+    identity: bool,
     /// Replace a record that is already there.
     #[arg(long)]
     replace: bool,
@@ -92,7 +96,8 @@ impl BeforeAfter {
         )
         .map_err(CliError::input)?;
         if let Some(out) = &self.out {
-            let bytes = shaping_record::bytes(&comparison, &films, out).map_err(CliError::input)?;
+            let bytes = shaping_record::bytes(&comparison, &films, out, self.identity)
+                .map_err(CliError::input)?;
             atomic_file::write(out, &bytes)
                 .map_err(|error| CliError::at(out, atomic_file::reason(&error)))?;
         }

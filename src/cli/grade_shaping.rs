@@ -1,4 +1,4 @@
-//! `lengthfilm grade-shaping PAIRS.csv [--rubric FILE] [--json | --csv] [--sheets FOLDER]`
+//! `lengthfilm grade-shaping PAIRS.csv [--rubric FILE] [--json | --csv | --totals] [--sheets FOLDER]`
 
 use std::path::{Path, PathBuf};
 
@@ -6,12 +6,15 @@ use clap::Args;
 
 use super::before_after::Comparing;
 use super::output::{CliError, print_bytes, print_json, print_text, report_error};
+use crate::atomic_file;
+use crate::grading::numbering::Numbering;
+use crate::grading::totals;
 use crate::progress::Progress;
 use crate::shaping_class::{
-    ClassSettings, GradedPair, ShapingRubric, class_text, csv, grade_class, read_pairs,
+    ClassSettings, ShapingClass, ShapingRubric, class_text, csv, grade_class, read_pairs,
 };
+use crate::shaping_record::PairSheets;
 use crate::spreadsheet::{Dialect, read_with_remark};
-use crate::{atomic_file, feedback, report, shaping_record};
 
 /// Largest table read, bytes.
 const MAX_TABLE_BYTES: u64 = 16 << 20;
@@ -37,8 +40,11 @@ pub struct GradeShaping {
     /// Print a table, one row per canal and line of the rubric.
     #[arg(long)]
     csv: bool,
+    /// Print a table, one row per student, as learning platforms import it.
+    #[arg(long, conflicts_with_all = ["json", "csv"])]
+    totals: bool,
     /// Semicolons and decimal commas in the table.
-    #[arg(long, requires = "csv")]
+    #[arg(long, conflicts_with = "json")]
     semicolons: bool,
     /// Write a feedback sheet (PDF) per pair into this folder.
     #[arg(long, value_name = "FOLDER")]
@@ -46,6 +52,12 @@ pub struct GradeShaping {
     /// Replace sheets that are already there.
     #[arg(long, requires = "sheets")]
     replace: bool,
+    /// Replace the names of students and files by numbers.
+    #[arg(long)]
+    numbers_for_names: bool,
+    /// Write the list that tells whose the numbers are to this file.
+    #[arg(long, value_name = "FILE", requires = "numbers_for_names")]
+    key: Option<PathBuf>,
 }
 
 impl GradeShaping {
@@ -67,71 +79,83 @@ impl GradeShaping {
         let read = read_with_remark(table, MAX_TABLE_BYTES).map_err(|e| at(&e))?;
         let folder = table.parent().unwrap_or(Path::new(""));
         let rows = read_pairs(&read.text, folder).map_err(|e| at(&e))?;
-        let mut sheets = Vec::new();
-        let class = grade_class(
+        let mut sheets = match self.numbers_for_names {
+            true => PairSheets::without_names(),
+            false => PairSheets::default(),
+        };
+        let mut class = grade_class(
             &rows,
             &settings,
             &Progress::unwatched(),
             |pair, comparison, films| {
                 if self.sheets.is_some() {
-                    let sheet = shaping_record::graded_sheet(comparison, films, pair);
-                    sheets.push(report::pdf_bytes(&sheet));
+                    sheets.add(pair, comparison, films);
                 }
             },
         )
         .map_err(CliError::input)?;
+        if self.numbers_for_names {
+            let mut numbers = Numbering::default();
+            class.numbers_for_names(&mut numbers);
+            self.write_key(&numbers)?;
+        }
         // Sheets first: whoever stops reading what is printed still has them.
-        let unwritten = self.write_sheets(&class.pairs, sheets)?;
+        let unwritten = match &self.sheets {
+            Some(folder) => write_pair_sheets(sheets, folder, self.replace)?.1,
+            None => 0,
+        };
         let printed = if self.json {
             print_json(&class)
         } else if self.csv {
-            let dialect = Dialect {
-                semicolons: self.semicolons,
-                byte_order_mark: false,
-            };
-            print_bytes(&csv(&class, dialect))
+            print_bytes(&csv(&class, self.dialect()))
+        } else if self.totals {
+            print_bytes(&totals::table(&class.totals, self.dialect()))
         } else {
             print_text(&class_text(&class))
         };
-        for refused in &class.refused {
-            report_error(&format!("{}: {}", refused.student, refused.reason));
-        }
+        report_refused_pairs(&class);
         printed?;
         CliError::unless_all(class.refused.len() + unwritten, rows.len())
     }
 
-    /// How many sheets could not be written; each has had its line.
-    fn write_sheets(
-        &self,
-        pairs: &[GradedPair],
-        sheets: Vec<Result<Vec<u8>, String>>,
-    ) -> Result<usize, CliError> {
-        let Some(folder) = &self.sheets else {
-            return Ok(0);
-        };
-        std::fs::create_dir_all(folder)
-            .map_err(|error| CliError::at(folder, atomic_file::reason(&error)))?;
-        let names = feedback::file_names(pairs.iter().map(|pair| pair.student.as_str()));
-        let mut failed = 0;
-        for (name, sheet) in names.iter().zip(sheets) {
-            let path = folder.join(name);
-            if let Err(error) = self.write_sheet(&path, sheet) {
-                report_error(&error);
-                failed += 1;
-            }
+    fn dialect(&self) -> Dialect {
+        Dialect {
+            semicolons: self.semicolons,
+            byte_order_mark: false,
         }
-        Ok(failed)
     }
 
-    fn write_sheet(&self, path: &Path, sheet: Result<Vec<u8>, String>) -> Result<(), CliError> {
-        if !self.replace && path.symlink_metadata().is_ok() {
-            return Err(CliError::at(
-                path,
-                "exists already and is kept; give --replace",
-            ));
-        }
-        let bytes = sheet.map_err(|reason| CliError::at(path, reason))?;
-        atomic_file::write(path, &bytes)
+    /// Writes whose the numbers are, where it is asked for.
+    fn write_key(&self, numbers: &Numbering) -> Result<(), CliError> {
+        let Some(path) = &self.key else {
+            return Ok(());
+        };
+        let dialect = Dialect {
+            byte_order_mark: true,
+            ..self.dialect()
+        };
+        atomic_file::write(path, &numbers.key_table(dialect))
             .map_err(|error| CliError::at(path, atomic_file::reason(&error)))
+    }
+}
+
+/// Writes the sheets and names those that failed; the files, and how many
+/// failed.
+pub fn write_pair_sheets(
+    sheets: PairSheets,
+    folder: &Path,
+    replace: bool,
+) -> Result<(Vec<PathBuf>, usize), CliError> {
+    let sheets = sheets.write(folder, replace).map_err(CliError::input)?;
+    for reason in &sheets.failed {
+        report_error(reason);
+    }
+    Ok((sheets.written, sheets.failed.len()))
+}
+
+/// Names what could not be graded on standard error.
+pub fn report_refused_pairs(class: &ShapingClass) {
+    for refused in &class.refused {
+        report_error(&format!("{}: {}", refused.student, refused.reason));
     }
 }

@@ -1,4 +1,4 @@
-//! What `grade` and `practice grade` share: traces and rubric in, tables and
+//! What `grade` and `exercise grade` share: traces and rubric in, tables and
 //! feedback sheets out.
 
 use std::path::{Path, PathBuf};
@@ -26,7 +26,7 @@ pub struct Grading {
     pub traces: Vec<PathBuf>,
     /// Limits to grade by (docs/grading.md); the built-in ones when absent.
     #[arg(long, value_name = "FILE")]
-    rubric: Option<PathBuf>,
+    pub rubric: Option<PathBuf>,
     /// Print JSON: every trace and the class; of an exercise set every film with
     /// its traces, and every student.
     #[arg(long)]
@@ -48,13 +48,13 @@ pub struct Grading {
     /// student and excused. Who is on it and handed nothing in is told.
     #[arg(long, value_name = "FILE")]
     students: Option<PathBuf>,
-    /// Write a feedback sheet (PDF) per trace into this folder; of a practice
-    /// set into one subfolder per film.
+    /// Write a feedback sheet (PDF) per trace into this folder; of an exercise
+    /// set into one subfolder per film. Of blocks: one per pair.
     #[arg(long, value_name = "FOLDER")]
-    sheets: Option<PathBuf>,
+    pub sheets: Option<PathBuf>,
     /// Replace sheets that are already there.
     #[arg(long, requires = "sheets")]
-    replace: bool,
+    pub replace: bool,
     /// Replace the names of students and files by numbers.
     #[arg(long)]
     pub numbers_for_names: bool,

@@ -6,12 +6,16 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
+use super::before_after::Comparing;
+use super::grade_shaping::{report_refused_pairs, write_pair_sheets};
 use super::grading::Grading;
 use super::output::{CliError, print_json, print_paths, report_error};
 use crate::grading::numbering::Numbering;
 use crate::input_file;
-use crate::practice::{self, OpenedSet, SetRequest};
+use crate::practice::{self, OpenedSet, SetOf, SetRequest};
 use crate::progress::Progress;
+use crate::shaping_class::{ClassSettings, ShapingRubric, csv};
+use crate::shaping_record::PairSheets;
 
 #[derive(Debug, Args)]
 pub struct Practice {
@@ -21,9 +25,10 @@ pub struct Practice {
 
 #[derive(Debug, Subcommand)]
 enum Step {
-    /// Render a set of films and seal their truth.
+    /// Render a set of films, or of blocks before and after shaping, and seal
+    /// their truth.
     Make(Make),
-    /// Grade traces of the set against its truth.
+    /// Grade traces or pairs of the set against its truth.
     Grade(GradeSet),
     /// Write the unsealed truth, as reference cases for `grade`.
     Open(Open),
@@ -76,9 +81,13 @@ impl Passphrase {
 
 #[derive(Debug, Args)]
 struct Make {
-    /// Films of the set.
+    /// Films (or blocks) of the set.
     #[arg(long, default_value_t = 10)]
     count: usize,
+    /// Practice blocks, each scanned before and after shaping, instead of films
+    /// to trace.
+    #[arg(long, conflicts_with = "difficulty")]
+    blocks: bool,
     /// How hard the canals are to trace.
     #[arg(long, value_enum, default_value_t = Difficulty::Moderate)]
     difficulty: Difficulty,
@@ -105,6 +114,8 @@ struct GradeSet {
     passphrase: Passphrase,
     #[command(flatten)]
     grading: Grading,
+    #[command(flatten, next_help_heading = "Sets of blocks")]
+    comparing: Comparing,
 }
 
 #[derive(Debug, Args)]
@@ -134,7 +145,10 @@ impl Make {
     fn run(self) -> Result<(), CliError> {
         let request = SetRequest {
             count: self.count,
-            difficulty: self.difficulty.into(),
+            of: match self.blocks {
+                true => SetOf::Blocks,
+                false => SetOf::Films(self.difficulty.into()),
+            },
             seed: self.seed.unwrap_or_else(rand::random),
         };
         let passphrase = self.passphrase.read()?;
@@ -155,9 +169,12 @@ impl Make {
 impl GradeSet {
     fn run(self) -> Result<(), CliError> {
         let grading = &self.grading;
-        let rubric = grading.rubric()?;
         let set =
             OpenedSet::open(&self.sealed, &self.passphrase.read()?).map_err(CliError::input)?;
+        if set.films.is_empty() {
+            return self.grade_blocks(&set);
+        }
+        let rubric = grading.rubric()?;
         let roster = grading.roster()?;
         let folder = practice::films_folder(&self.sealed);
         let traces = &grading.traces;
@@ -198,6 +215,55 @@ impl GradeSet {
         }
         printed?;
         CliError::unless_all(failed, failed + traces().count())
+    }
+}
+
+impl GradeSet {
+    fn grade_blocks(&self, set: &OpenedSet) -> Result<(), CliError> {
+        let grading = &self.grading;
+        let settings = ClassSettings {
+            rubric: match &grading.rubric {
+                Some(path) => ShapingRubric::load(path).map_err(CliError::input)?,
+                None => ShapingRubric::exercise(),
+            },
+            shaping: self.comparing.settings()?,
+            follow_walls: self.comparing.follow_walls,
+        };
+        let roster = grading.roster()?;
+        let mut sheets = match grading.numbers_for_names {
+            true => PairSheets::without_names(),
+            false => PairSheets::default(),
+        };
+        let folder = practice::films_folder(&self.sealed);
+        let mut class = practice::grade_blocks(
+            set,
+            folder,
+            &grading.traces,
+            &roster,
+            &settings,
+            &Progress::unwatched(),
+            |pair, comparison, films| {
+                if grading.sheets.is_some() {
+                    sheets.add(pair, comparison, films);
+                }
+            },
+        )
+        .map_err(CliError::input)?;
+        if grading.numbers_for_names {
+            let mut numbers = Numbering::default();
+            class.numbers_for_names(&mut numbers);
+            grading.write_key(&numbers)?;
+        }
+        let (written, mut failed) = match &grading.sheets {
+            Some(folder) => write_pair_sheets(sheets, folder, grading.replace)?,
+            None => (Vec::new(), 0),
+        };
+        let table = |dialect| csv(&class, dialect);
+        let printed = grading.print(&class, table, &class.totals, &written);
+        report_refused_pairs(&class);
+        failed += class.refused.iter().filter(|one| one.is_file()).count();
+        printed?;
+        CliError::unless_all(failed, failed + class.pairs.len())
     }
 }
 

@@ -35,6 +35,15 @@ impl PrivateText {
         }
     }
 
+    /// The same with words in front that name nobody.
+    #[must_use]
+    pub fn about_place(self, place: &str) -> Self {
+        Self {
+            shown: format!("{place}: {}", self.shown),
+            without_names: format!("{place}: {}", self.without_names),
+        }
+    }
+
     /// As it is to be shown.
     pub fn text(&self) -> &str {
         &self.shown

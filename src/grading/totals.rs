@@ -30,8 +30,9 @@ pub struct StudentTotal {
     pub points_possible: f64,
     /// `null` where nothing could be had.
     pub percent: Option<f64>,
-    /// One film: it is passed. Several: the share of the points reaches that
-    /// of the rubric. `null` where nothing could be assessed.
+    /// One film: it is passed. Several: the share of the points and that of the
+    /// films passed both reach the rubric's, so that points elsewhere do not
+    /// make up for what is required. `null` where nothing could be assessed.
     pub has_passed: Option<bool>,
     /// The attempt that counts of each film, `null` where nothing is graded.
     pub counted_attempts: Vec<Option<usize>>,
@@ -113,9 +114,14 @@ pub fn totals(
         if total.points_possible > 0.0 {
             let share = total.points / total.points_possible;
             total.percent = Some(100.0 * share);
+            let failed = counted.iter().flatten();
+            let failed = failed.filter(|trace| trace.passed == Some(false)).count();
+            // Films that could not be judged count neither way.
+            let judged = (total.passed + failed + total.undone) as f64;
+            let is_enough = |share: f64| share >= pass_share - 1e-9;
             total.has_passed = match counted.as_slice() {
                 [Some(only)] => only.passed,
-                _ => Some(share >= pass_share - 1e-9),
+                _ => Some(is_enough(share) && is_enough(total.passed as f64 / judged.max(1.0))),
             };
         }
         total

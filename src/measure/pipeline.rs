@@ -43,7 +43,7 @@ pub enum MeasureError {
 }
 
 /// A film's facts as far as measuring needs them.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct FilmSummary {
     /// Columns.
     pub width_px: u32,

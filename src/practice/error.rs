@@ -29,11 +29,14 @@ pub enum PracticeError {
     #[error("{path}: exists already and is kept; choose another folder")]
     Exists { path: PathBuf },
     /// How many films may be made.
-    #[error("a set has 1 to {most} films, not {wanted}", most = MOST_FILMS)]
+    #[error("a set has 1 to {most} films or blocks, not {wanted}", most = MOST_FILMS)]
     Count { wanted: usize },
     /// Somebody asked to stop.
     #[error("stopped: no set was made")]
     Stopped,
+    /// The same while grading.
+    #[error("stopped: nothing is graded")]
+    GradingStopped,
     /// Nothing can be graded.
     #[error(transparent)]
     Grade(#[from] GradeError),

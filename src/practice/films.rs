@@ -1,21 +1,25 @@
-//! Films of chosen difficulty.
+//! Films of chosen difficulty, or blocks before and after shaping, as a set.
 
-use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
+use super::blocks::render_blocks;
 use super::error::{MOST_FILMS, PracticeError};
 use super::passphrase::is_long_enough;
+use super::request::{SetOf, SetRequest};
+use super::spool::{Spool, file_name};
 use super::truth::{FilmTruth, OpenedSet};
 use crate::film::hex_digest;
-use crate::phantom::{CanalKind, PhantomSpec, render};
+use crate::phantom::render;
 use crate::progress::Progress;
 use crate::{atomic_file, case};
 
 /// Name of the sealed truth beside the films.
 const SEALED_NAME: &str = "truth.sealed";
+/// The two pictures of a block, as their files are named.
+const SIDES: [&str; 2] = ["before", "after"];
 /// Ending of files with sealed truth.
 const SEALED_ENDING: &str = "sealed";
 
@@ -23,87 +27,6 @@ const SEALED_ENDING: &str = "sealed";
 pub fn is_sealed_path(path: &Path) -> bool {
     path.extension()
         .is_some_and(|ending| ending.eq_ignore_ascii_case(SEALED_ENDING))
-}
-
-/// How hard the canals of a set are to trace. What counts as hard is our own
-/// choice; the bend of an easy canal keeps to the moderate class or below.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Difficulty {
-    /// Nearly straight, or one bend of at most 20°; fine trabeculae.
-    Easy,
-    /// One bend.
-    Moderate,
-    /// S-shaped or curved in the apical third, calcified towards the apex, coarse trabeculae.
-    Hard,
-}
-
-/// Greatest bend of an easy canal, degrees.
-const EASY_TURN_DEG: f64 = 20.0;
-/// Calcified end of a hard canal, mm.
-const HARD_CALCIFIED_MM: f64 = 2.5;
-
-impl Difficulty {
-    /// Every difficulty, the least first.
-    pub const ALL: [Difficulty; 3] = [Difficulty::Easy, Difficulty::Moderate, Difficulty::Hard];
-
-    /// Its name.
-    pub fn name(self) -> &'static str {
-        match self {
-            Difficulty::Easy => "easy",
-            Difficulty::Moderate => "moderate",
-            Difficulty::Hard => "hard",
-        }
-    }
-
-    /// What its films look like.
-    pub fn words(self) -> &'static str {
-        match self {
-            Difficulty::Easy => "nearly straight, or one curve of at most 20°; fine trabeculae",
-            Difficulty::Moderate => "one bend of 15 to 45°",
-            Difficulty::Hard => {
-                "S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae"
-            }
-        }
-    }
-
-    /// A film's recipe; each has a file of known length for the scale.
-    fn spec(self, rng: &mut ChaCha8Rng) -> PhantomSpec {
-        let kinds = match self {
-            Difficulty::Easy => [CanalKind::NearlyStraight, CanalKind::Single],
-            Difficulty::Moderate => [CanalKind::Single, CanalKind::Single],
-            Difficulty::Hard => [CanalKind::SShaped, CanalKind::LateBend],
-        };
-        loop {
-            let kind = kinds[rng.random_range(0..kinds.len())];
-            let mut spec = PhantomSpec::random(kind, rng.random());
-            match self {
-                Difficulty::Easy => {
-                    spec.look.bone_contrast *= 0.7;
-                    spec.canal.calcified_apical_mm = 0.0;
-                }
-                Difficulty::Moderate => {}
-                Difficulty::Hard => {
-                    spec.look.bone_contrast *= 1.25;
-                    spec.canal.calcified_apical_mm = HARD_CALCIFIED_MM;
-                }
-            }
-            let gentle = |turn_deg: f64| turn_deg.abs() <= EASY_TURN_DEG;
-            let bends = &spec.canal.bends;
-            let fits = self != Difficulty::Easy || bends.iter().all(|bend| gentle(bend.turn_deg));
-            if fits && spec.file.is_some() && spec.check().is_ok() {
-                return spec;
-            }
-        }
-    }
-}
-
-/// A set to be made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SetRequest {
-    pub count: usize,
-    pub difficulty: Difficulty,
-    /// The same seed gives the same films: who knows it knows the truth.
-    pub seed: u64,
 }
 
 /// A set as files.
@@ -117,13 +40,22 @@ pub struct MadeSet {
 }
 
 impl MadeSet {
-    /// The names a set of `count` films takes in `folder`.
-    fn named(count: usize, folder: &Path) -> Self {
-        let numbered =
-            |index: usize, ending: &str| folder.join(format!("film-{:02}.{ending}", index + 1));
+    /// The names that the set asked for takes in `folder`.
+    fn named(request: SetRequest, folder: &Path) -> Self {
+        let numbers = 1..=request.count;
+        let stems: Vec<String> = match request.of {
+            SetOf::Films(_) => numbers.map(|number| format!("film-{number:02}")).collect(),
+            SetOf::Blocks => numbers
+                .flat_map(|number| SIDES.map(|side| format!("block-{number:02}-{side}")))
+                .collect(),
+        };
+        let with = |ending: &str| {
+            let names = stems.iter().map(|stem| format!("{stem}.{ending}"));
+            names.map(|name| folder.join(name)).collect()
+        };
         Self {
-            films: (0..count).map(|i| numbered(i, "png")).collect(),
-            cases: (0..count).map(|i| numbered(i, "case.json")).collect(),
+            films: with("png"),
+            cases: with("case.json"),
             sealed: folder.join(SEALED_NAME),
         }
     }
@@ -135,7 +67,8 @@ impl MadeSet {
     }
 }
 
-/// Renders a set into `folder` (made if need be): `film-01.png`, …, a case to
+/// Renders a set into `folder` (made if need be): `film-01.png`, … (of blocks
+/// `block-01-before.png`, `block-01-after.png`, …), a case to
 /// start from beside each, and the truth in one sealed file. Neither films
 /// nor cases nor their names hold anything of the truth. `progress` is told of
 /// each film.
@@ -161,7 +94,7 @@ pub fn make(
             wanted: request.count,
         });
     }
-    let set = MadeSet::named(request.count, folder);
+    let set = MadeSet::named(request, folder);
     for path in set.files() {
         if path.symlink_metadata().is_ok() {
             return Err(PracticeError::Exists { path: path.clone() });
@@ -187,40 +120,6 @@ pub fn make(
     }
 }
 
-/// Film files one after the other, in a file without a name.
-struct Spool {
-    file: std::fs::File,
-    /// Bytes of each film.
-    sizes: Vec<usize>,
-}
-
-impl Spool {
-    /// An empty one on the disk of `folder`, which need not exist yet.
-    fn beside(folder: &Path) -> std::io::Result<Self> {
-        let folder = std::path::absolute(folder)?;
-        let there = folder.ancestors().find(|ancestor| ancestor.is_dir());
-        Ok(Self {
-            file: tempfile::tempfile_in(there.unwrap_or(Path::new("/")))?,
-            sizes: Vec::new(),
-        })
-    }
-
-    fn push(&mut self, film: &[u8]) -> std::io::Result<()> {
-        self.sizes.push(film.len());
-        self.file.write_all(film)
-    }
-
-    /// The films in the order they were pushed.
-    fn films(mut self) -> std::io::Result<impl Iterator<Item = std::io::Result<Vec<u8>>>> {
-        self.file.seek(SeekFrom::Start(0))?;
-        let Self { mut file, sizes } = self;
-        Ok(sizes.into_iter().map(move |size| {
-            let mut film = vec![0; size];
-            file.read_exact(&mut film).map(|()| film)
-        }))
-    }
-}
-
 fn render_all(
     request: SetRequest,
     set: &MadeSet,
@@ -229,24 +128,38 @@ fn render_all(
 ) -> Result<(OpenedSet, Spool), PracticeError> {
     let unwritten = |e| PracticeError::file(folder, atomic_file::reason(&e));
     let mut spool = Spool::beside(folder).map_err(unwritten)?;
+    let difficulty = match request.of {
+        SetOf::Films(difficulty) => difficulty,
+        SetOf::Blocks => {
+            let blocks = render_blocks(request, &set.films, folder, &mut spool, progress)?;
+            let opened = OpenedSet {
+                blocks,
+                ..OpenedSet::default()
+            };
+            return Ok((opened, spool));
+        }
+    };
     let mut rng = ChaCha8Rng::seed_from_u64(request.seed);
     let mut films = Vec::with_capacity(request.count);
     for film in &set.films {
         if progress.is_cancelled() {
             return Err(PracticeError::Stopped);
         }
-        let phantom = render(&request.difficulty.spec(&mut rng))?;
+        let phantom = render(&difficulty.spec(&mut rng))?;
         let png = phantom.png_bytes()?;
         spool.push(&png).map_err(unwritten)?;
-        let name = film.file_name().unwrap_or_default().to_string_lossy();
         films.push(FilmTruth {
-            film: name.into_owned(),
+            film: file_name(film),
             sha256: hex_digest(&png),
             truth: phantom.truth,
         });
         progress.report(films.len(), request.count);
     }
-    Ok((OpenedSet { films }, spool))
+    let opened = OpenedSet {
+        films,
+        ..OpenedSet::default()
+    };
+    Ok((opened, spool))
 }
 
 fn write(
@@ -260,9 +173,10 @@ fn write(
     written.push(set.sealed.clone());
     let unread = |e| PracticeError::file(&set.sealed, atomic_file::reading_reason(&e));
     let pngs = spool.films().map_err(unread)?;
-    let named = set.films.iter().zip(&set.cases).zip(&opened.films);
-    for (((film, case), truth), png) in named.zip(pngs) {
-        let case_json = case::to_json(&truth.starting_case()).into_bytes();
+    let starting = opened.starting_cases();
+    let named = set.films.iter().zip(&set.cases).zip(&starting);
+    for (((film, case), start), png) in named.zip(pngs) {
+        let case_json = case::to_json(start).into_bytes();
         for (path, bytes) in [(film, png.map_err(unread)?), (case, case_json)] {
             atomic_file::write_new(path, &bytes)
                 .map_err(|e| PracticeError::file(path, atomic_file::reason(&e)))?;

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use super::blocks::BlockOfSet;
 use super::error::PracticeError;
 use super::passphrase::is_long_enough;
 use super::seal::{seal, unseal};
@@ -27,10 +28,14 @@ pub struct FilmTruth {
 }
 
 /// An opened exercise set.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct OpenedSet {
     /// In the order of the films.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub films: Vec<FilmTruth>,
+    /// Blocks before and after shaping, in their order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub blocks: Vec<BlockOfSet>,
 }
 
 impl FilmTruth {
@@ -54,6 +59,13 @@ pub fn films_folder(sealed: &Path) -> &Path {
 }
 
 impl OpenedSet {
+    /// What a student starts from, picture by picture.
+    pub(super) fn starting_cases(&self) -> Vec<Case> {
+        let films = self.films.iter().map(FilmTruth::starting_case);
+        let blocks = self.blocks.iter().flat_map(BlockOfSet::starting_cases);
+        films.chain(blocks).collect()
+    }
+
     /// Writes the set sealed.
     ///
     /// # Errors
@@ -96,26 +108,37 @@ impl OpenedSet {
             .map_err(|e| PracticeError::file(folder, atomic_file::reason(&e)))?;
         let films_folder =
             std::path::absolute(films_folder).map_err(|e| PracticeError::file(films_folder, e))?;
-        let mut written = Vec::new();
+        let mut texts = Vec::new();
         for film in &self.films {
             let stem = film.film.trim_end_matches(".png");
-            let film_path = films_folder.join(&film.film);
-            let case = film.case(&film_path.to_string_lossy());
-            let truth = serde_json::to_string_pretty(&film.truth)
-                .map_err(|e| PracticeError::file(folder, e))?;
-            for (ending, text) in [
-                ("truth.case.json", case::to_json(&case)),
-                ("truth.json", truth + "\n"),
-            ] {
-                let path = folder.join(format!("{stem}.{ending}"));
-                if path.symlink_metadata().is_ok() {
-                    return Err(PracticeError::Exists { path });
-                }
-                atomic_file::write_new(&path, text.as_bytes())
-                    .map_err(|e| PracticeError::file(&path, atomic_file::reason(&e)))?;
-                written.push(path);
+            let case = film.case(&films_folder.join(&film.film).to_string_lossy());
+            texts.push((format!("{stem}.truth.case.json"), case::to_json(&case)));
+            texts.push((format!("{stem}.truth.json"), in_json(&film.truth, folder)?));
+        }
+        for block in &self.blocks {
+            for (film, case) in block.true_cases(&films_folder) {
+                let stem = film.trim_end_matches(".png");
+                texts.push((format!("{stem}.truth.case.json"), case::to_json(&case)));
             }
+            let name = format!("{}.truth.json", block.name);
+            texts.push((name, in_json(&block.numbers(), folder)?));
+        }
+        let mut written = Vec::new();
+        for (name, text) in texts {
+            let path = folder.join(name);
+            if path.symlink_metadata().is_ok() {
+                return Err(PracticeError::Exists { path });
+            }
+            atomic_file::write_new(&path, text.as_bytes())
+                .map_err(|e| PracticeError::file(&path, atomic_file::reason(&e)))?;
+            written.push(path);
         }
         Ok(written)
     }
+}
+
+fn in_json(truth: &impl Serialize, folder: &Path) -> Result<String, PracticeError> {
+    let text = serde_json::to_string_pretty(truth);
+    text.map(|text| text + "\n")
+        .map_err(|e| PracticeError::file(folder, e))
 }

@@ -41,6 +41,7 @@ use crate::atomic_file;
 use crate::case::Case;
 use crate::film::{OpenedFilm, PatientIdentity};
 use crate::measure::findings::Findings;
+use crate::shaping::Comparison;
 
 use film_figure::Lettering;
 use measured_case::MeasuredCase;
@@ -167,6 +168,30 @@ pub fn structured_report(
     let measured = MeasuredCase::new(case, case_path, film, findings, options);
     let export = dicom::export(&measured, options.include_identity)?;
     Ok(export.film.into_iter().chain([export.report]).collect())
+}
+
+/// The DICOM structured report of a comparison before and after shaping; both
+/// films must be DICOM films, which it names by their UIDs, with the patient's
+/// identity.
+///
+/// # Errors
+/// Why it cannot be made, one line.
+pub fn shaping_structured_report(
+    comparison: &Comparison,
+    case_paths: [&Path; 2],
+    films: &[OpenedFilm; 2],
+) -> Result<Vec<u8>, String> {
+    let options = ExportOptions {
+        include_identity: true,
+        ..ExportOptions::default()
+    };
+    let pictures = [&comparison.pair.before, &comparison.pair.after];
+    let measured = [0, 1].map(|place| {
+        let picture = pictures[place];
+        let (case, found) = (&picture.case, &picture.findings);
+        MeasuredCase::new(case, case_paths[place], &films[place], found, &options)
+    });
+    dicom::shaping_report([&measured[0], &measured[1]], &comparison.findings)
 }
 
 /// Writes the report and, for a film without a DICOM instance, the film beside

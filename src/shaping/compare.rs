@@ -38,23 +38,37 @@ pub fn compare_files(
     settings: &ShapingSettings,
     follow: bool,
 ) -> Result<(Comparison, [OpenedFilm; 2]), ShapingError> {
-    let (mut first, film_a) = open_picture(before)?;
-    let (mut second, film_b) = open_picture(after)?;
-    let patients = [&film_a, &film_b].map(|film| film.identity.patient());
+    let (first, film_a) = open_picture(before)?;
+    let (second, film_b) = open_picture(after)?;
+    let films = [film_a, film_b];
+    let comparison = compare_opened([first, second], &films, settings, follow)?;
+    Ok((comparison, films))
+}
+
+/// Compares two cases whose films are in memory.
+///
+/// # Errors
+/// [`ShapingError`], one clear line.
+pub fn compare_opened(
+    [mut before, mut after]: [Picture; 2],
+    films: &[OpenedFilm; 2],
+    settings: &ShapingSettings,
+    follow: bool,
+) -> Result<Comparison, ShapingError> {
+    let patients = films.each_ref().map(|film| film.identity.patient());
     if let [Some(one), Some(other)] = &patients
         && one.trim() != other.trim()
     {
         return Err(ShapingError::DifferentPatients {
-            before: first.name,
-            after: second.name,
+            before: before.name,
+            after: after.name,
         });
     }
     if follow {
-        follow_walls_of(&mut first, &film_a.film)?;
-        follow_walls_of(&mut second, &film_b.film)?;
+        follow_walls_of(&mut before, &films[0].film)?;
+        follow_walls_of(&mut after, &films[1].film)?;
     }
-    let comparison = compare(&first, &second, settings)?;
-    Ok((comparison, [film_a, film_b]))
+    compare(&before, &after, settings)
 }
 
 /// Compares two films.

@@ -341,7 +341,7 @@ fn linearised(
 }
 
 /// Grey at a film point, bilinear; pixel centres lie at +0.5.
-fn grey(film: &Film, p: Point) -> f64 {
+pub(super) fn grey(film: &Film, p: Point) -> f64 {
     let clamp = |v: f64, size: u32| (v - 0.5).clamp(0.0, f64::from(size.max(1) - 1));
     let (x, y) = (clamp(p.x, film.width_px()), clamp(p.y, film.height_px()));
     let (x0, y0) = (x.floor(), y.floor());

@@ -15,6 +15,7 @@ mod error;
 mod findings;
 mod follow;
 mod levels;
+mod match_marks;
 mod measures;
 mod model;
 mod pair;
@@ -27,7 +28,7 @@ mod text;
 pub use aberrations::{Aberration, AberrationKind, Profile, ProfilePoint, find_aberrations};
 pub use bends::length_explained_mm;
 pub use centre_line::{CentreLine, Station};
-pub use compare::{Comparison, compare, compare_files, compare_watched};
+pub use compare::{Comparison, compare, compare_files, compare_opened, compare_watched};
 pub use csv::csv;
 pub use error::{FollowError, ShapingError};
 pub use findings::{
@@ -35,6 +36,7 @@ pub use findings::{
     ShapingFindings,
 };
 pub use follow::{FollowedWalls, follow_walls, follow_walls_of};
+pub use match_marks::{MatchedMarks, match_marks};
 pub use measures::{Removal, Side, centring_ratio, movement_ratio, transport};
 pub use model::WallSet;
 pub use pair::Pair;

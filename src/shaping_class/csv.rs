@@ -21,6 +21,7 @@ pub fn csv(class: &ShapingClass, dialect: Dialect) -> Vec<u8> {
         "verdict",
         "line_points",
         "remark",
+        "block",
     ];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     let number = |value: f64| dialect.number(value);
@@ -47,6 +48,7 @@ pub fn csv(class: &ShapingClass, dialect: Dialect) -> Vec<u8> {
                     line.verdict.key().to_owned(),
                     number(line.points),
                     String::new(),
+                    inert(pair.block.as_deref().unwrap_or("")),
                 ]);
             }
         }
@@ -57,7 +59,7 @@ pub fn csv(class: &ShapingClass, dialect: Dialect) -> Vec<u8> {
         row[1] = inert(refused.group.as_deref().unwrap_or(""));
         row[3] = inert(&refused.after);
         row[5] = "refused".to_owned();
-        row[13] = inert(&refused.reason);
+        row[13] = inert(refused.reason.text());
         rows.push(row);
     }
     dialect.bytes(rows)

@@ -4,7 +4,10 @@ use serde::Serialize;
 
 use super::measures::ShapingMeasure;
 use super::rubric::ShapingRubric;
+use super::truth::TrueBlock;
 use crate::grading::lines::{self, Verdict, sentence, verdict};
+use crate::grading::numbering::Numbering;
+use crate::grading::private::PrivateText;
 use crate::grading::rubric_line::{Judged, RubricLine};
 use crate::measure::findings::Warning;
 use crate::shaping::CanalShaping;
@@ -29,6 +32,9 @@ pub struct CanalGrade {
 pub struct GradedPair {
     pub student: String,
     pub group: Option<String>,
+    /// Name of the block in its exercise set.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub block: Option<String>,
     /// The cases, as they were named.
     pub before: String,
     pub after: String,
@@ -47,15 +53,48 @@ pub struct GradedPair {
 pub struct RefusedPair {
     pub student: String,
     pub group: Option<String>,
+    /// The case after; empty where nothing was handed in.
     pub after: String,
-    pub reason: String,
+    pub reason: PrivateText,
+}
+
+impl GradedPair {
+    /// Replaces the student's name and those of the files; `place` among the
+    /// pairs, from 1.
+    pub fn hide_names(&mut self, place: usize, numbers: &mut Numbering) {
+        self.student = numbers.of(&self.student);
+        self.before = format!("pair {place} before");
+        self.after = format!("pair {place} after");
+    }
+}
+
+impl RefusedPair {
+    /// Something is there, but could not be graded.
+    pub fn is_file(&self) -> bool {
+        !self.after.is_empty()
+    }
+
+    /// Replaces the student's name and that of the file; `place` among the
+    /// refused, from 1.
+    pub(super) fn hide_names(&mut self, place: usize, numbers: &mut Numbering) {
+        self.student = numbers.of(&self.student);
+        if self.is_file() {
+            self.after = format!("refused pair {place}");
+        }
+        self.reason.hide_names();
+    }
 }
 
 /// Holds a canal against the rubric. What the clicks leave open is not
 /// assessed, neither for nor against the student.
-pub fn grade_canal(rubric: &ShapingRubric, canal: &CanalShaping) -> CanalGrade {
+pub fn grade_canal(
+    rubric: &ShapingRubric,
+    canal: &CanalShaping,
+    truth: Option<&TrueBlock>,
+) -> CanalGrade {
     let lines = rubric.lines_for(&canal.name);
-    let graded: Vec<LineGrade> = lines.iter().map(|line| grade_line(line, canal)).collect();
+    let graded = lines.iter().map(|line| grade_line(line, canal, truth));
+    let graded: Vec<LineGrade> = graded.collect();
     let (mut points, mut points_possible) = (0.0, 0.0);
     let (mut fails, mut open) = (false, false);
     for (line, grade) in lines.iter().zip(&graded) {
@@ -85,11 +124,17 @@ pub fn grade_canal(rubric: &ShapingRubric, canal: &CanalShaping) -> CanalGrade {
     }
 }
 
-fn grade_line(line: &RubricLine<ShapingMeasure>, canal: &CanalShaping) -> LineGrade {
-    let found = line.measure.of(canal);
+fn grade_line(
+    line: &RubricLine<ShapingMeasure>,
+    canal: &CanalShaping,
+    truth: Option<&TrueBlock>,
+) -> LineGrade {
+    let found = line.measure.of(canal, truth);
     let value = found.map(|found| found.value);
     let u95 = found.and_then(|found| found.u95);
-    let verdict = verdict(line, value, u95, false);
+    // What the truth has, the student has to show.
+    let is_expected = truth.is_some() && line.measure.needs_truth();
+    let verdict = verdict(line, value, u95, is_expected);
     LineGrade::new(line, value, u95, verdict, words(line, value, u95, verdict))
 }
 
@@ -102,6 +147,8 @@ fn words(
     let name = line.measure.words();
     let is_count = line.measure.is_count();
     match (verdict, value) {
+        (Verdict::Missing, _) => format!("{name}: not shown by this work, no points"),
+        (_, None) if line.measure.needs_truth() => format!("{name}: of an exercise set only"),
         (_, None) => format!("{name}: not measured on these pictures"),
         (Verdict::NotAssessable, Some(_)) if is_count => format!(
             "{name}: not assessable, {} found that the clicks leave unsure",

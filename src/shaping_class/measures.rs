@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::truth::TrueBlock;
 use crate::grading::rubric_line::Judged;
 use crate::shaping::{AberrationKind, CanalShaping, LevelFinding};
 use crate::units::Quantity;
@@ -29,6 +30,15 @@ pub enum ShapingMeasure {
     Elbows,
     Ledges,
     Perforations,
+    /// Distance of the traces' ends from the true end of the canal, the greater
+    /// of both pictures. This and the following: of an exercise set only.
+    EndErrorMm,
+    /// Error of the widths before and after, root mean square over the levels.
+    WidthErrorMm,
+    /// Error of the transport, root mean square over the levels.
+    TransportErrorMm,
+    /// Zips found where there is none, or missed.
+    ZipsMistaken,
 }
 
 /// Share of the draws from which a finding by a rule is taken for certain.
@@ -52,7 +62,7 @@ impl From<Quantity> for Judgement {
 
 impl ShapingMeasure {
     /// Every measure.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 14] = [
         Self::GreatestTransportMm,
         Self::MeanCentringRatio,
         Self::LeastCentringRatio,
@@ -63,18 +73,31 @@ impl ShapingMeasure {
         Self::Elbows,
         Self::Ledges,
         Self::Perforations,
+        Self::EndErrorMm,
+        Self::WidthErrorMm,
+        Self::TransportErrorMm,
+        Self::ZipsMistaken,
     ];
+
+    /// It is held against the truth of an exercise set.
+    pub fn needs_truth(self) -> bool {
+        matches!(
+            self,
+            Self::EndErrorMm | Self::WidthErrorMm | Self::TransportErrorMm | Self::ZipsMistaken
+        )
+    }
 
     /// Findings by a rule are counted.
     pub fn is_count(self) -> bool {
         matches!(
             self,
-            Self::Zips | Self::Elbows | Self::Ledges | Self::Perforations
+            Self::Zips | Self::Elbows | Self::Ledges | Self::Perforations | Self::ZipsMistaken
         )
     }
 
-    /// The number of one canal; `None` where it cannot be had.
-    pub fn of(self, canal: &CanalShaping) -> Option<Judgement> {
+    /// The number of one canal; `None` where it is not available. `truth`: of
+    /// the exercise set the canal belongs to.
+    pub fn of(self, canal: &CanalShaping, truth: Option<&TrueBlock>) -> Option<Judgement> {
         let quantities = |of: fn(&LevelFinding) -> Option<Quantity>| {
             canal.levels.iter().filter_map(of).collect::<Vec<_>>()
         };
@@ -118,8 +141,22 @@ impl ShapingMeasure {
             Self::Elbows => count(canal, AberrationKind::Elbow),
             Self::Ledges => count(canal, AberrationKind::Ledge),
             Self::Perforations => count(canal, AberrationKind::Perforation),
+            // Against what is known exactly there is nothing uncertain but the
+            // student's own clicks, which are what is judged.
+            Self::EndErrorMm => exact(truth?.end_error_mm?),
+            Self::WidthErrorMm => exact(truth?.width_error_mm(canal)?),
+            Self::TransportErrorMm => exact(truth?.transport_error_mm(canal)?),
+            Self::ZipsMistaken => {
+                let zips = count(canal, AberrationKind::Zip)?;
+                let value = (zips.value - truth?.zips()).abs();
+                Some(Judgement { value, ..zips })
+            }
         }
     }
+}
+
+fn exact(value: f64) -> Option<Judgement> {
+    Some(Judgement { value, u95: None })
 }
 
 fn centring_ratios(canal: &CanalShaping) -> Vec<Quantity> {
@@ -159,6 +196,10 @@ impl Judged for ShapingMeasure {
             Self::Elbows => "elbows",
             Self::Ledges => "ledges",
             Self::Perforations => "perforations",
+            Self::EndErrorMm => "end_error_mm",
+            Self::WidthErrorMm => "width_error_mm",
+            Self::TransportErrorMm => "transport_error_mm",
+            Self::ZipsMistaken => "zips_mistaken",
         }
     }
 
@@ -174,12 +215,21 @@ impl Judged for ShapingMeasure {
             Self::Elbows => "elbows",
             Self::Ledges => "ledges",
             Self::Perforations => "perforations",
+            Self::EndErrorMm => "end of the canal off by",
+            Self::WidthErrorMm => "error of the widths",
+            Self::TransportErrorMm => "error of the transport",
+            Self::ZipsMistaken => "zips mistaken",
         }
     }
 
     fn unit(self) -> &'static str {
         match self {
-            Self::GreatestTransportMm | Self::LengthChangeMm | Self::ThinnestWallMm => "mm",
+            Self::GreatestTransportMm
+            | Self::LengthChangeMm
+            | Self::ThinnestWallMm
+            | Self::EndErrorMm
+            | Self::WidthErrorMm
+            | Self::TransportErrorMm => "mm",
             Self::SchneiderStraighteningDeg => "°",
             _ => "",
         }

@@ -4,18 +4,32 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::phantom::block::{BlockSpec, Scan};
 use crate::spreadsheet::{line_of, separator};
 
+/// A block of an exercise set.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExerciseBlock {
+    /// Its name in the set.
+    pub name: String,
+    /// What it truly is.
+    pub spec: BlockSpec,
+    /// The pictures before and after, from the set's own folder.
+    pub films: [PathBuf; 2],
+    /// How the block lies on them.
+    pub scans: [Scan; 2],
+}
+
 /// One pair of cases.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PairRow {
-    /// Line of the table, the heading being 1.
-    pub line: usize,
     pub before: PathBuf,
     pub after: PathBuf,
     /// As the table names them; else the case says who.
     pub student: Option<String>,
     pub group: Option<String>,
+    /// The block, where the pair belongs to an exercise set.
+    pub block: Option<ExerciseBlock>,
 }
 
 /// Why a table of pairs cannot be used.
@@ -71,7 +85,7 @@ pub fn read_pairs(text: &str, folder: &Path) -> Result<Vec<PairRow>, PairsError>
             Ok(folder.join(path))
         };
         pairs.push(PairRow {
-            line,
+            block: None,
             before: case(before_at, "before")?,
             after: case(after_at, "after")?,
             student: named(student_at),

@@ -60,6 +60,23 @@ impl Default for ShapingRubric {
 }
 
 impl ShapingRubric {
+    /// The built-in rubric of an exercise set: how near the truth the student
+    /// measures. Clicks of 0.03 mm stay within (docs/practice.md).
+    pub fn exercise() -> Self {
+        use ShapingMeasure::*;
+        let up_to = |measure, limit| RubricLine::within(measure, None, limit, OWN_LIMIT);
+        Self {
+            name: "built-in, exercise".to_owned(),
+            lines: vec![
+                up_to(EndErrorMm, 0.3),
+                up_to(WidthErrorMm, 0.1),
+                up_to(TransportErrorMm, 0.15),
+                up_to(ZipsMistaken, 0.0),
+            ],
+            ..Self::default()
+        }
+    }
+
     /// Reads and checks a rubric file.
     ///
     /// # Errors

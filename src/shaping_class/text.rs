@@ -41,11 +41,13 @@ pub fn class_text(class: &ShapingClass) -> String {
             .group
             .as_ref()
             .map(|g| format!(", group {}", one_line(g)));
+        let block = pair.block.as_ref().map(|b| format!(", {}", one_line(b)));
         let _ = writeln!(
             out,
-            "\n{}{}: {} of {} points, {outcome}",
+            "\n{}{}{}: {} of {} points, {outcome}",
             one_line(&pair.student),
             group.unwrap_or_default(),
+            block.unwrap_or_default(),
             fixed(pair.points, 1),
             fixed(pair.points_possible, 1)
         );
@@ -64,7 +66,7 @@ pub fn class_text(class: &ShapingClass) -> String {
             out,
             "\n{}: not graded: {}",
             one_line(&refused.student),
-            one_line(&refused.reason)
+            one_line(refused.reason.text())
         );
     }
     if let Some(groups) = &class.groups {

@@ -12,20 +12,26 @@ use crate::uncertainty::rounding::{fixed, with_u95};
 /// The record of one comparison.
 pub fn sheet(comparison: &Comparison, films: &[OpenedFilm; 2]) -> Report {
     let sections = vec![registration(comparison)];
-    with_canals(comparison, films, sections)
+    let findings = &comparison.findings;
+    let names = [&findings.before, &findings.after].map(|path| file_name(path));
+    with_canals(comparison, films, names, sections)
 }
 
 /// The same for a student: the grade first.
 pub fn graded_sheet(comparison: &Comparison, films: &[OpenedFilm; 2], pair: &GradedPair) -> Report {
     let sections = vec![grade(pair), registration(comparison)];
-    let mut report = with_canals(comparison, films, sections);
+    let names = [&pair.before, &pair.after].map(|path| file_name(path));
+    let mut report = with_canals(comparison, films, names, sections);
     report.title = "Shaping, graded".to_owned();
-    report
-        .facts
-        .insert(0, ("Student".to_owned(), pair.student.clone()));
-    if let Some(group) = &pair.group {
-        report.facts.insert(1, ("Group".to_owned(), group.clone()));
-    }
+    let stated = [
+        ("Student", Some(&pair.student)),
+        ("Group", pair.group.as_ref()),
+        ("Block", pair.block.as_ref()),
+    ];
+    let stated = stated
+        .into_iter()
+        .filter_map(|(name, value)| Some((name.to_owned(), value?.clone())));
+    report.facts.splice(0..0, stated);
     report
 }
 
@@ -59,6 +65,7 @@ fn grade(pair: &GradedPair) -> Section {
 fn with_canals(
     comparison: &Comparison,
     films: &[OpenedFilm; 2],
+    [before, after]: [String; 2],
     mut sections: Vec<Section>,
 ) -> Report {
     let findings = &comparison.findings;
@@ -109,8 +116,8 @@ fn with_canals(
         title: "Before and after shaping".to_owned(),
         subtitle: format!("canal {}", names.join(", ")),
         facts: vec![
-            ("Before".to_owned(), file_name(&findings.before)),
-            ("After".to_owned(), file_name(&findings.after)),
+            ("Before".to_owned(), before),
+            ("After".to_owned(), after),
             ("Film before".to_owned(), short_hash(&films[0])),
             ("Film after".to_owned(), short_hash(&films[1])),
             (

@@ -5,7 +5,7 @@ use std::hint::black_box;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use kurbo::Point;
-use lengthfilm::film::{Film, Polarity, ScaleFacts};
+use lengthfilm::film::{Film, Polarity};
 use lengthfilm::grading::{
     class::{class_statistics, grade_class},
     consensus::consensus,
@@ -159,9 +159,7 @@ fn whole_class(c: &mut Criterion) {
     let film = FilmSummary {
         width_px: 1000,
         height_px: 1000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let expert = [submission(0, &canal(0.6, 9, 0.0))];
     let reference = Reference::new(&expert, film).unwrap();

@@ -5,7 +5,6 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
 use lengthfilm::phantom::demo;
 
@@ -14,9 +13,7 @@ fn canal(c: &mut Criterion) {
     let film = FilmSummary {
         width_px: 4000,
         height_px: 4000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let with = |precision| MeasureSettings {
         precision,

@@ -3,7 +3,6 @@
 
 use lengthfilm::assessment::FORM;
 use lengthfilm::case::{self, Case};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, findings_text, measure};
 use serde_json::{Value, json};
@@ -44,9 +43,7 @@ fn found(case: &Case, precision: Precision) -> Findings {
     let film = FilmSummary {
         width_px: 2000,
         height_px: 2000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let settings = MeasureSettings {
         precision,

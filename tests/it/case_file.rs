@@ -144,7 +144,7 @@ proptest! {
         if let Ok(case) = case::parse(&bytes, Path::new("t")) {
             let film = FilmSummary {
                 width_px: 100, height_px: 100,
-                scale: Default::default(), sha256: String::new(), sketch: None,
+                ..FilmSummary::default()
             };
             let _ = measure(&case, &film, "t", &MeasureSettings::default());
         }

@@ -6,7 +6,6 @@ use lengthfilm::assist::{FollowOptions, FollowedPath, follow};
 use lengthfilm::case::edit::{Handle, move_to, suggest_trace};
 use lengthfilm::case::{Canal, Case};
 use lengthfilm::curvature::CurvatureQuantity;
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::CurvatureFindings;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 use lengthfilm::phantom::{CanalKind, Families, Phantom, PhantomSpec, render};
@@ -46,9 +45,7 @@ fn curvature(phantom: &Phantom, case: &Case) -> CurvatureFindings {
     let film = FilmSummary {
         width_px: phantom.truth.film_size_px[0],
         height_px: phantom.truth.film_size_px[1],
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let settings = MeasureSettings {
         draws: 1000,

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use lengthfilm::curvature::CurvatureQuantity;
-use lengthfilm::film::{FilmCache, ScaleFacts};
+use lengthfilm::film::FilmCache;
 use lengthfilm::grading::measures::compared_values;
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{
@@ -20,9 +20,7 @@ fn blank_film(width_px: u32, height_px: u32) -> FilmSummary {
     FilmSummary {
         width_px,
         height_px,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     }
 }
 

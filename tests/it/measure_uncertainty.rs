@@ -6,7 +6,6 @@ use std::path::Path;
 use lengthfilm::calibration::DetectorFrame;
 use lengthfilm::case::{ByPlaceKind, Case, StatedUncertainty};
 use lengthfilm::curvature::CurvatureQuantity;
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::click_noise::{self, RepeatError};
 use lengthfilm::measure::findings::{CanalFindings, Findings, Quantity};
 use lengthfilm::measure::{FilmSummary, InputError, MeasureSettings, Precision, measure};
@@ -28,9 +27,7 @@ fn film() -> FilmSummary {
     FilmSummary {
         width_px: 4000,
         height_px: 4000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     }
 }
 

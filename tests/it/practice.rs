@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use assert_cmd::Command;
 use lengthfilm::case::{self, Case};
 use lengthfilm::phantom::Truth;
-use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetRequest};
+use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetOf, SetRequest};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
@@ -254,6 +254,44 @@ fn traces_are_graded_against_the_truth_of_their_own_film() {
     assert!(path.join("sheets/film-01/exact.pdf").is_file());
 }
 
+/// A set length that is 3 mm too long on every film fails what is required
+/// there; the points for everything else do not make up for it.
+#[test]
+fn who_passes_no_film_does_not_pass_the_set() {
+    let folder = set("moderate", "5");
+    let path = folder.path();
+    for (film, number) in opened(path).films.iter().zip(1..) {
+        for (student, longer_mm) in [("right", 0.0), ("wrong", 3.0)] {
+            let mut case = traced(&film.truth, &film.film, student, 0.0);
+            let length = &mut case["canals"][0]["file"]["set_length_mm"];
+            *length = json!(length.as_f64().unwrap() + longer_mm);
+            let hand_in = path.join("class");
+            fs::create_dir_all(&hand_in).unwrap();
+            fs::write(
+                hand_in.join(format!("{student}-{number}.case.json")),
+                case.to_string(),
+            )
+            .unwrap();
+        }
+    }
+    let found: Value = serde_json::from_slice(&grade(path, &["--json"]).stdout).unwrap();
+    let total = |student: &str| {
+        let students = found["students"].as_array().unwrap();
+        students
+            .iter()
+            .find(|one| one["student"] == student)
+            .cloned()
+    };
+    let (right, wrong) = (total("right").unwrap(), total("wrong").unwrap());
+    assert_eq!(
+        (&right["passed"], &right["has_passed"]),
+        (&json!(2), &json!(true))
+    );
+    assert_eq!(wrong["passed"], 0, "{wrong:#}");
+    assert!(wrong["percent"].as_f64().unwrap() >= 70.0, "{wrong:#}");
+    assert_eq!(wrong["has_passed"], false);
+}
+
 #[test]
 fn the_opened_truth_is_a_reference_for_grade() {
     let folder = set("easy", "3");
@@ -327,7 +365,7 @@ fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
     let progress = Progress::new(&cancel, &tell);
     let request = SetRequest {
         count: 4,
-        difficulty: Difficulty::Easy,
+        of: SetOf::Films(Difficulty::Easy),
         seed: 1,
     };
     let made = lengthfilm::practice::make(request, &set, PASSPHRASE, &progress);

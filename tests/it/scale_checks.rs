@@ -3,7 +3,6 @@
 //! uncertainties; docs/uncertainty.md).
 
 use lengthfilm::case::{self, Case};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, measure};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -59,9 +58,7 @@ fn share(code: &str, make: impl Fn(&mut Hand) -> Value) -> f64 {
     let film = FilmSummary {
         width_px: 2000,
         height_px: 2000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let settings = MeasureSettings {
         precision: Precision::ValuesOnly,
@@ -174,9 +171,7 @@ fn the_films_own_edges_give_a_scale_in_the_tooths_plane() {
     let film = FilmSummary {
         width_px: 2000,
         height_px: 2000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let settings = MeasureSettings::default();
     let plate = json!({"kind": "plate", "true_length_mm": 41.0,

@@ -5,7 +5,7 @@ use std::path::Path;
 use assert_cmd::Command;
 use lengthfilm::case::{self, Canal, Case, Mark, Walls};
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
-use lengthfilm::film::{Film, Polarity, ScaleFacts};
+use lengthfilm::film::{Film, Polarity};
 use lengthfilm::measure::FilmSummary;
 use lengthfilm::phantom::block::{BlockGeometry, BlockSpec, ShapingKind};
 use lengthfilm::progress::Progress;
@@ -62,9 +62,7 @@ pub fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
         film: FilmSummary {
             width_px: 500,
             height_px: 700,
-            scale: ScaleFacts::default(),
-            sha256: String::new(),
-            sketch: None,
+            ..FilmSummary::default()
         },
         name: "film".to_owned(),
     }

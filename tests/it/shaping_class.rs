@@ -18,7 +18,7 @@ use crate::shaping::{compared, straight, write_pair};
 use crate::support::block_pairs::settings;
 
 fn verdict_of(rubric: &ShapingRubric, canal: &CanalShaping, measure: ShapingMeasure) -> Verdict {
-    let grade = grade_canal(rubric, canal);
+    let grade = grade_canal(rubric, canal, None);
     let line = grade.lines.iter().find(|line| line.measure == measure);
     line.unwrap().verdict
 }
@@ -32,20 +32,22 @@ fn shaping_to_one_side_fails_where_even_shaping_passes() {
     let before = straight(0.2, 0.2, 0.0);
     let even = compared(&before, &straight(0.35, 0.35, 0.0));
     let even = &even.findings.canals[0];
-    let grade = grade_canal(&rubric, even);
+    let grade = grade_canal(&rubric, even, None);
     assert_eq!(grade.passed, Some(true), "{grade:?}");
     assert_eq!(grade.points, grade.points_possible);
 
     let uneven = compared(&before, &straight(0.8, 0.25, 0.0));
     let uneven = &uneven.findings.canals[0];
-    let transport = ShapingMeasure::GreatestTransportMm.of(uneven).unwrap();
+    let transport = ShapingMeasure::GreatestTransportMm
+        .of(uneven, None)
+        .unwrap();
     assert!((transport.value - 0.55).abs() < 1e-6, "{transport:?}");
-    let centring = ShapingMeasure::MeanCentringRatio.of(uneven).unwrap();
+    let centring = ShapingMeasure::MeanCentringRatio.of(uneven, None).unwrap();
     assert!((centring.value - 0.05 / 0.6).abs() < 1e-6, "{centring:?}");
     let of = |measure| verdict_of(&rubric, uneven, measure);
     assert_eq!(of(ShapingMeasure::GreatestTransportMm), Verdict::NotMet);
     assert_eq!(of(ShapingMeasure::MeanCentringRatio), Verdict::NotMet);
-    let least = ShapingMeasure::LeastCentringRatio.of(uneven).unwrap();
+    let least = ShapingMeasure::LeastCentringRatio.of(uneven, None).unwrap();
     assert!(least.value <= centring.value);
 }
 
@@ -62,13 +64,13 @@ fn what_the_clicks_leave_open_is_not_held_against_the_student() {
     let found = compare(&before, &after, &settings(400)).unwrap();
     let canal = &found.findings.canals[0];
     let measure = ShapingMeasure::GreatestTransportMm;
-    let transport = measure.of(canal).unwrap();
+    let transport = measure.of(canal, None).unwrap();
     assert!(transport.u95.unwrap() > 0.3, "{transport:?}");
     let of = |measure| verdict_of(&rubric, canal, measure);
     assert_eq!(of(measure), Verdict::NotAssessable);
     // A line that must be met and cannot be assessed leaves the whole open.
     assert_eq!(of(ShapingMeasure::LengthChangeMm), Verdict::NotAssessable);
-    assert_ne!(grade_canal(&rubric, canal).passed, Some(true));
+    assert_ne!(grade_canal(&rubric, canal, None).passed, Some(true));
 }
 
 /// A measure that is not there is said, and never met.
@@ -80,7 +82,7 @@ fn without_walls_nothing_of_the_walls_is_judged() {
     }
     let [before, after] = pictures;
     let found = compared(&before, &after);
-    let grade = grade_canal(&ShapingRubric::default(), &found.findings.canals[0]);
+    let grade = grade_canal(&ShapingRubric::default(), &found.findings.canals[0], None);
     for line in &grade.lines {
         let of_walls = !matches!(
             line.measure,
@@ -106,6 +108,7 @@ fn block(student: &str, group: &str, transports_mm: [f64; 2]) -> GradedPair {
     GradedPair {
         student: student.to_owned(),
         group: Some(group.to_owned()),
+        block: None,
         before: String::new(),
         after: String::new(),
         canals: Vec::new(),
@@ -172,7 +175,7 @@ fn tables_of_pairs_are_read_or_refused_by_line() {
     assert_eq!(error, "line 4: no case under \"after\"");
     let rows = read_pairs("After,Before\nx,y\n", folder).unwrap();
     assert_eq!(rows[0].before, folder.join("y"));
-    assert_eq!((rows[0].student.as_ref(), rows[0].line), (None, 2));
+    assert_eq!(rows[0].student, None);
     for (text, words) in [
         ("student,after\nA,b\n", "no column \"before\""),
         ("before,after\n", "no pairs"),

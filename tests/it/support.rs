@@ -1,5 +1,7 @@
 //! What tests share, with each other and with the programs of `tests/programs`.
 
+#[path = "../support/block_hand_ins.rs"]
+pub mod block_hand_ins;
 #[path = "../support/block_pairs.rs"]
 pub mod block_pairs;
 #[path = "../support/drawn.rs"]

@@ -3,7 +3,6 @@
 
 use std::path::Path;
 
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 use serde_json::{Value, json};
@@ -15,9 +14,7 @@ fn measured(mut case: Value) -> Findings {
     let film = FilmSummary {
         width_px: 2000,
         height_px: 2000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     measure(&case, &film, "t", &MeasureSettings::default()).unwrap()
 }

@@ -216,8 +216,7 @@ pub fn film_outcome(
         width_px: truth.film_size_px[0],
         height_px: truth.film_size_px[1],
         scale,
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let findings = measure(&case, &film, "coverage", settings).expect("a usable case");
     let found = &findings.canals[0];

@@ -6,7 +6,6 @@ use std::fmt::Write as _;
 use lengthfilm::assist::{FollowOptions, follow};
 use lengthfilm::case::{Canal, Case};
 use lengthfilm::curvature::{CurvatureQuantity, DifficultyClass};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::{CurvatureFindings, CurveFinding};
 use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
 use lengthfilm::phantom::{Bend, PhantomSpec, Truth, render};
@@ -213,9 +212,7 @@ fn measured(truth: &Truth, canal: Canal, settings: &MeasureSettings) -> Option<O
     let film = FilmSummary {
         width_px: truth.film_size_px[0],
         height_px: truth.film_size_px[1],
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let found = measure(&case, &film, "angles", settings).ok()?;
     let curves = true_curves(truth);

@@ -76,8 +76,7 @@ fn film_outcome(kind: CanalKind, number: u64, draws: usize) -> FilmOutcome {
         width_px: truth.film_size_px[0],
         height_px: truth.film_size_px[1],
         scale,
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     let files = FILES.map(|text| FileRequest::parse(text).expect("a file"));
     let options = Options {

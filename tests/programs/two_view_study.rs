@@ -5,7 +5,6 @@
 use std::fmt::Write as _;
 
 use lengthfilm::case::Case;
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::findings::Quantity;
 use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
@@ -135,9 +134,9 @@ fn summary(truth: &Truth, name: &str) -> FilmSummary {
     FilmSummary {
         width_px: truth.film_size_px[0],
         height_px: truth.film_size_px[1],
-        scale: ScaleFacts::default(),
+
         sha256: name.to_owned(),
-        sketch: None,
+        ..FilmSummary::default()
     }
 }
 

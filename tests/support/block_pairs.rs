@@ -2,10 +2,9 @@
 
 use kurbo::Point;
 use lengthfilm::case::{Canal, Case, Mark, Walls};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::flatten::{Request, flat_film, flattening};
 use lengthfilm::measure::FilmSummary;
-use lengthfilm::phantom::block::{BlockSpec, BlockTruth, FACE_MM, View, photograph};
+use lengthfilm::phantom::block::{BlockSpec, BlockTruth, FACE_MM, Scan, View, photograph};
 use lengthfilm::shaping::{
     Comparison, LevelFinding, Picture, ShapingSettings, compare, follow_walls,
 };
@@ -29,23 +28,6 @@ pub fn settings(draws: usize) -> ShapingSettings {
     settings
 }
 
-/// A block as a film would show it: turned, shifted, clicked.
-struct Shown {
-    px_per_mm: f64,
-    turn_rad: f64,
-    shift: [f64; 2],
-}
-
-impl Shown {
-    fn px(&self, p: Point) -> FilmPoint {
-        let (sin, cos) = self.turn_rad.sin_cos();
-        FilmPoint::new(
-            self.shift[0] + self.px_per_mm * (cos * p.x - sin * p.y),
-            self.shift[1] + self.px_per_mm * (sin * p.x + cos * p.y),
-        )
-    }
-}
-
 /// The two films of a block with clicks of `click_mm` and, on the second, its
 /// own scale or none.
 pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2] {
@@ -53,10 +35,10 @@ pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2]
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0xC11C);
     let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let mut picture = |after: bool| {
-        let shown = Shown {
+        let shown = Scan {
             px_per_mm: if after { 43.0 } else { 40.0 },
             turn_rad: if after { 0.12 } else { -0.05 },
-            shift: if after { [230.0, 60.0] } else { [80.0, 130.0] },
+            shift_px: if after { [230.0, 60.0] } else { [80.0, 130.0] },
         };
         let mut click = |p: Point| {
             let off = Point::new(p.x + click_mm * noise(), p.y + click_mm * noise());
@@ -137,9 +119,7 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
         film: FilmSummary {
             width_px,
             height_px,
-            scale: ScaleFacts::default(),
-            sha256: String::new(),
-            sketch: None,
+            ..FilmSummary::default()
         },
         name: name.to_owned(),
     }

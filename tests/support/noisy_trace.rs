@@ -2,7 +2,6 @@
 
 use kurbo::Point;
 use lengthfilm::case::{Canal, Case};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::geometry::DrawnCurve;
 use lengthfilm::measure::FilmSummary;
 use lengthfilm::units::FilmPoint;
@@ -38,9 +37,7 @@ pub fn noisy_trace(
     let film = FilmSummary {
         width_px: 4000,
         height_px: 4000,
-        scale: ScaleFacts::default(),
-        sha256: String::new(),
-        sketch: None,
+        ..FilmSummary::default()
     };
     (case, film)
 }

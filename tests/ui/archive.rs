@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use dicom_dictionary_std::tags;
 use egui::{Key, Modifiers};
 use lengthfilm::archive::{self, PartTen, Settings, Watch};
-use lengthfilm::desktop::{Preferences, RecordKind, Setup};
+use lengthfilm::desktop::{RecordKind, Setup};
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{self, OpenLimits};
 use lengthfilm::film::{Film, Polarity};
@@ -39,10 +39,8 @@ fn quietly<T>(work: impl FnOnce(&Watch) -> T) -> T {
 /// The page, with a data folder that holds what the test has put there.
 fn open_page(home: &Path) -> Desk {
     let setup = Setup {
-        start: None,
-        preferences: Preferences::default(),
-        recovery_folder: None,
         data_folder: Some(home.to_owned()),
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::F);
@@ -180,6 +178,13 @@ fn a_film_is_found_fetched_and_its_record_sent() {
     assert_eq!(samples(&fetched), samples(&film), "every sample");
     assert_eq!(files_with_name(home.path()), Vec::<PathBuf>::new());
 
+    // A record of nothing goes nowhere.
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::F);
+    desk.click("Send record of the open case");
+    wait(&mut desk, "nothing is marked on the film yet");
+    assert!(desk.says("Nothing waits to be sent"));
+    desk.key(Modifiers::NONE, Key::Escape);
+
     // A case on it, and its record.
     desk.click_film(200.0, 50.0);
     desk.click_film(200.0, 400.0);
@@ -240,9 +245,8 @@ fn what_cannot_be_sent_waits_with_its_reason() {
 
     let setup = Setup {
         start: Some(lengthfilm::desktop::StartWith::Film(film)),
-        preferences: Preferences::default(),
-        recovery_folder: None,
         data_folder: Some(home.path().to_owned()),
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     desk.click_film(200.0, 50.0);
@@ -322,9 +326,8 @@ fn a_record_is_sent_right_after_it_was_saved() {
     set_up(home.path(), &server.settings);
     let setup = Setup {
         start: Some(lengthfilm::desktop::StartWith::Film(film)),
-        preferences: Preferences::default(),
-        recovery_folder: None,
         data_folder: Some(home.path().to_owned()),
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     desk.click_film(200.0, 50.0);

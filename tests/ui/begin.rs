@@ -16,8 +16,7 @@ fn the_first_screen_says_what_to_do_and_the_demo_is_one_click_away() {
     let setup = Setup {
         start: Some(StartWith::Welcome),
         preferences,
-        recovery_folder: None,
-        data_folder: None,
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     for offered in [
@@ -48,8 +47,7 @@ fn a_recent_film_is_one_click_away() {
             recent: vec![film],
             ..Preferences::default()
         },
-        recovery_folder: None,
-        data_folder: None,
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     desk.click("lately.png");
@@ -84,8 +82,7 @@ fn watching(folder: &std::path::Path) -> Desk {
             watched_folder: Some(folder.to_owned()),
             ..Preferences::default()
         },
-        recovery_folder: None,
-        data_folder: None,
+        ..Setup::default()
     };
     Desk::start_as(setup, 0.25)
 }
@@ -127,9 +124,7 @@ fn the_ways_to_begin_are_taken_by_their_keys() {
     let welcome = || {
         let setup = Setup {
             start: Some(StartWith::Welcome),
-            preferences: Preferences::default(),
-            recovery_folder: None,
-            data_folder: None,
+            ..Setup::default()
         };
         Desk::start_as(setup, 0.25)
     };

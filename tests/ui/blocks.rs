@@ -53,14 +53,6 @@ fn by_the_library(table: &Path) -> ShapingClass {
     grade_class(&rows, &settings, &Progress::unwatched(), |_, _, _| {}).expect("graded")
 }
 
-fn choose(desk: &mut Desk, button: &str, path: &Path) {
-    desk.click_button(button);
-    desk.key(Modifiers::COMMAND, Key::A);
-    desk.type_text(&path.to_string_lossy());
-    desk.key(Modifiers::NONE, Key::Enter);
-    desk.settle();
-}
-
 #[test]
 fn a_class_of_blocks_is_graded_as_by_the_library() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -69,7 +61,7 @@ fn a_class_of_blocks_is_graded_as_by_the_library() {
     desk.key(Modifiers::COMMAND, Key::G);
     desk.click_button("Blocks before and after");
     assert!(desk.says("Choose the table of pairs first"));
-    choose(&mut desk, "Choose the table of pairs…", &table);
+    desk.choose_file("Choose the table of pairs…", &table);
     desk.wait_until("5 pairs: ");
     desk.click("Quick (400 draws)");
     desk.click_button("Grade");
@@ -100,11 +92,7 @@ fn a_class_of_blocks_is_graded_as_by_the_library() {
     let said = format!("{:.1} mm from the end: ", level.from_end_mm);
     assert!(desk.says(&said), "{said}");
 
-    choose(
-        &mut desk,
-        "Export table (CSV)…",
-        &folder.path().join("graded.csv"),
-    );
+    desk.choose_file("Export table (CSV)…", &folder.path().join("graded.csv"));
     desk.wait_until("Saved as");
     let dialect = Dialect {
         semicolons: false,
@@ -122,7 +110,7 @@ fn what_is_no_table_of_pairs_is_said() {
     let mut desk = Desk::start(None, None);
     desk.key(Modifiers::COMMAND, Key::G);
     desk.click_button("Blocks before and after");
-    choose(&mut desk, "Choose the table of pairs…", &table);
+    desk.choose_file("Choose the table of pairs…", &table);
     desk.wait_until("the table has no column \"before\"");
     assert!(desk.says("Choose the table of pairs first"));
 }

@@ -306,6 +306,22 @@ fn a_case_is_opened_from_its_row() {
     assert_eq!(desk.case().canals[0].trace_px[0].x, 203.0, "ben's trace");
 }
 
+/// Hand-ins often come without their film: it is that of the reference.
+#[test]
+fn a_case_without_its_film_opens_on_the_references() {
+    let class = Class::new();
+    let path = class.traces().join("ben.case.json");
+    let mut case = lengthfilm::case::load(&path).expect("reads");
+    case.film.path = "film.png".to_owned();
+    lengthfilm::case::save(&case, &path).expect("saved");
+    let mut desk = class.graded();
+    desk.click("ben");
+    desk.click("Open this case");
+    desk.settle();
+    assert_eq!(desk.case().canals[0].trace_px[0].x, 203.0, "ben's trace");
+    assert!(!desk.says("Dismiss"), "{:?}", desk.texts());
+}
+
 #[test]
 fn the_rubric_is_changed_in_the_window() {
     let class = Class::new();

@@ -7,7 +7,7 @@ use egui::{DroppedFile, Event, Modifiers, OutputCommand, PointerButton, Pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use lengthfilm::case::Case;
-use lengthfilm::desktop::{ClassRecord, DesktopApp, Preferences, RecordKind, Setup, StartWith};
+use lengthfilm::desktop::{ClassRecord, DesktopApp, RecordKind, Setup, StartWith};
 use lengthfilm::units::FilmPoint;
 
 /// Longest time a background job may take before a test fails.
@@ -41,9 +41,8 @@ impl Desk {
     ) -> Self {
         let setup = Setup {
             start,
-            preferences: Preferences::default(),
             recovery_folder: recovery,
-            data_folder: None,
+            ..Setup::default()
         };
         Self::start_as(setup, step_s)
     }
@@ -277,6 +276,25 @@ impl Desk {
         let role = egui::accesskit::Role::Button;
         self.harness.get_by_role_and_label(role, label).click();
         self.clicks += 1;
+        self.settle();
+    }
+
+    /// Clicks a button that asks for a file and answers with this one; a folder
+    /// that is named is gone into, then taken.
+    pub fn choose_file(&mut self, button: &str, path: &Path) {
+        self.bring_into_sight(button);
+        self.click_button(button);
+        self.answer_with_file(path);
+    }
+
+    /// Answers the question that the chooser asks.
+    pub fn answer_with_file(&mut self, path: &Path) {
+        self.key(Modifiers::COMMAND, egui::Key::A);
+        self.type_text(&path.to_string_lossy());
+        self.key(Modifiers::NONE, egui::Key::Enter);
+        if self.says("Choose this folder") {
+            self.click_button("Choose this folder");
+        }
         self.settle();
     }
 

@@ -8,6 +8,9 @@ mod assist;
 mod before_after;
 mod begin;
 #[allow(dead_code, reason = "shared with other tests")]
+#[path = "../support/block_hand_ins.rs"]
+mod block_hand_ins;
+#[allow(dead_code, reason = "shared with other tests")]
 #[path = "../support/block_pairs.rs"]
 mod block_pairs;
 mod blocks;
@@ -15,6 +18,7 @@ mod canals;
 mod class;
 mod desk;
 mod escape;
+mod exercise_blocks;
 mod fields;
 mod file_chooser;
 mod files;

@@ -8,25 +8,6 @@ use serde_json::json;
 
 use crate::desk::{Desk, write_film};
 
-fn choose(desk: &mut Desk, button: &str, path: &Path) {
-    desk.bring_into_sight(button);
-    desk.click_button(button);
-    answer(desk, path);
-}
-
-/// Answers the question that the chooser asks: a folder that is named is gone
-/// into, then taken.
-fn answer(desk: &mut Desk, path: &Path) {
-    desk.key(Modifiers::COMMAND, Key::A);
-    desk.type_text(&path.to_string_lossy());
-    desk.key(Modifiers::NONE, Key::Enter);
-    desk.settle();
-    if desk.says("Choose this folder") {
-        desk.click_button("Choose this folder");
-    }
-    desk.settle();
-}
-
 fn write_hand_ins(folder: &Path) {
     fs::create_dir_all(folder).expect("made");
     write_film(folder, "film.png", 400, 800);
@@ -52,16 +33,16 @@ fn hand_ins_are_marked_twice_and_compared_by_the_key() {
     desk.key(Modifiers::COMMAND, Key::G);
     desk.click_button("Double marking");
     assert!(desk.says("Choose the hand-ins first"));
-    choose(&mut desk, "Folder of hand-ins…", &at("class"));
+    desk.choose_file("Folder of hand-ins…", &at("class"));
     desk.wait_until(&at("class").display().to_string());
-    choose(&mut desk, "Prepare for two markers…", &at("copies"));
+    desk.choose_file("Prepare for two markers…", &at("copies"));
     // Beside the copies the key is refused.
     desk.wait_until("Where the key is kept");
-    answer(&mut desk, &at("copies/key.csv"));
+    desk.answer_with_file(&at("copies/key.csv"));
     desk.wait_until("would lie beside the hand-ins");
-    choose(&mut desk, "Prepare for two markers…", &at("copies"));
+    desk.choose_file("Prepare for two markers…", &at("copies"));
     desk.wait_until("Where the key is kept");
-    answer(&mut desk, &at("key.csv"));
+    desk.answer_with_file(&at("key.csv"));
     desk.wait_until("3 hand-ins prepared");
 
     let key = fs::read_to_string(at("key.csv")).expect("a key");
@@ -76,11 +57,11 @@ fn hand_ins_are_marked_twice_and_compared_by_the_key() {
         fs::write(&path, text).expect("written");
         tables.push(path);
     }
-    choose(&mut desk, "Marks of marker 1…", &tables[0]);
+    desk.choose_file("Marks of marker 1…", &tables[0]);
     desk.wait_until(&tables[0].display().to_string());
-    choose(&mut desk, "Marks of marker 2…", &tables[1]);
+    desk.choose_file("Marks of marker 2…", &tables[1]);
     desk.wait_until(&tables[1].display().to_string());
-    choose(&mut desk, "The key…", &at("key.csv"));
+    desk.choose_file("The key…", &at("key.csv"));
     desk.wait_until("3 subjects, 2 raters (marker 1, marker 2): numbers");
     assert!(desk.says("ICC(2,1) "), "{:?}", desk.texts());
     let names: Vec<&str> = key
@@ -105,7 +86,7 @@ fn the_agreement_of_a_table_is_that_of_the_command() {
     let mut desk = Desk::start(None, None);
     desk.key(Modifiers::COMMAND, Key::G);
     desk.click_button("Double marking");
-    choose(&mut desk, "Choose a table of ratings…", &table);
+    desk.choose_file("Choose a table of ratings…", &table);
     desk.wait_until("6 subjects, 2 raters");
     let printed = std::process::Command::new(env!("CARGO_BIN_EXE_lengthfilm"))
         .arg("agreement")

@@ -199,8 +199,7 @@ fn a_film_is_looked_over_on_opening_only_where_that_is_wanted() {
             looks_over_films: false,
             ..Preferences::default()
         },
-        recovery_folder: None,
-        data_folder: None,
+        ..Setup::default()
     };
     let mut desk = Desk::start_as(setup, 0.25);
     assert!(offered(&desk).is_empty());

@@ -21,7 +21,7 @@ const PASSPHRASE: &str = "chalk and amalgam";
 fn filled(count: &str, folder: &Path) -> Desk {
     let mut desk = Desk::start(None, None);
     desk.key(Modifiers::COMMAND, Key::M);
-    desk.click("Number of films");
+    desk.click("Number of films or blocks");
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text(count);
     desk.click("Seed of the films");
@@ -294,10 +294,10 @@ fn the_page_says_what_is_missing_and_escape_goes_back() {
     assert!(desk.says("Type the same passphrase twice"));
     assert!(!desk.texts().iter().any(|text| text.contains(PASSPHRASE)));
     desk.click("hard: S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae");
-    desk.click("Number of films");
+    desk.click("Number of films or blocks");
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text("501");
-    assert!(desk.says("Films: a whole number from 1 to 500"));
+    assert!(desk.says("Number: a whole number from 1 to 500"));
     // Out of the field, then out of the page.
     desk.key(Modifiers::NONE, Key::Escape);
     desk.key(Modifiers::NONE, Key::Escape);

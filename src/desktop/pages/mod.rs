@@ -118,6 +118,12 @@ impl Pages {
         if let Some(sealed) = self.exercise.take_to_grade() {
             self.grade_exercises(session, Some(sealed));
         }
+        if let Some(pair) = self.class.take_pair_to_open() {
+            let ctx = ui.ctx().clone();
+            self.before_after
+                .open_pair(&ctx, pair.cases, pair.films, pair.follow_walls);
+            session.page = Page::BeforeAfter;
+        }
         true
     }
 

@@ -171,6 +171,7 @@ impl DesktopApp {
     fn proceed(&mut self, ctx: &Context, next: Next) {
         match next {
             Next::Open(path) => self.open_path(ctx, path),
+            Next::OpenOn { case, film } => self.open_case_on(ctx, case, film),
             Next::AskForFile => self.ask_for_file(ctx, Purpose::Open),
             Next::Demo => self.open_demo(ctx),
             Next::Duplicate => self.ask_for_file(ctx, Purpose::Duplicate),

@@ -78,11 +78,22 @@ impl DesktopApp {
         }
         self.begin_opening(ctx, move |progress| {
             if is_case_path(&path) {
-                let opened = Box::new(open_film::open_case_watched(&path, progress));
+                let opened = Box::new(open_film::open_case_watched(&path, None, progress));
                 JobResult::Case { path, opened }
             } else {
                 let opened = open_film::open_film_watched(&path, progress);
                 JobResult::Film { path, opened }
+            }
+        });
+    }
+
+    /// Opens a case whose film may lie elsewhere than it says.
+    pub(super) fn open_case_on(&mut self, ctx: &Context, path: PathBuf, film: PathBuf) {
+        self.begin_opening(ctx, move |progress| {
+            let opened = open_film::open_case_watched(&path, Some(&film), progress);
+            JobResult::Case {
+                path,
+                opened: Box::new(opened),
             }
         });
     }
@@ -196,10 +207,7 @@ impl DesktopApp {
         };
         let answer = self.session.ask_for_file(ctx, question);
         self.jobs
-            .start(ctx, JobName::FileDialog, move || JobResult::Picked {
-                purpose,
-                path: answer.wait().into_iter().next(),
-            });
+            .await_file(ctx, answer, move |path| JobResult::Picked { purpose, path });
     }
 
     /// Shows the file chooser, while there is one.

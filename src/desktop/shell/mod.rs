@@ -46,6 +46,7 @@ use job_result::JobResult;
 pub use window::{DesktopError, StartWith, run};
 
 /// What the application starts from.
+#[derive(Default)]
 pub struct Setup {
     /// `None` opens the welcome page.
     pub start: Option<StartWith>,

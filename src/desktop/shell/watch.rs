@@ -7,7 +7,6 @@ use super::answer::Answer;
 use super::job_result::JobResult;
 use crate::desktop::state::file_chooser::{Question, Wanted};
 use crate::desktop::state::folder_watch::{FolderWatch, newest_in};
-use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::preferences::Preferences;
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::ui::palette;
@@ -54,9 +53,7 @@ impl DesktopApp {
         };
         let answer = self.session.ask_for_file(ctx, question);
         self.jobs
-            .start(ctx, JobName::FileDialog, move || JobResult::Watched {
-                folder: answer.wait().into_iter().next(),
-            });
+            .await_file(ctx, answer, |folder| JobResult::Watched { folder });
     }
 }
 

@@ -2,7 +2,10 @@
 //! once a frame.
 
 use std::collections::HashMap;
+use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
+
+use super::file_chooser::Answer;
 
 /// What a job is for; a second one with the same name is refused while the
 /// first runs.
@@ -124,6 +127,19 @@ impl<T: Send + 'static> Jobs<T> {
             self.running.insert(name, receiver);
         }
         spawned.is_ok()
+    }
+
+    /// Waits for the answer to a question about one file or folder, which
+    /// `outcome` makes a result of; `None`: nothing was chosen.
+    pub fn await_file(
+        &mut self,
+        ctx: &egui::Context,
+        answer: Answer,
+        outcome: impl FnOnce(Option<PathBuf>) -> T + Send + 'static,
+    ) {
+        self.start(ctx, JobName::FileDialog, move || {
+            outcome(answer.wait().into_iter().next())
+        });
     }
 
     /// A job of that name has not been polled to its end.

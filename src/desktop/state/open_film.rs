@@ -111,20 +111,22 @@ pub type OpenedCase = (Case, OpenFilm, String);
 /// # Errors
 /// One line in plain words.
 pub fn open_case(path: &Path) -> Result<OpenedCase, String> {
-    open_case_watched(path, &Progress::unwatched())
+    open_case_watched(path, None, &Progress::unwatched())
 }
 
-/// [`open_case`] whose reading `progress` is told of and stops.
+/// [`open_case`] whose reading `progress` is told of and stops. A film that is
+/// not where the case says is taken from `elsewhere`: hand-ins often come
+/// without theirs.
 ///
 /// # Errors
 /// As [`open_case`].
-pub fn open_case_watched(path: &Path, progress: &Progress) -> Result<OpenedCase, String> {
-    let of_disk = path.to_owned();
-    let read = move || {
-        let (case, case_sha256) = case::load_with_hash(&of_disk)?;
-        let film_path = case::existing_film_path(&case, &of_disk)?;
-        Ok::<_, CaseError>((case, film_path, case_sha256))
-    };
+pub fn open_case_watched(
+    path: &Path,
+    elsewhere: Option<&Path>,
+    progress: &Progress,
+) -> Result<OpenedCase, String> {
+    let (of_disk, elsewhere) = (path.to_owned(), elsewhere.map(Path::to_owned));
+    let read = move || read_case(&of_disk, elsewhere.as_deref());
     let read = progress.wait_for(read).map_err(|stop| stop.to_string())?;
     let (case, film_path, case_sha256) = read.map_err(|error| error.to_string())?;
     let film = open_film_watched(&film_path, progress)?;
@@ -132,6 +134,22 @@ pub fn open_case_watched(path: &Path, progress: &Progress) -> Result<OpenedCase,
         case::check_film_hash(&case, path, sha256).map_err(|error| error.to_string())?;
     }
     Ok((case, film, case_sha256))
+}
+
+/// A case, the film that it names, else the one `elsewhere`, and the SHA-256 of
+/// the case file.
+fn read_case(path: &Path, elsewhere: Option<&Path>) -> Result<(Case, PathBuf, String), CaseError> {
+    let (mut case, case_sha256) = case::load_with_hash(path)?;
+    let film_path = match (case::existing_film_path(&case, path), elsewhere) {
+        (Ok(film_path), _) => film_path,
+        (Err(_), Some(film)) => {
+            let film = std::path::absolute(film).unwrap_or_else(|_| film.to_owned());
+            case.film.path = film.to_string_lossy().into_owned();
+            film
+        }
+        (Err(error), None) => return Err(error),
+    };
+    Ok((case, film_path, case_sha256))
 }
 
 fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {

@@ -116,6 +116,9 @@ impl RecordOrder {
     /// # Errors
     /// One line in plain words.
     pub fn structured_report(&self) -> Result<Vec<Vec<u8>>, String> {
+        if self.is_empty() {
+            return Err("nothing is marked on the film yet: there is no record to send".to_owned());
+        }
         let film = self.opened_film()?;
         if film.instance.is_none() {
             return Err(
@@ -137,6 +140,14 @@ impl RecordOrder {
         };
         let case_path = self.case_path.as_deref().unwrap_or(Path::new("not saved"));
         report::structured_report(&case, case_path, &film, &findings, &options)
+    }
+
+    /// Nothing of a canal is placed: a record would say nothing.
+    fn is_empty(&self) -> bool {
+        self.case.canals.iter().all(|canal| {
+            let tip = canal.file.as_ref().and_then(|file| file.tip_px);
+            canal.trace_px.is_empty() && canal.apex_px.is_none() && tip.is_none()
+        })
     }
 
     fn measured(&self, settings: &MeasureSettings) -> Result<(Case, Findings), String> {

@@ -254,6 +254,11 @@ pub enum Dialog {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Next {
     Open(PathBuf),
+    /// A case, and where its film is if it is not where the case says.
+    OpenOn {
+        case: PathBuf,
+        film: PathBuf,
+    },
     AskForFile,
     Demo,
     Duplicate,

@@ -4,12 +4,16 @@
 //! left corner. The same block is photographed twice, each time from its own
 //! place.
 
+mod cases;
 mod photo;
+mod scan;
 mod shape;
 mod spec;
 mod write;
 
+pub use cases::{CANAL, end_mm, starting_case, true_case};
 pub use photo::{BlockPhoto, View, photograph};
+pub use scan::Scan;
 pub use shape::{BlockTruth, LevelTruth};
 pub use spec::{BlockGeometry, BlockSpec, FACE_MM, MARKS_MM, ShapingKind};
 pub use write::{BlockFiles, write};

@@ -83,11 +83,7 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
         let on_block = share(p.x.min(w - p.x).min(p.y).min(h - p.y));
         let foot = truth.path().project(p);
         let from_end = truth.path().length() - foot.length_at;
-        let walls = if after {
-            truth.after(from_end)
-        } else {
-            truth.before(from_end)
-        };
+        let walls = truth.walls(after, from_end);
         let within = share(foot.offset - walls[0]) - share(foot.offset - walls[1]);
         let along = share(from_end) * share(foot.length_at);
         let dye = (within * along).clamp(0.0, 1.0);

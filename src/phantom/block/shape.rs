@@ -133,6 +133,14 @@ impl BlockTruth {
         ]
     }
 
+    /// Offsets of the walls, `after` or before.
+    pub fn walls(&self, after: bool, from_end_mm: f64) -> [f64; 2] {
+        match after {
+            true => self.after(from_end_mm),
+            false => self.before(from_end_mm),
+        }
+    }
+
     /// Offsets of the root's outline.
     pub fn outline(&self) -> [f64; 2] {
         [-OUTLINE_MM, OUTLINE_MM]

@@ -6,6 +6,7 @@ use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 
 use super::elements::text;
+use super::tree::FilmInstance;
 use crate::clock;
 use crate::film::dicom::write::derived_uid;
 use crate::film::{InstanceReference, PatientIdentity};
@@ -51,6 +52,17 @@ impl Header {
             export_key: format!("{} {}", measured.provenance.case_sha256, now.to_rfc3339()),
             now,
         }
+    }
+
+    /// The film's own instance, if it has one.
+    pub fn film_instance(&self, measured: &MeasuredCase) -> Option<FilmInstance> {
+        let instance = measured.film.instance.as_ref()?;
+        Some(FilmInstance {
+            sop_class_uid: instance.sop_class_uid.clone()?,
+            sop_instance_uid: instance.sop_instance_uid.clone()?,
+            study_instance_uid: self.study_instance_uid.clone(),
+            series_instance_uid: self.film_series_uid.clone(),
+        })
     }
 
     /// Writes the shared modules for an object of `modality` in the series

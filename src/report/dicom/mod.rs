@@ -9,12 +9,13 @@ mod in_space;
 mod measurements;
 mod part_10;
 mod secondary_capture;
+mod shaping;
 mod structured_report;
 mod tree;
 
 use super::measured_case::MeasuredCase;
+use crate::shaping::ShapingFindings;
 use header::Header;
-use tree::FilmInstance;
 
 /// The files of one export.
 pub struct Export {
@@ -36,7 +37,7 @@ pub struct Export {
 /// What the DICOM library refuses, in words.
 pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export, String> {
     let header = Header::new(measured, include_identity);
-    let own = film_instance(measured, &header).filter(|_| include_identity);
+    let own = header.film_instance(measured).filter(|_| include_identity);
     match own {
         Some(film) => Ok(Export {
             report: structured_report::bytes(measured, &header, &film)?,
@@ -52,13 +53,13 @@ pub fn export(measured: &MeasuredCase, include_identity: bool) -> Result<Export,
     }
 }
 
-/// The film's own instance, if it has one.
-fn film_instance(measured: &MeasuredCase, header: &Header) -> Option<FilmInstance> {
-    let instance = measured.film.instance.as_ref()?;
-    Some(FilmInstance {
-        sop_class_uid: instance.sop_class_uid.clone()?,
-        sop_instance_uid: instance.sop_instance_uid.clone()?,
-        study_instance_uid: header.study_instance_uid.clone(),
-        series_instance_uid: header.film_series_uid.clone(),
-    })
+/// The structured report of a comparison before and after shaping.
+///
+/// # Errors
+/// One line: a film has no DICOM instance, or what the DICOM library refuses.
+pub fn shaping_report(
+    films: [&MeasuredCase; 2],
+    found: &ShapingFindings,
+) -> Result<Vec<u8>, String> {
+    shaping::bytes(films, found)
 }

@@ -1,6 +1,8 @@
 //! The Comprehensive SR (PS3.3 A.35.3): TID 1500 with one TID 1501 group per
 //! canal.
 
+use std::collections::BTreeMap;
+
 use dicom_core::VR;
 use dicom_dictionary_std::{tags, uids};
 use dicom_object::InMemDicomObject;
@@ -25,8 +27,17 @@ pub fn bytes(
     header: &Header,
     film: &FilmInstance,
 ) -> Result<Vec<u8>, String> {
+    finished(content(measured, film), header, std::slice::from_ref(film))
+}
+
+/// The file of a finished content tree, which refers to `films`.
+pub(super) fn finished(
+    content: Item,
+    header: &Header,
+    films: &[FilmInstance],
+) -> Result<Vec<u8>, String> {
     let key = header.export_key.as_bytes();
-    let mut object = content(measured, film).into_object();
+    let mut object = content.into_object();
     header.put(
         &mut object,
         "SR",
@@ -46,7 +57,7 @@ pub fn bytes(
     ] {
         object.put(sequence(tag, Vec::new()));
     }
-    object.put(evidence(film));
+    object.put(evidence(films));
     object.put(sequence(
         tags::CODING_SCHEME_IDENTIFICATION_SEQUENCE,
         schemes(),
@@ -56,18 +67,28 @@ pub fn bytes(
 }
 
 /// Every instance the report refers to (PS3.3 C.17.2).
-fn evidence(film: &FilmInstance) -> dicom_core::DataElement<InMemDicomObject> {
-    let series = InMemDicomObject::from_element_iter([
-        text(tags::SERIES_INSTANCE_UID, VR::UI, &film.series_instance_uid),
-        sequence(tags::REFERENCED_SOP_SEQUENCE, vec![film.reference()]),
-    ]);
-    let study = InMemDicomObject::from_element_iter([
-        text(tags::STUDY_INSTANCE_UID, VR::UI, &film.study_instance_uid),
-        sequence(tags::REFERENCED_SERIES_SEQUENCE, vec![series]),
-    ]);
+fn evidence(films: &[FilmInstance]) -> dicom_core::DataElement<InMemDicomObject> {
+    let mut studies: BTreeMap<&str, BTreeMap<&str, Vec<InMemDicomObject>>> = BTreeMap::new();
+    for film in films {
+        let study = studies.entry(&film.study_instance_uid).or_default();
+        let series = study.entry(&film.series_instance_uid).or_default();
+        series.push(film.reference());
+    }
+    let studies = studies.into_iter().map(|(study_uid, all_series)| {
+        let all_series = all_series.into_iter().map(|(series_uid, instances)| {
+            InMemDicomObject::from_element_iter([
+                text(tags::SERIES_INSTANCE_UID, VR::UI, series_uid),
+                sequence(tags::REFERENCED_SOP_SEQUENCE, instances),
+            ])
+        });
+        InMemDicomObject::from_element_iter([
+            text(tags::STUDY_INSTANCE_UID, VR::UI, study_uid),
+            sequence(tags::REFERENCED_SERIES_SEQUENCE, all_series.collect()),
+        ])
+    });
     sequence(
         tags::CURRENT_REQUESTED_PROCEDURE_EVIDENCE_SEQUENCE,
-        vec![study],
+        studies.collect(),
     )
 }
 
@@ -116,19 +137,7 @@ fn content(measured: &MeasuredCase, film: &FilmInstance) -> Item {
         ]);
         let in_space = measured.in_space(&canal.name);
         let space = in_space.map_or_else(Vec::new, in_space::measurements);
-        Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501"))
-            .with([
-                Item::text(
-                    Relation::HasObservationContext,
-                    &Code::dcm("112039", "Tracking Identifier"),
-                    &identifier,
-                ),
-                Item::uid(
-                    Relation::HasObservationContext,
-                    &Code::dcm("112040", "Tracking Unique Identifier"),
-                    &tracking,
-                ),
-            ])
+        group(&identifier, &tracking)
             .with(finding_site(measured))
             .with(
                 measurements::of(canal, found)
@@ -138,6 +147,16 @@ fn content(measured: &MeasuredCase, film: &FilmInstance) -> Item {
             )
             .with(qualities(found))
     });
+    let groups = groups.chain(scale_group(measured, film));
+    root(groups, std::slice::from_ref(film)).with([remarks(measured)])
+}
+
+/// The root with everything but the remarks: `groups` of measurements on
+/// `films`.
+pub(super) fn root(groups: impl IntoIterator<Item = Item>, films: &[FilmInstance]) -> Item {
+    let images = films
+        .iter()
+        .map(|film| Item::image(Relation::Contains, film));
     Item::root(&Code::dcm("126000", "Imaging Measurement Report"), "1500")
         .with(observation_context())
         .with([
@@ -147,14 +166,31 @@ fn content(measured: &MeasuredCase, film: &FilmInstance) -> Item {
                 &Code::sct("1290849002", "Dental radiography"),
             ),
             Item::container(&Code::dcm("111028", "Image Library"), Some("1600")).with([
-                Item::container(&Code::dcm("126200", "Image Library Group"), None)
-                    .with([Item::image(Relation::Contains, film)]),
+                Item::container(&Code::dcm("126200", "Image Library Group"), None).with(images),
             ]),
-            Item::container(&Code::dcm("126010", "Imaging Measurements"), None)
-                .with(groups)
-                .with(scale_group(measured, film)),
-            remarks(measured),
+            Item::container(&Code::dcm("126010", "Imaging Measurements"), None).with(groups),
         ])
+}
+
+/// A group of measurements (TID 1501) that is followed under this name.
+pub(super) fn group(identifier: &str, tracking_uid: &str) -> Item {
+    Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501")).with([
+        Item::text(
+            Relation::HasObservationContext,
+            &Code::dcm("112039", "Tracking Identifier"),
+            identifier,
+        ),
+        Item::uid(
+            Relation::HasObservationContext,
+            &Code::dcm("112040", "Tracking Unique Identifier"),
+            tracking_uid,
+        ),
+    ])
+}
+
+/// A text among the remarks.
+pub(super) fn comment(code: &Code, text: &str) -> Item {
+    Item::text(Relation::Contains, code, text)
 }
 
 /// Language and observer (TID 1204, TID 1001): the program, no person.
@@ -189,7 +225,7 @@ fn observation_context() -> [Item; 5] {
     ]
 }
 
-fn finding_site(measured: &MeasuredCase) -> Option<Item> {
+pub(super) fn finding_site(measured: &MeasuredCase) -> Option<Item> {
     let tooth_entered = measured.case.tooth.as_ref()?;
     let number = ToothNumber::parse(tooth_entered.notation, &tooth_entered.number).ok()?;
     Some(Item::code(
@@ -201,7 +237,7 @@ fn finding_site(measured: &MeasuredCase) -> Option<Item> {
 
 /// A measurement (TID 300) with its method, its uncertainty (TID 310) and the
 /// line it was taken along (TID 320).
-fn number(measurement: &Measurement, film: &FilmInstance) -> Option<Item> {
+pub(super) fn number(measurement: &Measurement, film: &FilmInstance) -> Option<Item> {
     let item = Item::number(
         Relation::Contains,
         &measurement.concept,
@@ -302,19 +338,7 @@ fn scale_group(measured: &MeasuredCase, film: &FilmInstance) -> Option<Item> {
     });
     let tracking = derived_uid(&[b"lengthfilm scale", measured.film.sha256.as_bytes()]);
     Some(
-        Item::container(&Code::dcm("125007", "Measurement Group"), Some("1501"))
-            .with([
-                Item::text(
-                    Relation::HasObservationContext,
-                    &Code::dcm("112039", "Tracking Identifier"),
-                    "scale",
-                ),
-                Item::uid(
-                    Relation::HasObservationContext,
-                    &Code::dcm("112040", "Tracking Unique Identifier"),
-                    &tracking,
-                ),
-            ])
+        group("scale", &tracking)
             .with(number(&pitch, film))
             .with(magnification),
     )
@@ -327,7 +351,6 @@ fn scale_source_meaning(source: &str) -> String {
 
 /// Warnings, cautions, software and case: what must travel with the numbers.
 fn remarks(measured: &MeasuredCase) -> Item {
-    let comment = |code: &Code, text: &str| Item::text(Relation::Contains, code, text);
     let warnings = measured.findings.warnings.iter().map(|warning| {
         let text = match &warning.canal {
             Some(canal) => format!("{canal}: {}", warning.text),

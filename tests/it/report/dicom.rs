@@ -45,7 +45,7 @@ fn export(record: &Record, options: &ExportOptions) -> (PathBuf, PathBuf) {
 }
 
 /// Runs a program; `None`, said plainly, where it is not installed.
-fn run(program: &str, arguments: &[&Path]) -> Option<Output> {
+pub fn run(program: &str, arguments: &[&Path]) -> Option<Output> {
     match Command::new(program).args(arguments).output() {
         Ok(output) => Some(output),
         Err(error) => {
@@ -56,7 +56,7 @@ fn run(program: &str, arguments: &[&Path]) -> Option<Output> {
 }
 
 /// dcmtk reads the file and has nothing to say about it.
-fn dcmtk_has_no_complaint(program: &str, file: &Path) {
+pub fn dcmtk_has_no_complaint(program: &str, file: &Path) {
     let Some(output) = run(program, &[file]) else {
         return;
     };
@@ -88,7 +88,7 @@ const KNOWN_OBJECTS: [&str; 3] = [
 
 /// A validator of the information object definitions finds no error, and
 /// warns of nothing but what is explained above.
-fn validator_has_no_complaint(file: &Path) {
+pub fn validator_has_no_complaint(file: &Path) {
     let Some(output) = run("dciodvfy", &[file]) else {
         return;
     };

@@ -5,3 +5,4 @@ mod files;
 mod fixture;
 mod privacy;
 mod robust;
+mod shaping;

@@ -7,7 +7,6 @@ mod reconstruction;
 mod tooth036;
 
 use lengthfilm::case::{Canal, Case, StatedUncertainty, Tooth, ToothNotation};
-use lengthfilm::film::ScaleFacts;
 use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::two_view::{Exposures, Side, TwoViewError, TwoViewFindings, two_view};
 use lengthfilm::units::FilmPoint;
@@ -57,9 +56,9 @@ pub fn film(name: &str) -> FilmSummary {
     FilmSummary {
         width_px: SIZE_PX as u32,
         height_px: SIZE_PX as u32,
-        scale: ScaleFacts::default(),
+
         sha256: name.to_owned(),
-        sketch: None,
+        ..FilmSummary::default()
     }
 }
 

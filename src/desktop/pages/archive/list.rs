@@ -10,7 +10,7 @@ use crate::desktop::ui::widgets::text_scale;
 
 /// Columns of the list: head and width at normal text size, points.
 const COLUMNS: [(&str, f32); 6] = [
-    ("Date", 92.0),
+    ("Date", 112.0),
     ("Modality", 76.0),
     ("Patient", 180.0),
     ("Patient ID", 110.0),
@@ -111,13 +111,12 @@ pub fn films(
     }
     ScrollArea::vertical().id_salt("films").show(ui, |ui| {
         for (index, film) in films.iter().enumerate() {
-            let or = |value: &Option<String>| value.clone().unwrap_or_else(|| "–".to_owned());
-            let words = format!(
-                "Film {}: {}, {}",
-                index + 1,
-                or(&film.date),
-                or(&film.modality)
-            );
+            let facts = [&film.date, &film.modality].into_iter().flatten();
+            let facts: Vec<&str> = facts.map(String::as_str).collect();
+            let words = match facts.is_empty() {
+                true => format!("Film {}", index + 1),
+                false => format!("Film {}: {}", index + 1, facts.join(", ")),
+            };
             ui.horizontal(|ui| {
                 let (place, response) = ui.allocate_exact_size(side, Sense::click());
                 ui.painter().rect_filled(place, 3.0, palette::FILM_GROUND);

@@ -260,6 +260,20 @@ impl ArchivePage {
         }
     }
 
+    /// Orders the whole list by date; the study chosen stays chosen.
+    fn newest_first(&mut self) {
+        let uid = |study: &StudyEntry| study.study_instance_uid.clone();
+        let chosen = self
+            .study
+            .and_then(|index| self.studies.get(index))
+            .map(uid);
+        self.studies.sort_by(|a, b| b.study_date.cmp(&a.study_date));
+        self.study = chosen.and_then(|chosen| {
+            let mut studies = self.studies.iter();
+            studies.position(|study| study.study_instance_uid == chosen)
+        });
+    }
+
     fn settings_part(&mut self, ui: &mut Ui, session: &mut Session) {
         let ctx = ui.ctx().clone();
         let title = match &self.settings {
@@ -278,9 +292,7 @@ impl ArchivePage {
                 name: String::new(),
             };
             let answer = session.ask_for_file(&ctx, question);
-            self.jobs.start(&ctx, JobName::FileDialog, move || {
-                Outcome::Certificate(answer.wait().into_iter().next())
-            });
+            self.jobs.await_file(&ctx, answer, Outcome::Certificate);
         }
         ui.horizontal(|ui| {
             if ui.button("Use and keep").clicked() && self.use_settings(&ctx) {
@@ -346,6 +358,14 @@ impl ArchivePage {
         let button = egui::Button::new("Send record of the open case");
         if ui.add_enabled(can_send, button).clicked() {
             self.send_record(&ctx);
+        }
+        let lacks = match (&self.settings, &self.record) {
+            (None, _) => Some("Set up the archive first."),
+            (_, None) => Some("No case is open."),
+            _ => None,
+        };
+        if let Some(lacks) = lacks {
+            ui.label(RichText::new(lacks).color(quiet));
         }
         let note = "The DICOM structured report, filed under its film's study. Whose it is the \
                     archive is asked on sending; nothing of it is written here.";

@@ -58,6 +58,7 @@ impl ArchivePage {
             Outcome::Searched(ended) => {
                 self.take_arrived();
                 self.arriving = None;
+                self.newest_first();
                 let found = match self.studies.len() {
                     1 => "1 study".to_owned(),
                     count => format!("{count} studies"),

@@ -38,6 +38,7 @@ enum Outcome {
     /// The case chosen for a side.
     Picked(usize, Option<PathBuf>),
     Opened(usize, Box<Result<Side, String>>),
+    OpenedPair(Box<Result<[Side; 2], String>>),
     /// `None`: it was stopped.
     Compared(Box<Option<Result<Compared, String>>>),
     RecordPicked(Option<PathBuf>),
@@ -91,6 +92,29 @@ impl BeforeAfterPage {
             let side = Side::new(document.case().clone(), open.film.clone(), name, true);
             self.put(place, side);
         }
+    }
+
+    /// Opens a pair in place of what is there, each film from where the case
+    /// says or from `films`; `follow`: walls are looked for where a case has
+    /// none.
+    pub fn open_pair(
+        &mut self,
+        ctx: &Context,
+        cases: [PathBuf; 2],
+        films: Option<[PathBuf; 2]>,
+        follow: bool,
+    ) {
+        self.follow = follow;
+        self.sides = [None, None];
+        self.result = None;
+        self.jobs.start(ctx, JobName::Open, move || {
+            let side = |place: usize| {
+                let film = films.as_ref().map(|films| films[place].as_path());
+                Side::open(&cases[place], film)
+            };
+            let both = side(0).and_then(|before| Ok([before, side(1)?]));
+            Outcome::OpenedPair(Box::new(both))
+        });
     }
 
     fn put(&mut self, place: usize, side: Side) {
@@ -184,9 +208,8 @@ impl BeforeAfterPage {
             name: String::new(),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Picked(place, answer.wait().into_iter().next())
-        });
+        self.jobs
+            .await_file(ctx, answer, move |path| Outcome::Picked(place, path));
     }
 
     /// Where the films lie.
@@ -218,9 +241,7 @@ impl BeforeAfterPage {
             name: format!("before-after.{}", kind.ending()),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::RecordPicked(answer.wait().into_iter().next())
-        });
+        self.jobs.await_file(ctx, answer, Outcome::RecordPicked);
     }
 
     fn record(&mut self, ctx: &Context, path: PathBuf) {
@@ -239,11 +260,18 @@ impl BeforeAfterPage {
             }
             Outcome::Picked(place, Some(path)) => {
                 self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Opened(place, Box::new(Side::open(&path)))
+                    Outcome::Opened(place, Box::new(Side::open(&path, None)))
                 });
             }
             Outcome::Opened(place, opened) => match *opened {
                 Ok(side) => self.put(place, side),
+                Err(problem) => session.report_error(problem),
+            },
+            Outcome::OpenedPair(opened) => match *opened {
+                Ok([before, after]) => {
+                    self.put(0, before);
+                    self.put(1, after);
+                }
                 Err(problem) => session.report_error(problem),
             },
             // Something has changed meanwhile: the next one counts.

@@ -7,7 +7,7 @@ use egui::ColorImage;
 
 use crate::atomic_file;
 use crate::case::{Case, is_case_path};
-use crate::desktop::state::open_film::{OpenFilm, open_case};
+use crate::desktop::state::open_film::{OpenFilm, open_case_watched};
 use crate::desktop::ui::wording::without_options;
 use crate::desktop::view::small_picture;
 use crate::film::{self, OpenLimits, OpenedFilm};
@@ -46,18 +46,19 @@ impl Side {
         }
     }
 
-    /// Reads a case with its film.
+    /// Reads a case with its film, which is taken from `elsewhere` where it is
+    /// not where the case says.
     ///
     /// # Errors
     /// One line in plain words.
-    pub fn open(path: &Path) -> Result<Self, String> {
+    pub fn open(path: &Path, elsewhere: Option<&Path>) -> Result<Self, String> {
         if !is_case_path(path) {
             return Err(format!(
                 "{}: choose a case, not a film: marks, canal and walls are in the case",
                 path.display()
             ));
         }
-        let (case, film, _) = open_case(path)?;
+        let (case, film, _) = open_case_watched(path, elsewhere, &Progress::unwatched())?;
         Ok(Self::new(case, film, path.display().to_string(), false))
     }
 
@@ -128,7 +129,7 @@ pub fn compare(
 pub fn write_record(compared: &Compared, out: &Path) -> Result<PathBuf, String> {
     let [before, after] = &compared.sides;
     let films = [reopened(before)?, reopened(after)?];
-    let bytes = shaping_record::bytes(&compared.comparison, &films, out)
+    let bytes = shaping_record::bytes(&compared.comparison, &films, out, false)
         .map_err(|error| error.to_string())?;
     atomic_file::write(out, &bytes)
         .map_err(|error| format!("{}: {}", out.display(), atomic_file::reason(&error)))?;

@@ -149,7 +149,7 @@ impl List {
             ui.add(
                 TextEdit::singleline(&mut self.order.text)
                     .hint_text("Find a student or canal")
-                    .desired_width(170.0 * text_scale(ui)),
+                    .desired_width(190.0 * text_scale(ui)),
             )
             .accessible_name("Find a student or canal");
             let any = "any verdict";

@@ -37,14 +37,14 @@ use crate::desktop::state::session::{Next, Session};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
 use crate::grading::files::ClassGrade;
-use blocks::Blocks;
+use blocks::{Blocks, PairToOpen};
 use choice::{Against, Asked, Choice, Wanted};
 use kind::Kind;
 use list::List;
 use marking::Marking;
 use picture::Picture;
 use table::{RowOf, Table};
-use work::{Graded, Pictured};
+use work::{Found, Graded, Pictured};
 
 pub use choice::ClassRecord;
 
@@ -84,7 +84,7 @@ enum Outcome {
         wanted: Wanted,
         paths: Vec<PathBuf>,
     },
-    Graded(Box<Result<Graded, String>>),
+    Graded(Box<Result<Found, String>>),
     Pictured {
         film: usize,
         of: Arc<Graded>,
@@ -177,6 +177,12 @@ impl ClassPage {
             self.grading = Some(running);
             self.message.clear();
         }
+    }
+
+    /// A pair of blocks to be looked at on the page of before and after; told
+    /// once.
+    pub fn take_pair_to_open(&mut self) -> Option<PairToOpen> {
+        self.blocks.take_pair_to_open()
     }
 
     fn take_graded(&mut self, ctx: &Context, graded: Graded) {
@@ -334,7 +340,8 @@ impl ClassPage {
         );
         if let Some(path) = open {
             session.page = Page::Case;
-            session.next = Some(Next::Open(path));
+            let film = shown.named.film_path(shown.film).to_owned();
+            session.next = Some(Next::OpenOn { case: path, film });
         }
         let right = right.with_min_x(right.left() + gap / 2.0);
         let selected = shown.list.selected;
@@ -372,7 +379,7 @@ impl ClassPage {
                     }
                 }
                 Tab::Agreement => numbers::show(ui, class),
-                Tab::Students => set::show(ui, graded.students(), graded.refused()),
+                Tab::Students => set::show(ui, "Traces", graded.students(), graded.refused()),
                 Tab::Progress => shown.progress.show(ui, &graded.traces()),
             }
         });

@@ -60,19 +60,26 @@ fn head(ui: &mut Ui, names: &[&str]) {
 fn lines(ui: &mut Ui, class: &ClassGrade) {
     heading(ui, "Limits of the rubric");
     let several = class.reference.canals.len() > 1;
-    Grid::new("class lines")
-        .spacing([18.0, 4.0])
+    let table = |ui: &mut Ui| {
+        head(ui, &["", "met", "not met", "not assessed"]);
+        for line in &class.class.lines {
+            let name = if several {
+                format!("{}: {}", line.canal, line.measure.words())
+            } else {
+                line.measure.words().to_owned()
+            };
+            let counts = [line.met, line.not_met, line.not_assessed];
+            row(ui, &name, &counts.map(|count| count.to_string()));
+        }
+    };
+    // Scrolled by itself: a wide table shall not push the sentences off the
+    // page.
+    ScrollArea::horizontal()
+        .id_salt("limits of the rubric")
         .show(ui, |ui| {
-            head(ui, &["", "met", "not met", "not assessed"]);
-            for line in &class.class.lines {
-                let name = if several {
-                    format!("{}: {}", line.canal, line.measure.words())
-                } else {
-                    line.measure.words().to_owned()
-                };
-                let counts = [line.met, line.not_met, line.not_assessed];
-                row(ui, &name, &counts.map(|count| count.to_string()));
-            }
+            Grid::new("class lines")
+                .spacing([10.0, 4.0])
+                .show(ui, table);
         });
 }
 

@@ -15,8 +15,8 @@ use crate::uncertainty::rounding::fixed;
 /// Share of the height that the table may take beside refused files.
 const TABLE_SHARE: f32 = 0.6;
 
-/// Shows both.
-pub fn show(ui: &mut Ui, students: &[StudentTotal], refused: &[Refused]) {
+/// Shows both; `work` is what was graded: "Traces", "Pairs".
+pub fn show(ui: &mut Ui, work: &str, students: &[StudentTotal], refused: &[Refused]) {
     let room = ui.available_height();
     let height = match refused.is_empty() {
         true => room,
@@ -33,7 +33,7 @@ pub fn show(ui: &mut Ui, students: &[StudentTotal], refused: &[Refused]) {
         .columns(Column::auto().at_least(56.0), 6)
         .header(row_height, |mut header| {
             let names = [
-                "Student", "Traces", "Passed", "Points", "Percent", "Undone", "Result",
+                "Student", work, "Passed", "Points", "Percent", "Undone", "Result",
             ];
             for name in names {
                 header.col(|ui| {
@@ -46,7 +46,7 @@ pub fn show(ui: &mut Ui, students: &[StudentTotal], refused: &[Refused]) {
                 let student = &students[line.index()];
                 line.col(|ui| {
                     let name = ui.add(Label::new(&student.student).truncate());
-                    spoken(&name, &words(student));
+                    spoken(&name, &words(student, work));
                 });
                 for value in [
                     student.traces.to_string(),
@@ -112,11 +112,11 @@ fn undone(student: &StudentTotal) -> String {
 }
 
 /// A row as one readable item.
-fn words(student: &StudentTotal) -> String {
+fn words(student: &StudentTotal, work: &str) -> String {
     format!(
         "{}: {}, {} passed, {} points, {}, {} undone",
         student.student,
-        counted(student.traces, "trace"),
+        counted(student.traces, work.to_lowercase().trim_end_matches('s')),
         student.passed,
         points(student),
         percent(student),

@@ -6,6 +6,7 @@ use egui::{Button, Context, Ui};
 
 use super::choice::Asked;
 use super::kind::Kind;
+use super::work::Found;
 use super::{ClassPage, Outcome};
 use crate::desktop::state::command::Command;
 use crate::desktop::state::jobs::{JobEnd, JobName};
@@ -43,7 +44,12 @@ impl PageView for ClassPage {
                 JobEnd::Done(Outcome::Graded(graded)) => {
                     self.grading = None;
                     match *graded {
-                        Ok(graded) => self.take_graded(ctx, graded),
+                        Ok(Found::Traces(graded)) => self.take_graded(ctx, graded),
+                        Ok(Found::Blocks(set)) => {
+                            let sealed = self.choice.sealed.clone().unwrap_or_default();
+                            self.kind = Kind::Blocks;
+                            self.blocks.grade_set(ctx, sealed, set);
+                        }
                         Err(problem) => session.report_error(problem),
                     }
                 }

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::blocks::BlockSet;
 use super::choice::{Against, Choice};
 use super::density::Density;
 use crate::desktop::state::open_film::{OpenFilm, open_film};
@@ -22,6 +23,15 @@ pub enum Graded {
     Class(Box<ClassGrade>),
     /// Traces of an exercise set against its truth; at least of one film.
     Set(Box<PracticeGrade>),
+}
+
+/// What there was to grade.
+#[derive(Debug)]
+pub enum Found {
+    /// It is graded.
+    Traces(Graded),
+    /// An exercise set of blocks, which are graded in pairs.
+    Blocks(BlockSet),
 }
 
 impl Graded {
@@ -172,7 +182,7 @@ impl Graded {
 ///
 /// # Errors
 /// One line in plain words.
-pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
+pub fn grade(choice: &Choice, progress: &Progress) -> Result<Found, String> {
     let rubric = choice
         .rubric
         .as_ref()
@@ -188,10 +198,18 @@ pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
             &rubric,
             progress,
         )
-        .map(|class| Graded::Class(Box::new(class)))
+        .map(|class| Found::Traces(Graded::Class(Box::new(class))))
         .map_err(|error| error.to_string());
     }
     let set = opened(choice)?;
+    if set.films.is_empty() {
+        return Ok(Found::Blocks(BlockSet {
+            opened: set,
+            folder: practice::films_folder(sealed(choice)).to_owned(),
+            hand_ins: choice.traces.clone(),
+            roster,
+        }));
+    }
     let graded = practice::grade(
         &set,
         practice::films_folder(sealed(choice)),
@@ -202,7 +220,7 @@ pub fn grade(choice: &Choice, progress: &Progress) -> Result<Graded, String> {
     )
     .map_err(|error| error.to_string())?;
     if !graded.films.is_empty() {
-        return Ok(Graded::Set(Box::new(graded)));
+        return Ok(Found::Traces(Graded::Set(Box::new(graded))));
     }
     Err(match graded.refused.first() {
         _ if graded.cancelled => "stopped before anything was graded".to_owned(),

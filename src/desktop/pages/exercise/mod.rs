@@ -17,7 +17,7 @@ use crate::desktop::ui::passphrase::Passphrase;
 use crate::desktop::ui::widgets::{field_row, page, stoppable_progress};
 use crate::desktop::ui::wording::counted;
 use crate::practice::{
-    self, Difficulty, LEAST_PASSPHRASE, MOST_FILMS, MadeSet, PracticeError, SetRequest,
+    self, Difficulty, LEAST_PASSPHRASE, MOST_FILMS, MadeSet, PracticeError, SetOf, SetRequest,
 };
 
 /// Longest time a closing window waits until half a set is taken back.
@@ -27,7 +27,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 #[derive(Clone, Debug)]
 struct Form {
     count: String,
-    difficulty: Difficulty,
+    of: SetOf,
     /// Empty: drawn by the system.
     seed: String,
     folder: String,
@@ -39,7 +39,7 @@ impl Default for Form {
     fn default() -> Self {
         Self {
             count: "10".to_owned(),
-            difficulty: Difficulty::Moderate,
+            of: SetOf::Films(Difficulty::Moderate),
             seed: String::new(),
             folder: String::new(),
             passphrase: Passphrase::default(),
@@ -53,7 +53,8 @@ impl Form {
     fn request(&self) -> Result<(SetRequest, PathBuf), String> {
         let count = self.count.trim().parse();
         let count = count.ok().filter(|count| (1..=MOST_FILMS).contains(count));
-        let count = count.ok_or_else(|| format!("Films: a whole number from 1 to {MOST_FILMS}"))?;
+        let count =
+            count.ok_or_else(|| format!("Number: a whole number from 1 to {MOST_FILMS}"))?;
         let seed = match self.seed.trim() {
             "" => rand::random(),
             typed => typed
@@ -74,7 +75,7 @@ impl Form {
         }
         let request = SetRequest {
             count,
-            difficulty: self.difficulty,
+            of: self.of,
             seed,
         };
         Ok((request, folder.into()))
@@ -125,7 +126,10 @@ impl ExercisePage {
     }
 
     fn start(&mut self, ctx: &Context, request: SetRequest, folder: PathBuf) {
-        let running = LongJob::begin("Making film");
+        let running = LongJob::begin(match request.of {
+            SetOf::Films(_) => "Making film",
+            SetOf::Blocks => "Making block",
+        });
         let (watched, waker) = (running.clone(), ctx.clone());
         let passphrase = self.form.passphrase.clone();
         let started = self.jobs.start(ctx, JobName::Practice, move || {
@@ -151,9 +155,7 @@ impl ExercisePage {
             name: String::new(),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Folder(answer.wait().into_iter().next())
-        });
+        self.jobs.await_file(ctx, answer, Outcome::Folder);
     }
 
     fn fields(&mut self, ui: &mut Ui, session: &mut Session) {
@@ -162,15 +164,17 @@ impl ExercisePage {
         let hint = |ui: &mut Ui, words: &str| {
             ui.label(RichText::new(words).color(quiet));
         };
-        field_row(ui, "Films", |ui| {
-            text(ui, &mut form.count, "Number of films", "10", 60.0);
+        field_row(ui, "Number", |ui| {
+            text(ui, &mut form.count, "Number of films or blocks", "10", 60.0);
         });
-        field_row(ui, "Difficulty", |ui| {
+        field_row(ui, "Exercises", |ui| {
             ui.vertical(|ui| {
                 for difficulty in Difficulty::ALL {
-                    let words = format!("{}: {}", difficulty.name(), difficulty.words());
-                    ui.radio_value(&mut form.difficulty, difficulty, words);
+                    let words = format!("films, {}: {}", difficulty.name(), difficulty.words());
+                    ui.radio_value(&mut form.of, SetOf::Films(difficulty), words);
                 }
+                let words = "practice blocks: double-curved, each scanned before and after shaping";
+                ui.radio_value(&mut form.of, SetOf::Blocks, words);
             });
         });
         field_row(ui, "Seed", |ui| {
@@ -193,10 +197,7 @@ impl ExercisePage {
         });
         field_row(ui, "Passphrase", |ui| {
             form.passphrase.field(ui, "New passphrase");
-            hint(
-                ui,
-                "opens the truth; there is no other way. Four words are hard to guess",
-            );
+            hint(ui, "nothing else opens the truth; take four words");
         });
         field_row(ui, "", |ui| form.again.field(ui, "New passphrase again"));
         if choose {
@@ -236,7 +237,7 @@ impl PageView for ExercisePage {
             session.page = Page::Case;
         }
         let mut grade = None;
-        let purpose = "Synthetic films to train on. Their truth is known to the last digit, and sealed until you grade.";
+        let purpose = "Synthetic films, or blocks before and after shaping, to train on. Their truth is known to the last digit, and sealed until you grade.";
         page(ui, "Make an exercise set", purpose, |ui| {
             ui.add_space(14.0);
             ui.add_enabled_ui(self.running.is_none(), |ui| {
@@ -332,7 +333,7 @@ fn show_made(ui: &mut Ui, made: &MadeSet) -> Option<PathBuf> {
     ] {
         ui.label(RichText::new(first_to_last(files)).monospace());
     }
-    let advice = "Hand out films and cases; keep truth.sealed and the passphrase. Students open a case, trace, and save it under their name.";
+    let advice = "Hand out films and cases; keep truth.sealed and the passphrase. Students open a case, trace (on blocks: marks, canal and walls of both pictures), and save it under their name.";
     ui.label(RichText::new(advice).color(quiet));
     let grade = ui.button("Grade traces of this set…").clicked();
     grade.then(|| made.sealed.clone())
@@ -364,7 +365,7 @@ mod tests {
         for count in ["0", "501", "ten", "2.5", ""] {
             let said = lacks(&|form| form.count = count.to_owned());
             assert!(
-                said.unwrap_err().starts_with("Films: a whole number"),
+                said.unwrap_err().starts_with("Number: a whole number"),
                 "{count}"
             );
         }

@@ -166,9 +166,7 @@ impl FlattenPage {
             name: String::new(),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Picked(answer.wait().into_iter().next())
-        });
+        self.jobs.await_file(ctx, answer, Outcome::Picked);
     }
 
     fn open(&mut self, ctx: &Context, path: PathBuf) {
@@ -201,9 +199,7 @@ impl FlattenPage {
             name: format!("{stem}-flat.png"),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Named(answer.wait().into_iter().next())
-        });
+        self.jobs.await_file(ctx, answer, Outcome::Named);
     }
 
     fn write(&mut self, ctx: &Context, out: PathBuf) {

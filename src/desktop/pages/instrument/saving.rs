@@ -139,8 +139,7 @@ impl Saving {
             tip_from_apex_mm,
         });
         let answer = desk.session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            let path = answer.wait().into_iter().next();
+        self.jobs.await_file(ctx, answer, |path| {
             Outcome::Chosen(path.map(|path| (path, order)))
         });
     }

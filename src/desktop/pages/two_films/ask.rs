@@ -187,9 +187,7 @@ impl Asking {
             name: String::new(),
         };
         let answer = desk.session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            answer.wait().into_iter().next()
-        });
+        self.jobs.await_file(ctx, answer, |path| path);
     }
 
     /// Angle, its uncertainty, and what happened to the receptor.

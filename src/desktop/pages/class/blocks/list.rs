@@ -12,9 +12,10 @@ use crate::shaping_class::{GradedPair, ShapingClass, ShapingMeasure, line_words}
 use crate::uncertainty::rounding::fixed;
 
 /// Columns: head and width at normal text size, points.
-const COLUMNS: [(&str, f32); 6] = [
+const COLUMNS: [(&str, f32); 7] = [
     ("Student", 150.0),
     ("Group", 90.0),
+    ("Block", 80.0),
     ("Verdict", 110.0),
     ("Points", 76.0),
     ("Transport, mm", 110.0),
@@ -34,7 +35,7 @@ fn verdict(passed: Option<bool>) -> &'static str {
 fn extremes(pair: &GradedPair) -> [String; 2] {
     let of = |measure: ShapingMeasure| {
         let canals = pair.shaping.iter();
-        canals.filter_map(move |canal| Some(measure.of(canal)?.value))
+        canals.filter_map(move |canal| Some(measure.of(canal, None)?.value))
     };
     let transport = of(ShapingMeasure::GreatestTransportMm).reduce(f64::max);
     let centring = of(ShapingMeasure::MeanCentringRatio).reduce(f64::min);
@@ -90,7 +91,14 @@ pub fn pairs(ui: &mut Ui, class: &ShapingClass, selected: usize) -> Option<usize
                         );
                         let [transport, centring] = extremes(pair);
                         let group = pair.group.clone().unwrap_or_default();
-                        let cells = [group, verdict(pair.passed).to_owned(), points, transport];
+                        let block = pair.block.clone().unwrap_or_default();
+                        let cells = [
+                            group,
+                            block,
+                            verdict(pair.passed).to_owned(),
+                            points,
+                            transport,
+                        ];
                         for cell in cells.into_iter().chain([centring]) {
                             row.col(|ui| {
                                 ui.add(egui::Label::new(cell).selectable(false));
@@ -105,14 +113,16 @@ pub fn pairs(ui: &mut Ui, class: &ShapingClass, selected: usize) -> Option<usize
     chosen
 }
 
-/// What was found of one pair, line by line of the rubric.
-pub fn detail(ui: &mut Ui, pair: &GradedPair) {
+/// What was found of one pair, line by line of the rubric; `true`: it is to be
+/// looked at on the page of before and after.
+pub fn detail(ui: &mut Ui, pair: &GradedPair) -> bool {
     let palette = palette::of(ui);
     ui.label(RichText::new(&pair.student).heading().strong());
     for path in [&pair.before, &pair.after] {
         ui.add(egui::Label::new(RichText::new(path).color(palette.quiet_text)).truncate())
             .on_hover_text(path);
     }
+    let open = ui.button("Open before and after");
     for canal in &pair.canals {
         ui.add_space(6.0);
         let mut outcome = format!(
@@ -140,6 +150,7 @@ pub fn detail(ui: &mut Ui, pair: &GradedPair) {
         let text = without_options(&warning.text);
         ui.label(RichText::new(text).color(palette.quiet_text));
     }
+    open.clicked()
 }
 
 /// What could not be graded, with the reasons.
@@ -152,7 +163,7 @@ pub fn refused(ui: &mut Ui, class: &ShapingClass) {
     let title = format!("Not graded: {}", class.refused.len());
     ui.label(RichText::new(title).heading());
     for refused in &class.refused {
-        let reason = without_options(&refused.reason);
+        let reason = without_options(refused.reason.text());
         let words = format!("{}: {reason}", refused.student);
         ui.horizontal_wrapped(|ui| {
             icons::sign(ui, Icon::Square, palette.alarm, "Not graded");

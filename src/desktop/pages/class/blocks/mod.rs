@@ -1,6 +1,8 @@
 //! A class that shapes practice blocks: pairs of cases before and after, graded
 //! by a rubric, two groups compared (docs/before-after.md).
 
+mod choice;
+mod files;
 mod groups;
 mod list;
 mod work;
@@ -10,17 +12,20 @@ use std::sync::Arc;
 
 use egui::{Button, Context, RichText, ScrollArea, Ui, UiBuilder};
 
-use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
+use super::set;
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{page, spoken, stoppable_progress};
+use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::wording::counted;
+use crate::grading::numbering::Numbering;
 use crate::shaping::ShapingSettings;
-use crate::shaping_class::{ClassSettings, PairRow, ShapingClass, ShapingRubric};
+use crate::shaping_class::{ClassSettings, GradedPair, ShapingClass, ShapingRubric};
 use groups::Groups;
-use work::{BlocksRecord, Order};
+use work::{BlocksRecord, Order, Source};
+
+pub use work::BlockSet;
 
 /// Share of the width that the list of pairs takes.
 const LIST_SHARE: f32 = 0.55;
@@ -29,20 +34,13 @@ const ROWS_SHARE: f32 = 0.72;
 /// Monte Carlo draws of a quick look.
 const QUICK_DRAWS: usize = 400;
 
-const TABLES: &[FileKind] = &[
-    FileKind {
-        name: "Tables",
-        endings: &["csv", "txt", "tsv"],
-    },
-    ALL_FILES,
-];
-const RUBRICS: &[FileKind] = &[
-    FileKind {
-        name: "Rubrics",
-        endings: &["json"],
-    },
-    ALL_FILES,
-];
+/// A pair that is to be looked at on the page of before and after.
+pub struct PairToOpen {
+    pub cases: [PathBuf; 2],
+    /// Of an exercise set: its pictures, for cases that came without.
+    pub films: Option<[PathBuf; 2]>,
+    pub follow_walls: bool,
+}
 
 /// What a file is chosen for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,10 +53,10 @@ enum ChosenFor {
 /// What a job brings back.
 enum Outcome {
     Chosen(ChosenFor, Option<PathBuf>),
-    Pairs(Result<(PathBuf, Vec<PairRow>), String>),
+    Pairs(Result<(PathBuf, Source), String>),
     Rubric(Result<(PathBuf, ShapingRubric), String>),
     /// `None`: it was stopped.
-    Graded(Box<Option<ShapingClass>>),
+    Graded(Box<Option<Result<ShapingClass, String>>>),
     Written(Result<String, String>),
 }
 
@@ -67,13 +65,34 @@ enum Outcome {
 enum Tab {
     #[default]
     Pair,
+    /// Every student's total.
+    Students,
     Groups,
+}
+
+impl Tab {
+    const ALL: [(Tab, &str); 3] = [
+        (Tab::Pair, "The pair"),
+        (Tab::Students, "Students"),
+        (Tab::Groups, "Groups"),
+    ];
+}
+
+/// What was graded.
+struct Graded {
+    /// With the names as they are.
+    named: Arc<ShapingClass>,
+    /// As shown: with names or numbers.
+    shown: Arc<ShapingClass>,
+    /// How it was graded.
+    order: Order,
 }
 
 /// The part of the class page about blocks.
 #[derive(Default)]
 pub struct Blocks {
-    pairs: Option<(PathBuf, Vec<PairRow>)>,
+    /// What is to be graded, and the file that says so.
+    pairs: Option<(PathBuf, Source)>,
     rubric: Option<(PathBuf, ShapingRubric)>,
     follows_walls: bool,
     is_quick: bool,
@@ -81,8 +100,9 @@ pub struct Blocks {
     /// Grading or writing under way.
     running: Option<LongJob>,
     order_under_way: Option<Order>,
-    /// What was graded, and how.
-    graded: Option<(Arc<ShapingClass>, Order)>,
+    graded: Option<Graded>,
+    numbers_for_names: bool,
+    to_open: Option<PairToOpen>,
     /// Files are being chosen although a class has been graded.
     is_choosing: bool,
     selected: usize,
@@ -97,89 +117,45 @@ pub struct Blocks {
 impl Blocks {
     /// Shows what is chosen, or what was graded.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
-        match self.graded.clone().filter(|_| !self.is_choosing) {
-            Some((class, _)) => self.class(ui, session, &class),
+        let graded = self.graded.as_ref().filter(|_| !self.is_choosing);
+        match graded.map(|graded| Arc::clone(&graded.shown)) {
+            Some(class) => self.class(ui, session, &class),
             None => self.choice(ui, session),
         }
     }
 
-    fn choice(&mut self, ui: &mut Ui, session: &mut Session) {
-        let purpose = "Pairs of cases, each before and after shaping, held against a rubric; two \
-                       groups are compared level by level.";
-        page(ui, "Grade a class of blocks", purpose, |ui| {
-            let is_free = self.running.is_none();
-            ui.add_enabled_ui(is_free, |ui| {
-                self.pairs_part(ui, session);
-                self.rubric_part(ui, session);
-            });
-            ui.add_space(14.0);
-            match &self.running {
-                Some(running) => {
-                    if stoppable_progress(ui, running.progress(), &running.words()) {
-                        running.cancel();
-                    }
-                }
-                None => self.grade_part(ui),
-            }
-            self.state(ui);
-        });
+    /// Grades the blocks of an exercise set that was opened.
+    pub fn grade_set(&mut self, ctx: &Context, sealed: PathBuf, set: BlockSet) {
+        self.pairs = Some((sealed, Source::Set(Arc::new(set))));
+        self.grade(ctx);
     }
 
-    fn pairs_part(&mut self, ui: &mut Ui, session: &mut Session) {
-        let quiet = palette::of(ui).quiet_text;
-        ui.add_space(14.0);
-        ui.label(RichText::new("Pairs").heading().strong());
-        let what = "A table with the columns before and after (case files, seen from the table's \
-                    folder) and, if wanted, student and group.";
-        ui.label(RichText::new(what).color(quiet));
-        if let Some((path, rows)) = &self.pairs {
-            let words = format!("{}: {}", counted(rows.len(), "pair"), path.display());
-            ui.add(egui::Label::new(&words).truncate())
-                .on_hover_text(&words);
+    /// A pair to be looked at on the page of before and after; told once.
+    pub fn take_pair_to_open(&mut self) -> Option<PairToOpen> {
+        self.to_open.take()
+    }
+
+    /// Puts names or numbers in force.
+    fn put_names(&mut self) {
+        if let Some(graded) = &mut self.graded {
+            graded.shown = Arc::clone(&graded.named);
+            if self.numbers_for_names {
+                let mut class = ShapingClass::clone(&graded.named);
+                class.numbers_for_names(&mut Numbering::default());
+                graded.shown = Arc::new(class);
+            }
         }
-        if ui.button("Choose the table of pairs…").clicked() {
-            self.ask(&ui.ctx().clone(), session, ChosenFor::Pairs);
-        }
-        ui.checkbox(&mut self.follows_walls, "Follow walls")
-            .on_hover_text("Look for the canal's walls on the films where a case has none");
-        ui.checkbox(&mut self.is_quick, format!("Quick ({QUICK_DRAWS} draws)"))
-            .on_hover_text("Intervals from fewer draws: sooner there, a little rougher");
     }
 
-    fn rubric_part(&mut self, ui: &mut Ui, session: &mut Session) {
-        ui.add_space(14.0);
-        ui.label(RichText::new("Rubric").heading().strong());
-        ui.horizontal_wrapped(|ui| {
-            match &self.rubric {
-                None => ui.label("built-in"),
-                Some((path, rubric)) => ui
-                    .label(RichText::new(&rubric.name).strong())
-                    .on_hover_text(path.display().to_string()),
-            };
-            if ui.button("Choose a rubric…").clicked() {
-                self.ask(&ui.ctx().clone(), session, ChosenFor::Rubric);
-            }
-            if self.rubric.is_some() && ui.button("Use the built-in rubric").clicked() {
-                self.rubric = None;
-            }
-        });
-    }
-
-    fn grade_part(&mut self, ui: &mut Ui) {
-        ui.horizontal_wrapped(|ui| {
-            let button = Button::new(RichText::new("Grade").strong());
-            let button = button.min_size(egui::vec2(160.0, 32.0));
-            if ui.add_enabled(self.pairs.is_some(), button).clicked() {
-                self.grade(&ui.ctx().clone());
-            }
-            if self.pairs.is_none() {
-                let words = RichText::new("Choose the table of pairs first");
-                ui.label(words.color(palette::of(ui).quiet_text));
-            }
-            if self.graded.is_some() && ui.button("Back to the class of blocks").clicked() {
-                self.is_choosing = false;
-            }
-        });
+    /// The files of the pair chosen, whatever they are called on the screen.
+    fn chosen_pair(&self) -> Option<PairToOpen> {
+        let graded = self.graded.as_ref()?;
+        let pair: &GradedPair = graded.named.pairs.get(self.selected)?;
+        Some(PairToOpen {
+            cases: [&pair.before, &pair.after].map(PathBuf::from),
+            films: graded.order.source.films_of(pair.block.as_deref()),
+            follow_walls: graded.order.settings.follow_walls,
+        })
     }
 
     /// What was done, and what went wrong.
@@ -205,11 +181,18 @@ impl Blocks {
             let is_free = self.running.is_none();
             for (name, record) in [
                 ("Export table (CSV)…", BlocksRecord::Table),
+                ("Totals (CSV)…", BlocksRecord::Totals),
                 ("Feedback sheets…", BlocksRecord::Sheets),
             ] {
                 if ui.add_enabled(is_free, Button::new(name)).clicked() {
                     self.ask(&ctx, session, ChosenFor::Record(record));
                 }
+            }
+            let numbers = ui
+                .checkbox(&mut self.numbers_for_names, "Anonymise")
+                .on_hover_text("On the screen, in the tables and on the feedback sheets");
+            if numbers.changed() {
+                self.put_names();
             }
             if let Some(running) = &self.running {
                 ui.label(running.words());
@@ -240,7 +223,7 @@ impl Blocks {
             right.with_min_x(right.left() + 12.0),
             |ui| {
                 ui.horizontal_wrapped(|ui| {
-                    for (tab, name) in [(Tab::Pair, "The pair"), (Tab::Groups, "Groups")] {
+                    for (tab, name) in Tab::ALL {
                         let button = Button::selectable(self.tab == tab, name);
                         if ui.add(button.frame_when_inactive(true)).clicked() {
                             self.tab = tab;
@@ -249,10 +232,14 @@ impl Blocks {
                 });
                 match (self.tab, &class.groups, class.pairs.get(self.selected)) {
                     (Tab::Pair, _, Some(pair)) => {
-                        ScrollArea::vertical()
+                        let open = ScrollArea::vertical()
                             .id_salt("block detail")
                             .show(ui, |ui| list::detail(ui, pair));
+                        if open.inner {
+                            self.to_open = self.chosen_pair();
+                        }
                     }
+                    (Tab::Students, ..) => set::show(ui, "Pairs", &class.totals, &[]),
                     (Tab::Pair, _, None) => {
                         ui.label("No pair could be graded; the reasons are on the left.");
                     }
@@ -268,23 +255,24 @@ impl Blocks {
     }
 
     fn order(&self) -> Option<Order> {
-        let (_, rows) = self.pairs.clone()?;
+        let (_, source) = self.pairs.clone()?;
         let mut shaping = ShapingSettings::default();
         if self.is_quick {
             shaping.draws = QUICK_DRAWS;
             shaping.measure.draws = QUICK_DRAWS;
         }
+        let built_in = || match &source {
+            Source::Table(_) => ShapingRubric::default(),
+            Source::Set(_) => ShapingRubric::exercise(),
+        };
+        let own = self.rubric.as_ref().map(|(_, rubric)| rubric.clone());
         Some(Order {
-            rows,
             settings: ClassSettings {
-                rubric: self
-                    .rubric
-                    .clone()
-                    .map(|(_, rubric)| rubric)
-                    .unwrap_or_default(),
+                rubric: own.unwrap_or_else(built_in),
                 shaping,
                 follow_walls: self.follows_walls,
             },
+            source,
         })
     }
 
@@ -311,52 +299,25 @@ impl Blocks {
     }
 
     fn write(&mut self, ctx: &Context, kind: BlocksRecord, path: PathBuf) {
-        let Some((class, order)) = self.graded.clone() else {
+        let Some(graded) = &self.graded else {
             return;
         };
+        let (class, order) = (Arc::clone(&graded.shown), graded.order.clone());
+        let anonymous = self.numbers_for_names;
         let running = LongJob::begin(match kind {
-            BlocksRecord::Table => "Writing the table",
+            BlocksRecord::Table | BlocksRecord::Totals => "Writing the table",
             BlocksRecord::Sheets => "Writing sheets",
         });
         let (watched, waker) = (running.clone(), ctx.clone());
         let started = self.jobs.start(ctx, JobName::Record, move || {
             let wake = || waker.request_repaint();
             Outcome::Written(watched.watched(wake, |progress| {
-                work::write(kind, &order, &class, &path, progress)
+                work::write(kind, &order, &class, anonymous, &path, progress)
             }))
         });
         if started {
             self.running = Some(running);
         }
-    }
-
-    fn ask(&mut self, ctx: &Context, session: &mut Session, wanted: ChosenFor) {
-        let folder = self.pairs.as_ref();
-        let folder = folder.and_then(|(path, _)| Some(path.parent()?.to_owned()));
-        let (title, kind, kinds, name) = match wanted {
-            ChosenFor::Pairs => ("Choose the table of pairs", Wanted::File, TABLES, ""),
-            ChosenFor::Rubric => ("Choose a rubric for shaping", Wanted::File, RUBRICS, ""),
-            ChosenFor::Record(BlocksRecord::Table) => (
-                "Save the table of the class",
-                Wanted::NewFile { ending: "csv" },
-                TABLES,
-                "blocks-graded.csv",
-            ),
-            ChosenFor::Record(BlocksRecord::Sheets) => {
-                ("Folder for the feedback sheets", Wanted::Folder, TABLES, "")
-            }
-        };
-        let question = Question {
-            title,
-            wanted: kind,
-            kinds,
-            folder,
-            name: name.to_owned(),
-        };
-        let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Chosen(wanted, answer.wait().into_iter().next())
-        });
     }
 
     fn take(&mut self, ctx: &Context, outcome: Outcome) {
@@ -384,12 +345,19 @@ impl Blocks {
             Outcome::Graded(graded) => {
                 self.running = None;
                 match (*graded, self.order_under_way.take()) {
-                    (Some(class), Some(order)) => {
+                    (Some(Ok(class)), Some(order)) => {
                         self.message = class_words(&class);
-                        self.graded = Some((Arc::new(class), order));
+                        let named = Arc::new(class);
+                        self.graded = Some(Graded {
+                            shown: Arc::clone(&named),
+                            named,
+                            order,
+                        });
+                        self.put_names();
                         self.is_choosing = false;
                         self.selected = 0;
                     }
+                    (Some(Err(problem)), _) => self.problem = Some(problem),
                     _ => self.message = "Stopped: nothing is graded".to_owned(),
                 }
             }

@@ -1,25 +1,72 @@
 //! A class of blocks read, graded and written beside the window.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::atomic_file;
 use crate::desktop::ui::wording::counted;
-use crate::feedback;
+use crate::film::OpenedFilm;
+use crate::grading::roster::Roster;
+use crate::grading::totals;
+use crate::practice::{self, OpenedSet, PracticeError};
 use crate::progress::Progress;
-use crate::report;
+use crate::shaping::Comparison;
 use crate::shaping_class::{
-    ClassSettings, PairRow, ShapingClass, ShapingRubric, csv, grade_class, read_pairs,
+    ClassSettings, GradedPair, PairRow, ShapingClass, ShapingRubric, csv, grade_class, read_pairs,
 };
-use crate::shaping_record;
+use crate::shaping_record::PairSheets;
 use crate::spreadsheet::{Dialect, read_with_remark};
 
 /// Largest table read, bytes.
 const MAX_TABLE_BYTES: u64 = 16 << 20;
 
+/// What is graded.
+#[derive(Clone, Debug)]
+pub enum Source {
+    /// The pairs that a table names.
+    Table(Vec<PairRow>),
+    /// The blocks of an exercise set, against their truth.
+    Set(Arc<BlockSet>),
+}
+
+impl Source {
+    /// The set's own pictures of a block.
+    pub fn films_of(&self, block: Option<&str>) -> Option<[PathBuf; 2]> {
+        let Self::Set(set) = self else {
+            return None;
+        };
+        let mut blocks = set.opened.blocks.iter();
+        let block = blocks.find(|one| Some(one.name.as_str()) == block)?;
+        Some(block.exercise(&set.folder).films)
+    }
+
+    /// In a few words.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Table(rows) => counted(rows.len(), "pair"),
+            Self::Set(set) => format!(
+                "Exercise set of {}",
+                counted(set.opened.blocks.len(), "block")
+            ),
+        }
+    }
+}
+
+/// An exercise set of blocks that was opened, and what was handed in.
+#[derive(Clone, Debug)]
+pub struct BlockSet {
+    pub opened: OpenedSet,
+    /// Where its pictures lie.
+    pub folder: PathBuf,
+    /// Cases, and folders of them.
+    pub hand_ins: Vec<PathBuf>,
+    pub roster: Roster,
+}
+
 /// What is graded, and how.
 #[derive(Clone, Debug)]
 pub struct Order {
-    pub rows: Vec<PairRow>,
+    pub source: Source,
     pub settings: ClassSettings,
 }
 
@@ -28,6 +75,8 @@ pub struct Order {
 pub enum BlocksRecord {
     /// One row per canal and line of the rubric.
     Table,
+    /// One row per student.
+    Totals,
     /// A PDF per pair.
     Sheets,
 }
@@ -36,12 +85,12 @@ pub enum BlocksRecord {
 ///
 /// # Errors
 /// One line in plain words.
-pub fn read(path: &Path) -> Result<(PathBuf, Vec<PairRow>), String> {
+pub fn read(path: &Path) -> Result<(PathBuf, Source), String> {
     let at = |reason: &dyn std::fmt::Display| format!("{}: {reason}", path.display());
     let read = read_with_remark(path, MAX_TABLE_BYTES).map_err(|error| at(&error))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let rows = read_pairs(&read.text, folder).map_err(|error| at(&error))?;
-    Ok((path.to_owned(), rows))
+    Ok((path.to_owned(), Source::Table(rows)))
 }
 
 /// Reads a rubric for shaping.
@@ -55,11 +104,40 @@ pub fn read_rubric(path: &Path) -> Result<(PathBuf, ShapingRubric), String> {
 }
 
 /// Grades pair after pair; `None`: it was stopped.
-pub fn grade(order: &Order, progress: &Progress<'_>) -> Option<ShapingClass> {
-    grade_class(&order.rows, &order.settings, progress, |_, _, _| {}).ok()
+///
+/// # Errors
+/// One line in plain words.
+pub fn grade(order: &Order, progress: &Progress<'_>) -> Option<Result<ShapingClass, String>> {
+    grade_each(order, progress, |_, _, _| {})
 }
 
-/// Writes a record; what was done, in words.
+fn grade_each(
+    order: &Order,
+    progress: &Progress<'_>,
+    each: impl FnMut(&GradedPair, &Comparison, &[OpenedFilm; 2]),
+) -> Option<Result<ShapingClass, String>> {
+    let settings = &order.settings;
+    match &order.source {
+        Source::Table(rows) => grade_class(rows, settings, progress, each).ok().map(Ok),
+        Source::Set(set) => {
+            let BlockSet {
+                opened,
+                folder,
+                hand_ins,
+                roster,
+            } = &**set;
+            let graded =
+                practice::grade_blocks(opened, folder, hand_ins, roster, settings, progress, each);
+            match graded {
+                Err(PracticeError::GradingStopped) => None,
+                graded => Some(graded.map_err(|error| error.to_string())),
+            }
+        }
+    }
+}
+
+/// Writes a record; what was done, in words. `anonymous`: numbers stand in
+/// place of names, as in `class`.
 ///
 /// # Errors
 /// One line in plain words.
@@ -67,70 +145,49 @@ pub fn write(
     kind: BlocksRecord,
     order: &Order,
     class: &ShapingClass,
+    anonymous: bool,
     path: &Path,
     progress: &Progress<'_>,
 ) -> Result<String, String> {
-    match kind {
-        BlocksRecord::Table => {
-            let dialect = Dialect {
-                semicolons: false,
-                byte_order_mark: true,
-            };
-            save(path, &csv(class, dialect))?;
-            Ok(format!("Saved as {}", path.display()))
-        }
-        BlocksRecord::Sheets => sheets(order, path, progress),
-    }
+    let dialect = Dialect {
+        semicolons: false,
+        byte_order_mark: true,
+    };
+    let table = match kind {
+        BlocksRecord::Table => csv(class, dialect),
+        BlocksRecord::Totals => totals::table(&class.totals, dialect),
+        BlocksRecord::Sheets => return sheets(order, anonymous, path, progress),
+    };
+    atomic_file::write(path, &table)
+        .map_err(|error| format!("{}: {}", path.display(), atomic_file::reason(&error)))?;
+    Ok(format!("Saved as {}", path.display()))
 }
 
 /// A sheet per pair, its pictures read once more; what is there is kept.
-fn sheets(order: &Order, folder: &Path, progress: &Progress<'_>) -> Result<String, String> {
-    let mut sheets = Vec::new();
-    let class = grade_class(
-        &order.rows,
-        &order.settings,
-        progress,
-        |pair, found, films| {
-            let sheet = shaping_record::graded_sheet(found, films, pair);
-            sheets.push(report::pdf_bytes(&sheet));
-        },
-    );
-    let Ok(class) = class else {
-        return Ok("Stopped: no sheet is written".to_owned());
+fn sheets(
+    order: &Order,
+    anonymous: bool,
+    folder: &Path,
+    progress: &Progress<'_>,
+) -> Result<String, String> {
+    let mut sheets = match anonymous {
+        true => PairSheets::without_names(),
+        false => PairSheets::default(),
     };
-    std::fs::create_dir_all(folder)
-        .map_err(|error| format!("{}: {}", folder.display(), atomic_file::reason(&error)))?;
-    let names = feedback::file_names(class.pairs.iter().map(|pair| pair.student.as_str()));
-    let (mut written, mut failed) = (0, None);
-    for (name, sheet) in names.iter().zip(sheets) {
-        let path = folder.join(name);
-        let done = match sheet {
-            _ if path.symlink_metadata().is_ok() => {
-                Err(format!("{}: exists already and is kept", path.display()))
-            }
-            Ok(bytes) => save(&path, &bytes),
-            Err(reason) => Err(format!("{}: {reason}", path.display())),
-        };
-        match done {
-            Ok(()) => written += 1,
-            Err(reason) => failed = failed.or(Some(reason)),
-        }
-    }
-    match failed {
+    let graded = grade_each(order, progress, |pair, comparison, films| {
+        sheets.add(pair, comparison, films);
+    });
+    match graded {
+        None => return Ok("Stopped: no sheet is written".to_owned()),
+        Some(graded) => graded?,
+    };
+    let sheets = sheets.write(folder, false)?;
+    let written = counted(sheets.written.len(), "sheet");
+    match sheets.failed.first() {
         Some(first) => Err(format!(
-            "{} written, {} not: {first}",
-            counted(written, "sheet"),
-            class.pairs.len() - written
+            "{written} written, {} not: {first}",
+            sheets.failed.len()
         )),
-        None => Ok(format!(
-            "{} written into {}",
-            counted(written, "sheet"),
-            folder.display()
-        )),
+        None => Ok(format!("{written} written into {}", folder.display())),
     }
-}
-
-fn save(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    atomic_file::write(path, bytes)
-        .map_err(|error| format!("{}: {}", path.display(), atomic_file::reason(&error)))
 }

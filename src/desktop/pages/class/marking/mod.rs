@@ -241,9 +241,8 @@ impl Marking {
             name: name.to_owned(),
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs.start(ctx, JobName::FileDialog, move || {
-            Outcome::Chosen(wanted, answer.wait().into_iter().next())
-        });
+        self.jobs
+            .await_file(ctx, answer, move |path| Outcome::Chosen(wanted, path));
     }
 
     fn take_chosen(
