@@ -8,15 +8,15 @@ use super::contact::passive_depth;
 use super::file_request::FileRequest;
 use crate::case::Walls;
 use crate::geometry::{WidthError, WidthProfile};
-use crate::measure::{CanalShape, Intervals, Model, PlaceKind, Scratch};
+use crate::measure::{CanalShape, Intervals, Model, Scratch};
 use crate::progress::Progress;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::uncertainty::monte_carlo::{self, draw_outputs};
 
 /// Outputs of one file: peak strain, its place from the apex, times the first
-/// file's, tip from the apex where it binds.
-pub const OUTPUTS: usize = 4;
+/// file's, tip from the apex where it binds, place of contact.
+pub const OUTPUTS: usize = 5;
 
 /// One canal with its files.
 pub struct CanalInput<'a> {
@@ -81,15 +81,15 @@ pub fn intervals(
         let name = format!("diameter of {}", request.file.label());
         Input::new(name, 0.0, Shape::Rectangular { half_width })
     });
-    let click = model.click(PlaceKind::Canal, false);
     let places = canals
         .iter()
         .flat_map(|input| input.walls)
         .flat_map(|walls| {
             let points = walls.left_px.iter().chain(&walls.right_px);
-            points.flat_map(|&point| {
+            let sd = model.wall_point(walls.u_px);
+            points.flat_map(move |&point| {
                 let at = model.frame.detector_from_film(point);
-                [at.x, at.y].map(|value| Input::normal("wall", value, click))
+                [at.x, at.y].map(|value| Input::normal("wall", value, sd))
             })
         });
     let of_model = of_model.inputs().iter().cloned();
@@ -197,7 +197,10 @@ impl Drawn<'_> {
             let tip_mm = input.tip_mm + request.step_back_mm;
             let offset_mm = self.offsets_mm[index];
             if let Some(widths) = &self.widths {
-                out[3] = passive_depth(&request.file, offset_mm, widths).tip_mm;
+                let contact = passive_depth(&request.file, offset_mm, widths);
+                // Nothing is known apical to the traced walls.
+                out[3] = contact.tip_mm.max(widths.samples_mm()[0][0]);
+                out[4] = contact.contact_mm.unwrap_or(f64::NAN);
             }
             let Some(peak) = self.axis.peak(&request.file, offset_mm, tip_mm) else {
                 continue;
