@@ -45,6 +45,9 @@ const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
 const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
 const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(20.0, 20.0);
 const FIRST_SEED: u64 = 71_000_000;
+/// Points whose information on one combination of the parameters is below this
+/// share of that on another do not determine the path.
+const DETERMINED: f64 = 1e-7;
 /// The click noise stated for noise-free points.
 const SMALLEST_SD_MM: f64 = 0.001;
 
@@ -115,7 +118,7 @@ struct Bound {
 
 /// Cramér–Rao bound with points at `stations` along the path: the parameters
 /// of the path and, as nuisance, where along it each point between lies.
-fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
+fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) -> Option<Bound> {
     let mut parameters = vec![3.0, 2.0, 1.3];
     for piece in &shape.pieces {
         parameters.push(piece.length());
@@ -171,7 +174,7 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
     }
     let information = jacobian.transpose() * &jacobian;
     let spectrum = information.clone().symmetric_eigenvalues();
-    if spectrum.min() < 1e-7 * spectrum.max() {
+    if spectrum.min() < least_information * spectrum.max() {
         return None;
     }
     let covariance = information.try_inverse()? * (sd * sd);
@@ -201,6 +204,7 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
 fn bound_with_open_end(shape: &Shape, stations: &[f64], sd: f64) -> Option<f64> {
     /// Long enough for the differences of [`cramer_rao`].
     const NO_TAIL_MM: f64 = 1e-3;
+    const NEARLY_OPEN: f64 = 1e-10;
     let Some(Piece::Arc { .. }) = shape.pieces.last() else {
         return None;
     };
@@ -210,7 +214,10 @@ fn bound_with_open_end(shape: &Shape, stations: &[f64], sd: f64) -> Option<f64> 
         name: shape.name,
         pieces,
     };
-    cramer_rao(&shape, stations, sd)?.turns.last().copied()
+    cramer_rao(&shape, stations, sd, NEARLY_OPEN)?
+        .turns
+        .last()
+        .copied()
 }
 
 /// Squared distances of points from a path over the variance of a point, ends
@@ -227,8 +234,9 @@ fn chi_square(path: &StraightArcPath, points: &[Point], sd: f64) -> f64 {
 
 /// Prints what the points leave open.
 fn left_open() {
-    /// A form this far off is half as likely, at most, as the path itself.
-    const AS_GOOD: f64 = 1.0;
+    /// Whatever the method, a form this far off is taken for the path, or the
+    /// path for it, in at least one of six traces: Φ(−√χ²/2) (Neyman–Pearson).
+    const AS_GOOD: f64 = 4.0;
     println!(
         "| path | points | noise mm | curve | bound, ° | bound with the end left open, ° | \
          forms as good | their turn less the true one, ° |"
@@ -251,7 +259,7 @@ fn left_open() {
                     .map(|form| curve_by_curve::curves(&form.path))
                     .filter(|curves| curves.len() == truth.len())
                     .collect();
-                let bound = cramer_rao(&shape, &stations, noise);
+                let bound = cramer_rao(&shape, &stations, noise, DETERMINED);
                 let open = bound_with_open_end(&shape, &stations, noise);
                 for (index, real) in truth.iter().enumerate() {
                     let off = as_good.iter().map(|curves| {
@@ -394,7 +402,7 @@ fn row(shape: &Shape, count: usize, noise: f64, canals: u64) {
             }
         }
     }
-    let bound = cramer_rao(shape, &stations, noise);
+    let bound = cramer_rao(shape, &stations, noise, DETERMINED);
     let (length_bias, length_sd) = moments(&lengths);
     let (spline_bias, spline_sd) = moments(&spline_turns);
     for (index, (angles, radii)) in found.iter_mut().enumerate() {

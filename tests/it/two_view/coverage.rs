@@ -12,6 +12,10 @@ use lengthfilm::two_view::Receptor;
 use study::coverage::line;
 use study::{Errors, Outcome, Scaling, pair_outcome};
 
+/// What the smooth path leaves of a corner at the canal's end, and of the form
+/// of a file of eight points, mm.
+const LEFT_MM: f64 = 0.05;
+
 /// Of 60 pairs with intervals that hold the truth 95 % of the time, fewer than
 /// 50 or more than 10 misses come about less than once in 10,000 tries
 /// (binomial).
