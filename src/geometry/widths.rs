@@ -66,6 +66,15 @@ impl WidthProfile {
         &self.samples
     }
 
+    /// The same widths at distances from the end `factor` times as great; `None`
+    /// where that makes no profile.
+    pub fn stretched(mut self, factor: f64) -> Option<Self> {
+        for sample in &mut self.samples {
+            sample[0] *= factor;
+        }
+        (factor.is_finite() && factor > 0.0).then_some(self)
+    }
+
     /// Width at a place, mm; `None` beyond the profile.
     pub fn width_mm(&self, from_end_mm: f64) -> Option<f64> {
         let pair = self

@@ -303,6 +303,7 @@ impl Assembly<'_> {
             in_bends: parts(file, tip_mm, bends),
             binds: widths.map(|widths| Binds {
                 passive_tip_u95_mm: self.quantity(output + 3, 1.0).map(|tip| tip.u95),
+                contact_u95_mm: self.quantity(output + 4, 1.0).map(|place| place.u95),
                 ..binds(file, widths)
             }),
             profile: profile
@@ -393,5 +394,6 @@ fn binds(file: &NominalFile, widths: &WidthProfile) -> Binds {
         passive_tip_from_apex_mm: tip_mm.max(end_mm),
         passive_tip_u95_mm: None,
         contact_from_apex_mm: contact_mm,
+        contact_u95_mm: None,
     }
 }

@@ -6,17 +6,18 @@ use kurbo::Point;
 use super::axis::CanalAxis;
 use super::contact::passive_depth;
 use super::file_request::FileRequest;
+use super::walls::SmoothWalls;
 use crate::case::Walls;
 use crate::geometry::{WidthError, WidthProfile};
-use crate::measure::{CanalShape, Intervals, Model, PlaceKind, Scratch};
+use crate::measure::{CanalShape, Intervals, Model, Scratch};
 use crate::progress::Progress;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::uncertainty::monte_carlo::{self, draw_outputs};
 
 /// Outputs of one file: peak strain, its place from the apex, times the first
-/// file's, tip from the apex where it binds.
-pub const OUTPUTS: usize = 4;
+/// file's, tip from the apex where it binds, place of contact.
+pub const OUTPUTS: usize = 5;
 
 /// One canal with its files.
 pub struct CanalInput<'a> {
@@ -81,20 +82,33 @@ pub fn intervals(
         let name = format!("diameter of {}", request.file.label());
         Input::new(name, 0.0, Shape::Rectangular { half_width })
     });
-    let click = model.click(PlaceKind::Canal, false);
     let places = canals
         .iter()
         .flat_map(|input| input.walls)
         .flat_map(|walls| {
             let points = walls.left_px.iter().chain(&walls.right_px);
-            points.flat_map(|&point| {
+            let sd = model.wall_point(walls.u_px);
+            points.flat_map(move |&point| {
                 let at = model.frame.detector_from_film(point);
-                [at.x, at.y].map(|value| Input::normal("wall", value, click))
+                [at.x, at.y].map(|value| Input::normal("wall", value, sd))
             })
         });
     let of_model = of_model.inputs().iter().cloned();
     let inputs = InputSet::new(of_model.chain(offsets).chain(places).collect())?;
     let files = file_count(canals);
+    let smooth: Vec<Option<SmoothWalls>> = canals
+        .iter()
+        .map(|input| {
+            let shape = model.best_shape(input.canal, &mut Scratch::default())?;
+            let factor = shape.tooth_per_detector?;
+            Some(SmoothWalls::new(
+                model,
+                &axis_of(&shape)?,
+                factor,
+                input.walls?,
+            ))
+        })
+        .collect();
     let drawn = draw_outputs(
         &inputs,
         OUTPUTS * files,
@@ -105,7 +119,7 @@ pub fn intervals(
             let (of_model, rest) = values.split_at(first_offset);
             let (mut offsets, mut places) = rest.split_at(files);
             let mut out = out;
-            for input in canals {
+            for (input, smooth) in canals.iter().zip(&smooth) {
                 let (own_offsets, later) = offsets.split_at(input.files.len());
                 offsets = later;
                 let wall_points = input
@@ -117,14 +131,11 @@ pub fn intervals(
                 if let Some([left, right]) = wall_points {
                     let (own, later) = places.split_at(2 * (left + right));
                     places = later;
-                    if let (Some(shape), Some(axis)) = (&shape, &axis) {
+                    if let (Some(shape), Some(axis), Some(smooth)) = (&shape, &axis, smooth) {
                         let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
-                        let points: Vec<Point> = own
-                            .chunks_exact(2)
-                            .map(|at| Point::new(factor * at[0], factor * at[1]))
-                            .collect();
-                        let (left, right) = points.split_at(left);
-                        widths = between(axis, left, right).ok();
+                        let [left, right] = smooth.drawn(own, factor);
+                        let on_film = between(axis, &left, &right).ok();
+                        widths = on_film.and_then(|widths| widths.stretched(shape.stretch));
                     }
                 }
                 let (own_out, later) = out.split_at_mut(OUTPUTS * input.files.len());
@@ -159,7 +170,7 @@ pub fn axis_of(shape: &CanalShape) -> Option<CanalAxis> {
     Some(CanalAxis::new(path, apex_at_mm))
 }
 
-/// The canal's widths between walls as they were placed.
+/// The canal's widths between its walls, without the noise of their points.
 ///
 /// # Errors
 /// Why the walls give none.
@@ -170,13 +181,7 @@ pub fn widths(
     walls: &Walls,
 ) -> Result<WidthProfile, WidthError> {
     let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
-    let [left, right] = [&walls.left_px, &walls.right_px].map(|wall| -> Vec<Point> {
-        let in_mm = |&point| {
-            let at = model.frame.detector_from_film(point);
-            (at.to_vec2() * factor).to_point()
-        };
-        wall.iter().map(in_mm).collect()
-    });
+    let [left, right] = SmoothWalls::new(model, axis, factor, walls).best(factor);
     between(axis, &left, &right)
 }
 
@@ -197,7 +202,10 @@ impl Drawn<'_> {
             let tip_mm = input.tip_mm + request.step_back_mm;
             let offset_mm = self.offsets_mm[index];
             if let Some(widths) = &self.widths {
-                out[3] = passive_depth(&request.file, offset_mm, widths).tip_mm;
+                let contact = passive_depth(&request.file, offset_mm, widths);
+                // Nothing is known apical to the traced walls.
+                out[3] = contact.tip_mm.max(widths.samples_mm()[0][0]);
+                out[4] = contact.contact_mm.unwrap_or(f64::NAN);
             }
             let Some(peak) = self.axis.peak(&request.file, offset_mm, tip_mm) else {
                 continue;

@@ -136,6 +136,8 @@ pub struct Binds {
     pub passive_tip_u95_mm: Option<f64>,
     /// `null`: reaches the end of the traced walls without touching.
     pub contact_from_apex_mm: Option<f64>,
+    /// Half width of its 95 % interval, over the draws in which it touches.
+    pub contact_u95_mm: Option<f64>,
 }
 
 /// One place along a file.

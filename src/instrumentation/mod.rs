@@ -18,6 +18,7 @@ mod findings;
 mod nominal;
 mod strain;
 mod text;
+mod walls;
 pub mod words;
 
 pub use crate::geometry::{WidthError, WidthProfile};

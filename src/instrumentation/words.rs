@@ -43,21 +43,15 @@ pub fn ratio_sentence(file: &str, first: &str, times: Quantity) -> String {
 /// "Without cutting it binds mesiodistally 6.0 mm from the apex, its tip
 /// 2.2 mm from the apex."
 pub fn binds_sentence(binds: super::Binds) -> String {
-    let tip = match binds.passive_tip_u95_mm {
-        Some(u95) => with_u95(
-            Quantity {
-                value: binds.passive_tip_from_apex_mm,
-                u95,
-            },
-            "mm",
-        ),
-        None => format!("{} mm", fixed(binds.passive_tip_from_apex_mm, 1)),
+    let place = |value: f64, u95: Option<f64>| match u95 {
+        Some(u95) => with_u95(Quantity { value, u95 }, "mm"),
+        None => format!("{} mm", fixed(value, 1)),
     };
+    let tip = place(binds.passive_tip_from_apex_mm, binds.passive_tip_u95_mm);
     match binds.contact_from_apex_mm {
         Some(contact) => format!(
-            "Without cutting it binds mesiodistally {} mm from the apex, its tip {tip} from the \
-             apex.",
-            fixed(contact, 1)
+            "Without cutting it binds mesiodistally {} from the apex, its tip {tip} from the apex.",
+            place(contact, binds.contact_u95_mm)
         ),
         None => format!(
             "Without cutting it reaches {tip} from the apex, as far as the walls are traced, \

@@ -58,6 +58,27 @@ pub struct DepthProfile {
     nearness: f64,
 }
 
+/// A bend under way.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    /// Which of the path's bends it is; `None`: an arc that speaks for itself.
+    group: Option<usize>,
+    plane_tangent: f64,
+    /// What it has turned so far, as shown on the film.
+    turned_rad: f64,
+}
+
+impl Bend {
+    /// Change of the angle to the film's plane while it turns on.
+    fn depth_turn(&mut self, turn_rad: f64) -> f64 {
+        let angle = |turned: f64| (turned.sin() * self.plane_tangent).atan();
+        let before = angle(self.turned_rad);
+        let after = angle(self.turned_rad + turn_rad);
+        self.turned_rad += turn_rad;
+        after - before
+    }
+}
+
 /// How a path starts in space.
 #[derive(Clone, Copy, Debug)]
 pub struct Start {
@@ -91,13 +112,24 @@ impl DepthProfile {
         let Some(path) = path else {
             return Self { knots, nearness };
         };
-        let mut planes = planes_rad.iter();
-        for piece in path.pieces() {
+        let mut tangents = planes_rad.iter().map(|plane| plane.tan());
+        let mut bend: Option<Bend> = None;
+        for (index, piece) in path.pieces().iter().enumerate() {
             let depth_turn = match piece {
                 Piece::Straight { .. } => 0.0,
                 Piece::Arc { turn_rad, .. } => {
-                    let plane = planes.next().map_or(0.0, |plane| plane.tan());
-                    (turn_rad.sin() * plane).atan()
+                    // Arcs of one bend bend in one plane.
+                    let group = path.bends().iter().position(|b| index <= b[1]);
+                    let is_one = |b: &Bend| group.is_some() && b.group == group;
+                    let bend = match bend.take().filter(is_one) {
+                        Some(same) => bend.insert(same),
+                        None => bend.insert(Bend {
+                            group,
+                            plane_tangent: tangents.next().unwrap_or(0.0),
+                            turned_rad: 0.0,
+                        }),
+                    };
+                    bend.depth_turn(*turn_rad)
                 }
             };
             let span = piece.length() / path.length();
@@ -246,5 +278,33 @@ mod tests {
             "{}",
             found.length * shadow
         );
+    }
+
+    /// A bend of many short arcs bends in one plane, as one arc of the same
+    /// course does; a further bend has a plane of its own.
+    #[test]
+    fn arcs_of_one_bend_share_its_plane() {
+        let (turn, plane) = (40f64.to_radians(), 20f64.to_radians());
+        let arc = |share: f64, turn_rad: f64| Piece::Arc {
+            length: 6.0 * share,
+            turn_rad: turn_rad * share,
+        };
+        let of = |pieces: &[Piece], bends: &[[usize; 2]]| {
+            let path = StraightArcPath::new(Point::ORIGIN, 0.3, pieces).unwrap();
+            let planes = [plane, -0.5 * plane, 0.0];
+            DepthProfile::new(Some(&path.with_bends(bends)), from(0.0), &planes, 0.0)
+        };
+        let whole = of(&[arc(1.0, turn), arc(1.0, -turn)], &[]);
+        let mut short = vec![arc(0.125, turn); 8];
+        short.extend([arc(0.125, -turn); 8]);
+        let smooth = of(&short, &[[0, 7], [8, 15]]);
+        let angle = |profile: &DepthProfile| profile.knots.last().unwrap().angle_rad;
+        assert!((angle(&whole) - angle(&smooth)).abs() < 1e-12);
+        assert!(angle(&whole).abs() > 0.1);
+        for share in [0.25, 0.5, 1.0] {
+            let [a, b] = [&whole, &smooth].map(|profile| profile.at(share));
+            assert!((a.length - b.length).abs() < 2e-3 * a.length, "{a:?} {b:?}");
+            assert!((a.depth - b.depth).abs() < 0.01, "{a:?} {b:?}");
+        }
     }
 }

@@ -76,6 +76,12 @@ impl View {
         )
     }
 
+    /// How much nearer to the source than the origin a place lies, over the
+    /// origin's distance from it.
+    pub fn nearness_of(&self, place: &Vector3<f64>) -> f64 {
+        self.across_and_near(place).1 * self.nearness()
+    }
+
     /// 1 / distance from the source, measured along the film's normal.
     fn nearness(&self) -> f64 {
         match self.receptor {

@@ -55,6 +55,10 @@ pub struct Observation {
     pub u_scale: f64,
     /// Code of what the scale rests on.
     pub scale_source: String,
+    /// The place whose depth the scale holds at: the middle of the canal's own
+    /// file, for a film's own scale the tooth's middle half way from reference
+    /// to apex. `None` where it is not known.
+    pub scale_place: Option<Vector2<f64>>,
     /// Distance from the source to the tooth, mm, where known.
     pub source_mm: Option<f64>,
     /// What this film alone gives.
@@ -205,6 +209,18 @@ impl<'a> ToothPlane<'a> {
             })
         });
         let others = case.canals.iter().filter(|c| c.name != canal.name);
+        let middle = |from: Vector2<f64>, to: Vector2<f64>| (from + to) * 0.5;
+        let scale_place = match (findings.scale.source.as_str(), &file) {
+            ("file", Some(FileTrace { points, .. })) => match points.as_slice() {
+                [stop, .., tip] => Some(middle(*stop, *tip)),
+                _ => None,
+            },
+            ("file" | "ruler" | "ball" | "plate", _) => None,
+            _ => canal
+                .reference_px
+                .zip(canal.apex_px.or(canal.trace_px.last().copied()))
+                .map(|(reference, apex)| middle(self.mm(reference), self.mm(apex))),
+        };
         let u_scale = findings.scale.u_mm_per_px.unwrap_or(0.0) / self.mm_per_px;
         Observation {
             name: side.name.to_owned(),
@@ -222,6 +238,7 @@ impl<'a> ToothPlane<'a> {
                 .collect(),
             u_scale,
             scale_source: findings.scale.source.clone(),
+            scale_place,
             source_mm: case
                 .film
                 .source_to_tooth_mm
@@ -236,7 +253,8 @@ impl<'a> ToothPlane<'a> {
 impl Observation {
     /// The same side with its scale multiplied by `factor`.
     pub fn rescaled(mut self, factor: f64, u_scale: f64) -> Self {
-        let points = self.points.iter_mut().chain(self.reference.iter_mut());
+        let marks = self.reference.iter_mut().chain(self.scale_place.iter_mut());
+        let points = self.points.iter_mut().chain(marks);
         for point in points.chain(self.others.iter_mut().flat_map(|(_, line)| line)) {
             *point *= factor;
         }
@@ -253,12 +271,18 @@ impl Observation {
 
     /// The same side with the film seen from behind: left and right changed.
     pub fn mirrored(mut self) -> Self {
-        let points = self.points.iter_mut().chain(self.reference.iter_mut());
+        let marks = self.reference.iter_mut().chain(self.scale_place.iter_mut());
+        let points = self.points.iter_mut().chain(marks);
         for point in points.chain(self.others.iter_mut().flat_map(|(_, line)| line)) {
             point.x = -point.x;
         }
         self.plane.is_mirrored = !self.plane.is_mirrored;
         self
+    }
+
+    /// Half way between the ends of the trace, mm.
+    pub fn middle(&self) -> Vector2<f64> {
+        (self.points[0] + self.points[self.points.len() - 1]) * 0.5
     }
 
     /// Height from the first to the last trace point, mm.

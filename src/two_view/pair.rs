@@ -4,7 +4,7 @@ use nalgebra::Vector2;
 
 use super::exposures::Exposures;
 use super::fit::{FilmPoints, Fitted};
-use super::geometry::View;
+use super::geometry::{View, place_of};
 use super::observation::Observation;
 use super::shared_object::SharedCalibration;
 
@@ -25,6 +25,31 @@ pub(super) fn views(sides: &[Observation; 2], exposures: &Exposures) -> [View; 2
     ]
 }
 
+/// Both films in the scale that holds at the depth of the canal's middle, the
+/// origin of space: a film's own holds at the depth of the tooth's or the file's
+/// middle, and what lies nearer to the source shows larger.
+fn in_the_canals_plane(observations: [Observation; 2], views: [View; 2]) -> [Observation; 2] {
+    let middles = [0, 1].map(|f: usize| observations[f].middle());
+    let places = [0, 1].map(|f: usize| Some(observations[f].scale_place? - middles[f]));
+    let [Some(a), Some(b)] = places else {
+        return observations;
+    };
+    let views = [0, 1].map(|f: usize| views[f].with_centre(middles[f]));
+    let Some(place) = place_of([&views[0], &views[1]], [a, b]) else {
+        return observations;
+    };
+    let factors = views.map(|view| 1.0 + view.nearness_of(&place));
+    let [a, b] = observations;
+    [(a, factors[0]), (b, factors[1])].map(|(seen, factor)| {
+        let u_scale = seen.u_scale;
+        let moved = seen.rescaled(factor, u_scale);
+        Observation {
+            scale_place: None,
+            ..moved
+        }
+    })
+}
+
 /// Two observations ready to be fitted.
 pub struct Pair {
     pub observations: [Observation; 2],
@@ -42,12 +67,10 @@ impl Pair {
         shared: Option<SharedCalibration>,
     ) -> Self {
         let views = views(&observations, exposures);
+        let observations = in_the_canals_plane(observations, views);
         let ends_on_apex = observations.iter().all(|o| o.ends_on_apex);
         let apex_aside_mm = if ends_on_apex { APEX_ASIDE_MM } else { 0.0 };
-        let middles = [0, 1].map(|f: usize| {
-            let points = &observations[f].points;
-            (points[0] + points[points.len() - 1]) * 0.5
-        });
+        let middles = [0, 1].map(|f: usize| observations[f].middle());
         let films = [0, 1].map(|f: usize| {
             let seen = &observations[f];
             let mut sd = seen.sd.clone();

@@ -152,7 +152,7 @@ pub fn two_view_on_films(
     refuse_different_stretches(&canal, &sides_seen)?;
 
     let (observations, shared) = calibrated(sides_seen, exposures);
-    let pair = Pair::new(observations, exposures, shared);
+    let pair = Pair::new(observations.clone(), exposures, shared);
     let candidates = best_forms(&pair.films);
     let best = candidates.first().ok_or(TwoViewError::NoFit {
         canal: canal.clone(),
@@ -166,7 +166,7 @@ pub fn two_view_on_films(
             angle_rad: -exposures.angle_rad,
             ..exposures.clone()
         };
-        let other = Pair::new(pair.observations.clone(), &turned, pair.shared);
+        let other = Pair::new(observations, &turned, shared);
         let found = best_forms(&other.films);
         if let Some(better) = found.first()
             && other.mismatch_mm(&better.fitted) < 0.5 * mismatch_mm

@@ -35,6 +35,8 @@ pub struct Knowledge {
     /// Standard uncertainty per coordinate of the root's end about the
     /// canal's end, mm; 0 where the traces do not end on the apex.
     pub apex_aside_mm: f64,
+    /// Way from the canal's end to the root's end, mm.
+    pub foramen_to_apex_mm: f64,
     /// Reference point on both films with its standard deviation, mm.
     pub references: Option<[(Vector2<f64>, f64); 2]>,
 }
@@ -102,6 +104,9 @@ pub fn intervals(
             let fitted =
                 solvers[chosen].solve(&copy.films, &base.parameters, Some(&base.feet), REFIT);
             outputs(&fitted, &curves, copy.references, &copy.films, out);
+            // The last piece to the root's end cuts the corner at the canal's.
+            out[0] += copy.beyond_canal_mm;
+            out[3] += copy.beyond_canal_mm;
         },
     )?;
 
@@ -247,6 +252,8 @@ fn inputs(films: &[FilmPoints; 2], knowledge: &Knowledge) -> Result<InputSet, Un
 struct Copy {
     films: [FilmPoints; 2],
     references: Option<[Vector2<f64>; 2]>,
+    /// What the way to the root's end is longer for lying beside the canal's.
+    beyond_canal_mm: f64,
 }
 
 /// The films as they may have been, were the canal the one fitted: its shadows
@@ -303,9 +310,11 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
             changed(f, place + noise)
         })
     });
+    let foramen_to_apex_mm = knowledge.foramen_to_apex_mm;
     Copy {
         films: copies,
         references,
+        beyond_canal_mm: foramen_to_apex_mm.hypot(aside.norm()) - foramen_to_apex_mm,
     }
 }
 

@@ -9,7 +9,7 @@ use rand_distr::{Distribution, StandardNormal};
 use super::fit::{Effort, FilmPoints, Fitted, Solver};
 use super::geometry::View;
 use super::observation::FileTrace;
-use super::search::best_forms;
+use super::search::{Candidate, best_forms};
 
 /// What a shared file says about the scales of both films.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,7 +51,10 @@ pub fn scales_of_straight_object(
 pub fn calibrate(files: [&FileTrace; 2], views: [View; 2]) -> Option<SharedCalibration> {
     let length_mm = 0.5 * (files[0].true_length_mm + files[1].true_length_mm);
     let films = [0, 1].map(|f| centred(files[f], views[f]));
-    let first = best_forms(&films).into_iter().next()?;
+    let mut forms = best_forms(&films).into_iter();
+    let first = forms.next()?;
+    let others: Vec<Candidate> = forms.collect();
+    let least = first.criterion;
     let mut solver = Solver::new(first.fitted.form, first.shortest_arc);
     let (factors, fitted) = settle(&films, length_mm, first.fitted, &mut solver)?;
 
@@ -78,11 +81,40 @@ pub fn calibrate(files: [&FileTrace; 2], views: [View; 2]) -> Option<SharedCalib
         }
     }
     let covariance = covariance / f64::max(count, 1.0) + Matrix2::identity() * 1e-14;
+    let covariance = covariance + between_forms(&films, length_mm, factors, (least, others));
     Some(SharedCalibration {
         factors,
         clicks: covariance.cholesky()?.l(),
         length_half_width: files[0].half_width_mm.max(files[1].half_width_mm) / length_mm,
     })
+}
+
+/// Forms less likely than this against the best are left out.
+const LEAST_WEIGHT: f64 = 0.01;
+
+/// What the choice of the file's form leaves unknown: mean squares of the
+/// factors that the `others` give about those of the best, whose criterion is
+/// the `least`, as often as each is likely.
+fn between_forms(
+    films: &[FilmPoints; 2],
+    length_mm: f64,
+    factors: [f64; 2],
+    (least, others): (f64, Vec<Candidate>),
+) -> Matrix2<f64> {
+    let (mut squares, mut whole) = (Matrix2::zeros(), 1.0);
+    for other in others {
+        let weight = (-0.5 * (other.criterion - least)).exp();
+        if weight < LEAST_WEIGHT {
+            continue;
+        }
+        let mut solver = Solver::new(other.fitted.form, other.shortest_arc);
+        if let Some((found, _)) = settle(films, length_mm, other.fitted, &mut solver) {
+            let off = Vector2::new(found[0] / factors[0] - 1.0, found[1] / factors[1] - 1.0);
+            squares += off * off.transpose() * weight;
+            whole += weight;
+        }
+    }
+    squares / whole
 }
 
 /// Points about the middle of the trace, with the view's centre moved there.

@@ -45,6 +45,7 @@ pub fn finish(
         u_scales: [0, 1].map(|f: usize| pair.observations[f].u_scale),
         shared: pair.shared,
         apex_aside_mm: pair.apex_aside_mm,
+        foramen_to_apex_mm: settings.uncertainty.foramen_to_apex_mm,
         references,
     };
     let draws = monte_carlo::Sampling {

@@ -556,3 +556,27 @@ fn stated_intervals_hold_the_truth() {
         );
     }
 }
+
+/// Lengths of bent canals on a film's own scale are held as often as stated:
+/// 1200 films that nothing was tuned on. With bends of any shape taken to lie in
+/// the film's plane but for their first pieces it was 92 %. 93 % is the aim's
+/// lower end, three standard errors below the 95.5 % found.
+#[test]
+fn bent_canals_on_a_films_own_scale_are_held() {
+    let settings = MeasureSettings {
+        draws: 300,
+        ..MeasureSettings::default()
+    };
+    let scaling = coverage_study::Scaling::FilmAlone;
+    let mut lengths = Vec::new();
+    for kind in [CanalKind::Single, CanalKind::LateBend] {
+        for number in 100_000..100_600 {
+            let found = coverage_study::film_outcome(kind, scaling, number, &settings);
+            lengths.extend(found.curved_length);
+        }
+    }
+    let line = coverage_study::coverage::line(&lengths).unwrap();
+    println!("{line:?}");
+    assert_eq!(line.count, 1200);
+    assert!((0.93..=0.985).contains(&line.coverage), "{line:?}");
+}

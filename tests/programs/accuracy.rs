@@ -5,7 +5,12 @@
 //! ```text
 //! cargo run --release --example accuracy                  # 500 traces a row
 //! cargo run --release --example accuracy -- --canals 100 --threads 4
+//! cargo run --release --example accuracy -- --open
 //! ```
+//!
+//! With `--open` the table of what the points leave open: the bound where an
+//! apical straight piece is not known to be missing, and the turns of forms that
+//! run through the exact points as well as the path itself does.
 
 #[path = "../support/noisy_trace.rs"]
 mod noisy_trace;
@@ -15,7 +20,7 @@ mod pieces;
 use clap::Parser;
 use kurbo::{Point, Vec2};
 use lengthfilm::curvature::curve_by_curve;
-use lengthfilm::geometry::{DrawnCurve, Piece, StraightArcPath};
+use lengthfilm::geometry::{DrawnCurve, FitOptions, Piece, StraightArcPath, fit_path};
 use lengthfilm::measure::findings::CurveFinding;
 use lengthfilm::measure::{MeasureSettings, Precision, measure};
 use nalgebra::DMatrix;
@@ -31,12 +36,18 @@ struct Arguments {
     /// Threads; all of the machine's where it is left out.
     #[arg(long)]
     threads: Option<usize>,
+    /// The table of what the points leave open in place of the other.
+    #[arg(long)]
+    open: bool,
 }
 
 const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
 const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
 const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(20.0, 20.0);
 const FIRST_SEED: u64 = 71_000_000;
+/// Points whose information on one combination of the parameters is below this
+/// share of that on another do not determine the path.
+const DETERMINED: f64 = 1e-7;
 /// The click noise stated for noise-free points.
 const SMALLEST_SD_MM: f64 = 0.001;
 
@@ -107,7 +118,7 @@ struct Bound {
 
 /// Cramér–Rao bound with points at `stations` along the path: the parameters
 /// of the path and, as nuisance, where along it each point between lies.
-fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
+fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) -> Option<Bound> {
     let mut parameters = vec![3.0, 2.0, 1.3];
     for piece in &shape.pieces {
         parameters.push(piece.length());
@@ -163,7 +174,7 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
     }
     let information = jacobian.transpose() * &jacobian;
     let spectrum = information.clone().symmetric_eigenvalues();
-    if spectrum.min() < 1e-7 * spectrum.max() {
+    if spectrum.min() < least_information * spectrum.max() {
         return None;
     }
     let covariance = information.try_inverse()? * (sd * sd);
@@ -184,6 +195,98 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
         }
     }
     Some(Bound { turns, radii })
+}
+
+/// Bound on the apical arc's turn, rad, where the points have to tell that no
+/// straight piece follows it; `None` where one does, or the points tell nothing.
+/// What is right on average with a straight piece and without one spreads at
+/// least this much.
+fn bound_with_open_end(shape: &Shape, stations: &[f64], sd: f64) -> Option<f64> {
+    /// Long enough for the differences of [`cramer_rao`].
+    const NO_TAIL_MM: f64 = 1e-3;
+    const NEARLY_OPEN: f64 = 1e-10;
+    let Some(Piece::Arc { .. }) = shape.pieces.last() else {
+        return None;
+    };
+    let mut pieces = shape.pieces.clone();
+    pieces.push(straight(NO_TAIL_MM));
+    let shape = Shape {
+        name: shape.name,
+        pieces,
+    };
+    cramer_rao(&shape, stations, sd, NEARLY_OPEN)?
+        .turns
+        .last()
+        .copied()
+}
+
+/// Squared distances of points from a path over the variance of a point, ends
+/// from ends.
+fn chi_square(path: &StraightArcPath, points: &[Point], sd: f64) -> f64 {
+    let last = points.len() - 1;
+    let squares = points.iter().enumerate().map(|(index, point)| match index {
+        0 => path.start().distance_squared(*point),
+        _ if index == last => path.end().distance_squared(*point),
+        _ => path.project(*point).foot.distance_squared(*point),
+    });
+    squares.sum::<f64>() / (sd * sd)
+}
+
+/// Prints what the points leave open.
+fn left_open() {
+    /// Whatever the method, a form this far off is taken for the path, or the
+    /// path for it, in at least one of six traces: Φ(−√χ²/2) (Neyman–Pearson).
+    const AS_GOOD: f64 = 4.0;
+    println!(
+        "| path | points | noise mm | curve | bound, ° | bound with the end left open, ° | \
+         forms as good | their turn less the true one, ° |"
+    );
+    println!("|---|---|---|---|---|---|---|---|");
+    for shape in shapes() {
+        let path = shape.path();
+        let truth = curve_by_curve::curves(&path);
+        for count in POINT_COUNTS {
+            let stations: Vec<f64> = (0..count)
+                .map(|i| path.length() * i as f64 / (count - 1) as f64)
+                .collect();
+            let points: Vec<Point> = stations.iter().map(|&s| path.point_at_length(s)).collect();
+            for noise in NOISES_MM.into_iter().filter(|noise| *noise > 0.0) {
+                let fit = fit_path(&points, &FitOptions::new(noise)).expect("a fit");
+                let as_good: Vec<_> = fit
+                    .forms()
+                    .iter()
+                    .filter(|form| chi_square(&form.path, &points, noise) < AS_GOOD)
+                    .map(|form| curve_by_curve::curves(&form.path))
+                    .filter(|curves| curves.len() == truth.len())
+                    .collect();
+                let bound = cramer_rao(&shape, &stations, noise, DETERMINED);
+                let open = bound_with_open_end(&shape, &stations, noise);
+                for (index, real) in truth.iter().enumerate() {
+                    let off = as_good.iter().map(|curves| {
+                        (curves[index].turn_rad.abs() - real.turn_rad.abs()).to_degrees()
+                    });
+                    let least = off.clone().fold(f64::INFINITY, f64::min);
+                    let most = off.fold(f64::NEG_INFINITY, f64::max);
+                    let degrees = |rad: f64| format!("{:.2}", rad.to_degrees());
+                    let is_last = index + 1 == truth.len();
+                    println!(
+                        "| {} | {count} | {noise:.2} | {} | {} | {} | {} | {} |",
+                        shape.name,
+                        index + 1,
+                        bound
+                            .as_ref()
+                            .map_or("none".into(), |b| degrees(b.turns[index])),
+                        open.filter(|_| is_last).map_or("–".into(), degrees),
+                        as_good.len(),
+                        match as_good.len() {
+                            0 => "–".to_owned(),
+                            _ => format!("{least:+.1} to {most:+.1}"),
+                        }
+                    );
+                }
+            }
+        }
+    }
 }
 
 /// Mean and standard deviation.
@@ -219,6 +322,9 @@ fn main() {
     let threads = arguments.threads.unwrap_or(0);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
     pool.build_global().expect("threads");
+    if arguments.open {
+        return left_open();
+    }
     println!(
         "| path | points | noise mm | length bias ± sd, mm | curve | angle bias ± sd, ° | angle quartile range/1.35, ° | bound, ° | \
          sd/bound | quartiles/bound | radius median bias, quartile range/1.35, mm | bound, mm | right curves, % | \
@@ -296,7 +402,7 @@ fn row(shape: &Shape, count: usize, noise: f64, canals: u64) {
             }
         }
     }
-    let bound = cramer_rao(shape, &stations, noise);
+    let bound = cramer_rao(shape, &stations, noise, DETERMINED);
     let (length_bias, length_sd) = moments(&lengths);
     let (spline_bias, spline_sd) = moments(&spline_turns);
     for (index, (angles, radii)) in found.iter_mut().enumerate() {

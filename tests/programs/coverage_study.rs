@@ -62,6 +62,8 @@ pub struct FilmOutcome {
     pub turn_in_space: Vec<Outcome>,
     /// Reported curves that are none.
     pub spurious_curves: usize,
+    /// Those of them whose interval leaves 0 out.
+    pub certain_spurious_curves: usize,
     /// True curves that no reported one matches.
     pub missed_curves: usize,
 }
@@ -198,7 +200,16 @@ fn compare_curves(found: &CanalFindings, truth: &Truth, out: &mut FilmOutcome) {
             out.turn_in_space.push(Outcome::new(turn, curve.turn_deg));
         }
     }
-    out.spurious_curves += used.iter().filter(|u| !**u).count();
+    let unused = curvature
+        .curves
+        .iter()
+        .zip(&used)
+        .filter(|(_, used)| !**used);
+    for (curve, _) in unused {
+        let leaves_zero_out = |turn: Quantity| turn.value.abs() > turn.u95;
+        out.spurious_curves += 1;
+        out.certain_spurious_curves += usize::from(curve.turn_deg.is_some_and(leaves_zero_out));
+    }
 }
 
 /// Measures one phantom.
@@ -287,7 +298,7 @@ pub fn tables(films: u64, settings: &MeasureSettings) -> String {
         "| canal | scale from | result | n | coverage, % | bias | SD of error | median U |\n|---|---|---|---|---|---|---|---|"
     );
     let mut notes = String::from(
-        "\n| canal | scale from | curves reported that are none | true curves reported as straight or not at all |\n|---|---|---|---|\n",
+        "\n| canal | scale from | curves reported that are none | of these, intervals without 0 | true curves reported as straight or not at all |\n|---|---|---|---|---|\n",
     );
     for kind in CanalKind::ALL {
         for scaling in Scaling::ALL {
@@ -300,10 +311,11 @@ pub fn tables(films: u64, settings: &MeasureSettings) -> String {
             let sum = |of: fn(&FilmOutcome) -> usize| found.iter().map(of).sum::<usize>();
             let _ = writeln!(
                 notes,
-                "| {} | {} | {} | {} |",
+                "| {} | {} | {} | {} | {} |",
                 kind_words(kind),
                 scaling.words(),
                 sum(|o| o.spurious_curves),
+                sum(|o| o.certain_spurious_curves),
                 sum(|o| o.missed_curves)
             );
         }

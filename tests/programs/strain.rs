@@ -1,22 +1,24 @@
-//! `cargo run --release --example strain -- [--films N] [--draws N]`: how often
-//! the stated intervals of the bending strain hold the truth.
+//! `cargo run --release --example strain -- [--films N] [--draws N] [--first N]`:
+//! how often the stated intervals of the bending strain, and of where a file
+//! binds, hold the truth.
 
 mod strain_study;
 
 use lengthfilm::phantom::CanalKind;
-use strain_study::{FilmOutcome, coverage, coverage_study, study};
+use strain_study::{FilmOutcome, WallsSpec, coverage, coverage_study, study};
 
 fn main() {
-    let (mut films, mut draws) = (800, 4000);
+    let (mut first, mut films, mut draws) = (0, 800, 4000);
     let mut arguments = std::env::args().skip(1);
     while let (Some(name), Some(value)) = (arguments.next(), arguments.next()) {
         match name.as_str() {
+            "--first" => first = value.parse().expect("a number"),
             "--films" => films = value.parse().expect("a number"),
             "--draws" => draws = value.parse().expect("a number"),
             other => panic!("{other}: not known"),
         }
     }
-    let outcomes = study(0, films, draws);
+    let outcomes = study(first, films, draws, WallsSpec::CLICKED);
     type Of = fn(&FilmOutcome) -> Option<coverage_study::Outcome>;
     let results: [(&str, Of); 4] = [
         ("peak strain as projected, %", |o| o.peak),
@@ -43,5 +45,31 @@ fn main() {
     }
     print("all", &|_| true);
     let withheld = outcomes.iter().filter(|o| o.withheld).count();
-    println!("\nNo strain given: {withheld} of {}.", outcomes.len());
+    println!("\nNo strain given: {withheld} of {}.\n", outcomes.len());
+    println!("| walls | result | n | coverage, % | median error | median U |");
+    println!("|---|---|---|---|---|---|");
+    let followed = study(first, films, draws, WallsSpec::FOLLOWED);
+    let results: [(&str, Of); 2] = [
+        ("tip where 25/.06 binds, mm from the apex", |o| {
+            o.binding_tip
+        }),
+        ("place of contact, mm from the apex", |o| o.contact),
+    ];
+    for (words, outcomes) in [("12 clicks each", &outcomes), ("followed", &followed)] {
+        for (name, of) in results {
+            let found = coverage(outcomes, of);
+            println!(
+                "| {words} | {name} | {} | {:.1} | {:+.3} | {:.3} |",
+                found.count,
+                100.0 * found.share,
+                found.median_error,
+                found.median_u95
+            );
+        }
+    }
+    let without = outcomes.iter().filter(|o| !o.has_widths).count();
+    println!(
+        "\nClicked walls that gave no widths: {without} of {}.",
+        outcomes.len()
+    );
 }

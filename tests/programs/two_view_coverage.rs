@@ -4,12 +4,15 @@
 //! ```text
 //! cargo run --release --example two_view_coverage
 //! cargo run --release --example two_view_coverage -- --pairs 50 --angles 20
+//! cargo run --release --example two_view_coverage -- --without clicks,scales,angles,detector
 //! ```
+//!
+//! `--without` leaves errors out: what is then still off is the model's own.
 
 #[path = "two_view_study.rs"]
 mod study;
 
-use clap::Parser;
+use clap::{Parser, ValueEnum};
 use lengthfilm::measure::MeasureSettings;
 use lengthfilm::two_view::Receptor;
 
@@ -24,9 +27,23 @@ struct Arguments {
     /// Monte Carlo draws of each pair.
     #[arg(long, default_value_t = 1000)]
     draws: usize,
+    /// Number of the first pair.
+    #[arg(long, default_value_t = 0)]
+    first: u64,
+    /// Errors that the pairs do not have; their intervals stay as they are.
+    #[arg(long, value_delimiter = ',')]
+    without: Vec<ErrorKind>,
     /// The receptor stays, the tube moves.
     #[arg(long)]
     stayed: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum ErrorKind {
+    Clicks,
+    Scales,
+    Angles,
+    Detector,
 }
 
 fn main() {
@@ -40,8 +57,19 @@ fn main() {
     } else {
         Receptor::Turned
     };
+    let share = |kind| match arguments.without.contains(&kind) {
+        true => 0.0,
+        false => 1.0,
+    };
+    let errors = study::Errors {
+        clicks: share(ErrorKind::Clicks),
+        scales: share(ErrorKind::Scales),
+        angles: share(ErrorKind::Angles),
+        detector: share(ErrorKind::Detector),
+    };
+    let numbers = arguments.first..arguments.first + arguments.pairs;
     print!(
         "{}",
-        study::tables(arguments.pairs, &arguments.angles, receptor, &settings)
+        study::tables(numbers, &arguments.angles, receptor, errors, &settings)
     );
 }

@@ -3,6 +3,7 @@
 //! by the program `two_view_coverage` and the test.
 
 use std::fmt::Write as _;
+use std::ops::Range;
 
 use lengthfilm::case::Case;
 use lengthfilm::measure::findings::Quantity;
@@ -49,6 +50,33 @@ impl Scaling {
     }
 }
 
+/// How much of each error the pairs have, 0: none, 1: as stated.
+#[derive(Clone, Copy, Debug)]
+pub struct Errors {
+    pub clicks: f64,
+    /// Scales, or the shared file's length.
+    pub scales: f64,
+    /// Angle between the films and roll of one against the other.
+    pub angles: f64,
+    /// Tilt of the detector, which no input speaks of.
+    pub detector: f64,
+}
+
+impl Errors {
+    pub const ALL: Self = Self {
+        clicks: 1.0,
+        scales: 1.0,
+        angles: 1.0,
+        detector: 1.0,
+    };
+    pub const NONE: Self = Self {
+        clicks: 0.0,
+        scales: 0.0,
+        angles: 0.0,
+        detector: 0.0,
+    };
+}
+
 /// What one pair gave.
 #[derive(Clone, Debug, Default)]
 pub struct PairOutcome {
@@ -86,14 +114,23 @@ fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
 }
 
 /// The case of one film, its inputs drawn as they may be off.
-fn case_of(truth: &Truth, scaling: Scaling, reading_mm: f64, rng: &mut ChaCha8Rng) -> Case {
-    let mut case = case_from_truth(truth, "film.png", None, CLICK_MM, rng.random());
+fn case_of(
+    truth: &Truth,
+    scaling: Scaling,
+    reading_mm: f64,
+    errors: Errors,
+    rng: &mut ChaCha8Rng,
+) -> Case {
+    let clicks_mm = errors.clicks * CLICK_MM;
+    let mut case = case_from_truth(truth, "film.png", None, clicks_mm, rng.random());
+    case.click_noise_mm = Some(CLICK_MM);
     let view = &truth.spec.view;
     let shift = view.tube_shift_deg.to_radians().cos();
     let (sid, ofd) = (view.source_to_detector_mm, view.object_to_detector_mm);
     case.film.source_to_detector_mm = Some(sid / shift);
     case.film.source_to_tooth_mm = Some((sid - ofd) / shift);
     let z: f64 = StandardNormal.sample(rng);
+    let z = errors.scales * z;
     match scaling {
         Scaling::OwnScales => {
             case.scale.objects.clear();
@@ -147,6 +184,7 @@ pub fn found_of(
     receptor: Receptor,
     angle_deg: f64,
     number: u64,
+    errors: Errors,
     settings: &MeasureSettings,
 ) -> (PhantomSpec, Truth, Option<TwoViewFindings>) {
     let mut spec = PhantomSpec::random(kind, FIRST_SEED + number);
@@ -165,17 +203,19 @@ pub fn found_of(
     // The tooth's reference point may leave a small film when it is turned.
     spec.detector.width_px = 2000;
     spec.detector.height_px = 2600;
+    spec.view.detector_tilt_deg *= errors.detector;
     let mut second = spec.clone();
-    let off = ANGLE_HALF_WIDTH_RAD.to_degrees() * rng.random_range(-1.0..1.0);
+    let off = errors.angles * ANGLE_HALF_WIDTH_RAD.to_degrees() * rng.random_range(-1.0..1.0);
     match receptor {
         Receptor::Turned => second.view.turn_deg = angle_deg + off,
         Receptor::Stayed => second.view.tube_shift_deg = angle_deg + off,
     }
     let truths = [&spec, &second].map(|s| truth(s).expect("a phantom that can be built"));
     let reading = settings.uncertainty.reading_half_width_mm * rng.random_range(-1.0..1.0);
-    let a = case_of(&truths[0], scaling, reading, &mut rng);
-    let mut b = case_of(&truths[1], scaling, reading, &mut rng);
-    let rolled = ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
+    let reading = errors.scales * reading;
+    let a = case_of(&truths[0], scaling, reading, errors, &mut rng);
+    let mut b = case_of(&truths[1], scaling, reading, errors, &mut rng);
+    let rolled = errors.angles * ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
     roll(&mut b, truths[1].film_size_px, rolled);
     let films = [summary(&truths[0], "a"), summary(&truths[1], "b")];
     let sides = [
@@ -202,9 +242,11 @@ pub fn pair_outcome(
     receptor: Receptor,
     angle_deg: f64,
     number: u64,
+    errors: Errors,
     settings: &MeasureSettings,
 ) -> PairOutcome {
-    let (spec, truth, found) = found_of(kind, scaling, receptor, angle_deg, number, settings);
+    let (spec, truth, found) =
+        found_of(kind, scaling, receptor, angle_deg, number, errors, settings);
     let mut out = PairOutcome::default();
     let Some(found) = found else {
         out.refused = 1;
@@ -275,13 +317,13 @@ pub fn study(
     scaling: Scaling,
     receptor: Receptor,
     angle_deg: f64,
-    pairs: u64,
+    numbers: Range<u64>,
+    errors: Errors,
     settings: &MeasureSettings,
 ) -> Vec<PairOutcome> {
-    (0..pairs)
-        .into_par_iter()
-        .map(|number| pair_outcome(kind, scaling, receptor, angle_deg, number, settings))
-        .collect()
+    let outcome =
+        |number| pair_outcome(kind, scaling, receptor, angle_deg, number, errors, settings);
+    numbers.into_par_iter().map(outcome).collect()
 }
 
 type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
@@ -297,9 +339,10 @@ pub const RESULTS: [(&str, ResultOf); 5] = [
 
 /// The tables in Markdown: all kinds together, then kind by kind.
 pub fn tables(
-    pairs_of_a_kind: u64,
+    numbers: Range<u64>,
     angles_deg: &[f64],
     receptor: Receptor,
+    errors: Errors,
     settings: &MeasureSettings,
 ) -> String {
     let head = "| films apart | scales | canal | result | n | coverage, % | bias | SD of error | median U |\n|---|---|---|---|---|---|---|---|---|\n";
@@ -312,7 +355,8 @@ pub fn tables(
         for scaling in Scaling::ALL {
             let mut all = Vec::new();
             for kind in CanalKind::ALL {
-                let found = study(kind, scaling, receptor, angle, pairs_of_a_kind, settings);
+                let numbers = numbers.clone();
+                let found = study(kind, scaling, receptor, angle, numbers, errors, settings);
                 let name = format!("| {angle}° | {} | {} |", scaling.words(), kind_words(kind));
                 write_lines(&mut apart, &name, &found);
                 let sum = |of: fn(&PairOutcome) -> usize| found.iter().map(of).sum::<usize>();

@@ -5,7 +5,6 @@ use kurbo::Point;
 
 use super::evidence::{Evidence, Measured, Spread, deviates, worst, worst_shares};
 use crate::assessment::{apex_opening_class, apex_opening_shares};
-use crate::case::{PlaceKind, Walls};
 use crate::geometry::{StraightArcPath, mean_width_at_end};
 use crate::measure::assessment_findings::MeasuredRow;
 use crate::measure::model::Scratch;
@@ -89,7 +88,7 @@ fn opening(evidence: &Evidence, canal: usize) -> Option<Opening> {
     let sides = [in_mm(&walls.left_px), in_mm(&walls.right_px)];
     let width_mm = width(&path, apex_at_mm, &sides)?;
     let slopes = slopes(&path, apex_at_mm, &sides, width_mm)?;
-    let u_walls_mm = slopes * u_of_point(evidence, walls) * mm_per_detector;
+    let u_walls_mm = slopes * model.wall_point(walls.u_px) * mm_per_detector;
     let u_scale = intervals.standard_uncertainties[0] / intervals.values[0];
     let u_mm = u_walls_mm.hypot(width_mm * u_scale);
     (evidence.has_law() || evidence.drawn.is_some() || u_mm.is_finite()).then_some(Opening {
@@ -102,14 +101,6 @@ fn opening(evidence: &Evidence, canal: usize) -> Option<Opening> {
 
 fn width(path: &StraightArcPath, apex_at_mm: f64, [left, right]: &[Vec<Point>; 2]) -> Option<f64> {
     mean_width_at_end(path, apex_at_mm, LENGTH_MM, left, right)
-}
-
-/// Standard uncertainty of a wall's point per coordinate, detector units.
-fn u_of_point(evidence: &Evidence, walls: &Walls) -> f64 {
-    let followed = walls
-        .u_px
-        .map(|u_px| u_px * evidence.model.frame.mean_pitch());
-    followed.unwrap_or_else(|| evidence.model.click(PlaceKind::Canal, false))
 }
 
 /// Root of the sum of squares of the width's slopes by every coordinate of the

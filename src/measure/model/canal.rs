@@ -67,6 +67,8 @@ pub struct CanalShape {
     pub tooth_per_detector: Option<f64>,
     /// Where the apex stands along the path, detector units from its start.
     pub apex_at: f64,
+    /// Length of the path in space over that on the film.
+    pub stretch: f64,
 }
 
 impl CanalShape {
@@ -181,6 +183,9 @@ impl CanalModel {
                 _ => path.length(),
             },
             tooth_per_detector,
+            stretch: route.as_ref().map_or(1.0, |route| {
+                route.in_space(route.length).length / route.length
+            }),
             path: path.into_owned(),
         })
     }

@@ -189,6 +189,13 @@ impl Model {
         self.clicks.of(kind, assisted)
     }
 
+    /// Standard deviation of a point of a wall, detector units: as the film gave
+    /// it where the wall was followed (px), else that of a click.
+    pub fn wall_point(&self, followed_u_px: Option<f64>) -> f64 {
+        let followed = followed_u_px.map(|u_px| u_px * self.frame.mean_pitch());
+        followed.unwrap_or_else(|| self.click(PlaceKind::Canal, false))
+    }
+
     /// The best estimates as a draw.
     fn best(&self) -> Draw<'_> {
         Draw {

@@ -10,7 +10,11 @@ use lengthfilm::phantom::CanalKind;
 use lengthfilm::two_view::Receptor;
 
 use study::coverage::line;
-use study::{Outcome, Scaling, pair_outcome};
+use study::{Errors, Outcome, Scaling, pair_outcome};
+
+/// What the smooth path leaves of a corner at the canal's end, and of the form
+/// of a file of eight points, mm.
+const LEFT_MM: f64 = 0.05;
 
 /// Of 60 pairs with intervals that hold the truth 95 % of the time, fewer than
 /// 50 or more than 10 misses come about less than once in 10,000 tries
@@ -32,6 +36,7 @@ fn intervals_hold_the_truth_in_space() {
                 Receptor::Turned,
                 angle,
                 number,
+                Errors::ALL,
                 &settings,
             );
             assert_eq!(found.refused, 0);
@@ -65,6 +70,7 @@ fn a_receptor_that_stays() {
             Receptor::Stayed,
             25.0,
             number,
+            Errors::ALL,
             &settings,
         );
         length.extend(found.length);
@@ -76,4 +82,40 @@ fn a_receptor_that_stays() {
         "{found:?}"
     );
     assert!(found.coverage >= 0.75, "{found:?}");
+}
+
+/// Without any error lengths are those of the phantom: a film's scale holds at
+/// the depth of the tooth's middle, a shared file's at the file's, and canals
+/// that lean or bend in depth lie elsewhere.
+#[test]
+fn lengths_without_errors_are_the_true_ones() {
+    let settings = MeasureSettings {
+        draws: 100,
+        ..MeasureSettings::default()
+    };
+    for scaling in Scaling::ALL {
+        let mut length: Vec<Outcome> = Vec::new();
+        for kind in CanalKind::ALL {
+            for number in 1000..1006 {
+                let receptor = Receptor::Turned;
+                let found = pair_outcome(
+                    kind,
+                    scaling,
+                    receptor,
+                    90.0,
+                    number,
+                    Errors::NONE,
+                    &settings,
+                );
+                length.extend(found.length);
+            }
+        }
+        let found = line(&length).unwrap();
+        println!("{scaling:?}: {found:?}");
+        assert_eq!(found.count, 24);
+        assert!(
+            found.bias.abs() < LEFT_MM && found.sd < LEFT_MM,
+            "{found:?}"
+        );
+    }
 }
