@@ -2,23 +2,19 @@
 //!
 //! Confidences are logistic regressions on phantom films of the tuning set, two
 //! thirds of them made strange (`tests/programs/reader_doubt.rs`). What films of
-//! people look like no such fit knows, so every confidence is lowered by how
-//! unlike the film is ([`FilmReading::likeness`]), and no place is more than
-//! half sure that the film's copies put farther apart than a right one may lie
-//! from the truth.
+//! people look like no such fit knows, so those of root ends are lowered by how
+//! unlike the film is ([`FilmReading::likeness`]), and no root's end or stop is
+//! more than half sure that the film's copies put farther apart than a right one
+//! may lie from the truth.
 
 use super::reader::{FilmReading, Peak, Sign};
 use crate::units::FilmPoint;
 
-/// A right apex, tip or stop lies this near to the truth, mm.
+/// A right apex or stop lies this near to the truth, mm.
 const RIGHT_APEX_MM: f64 = 0.5;
-const RIGHT_TIP_MM: f64 = 0.15;
 const RIGHT_STOP_MM: f64 = 0.2;
 /// A scattered place is at most this sure.
 const MOST_SCATTERED: f64 = 0.5;
-/// Files are told by steel, which looks alike on all films: an unlike film
-/// lowers their confidence by half at most.
-const LEAST_FILE_LIKENESS: f64 = 0.5;
 /// A second place this near competes for the same root's end, mm: a root's
 /// width.
 const RIVAL_MM: f64 = 3.0;
@@ -28,11 +24,18 @@ const MOST_RIVAL: f64 = 1.5;
 /// Films less alike than this are said to be unlike.
 pub(super) const SAID_UNLIKE: f64 = 0.9;
 
+fn logit(p: f64) -> f64 {
+    let p = p.clamp(1e-3, 1.0 - 1e-3);
+    (p / (1.0 - p)).ln()
+}
+
+fn logistic(x: f64) -> f64 {
+    1.0 / (1.0 + (-x).exp())
+}
+
 /// The logistic of `slope` times the logit of `stated`, plus `shift`.
 pub(super) fn calibrated(stated: f64, slope: f64, shift: f64) -> f64 {
-    let stated = stated.clamp(1e-3, 1.0 - 1e-3);
-    let logit = (stated / (1.0 - stated)).ln();
-    1.0 / (1.0 + (-(slope * logit + shift)).exp())
+    logistic(slope * logit(stated) + shift)
 }
 
 /// Root mean square distance of the copies' peaks from a place, mm.
@@ -76,40 +79,46 @@ pub(super) fn apex_confidence(
     at_most_half(fitted * reading.likeness, scattered)
 }
 
-/// What the film says of the ends of a file.
+/// What the film says of a file besides its own line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct FileDoubt {
     likeness: f64,
-    tip_scattered: bool,
     stop_scattered: bool,
 }
 
+/// What is said of one end of a file.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EndEvidence {
+    /// Share of the strip along the file that lies about this place.
+    pub along: f64,
+    /// Value of the film reader's peak.
+    pub value: f64,
+    /// Value of the reader's second best over that of the best.
+    pub rival: f64,
+}
+
 impl FileDoubt {
-    pub fn of(
-        reading: &FilmReading,
-        tip: FilmPoint,
-        stop: Option<FilmPoint>,
-        px_per_mm: f64,
-    ) -> Self {
-        let spread = |sign, place| spread_mm(reading, sign, place, px_per_mm);
+    pub fn of(reading: &FilmReading, stop: Option<FilmPoint>, px_per_mm: f64) -> Self {
+        let spread = |place| spread_mm(reading, Sign::Stop, place, px_per_mm);
         Self {
-            likeness: reading.likeness.max(LEAST_FILE_LIKENESS),
-            tip_scattered: spread(Sign::Tip, tip) > RIGHT_TIP_MM,
-            stop_scattered: stop.is_some_and(|stop| spread(Sign::Stop, stop) > RIGHT_STOP_MM),
+            likeness: reading.likeness,
+            stop_scattered: stop.is_some_and(|stop| spread(stop) > RIGHT_STOP_MM),
         }
     }
 
-    /// Share of such tips that lie within 0.15 mm; `rival`: value of the second
-    /// best over that of the best.
-    pub fn tip_confidence(&self, value: f64, rival: f64) -> f64 {
-        let fitted = calibrated(value, 1.20, 1.66 - 2.99 * rival);
-        at_most_half(fitted * self.likeness, self.tip_scattered)
+    /// Share of such tips that lie within 0.15 mm. `stop_rival`: a second stop
+    /// that fits the line means a second file, whose tip this may be.
+    pub fn tip_confidence(&self, tip: &EndEvidence, stop_rival: f64) -> f64 {
+        let reader = 0.37 * logit(tip.value) - 1.97 * tip.rival - 1.09 * stop_rival;
+        logistic(0.35 * logit(tip.along) + reader + 0.58 * self.likeness - 0.16)
     }
 
-    /// Share of such stops that lie within 0.2 mm.
-    pub fn stop_confidence(&self, value: f64, rival: f64) -> f64 {
-        let fitted = calibrated(value, 2.44, 1.77 - 2.64 * rival);
-        at_most_half(fitted * self.likeness, self.stop_scattered)
+    /// Share of such stops that lie within 0.2 mm. How unlike the film is does
+    /// not count: the strip along the file says more (docs/assist.md).
+    pub fn stop_confidence(&self, stop: &EndEvidence) -> f64 {
+        let reader = 0.97 * logit(stop.value) - 4.85 * stop.rival;
+        let fitted = logistic(0.34 * logit(stop.along) + reader + 2.10);
+        at_most_half(fitted, self.stop_scattered)
     }
 }
 
@@ -118,26 +127,41 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_unlike_film_and_scattered_copies_leave_no_end_more_than_half_sure() {
+    fn what_is_doubted_lowers_the_confidence_of_an_end() {
+        let clear = EndEvidence {
+            along: 0.999,
+            value: 0.6,
+            rival: 0.0,
+        };
         let alike = FileDoubt {
             likeness: 1.0,
-            tip_scattered: false,
             stop_scattered: false,
         };
-        assert!(alike.tip_confidence(0.9, 0.0) > 0.9);
-        assert!(alike.stop_confidence(0.9, 0.0) > 0.95);
-        let unlike = FileDoubt {
-            likeness: 0.5,
-            ..alike
+        assert!(alike.tip_confidence(&clear, 0.0) > 0.9);
+        assert!(alike.stop_confidence(&clear) > 0.95);
+        // Two files whose stops fit as well.
+        let two = EndEvidence {
+            rival: 0.8,
+            ..clear
         };
-        assert!(unlike.tip_confidence(0.99, 0.0) <= 0.5);
-        assert!(unlike.stop_confidence(0.99, 0.0) <= 0.5);
+        assert!(alike.tip_confidence(&two, 0.8) < 0.6);
+        assert!(alike.stop_confidence(&two) < 0.8);
+        // The strip sees no end there.
+        let blank = EndEvidence {
+            along: 0.05,
+            ..clear
+        };
+        assert!(alike.tip_confidence(&blank, 0.0) < 0.7);
+        assert!(alike.stop_confidence(&blank) < 0.9);
         let scattered = FileDoubt {
-            tip_scattered: true,
             stop_scattered: true,
             ..alike
         };
-        assert_eq!(scattered.tip_confidence(0.99, 0.0), 0.5);
-        assert_eq!(scattered.stop_confidence(0.99, 0.0), 0.5);
+        assert_eq!(scattered.stop_confidence(&clear), 0.5);
+        let unlike = FileDoubt {
+            likeness: 0.2,
+            ..alike
+        };
+        assert!(unlike.tip_confidence(&clear, 0.0) < alike.tip_confidence(&clear, 0.0));
     }
 }

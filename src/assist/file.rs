@@ -6,12 +6,12 @@ use std::time::Instant;
 use serde::Serialize;
 
 use super::AssistError;
-use super::canal_path::centred_on_map;
 use super::doubt::SAID_UNLIKE;
-use super::file_line::{CLAIM_STOP, ReadFile, read_file};
+use super::file_ends::{FileEvidence, FoundFile, found_file};
+use super::file_line::{CLAIM_STOP, read_file};
 use super::polyline::few_points;
 use super::raster::Region;
-use super::reader::{FilmReading, Presses, Sign};
+use super::reader::{FilmReading, Presses};
 use super::scale::working_scale_mm_per_px;
 use crate::film::Film;
 use crate::progress::Progress;
@@ -41,6 +41,9 @@ pub struct LocatedFile {
     /// Share of such stops that are right, 0..=1; of the best candidate where
     /// none is certain enough to be named.
     pub stop_confidence: f64,
+    /// What both rest on.
+    #[serde(skip)]
+    pub evidence: FileEvidence,
     /// Why something is absent, and what to do.
     pub warnings: Vec<AssistWarning>,
     /// Wall time, ms.
@@ -103,15 +106,19 @@ pub fn locate_file(
     progress.reached(0.7)?;
     let read = read_file(&reading, near, px_per_mm, progress)?.ok_or(AssistError::NoFile)?;
     progress.reached(0.8)?;
-    let line = centre_line(&reading, &read, px_per_mm);
+    let found = found_file(film, &reading, &read, px_per_mm);
     progress.reached(1.0)?;
-    let points_px = few_points(&line, 0.4, 0.03 * px_per_mm);
+    let points_px = few_points(&found.line, 0.4, 0.03 * px_per_mm);
     let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
         return Err(AssistError::NoFile);
     };
-    let stop_confidence = read.stop_confidence();
+    let FoundFile {
+        tip_confidence: confidence,
+        stop_confidence,
+        evidence,
+        ..
+    } = found;
     let claimed = stop_confidence >= CLAIM_STOP;
-    let confidence = read.tip_confidence();
     let warnings = [
         (!claimed, NO_STOP),
         (confidence < LEAST_TIP, TIP_NOT_SURE),
@@ -127,31 +134,7 @@ pub fn locate_file(
         points_px,
         confidence,
         stop_confidence,
+        evidence,
         ms: start.elapsed().as_secs_f64() * 1e3,
     })
-}
-
-/// A tip or stop that the reader names is this good (standard deviation), mm:
-/// half a cell.
-const PEAK_MM: f64 = 0.05;
-
-/// The line of a file on the middle of what the reader sees, between the ends
-/// that it names.
-pub(super) fn centre_line(
-    reading: &FilmReading,
-    read: &ReadFile,
-    px_per_mm: f64,
-) -> Vec<FilmPoint> {
-    let ends = [read.line.first(), read.line.last()].into_iter().flatten();
-    let anchors: Vec<(FilmPoint, f64)> = ends.map(|p| (*p, PEAK_MM)).collect();
-    let map = reading.map(Sign::File);
-    let mut line = centred_on_map(map, &read.line, &anchors, px_per_mm).path_px;
-    // The ends themselves are known along the file too.
-    let last = line.len() - 1;
-    for (at, end) in [(0, read.line.first()), (last, read.line.last())] {
-        if let Some(end) = end {
-            line[at] = *end;
-        }
-    }
-    line
 }

@@ -22,27 +22,12 @@ pub(super) struct ReadFile {
     pub tip_rival: f64,
     /// The same of the stops.
     pub stop_rival: f64,
-    /// What the film's copies and its looks say of both.
+    /// What the film's copies and its looks say of it.
     pub doubt: FileDoubt,
 }
 
 /// A stop is claimed from this confidence on: a wrong one is a wrong scale.
 pub(super) const CLAIM_STOP: f64 = 0.9;
-
-impl ReadFile {
-    /// Share of such tips that lie within 0.15 mm, on a film like this.
-    pub fn tip_confidence(&self) -> f64 {
-        self.doubt.tip_confidence(self.tip_value, self.tip_rival)
-    }
-
-    /// Share of such stops that lie within 0.2 mm, on a film like this.
-    pub fn stop_confidence(&self) -> f64 {
-        self.stop.map_or(0.0, |stop| {
-            self.doubt
-                .stop_confidence(f64::from(stop.value), self.stop_rival)
-        })
-    }
-}
 
 /// Step along the line, mm.
 pub(super) const STEP_MM: f64 = 0.1;
@@ -244,7 +229,7 @@ pub(super) fn file_to_tip(
         stop,
         tip_rival: 0.0,
         stop_rival: rival(&mut stop_scores),
-        doubt: FileDoubt::of(reading, tip.place, stop.map(|s| s.place), px_per_mm),
+        doubt: FileDoubt::of(reading, stop.map(|s| s.place), px_per_mm),
     }))
 }
 

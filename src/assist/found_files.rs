@@ -1,8 +1,10 @@
 //! The files of a film, one to each tip that the reader names.
 
 use super::AssistError;
-use super::file_line::{ReadFile, file_to_tip};
+use super::file_ends::{FoundFile, found_file};
+use super::file_line::file_to_tip;
 use super::reader::{FilmReading, Sign};
+use crate::film::Film;
 use crate::progress::Progress;
 use crate::units::FilmPoint;
 
@@ -18,18 +20,30 @@ const SAME_TIP_MM: f64 = 0.5;
 /// # Errors
 /// [`AssistError::Cancelled`].
 pub(super) fn find_files(
+    film: &Film,
     reading: &FilmReading,
     px_per_mm: f64,
     progress: &Progress,
-) -> Result<Vec<ReadFile>, AssistError> {
-    let mut files: Vec<ReadFile> = Vec::new();
+) -> Result<Vec<FoundFile>, AssistError> {
+    let mut files: Vec<FoundFile> = Vec::new();
     for tip in reading.peaks(Sign::Tip, LEAST_TIP).iter().take(MOST_FILES) {
-        let near = |p: FilmPoint| p.distance_px(tip.place) < SAME_TIP_MM * px_per_mm;
-        if files.iter().filter_map(|f| f.line.last()).any(|p| near(*p)) {
+        let known = |files: &[FoundFile], tip: FilmPoint| {
+            let tips = files.iter().filter_map(|f| f.line.last());
+            tips.into_iter()
+                .any(|p| p.distance_px(tip) < SAME_TIP_MM * px_per_mm)
+        };
+        if known(&files, tip.place) {
             continue;
         }
-        files.extend(file_to_tip(reading, tip, None, px_per_mm, progress)?);
+        let Some(read) = file_to_tip(reading, tip, None, px_per_mm, progress)? else {
+            continue;
+        };
+        let found = found_file(film, reading, &read, px_per_mm);
+        // The line may end at a file's tip that is known by now.
+        if found.line.last().is_some_and(|tip| !known(&files, *tip)) {
+            files.push(found);
+        }
     }
-    files.sort_by(|a, b| b.tip_confidence().total_cmp(&a.tip_confidence()));
+    files.sort_by(|a, b| b.tip_confidence.total_cmp(&a.tip_confidence));
     Ok(files)
 }

@@ -2,8 +2,10 @@
 
 mod canal_path;
 mod centre;
+mod centre_line;
 mod doubt;
 mod file;
+mod file_ends;
 mod file_line;
 mod follow;
 mod found_files;
@@ -16,10 +18,13 @@ mod ribbon;
 pub mod ridge;
 mod ridge_path;
 mod scale;
+pub mod strip;
 mod suggest;
 mod usual;
 
+pub use doubt::EndEvidence;
 pub use file::{AssistWarning, LocateOptions, LocatedFile, locate_file};
+pub use file_ends::FileEvidence;
 pub use follow::{FollowOptions, FollowedPath, follow};
 pub use readings::{Reading, shown_stretches};
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};

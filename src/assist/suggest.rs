@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::AssistError;
 use super::doubt::{SAID_UNLIKE, apex_confidence, spread_mm};
-use super::file::{AssistWarning, UNLIKE, centre_line};
+use super::file::{AssistWarning, UNLIKE};
 use super::file_line::CLAIM_STOP;
 use super::found_files::find_files;
 use super::polyline::{few_points, resampled, smoothed};
@@ -120,20 +120,18 @@ pub fn suggest(
         progress,
     )?;
     progress.reached(0.7)?;
-    let files = find_files(&reading, px_per_mm, progress)?
+    let files = find_files(film, &reading, px_per_mm, progress)?
         .into_iter()
-        .filter(|file| file.tip_confidence() >= LEAST_CONFIDENCE)
+        .filter(|file| file.tip_confidence >= LEAST_CONFIDENCE)
         .filter_map(|file| {
-            let line = centre_line(&reading, &file, px_per_mm);
-            let points_px = few_points(&line, 0.4, 0.03 * px_per_mm);
-            let stop_confidence = file.stop_confidence();
-            let claimed = stop_confidence >= CLAIM_STOP;
+            let points_px = few_points(&file.line, 0.4, 0.03 * px_per_mm);
+            let claimed = file.stop_confidence >= CLAIM_STOP;
             Some(SuggestedFile {
                 stop_px: claimed.then(|| points_px.first().copied()).flatten(),
                 tip_px: points_px.last().copied()?,
                 points_px,
-                confidence: file.tip_confidence(),
-                stop_confidence,
+                confidence: file.tip_confidence,
+                stop_confidence: file.stop_confidence,
             })
         })
         .collect();

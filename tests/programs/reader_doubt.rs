@@ -44,6 +44,9 @@ struct Arguments {
 /// Peaks lower than this are never offered.
 const LEAST_APEX: f32 = 0.06;
 
+/// A press this near to another file could mean that one, mm.
+const APART_MM: f64 = 0.4;
+
 /// As in `src/assist/doubt.rs`.
 const RIVAL_MM: f64 = 3.0;
 
@@ -119,34 +122,68 @@ fn places(strange: &Strange, truth: &Truth, other: &Phantom, seed: u64) -> Vec<V
             f.stop_visible_share,
         )
     });
-    for (k, (line, tip, tip_visible, stop, stop_share)) in first.chain(others).enumerate() {
-        let share = 0.3 + 0.5 * ((seed + 31 * k as u64) % 17) as f64 / 17.0;
-        let near = strange.place(line[(share * (line.len() - 1) as f64) as usize]);
+    let files: Vec<_> = first.chain(others).collect();
+    for (k, (line, tip, tip_visible, stop, stop_share)) in files.iter().copied().enumerate() {
+        // A press where this file lies on the film and apart from the others:
+        // elsewhere nobody can tell which one is meant.
+        let apart = |p: &FilmPoint| {
+            let others = files.iter().enumerate().filter(|(other, _)| *other != k);
+            let mut places = others.flat_map(|(_, other)| other.0);
+            places.all(|q| q.distance_px(*p) * mm_per_px >= APART_MM)
+        };
+        let on_film = |p: &FilmPoint| {
+            let p = strange.place(*p);
+            (0.0..=f64::from(film.width_px())).contains(&p.x)
+                && (0.0..=f64::from(film.height_px())).contains(&p.y)
+        };
+        let shown = (line.len() / 5..line.len() * 9 / 10)
+            .filter(|i| on_film(&line[*i]) && apart(&line[*i]));
+        let shown: Vec<usize> = shown.collect();
+        if shown.is_empty() {
+            continue;
+        }
+        let pick = ((seed * 7 + 31 * k as u64) % 17) as usize * (shown.len() - 1) / 16;
+        let mut near = strange.place(line[shown[pick]]);
+        // About 0.15 mm aside, as presses are.
+        let turn = (seed % 12) as f64 * 0.5236;
+        near.x += 0.15 / mm_per_px * turn.cos();
+        near.y += 0.15 / mm_per_px * turn.sin();
         let options = LocateOptions {
             mm_per_px: Some(pitch_mm),
         };
         let Ok(found) = locate_file(film, near, &options, &progress) else {
             continue;
         };
-        let pressed = read(&Presses {
-            file: Some(near),
-            canal: &[],
-        });
-        let (tip, stop) = (strange.place(tip), strange.place(stop));
-        let more = json!({
-            "sign": "tip", "off_mm": found.tip_px.distance_px(tip) * mm_per_px,
-            "visible": f64::from(u8::from(tip_visible)), "stated": found.confidence,
-        });
-        let at_tip = evidence(&pressed, Sign::Tip, found.tip_px, mm_per_px);
-        lines.push(with(with(at_tip, more), common.clone()));
-        if found.stop_confidence > 0.0 {
-            let place = found.points_px[0];
+        let said = found.evidence;
+        let ends = [
+            (
+                "tip",
+                said.tip,
+                Some(found.tip_px),
+                strange.place(tip),
+                f64::from(u8::from(tip_visible)),
+                found.confidence,
+            ),
+            (
+                "stop",
+                said.stop,
+                found.points_px.first().copied(),
+                strange.place(stop),
+                stop_share,
+                found.stop_confidence,
+            ),
+        ];
+        for (sign, end, place, true_place, visible, stated) in ends {
+            let Some(place) = place.filter(|_| stated > 0.0) else {
+                continue;
+            };
             let more = json!({
-                "sign": "stop", "off_mm": place.distance_px(stop) * mm_per_px,
-                "visible": stop_share, "stated": found.stop_confidence,
+                "sign": sign, "off_mm": place.distance_px(true_place) * mm_per_px,
+                "visible": visible, "stated": stated, "files": files.len(),
+                "along": end.along, "value": end.value, "rival": end.rival,
+                "stop_rival": said.stop.rival, "likeness": said.likeness,
             });
-            let at_stop = evidence(&pressed, Sign::Stop, place, mm_per_px);
-            lines.push(with(with(at_stop, more), common.clone()));
+            lines.push(with(more, common.clone()));
         }
     }
     lines

@@ -35,6 +35,9 @@ struct Arguments {
     /// Weights of the reader to try instead of those built in.
     #[arg(long)]
     weights: Option<std::path::PathBuf>,
+    /// Only the files: no canals, no apices.
+    #[arg(long)]
+    files: bool,
     /// Withhold the pixel pitch.
     #[arg(long)]
     unknown_pitch: bool,
@@ -197,7 +200,7 @@ fn main() {
         .map(|seed| {
             let kind = CanalKind::ALL[(seed / 2 % 4) as usize];
             let spec = PhantomSpec::of_families(families, seed % 2 == 1, kind, seed);
-            examine(&spec, !arguments.unknown_pitch)
+            examine(&spec, !arguments.unknown_pitch, arguments.files)
         })
         .collect();
     if arguments.each {

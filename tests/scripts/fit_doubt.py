@@ -8,9 +8,8 @@ example `reader_doubt` prints:
     cargo run --release --example reader_doubt -- check --films 400 > check.jsonl
     python3 tests/scripts/fit_doubt.py plain.jsonl fitting.jsonl check.jsonl
 
-Prints coefficients, and how the confidences in force do on the films of the
-third file, which no fit sees. Tips and stops are refitted on top of what is
-stated: a slope of 1 and a shift of 0 say that nothing is to be changed.
+Prints coefficients (a constant first, in the order of `features`), and how they
+do on the films of the third file, which no fit sees.
 """
 
 import json
@@ -36,7 +35,8 @@ def logit(p):
 def features(row):
     if row["sign"] == "apex":
         return [1.0, logit(row["peak"]), min(row["rival"], 1.5)]
-    return [1.0, logit(row["stated"])]
+    own = [1.0, logit(row["along"]), logit(row["value"]), row["rival"]]
+    return own + [row["stop_rival"], row["likeness"]] if row["sign"] == "tip" else own
 
 
 def is_right(row):
@@ -76,6 +76,6 @@ for sign in RIGHT_MM:
         rows = [row for row in of if row["sign"] == sign]
         likeness = np.array([row["likeness"] for row in rows])
         x = np.array([features(row) for row in rows])
-        p = logistic(x @ w) * likeness if sign == "apex" else np.array([row["stated"] for row in rows])
+        p = logistic(x @ w) * (likeness if sign == "apex" else 1)
         print(f"  {name}: {len(rows)} places")
         table(p, np.array([is_right(row) for row in rows]), np.array([row["off_mm"] > 1 for row in rows]))

@@ -2,7 +2,9 @@
 """How the assistant reads the films of `other_films.py`: `locate-file` from one
 press on each file, `suggest`, and `follow` along the canals without a file.
 
-    python3 tests/scripts/other_films_quality.py PROGRAM FOLDER FIRST LAST [OUT.json]
+    python3 tests/scripts/other_films_quality.py PROGRAM FOLDER FIRST LAST [OUT.json] [--files]
+
+`--files`: only the files, no `suggest` and no canals.
 """
 
 import json
@@ -12,6 +14,8 @@ import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
 
+files_only = "--files" in sys.argv
+sys.argv = [a for a in sys.argv if a != "--files"]
 program, folder, first, last = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 # As many films at once as there are processors, each on one.
 environment = dict(os.environ, RAYON_NUM_THREADS="1")
@@ -74,6 +78,8 @@ def examine(seed):
                 ms=found["ms"],
             )
         out["files"].append(row)
+    if files_only:
+        return out | {"named": [], "apices": [], "suggest_ms": 0.0, "warnings": []}
     found = run("suggest", name, *known)
     ends = [root["apex"] for root in truth["roots"]]
     out["suggest_ms"] = found["ms"]

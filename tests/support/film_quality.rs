@@ -69,9 +69,9 @@ fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
 }
 
 /// Renders the film and reads it.
-pub fn examine(spec: &PhantomSpec, known_pitch: bool) -> Outcome {
+pub fn examine(spec: &PhantomSpec, known_pitch: bool, files_only: bool) -> Outcome {
     let phantom = render(spec).expect("the drawn spec can be rendered");
-    examine_film(&phantom.film, &phantom.truth, known_pitch)
+    examine_film(&phantom.film, &phantom.truth, known_pitch, files_only)
 }
 
 fn inside(film: &Film, p: FilmPoint) -> bool {
@@ -80,7 +80,7 @@ fn inside(film: &Film, p: FilmPoint) -> bool {
 }
 
 /// Reads one film.
-pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
+pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool, files_only: bool) -> Outcome {
     let spec = &truth.spec;
     let mm_per_px = truth.mm_per_px[0];
     let pitch_mm = known_pitch.then_some(truth.pixel_pitch_mm[0]);
@@ -163,6 +163,19 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
         locate_file(film, near, &locate_options, &Progress::unwatched()).is_ok()
     };
 
+    let tidy = spec.clutter.clamp.is_none()
+        && spec.clutter.second_files.is_empty()
+        && spec.clutter.marks == Default::default();
+    if files_only {
+        return Outcome {
+            cluttered: !tidy,
+            files,
+            path: None,
+            apex_mm: None,
+            apices: Vec::new(),
+            invented_file,
+        };
+    }
     let ends = [truth.orifice_px, truth.foramen_px].map(|p| displaced(p, mm_per_px, &mut rng));
     let path = ends.iter().all(|p| inside(film, *p)).then(|| {
         let options = FollowOptions {
@@ -221,9 +234,6 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool) -> Outcome {
             )
         })
         .collect();
-    let tidy = spec.clutter.clamp.is_none()
-        && spec.clutter.second_files.is_empty()
-        && spec.clutter.marks == Default::default();
     Outcome {
         cluttered: !tidy,
         files,

@@ -44,7 +44,7 @@ pub fn film_cells(film: &Film, mm_per_px: f64) -> Raster {
 }
 
 /// The same of a part of the film.
-pub(super) fn cells_of(film: &Film, region: Region, mm_per_px: f64) -> Raster {
+pub(in crate::assist) fn cells_of(film: &Film, region: Region, mm_per_px: f64) -> Raster {
     let px = Raster::from_film(film, region, 0);
     let px_per_cell = CELL_MM / mm_per_px;
     let cells = |count: usize| ((count as f64 / px_per_cell).ceil() as usize).max(1);

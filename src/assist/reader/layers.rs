@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DMatrixView};
 use rayon::prelude::*;
 
 /// Planes of equal size, each with one zero cell around it.
-pub(super) struct Planes {
+pub(in crate::assist) struct Planes {
     pub count: usize,
     pub width: usize,
     pub height: usize,
@@ -20,7 +20,7 @@ const SPARE: usize = 4;
 const BAND_CELLS: usize = 1024;
 
 /// Weights (output, input, row, column) and biases of one layer.
-pub(super) struct Layer {
+pub(in crate::assist) struct Layer {
     pub inputs: usize,
     pub outputs: usize,
     /// 3 or 1.

@@ -16,7 +16,7 @@ mod sign;
 mod views;
 
 use copies::FilmCopy;
-use layers::Planes;
+pub(super) use layers::{Layer, Planes};
 use rayon::prelude::*;
 use views::View;
 
@@ -27,8 +27,10 @@ use crate::progress::Progress;
 use crate::units::FilmPoint;
 
 pub use copies::CopyPeak;
+pub(super) use input::cells_of;
 pub use input::{CELL_MM, film_cells};
 pub(super) use lines::Ways;
+pub(super) use net::from_half;
 pub use net::try_weights;
 pub use peaks::Peak;
 pub use sign::Sign;

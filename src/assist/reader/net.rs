@@ -45,7 +45,7 @@ const SHAPES: [[usize; 3]; 25] = [
 ];
 
 /// A 16-bit float (IEEE 754 binary16) as `f32`.
-fn from_half(bits: u16) -> f32 {
+pub(in crate::assist) fn from_half(bits: u16) -> f32 {
     let sign = if bits >> 15 == 1 { -1.0 } else { 1.0 };
     let fraction = f32::from(bits & 0x3FF);
     match (bits >> 10) & 0x1F {

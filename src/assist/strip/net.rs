@@ -1,0 +1,243 @@
+//! The filter's layers and their weights (`tests/scripts/train_strips.py`).
+
+use std::sync::OnceLock;
+
+use nalgebra::DMatrix;
+
+use super::{COLUMNS, End, ROWS};
+use crate::assist::reader::{Layer, Planes, from_half};
+
+/// 16-bit floats: of each layer the weights, then the biases.
+const TIP_WEIGHTS: &[u8] = include_bytes!("tip.bin");
+const STOP_WEIGHTS: &[u8] = include_bytes!("stop.bin");
+/// Planes of the first two layers, and numbers of a folded row.
+const PLANES: usize = 16;
+const FOLDED: usize = 40;
+/// Rows between the three that each later layer sees.
+const DILATIONS: [usize; 7] = [1, 2, 4, 8, 16, 32, 1];
+
+/// The filter on rows: three of them, some way apart.
+struct RowsLayer {
+    /// Of each of the three rows: what it sees (rows) to what it says (columns).
+    taps: [DMatrix<f32>; 3],
+    biases: Vec<f32>,
+}
+
+struct Net {
+    first: [Layer; 2],
+    fold: DMatrix<f32>,
+    fold_biases: Vec<f32>,
+    rows: Vec<RowsLayer>,
+    each: Vec<f32>,
+    each_bias: f32,
+    all: [Vec<f32>; 2],
+    all_biases: [f32; 2],
+}
+
+impl Net {
+    fn read(bytes: &[u8]) -> Self {
+        let (pairs, _) = bytes.as_chunks::<2>();
+        let mut numbers = pairs.iter().map(|b| from_half(u16::from_le_bytes(*b)));
+        let mut take = |count: usize| -> Vec<f32> { numbers.by_ref().take(count).collect() };
+        let mut layer = |inputs: usize| Layer {
+            inputs,
+            outputs: PLANES,
+            size: 3,
+            weights: take(inputs * PLANES * 9),
+            biases: take(PLANES),
+        };
+        let first = [layer(3), layer(PLANES)];
+        let seen = PLANES * COLUMNS;
+        let fold = DMatrix::from_vec(seen, FOLDED, take(seen * FOLDED));
+        let fold_biases = take(FOLDED);
+        let rows = (0..DILATIONS.len())
+            .map(|_| {
+                let weights = take(3 * FOLDED * FOLDED);
+                RowsLayer {
+                    taps: std::array::from_fn(|tap| {
+                        DMatrix::from_fn(FOLDED, FOLDED, |i, o| weights[3 * (FOLDED * o + i) + tap])
+                    }),
+                    biases: take(FOLDED),
+                }
+            })
+            .collect();
+        let each = take(FOLDED);
+        let each_bias = take(1).first().copied().unwrap_or(0.0);
+        let all = [take(2 * FOLDED), take(2 * FOLDED)];
+        let all_biases = take(2);
+        Self {
+            first,
+            fold,
+            fold_biases,
+            rows,
+            each,
+            each_bias,
+            all,
+            all_biases: [0, 1].map(|k| all_biases.get(k).copied().unwrap_or(0.0)),
+        }
+    }
+
+    fn of(end: End) -> &'static Self {
+        static TIP: OnceLock<Net> = OnceLock::new();
+        static STOP: OnceLock<Net> = OnceLock::new();
+        match end {
+            End::Tip => TIP.get_or_init(|| Self::read(TIP_WEIGHTS)),
+            End::Stop => STOP.get_or_init(|| Self::read(STOP_WEIGHTS)),
+        }
+    }
+
+    /// Of each row, then of none and of beyond, before they become shares.
+    fn logits(&self, input: &Planes) -> Vec<f32> {
+        let planes = self.first[0].apply(input, 1, true);
+        let planes = self.first[1].apply(&planes, 1, true);
+        let seen = DMatrix::from_fn(ROWS, PLANES * COLUMNS, |row, at| {
+            planes.row(at / COLUMNS, row)[at % COLUMNS]
+        });
+        let mut rows = biased(&self.fold_biases);
+        rows.gemm(1.0, &seen, &self.fold, 1.0);
+        rows.apply(|v| *v = v.max(0.0));
+        for (layer, apart) in self.rows.iter().zip(DILATIONS) {
+            let mut said = biased(&layer.biases);
+            for (tap, weights) in layer.taps.iter().enumerate() {
+                // Rows −apart, 0 and +apart; what lies beyond the strip is 0.
+                let (from, to) = match tap {
+                    0 => (0, apart),
+                    1 => (0, 0),
+                    _ => (apart, 0),
+                };
+                let count = ROWS - from.max(to);
+                let part = rows.rows(from, count) * weights;
+                let mut there = said.rows_mut(to, count);
+                there += part;
+            }
+            rows.zip_apply(&said, |v, s| *v += s.max(0.0));
+        }
+        let mut logits: Vec<f32> = (0..ROWS)
+            .map(|row| {
+                let numbers = self.each.iter().enumerate();
+                self.each_bias + numbers.map(|(k, w)| w * rows[(row, k)]).sum::<f32>()
+            })
+            .collect();
+        for (weights, bias) in self.all.iter().zip(self.all_biases) {
+            let (means, tops) = weights.split_at(FOLDED);
+            let sum = (0..FOLDED).map(|k| {
+                let column = rows.column(k);
+                means[k] * column.sum() / ROWS as f32 + tops[k] * column.max()
+            });
+            logits.push(bias + sum.sum::<f32>());
+        }
+        logits
+    }
+}
+
+fn biased(biases: &[f32]) -> DMatrix<f32> {
+    DMatrix::from_fn(ROWS, FOLDED, |_, o| biases[o])
+}
+
+/// The lower middle one of `values`; 0 without any.
+fn median(mut values: Vec<f32>) -> f32 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let at = (values.len() - 1) / 2;
+    *values.select_nth_unstable_by(at, f32::total_cmp).1
+}
+
+/// What the filter sees of a strip of [`ROWS`] × [`COLUMNS`] opacities (NaN off
+/// the film): height over the middle one in units of the spread, height over
+/// the mean of the nine columns around, and where the film is.
+fn seen(values: &[f32]) -> Planes {
+    let on_film = || values.iter().copied().filter(|v| !v.is_nan());
+    let middle = median(on_film().collect());
+    let spread = median(on_film().map(|v| (v - middle).abs()).collect());
+    let high: Vec<f32> = values
+        .chunks(COLUMNS)
+        .flat_map(|row| {
+            row.iter().enumerate().map(|(column, v)| {
+                let around = &row[column.saturating_sub(4)..(column + 5).min(COLUMNS)];
+                let (sum, count) = around
+                    .iter()
+                    .filter(|a| !a.is_nan())
+                    .fold((0.0, 0.0), |(sum, count), a| (sum + a, count + 1.0));
+                v - sum / f32::max(count, 1.0)
+            })
+        })
+        .collect();
+    let usual = high.iter().filter(|h| !h.is_nan()).map(|h| h.abs());
+    let usual = median(usual.collect());
+    let mut planes = Planes::zeros(3, COLUMNS, ROWS);
+    let shown = |v: f32| if v.is_nan() { 0.0 } else { v.clamp(-3.0, 3.0) };
+    for row in 0..ROWS {
+        for column in 0..COLUMNS {
+            let at = row * COLUMNS + column;
+            let a = (values[at] - middle) / (2.0 * spread + 0.02);
+            let b = high[at] / (3.0 * usual + 0.002);
+            planes.row_mut(0, row)[column] = shown(a);
+            planes.row_mut(1, row)[column] = shown(b);
+            planes.row_mut(2, row)[column] = f32::from(u8::from(!values[at].is_nan()));
+        }
+    }
+    planes
+}
+
+/// What the filter says of a strip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// How surely the place lies in each row.
+    pub rows: Vec<f64>,
+    /// How surely there is none.
+    pub none: f64,
+    /// How surely the file runs on beyond the last row.
+    pub beyond: f64,
+}
+
+impl Told {
+    /// What the filter says of `values`, the other way round too.
+    pub fn of(end: End, values: &[f32]) -> Self {
+        let net = Net::of(end);
+        let mirrored: Vec<f32> = values
+            .chunks(COLUMNS)
+            .flat_map(|row| row.iter().rev().copied())
+            .collect();
+        let logits = [values, &mirrored].map(|v| net.logits(&seen(v)));
+        let mean = logits[0].iter().zip(&logits[1]);
+        let mean: Vec<f64> = mean.map(|(a, b)| 0.5 * f64::from(a + b)).collect();
+        let top = mean.iter().fold(f64::MIN, |a, b| a.max(*b));
+        let shares: Vec<f64> = mean.iter().map(|l| (l - top).exp()).collect();
+        let sum: f64 = shares.iter().sum();
+        let mut rows: Vec<f64> = shares.iter().map(|s| s / sum).collect();
+        let rest = rows.split_off(ROWS);
+        let at = |k: usize| rest.get(k).copied().unwrap_or(0.0);
+        Self {
+            rows,
+            none: at(0),
+            beyond: at(1),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The numbers that the training program computed with the same weights.
+    #[test]
+    fn shares_equal_those_of_the_training_program() {
+        for (end, bytes) in [
+            (End::Tip, include_bytes!("tip.check").as_slice()),
+            (End::Stop, include_bytes!("stop.check").as_slice()),
+        ] {
+            let (quads, _) = bytes.as_chunks::<4>();
+            let numbers: Vec<f32> = quads.iter().map(|b| f32::from_le_bytes(*b)).collect();
+            let (strip, want) = numbers.split_at(ROWS * COLUMNS);
+            let off = |v: &f32| if *v < 0.0 { f32::NAN } else { *v };
+            let values: Vec<f32> = strip.iter().map(off).collect();
+            let found = Net::of(end).logits(&seen(&values));
+            assert_eq!(found.len(), want.len());
+            for (found, want) in found.iter().zip(want) {
+                let bound = 0.03 + 0.02 * want.abs();
+                assert!((found - want).abs() < bound, "{found} for {want}");
+            }
+        }
+    }
+}
