@@ -18,6 +18,10 @@ pub struct Comparing {
     /// Follow the walls on the pictures along the trace where a case has none.
     #[arg(long)]
     pub follow_walls: bool,
+    /// Move the marks of the second picture to where the pictures themselves
+    /// show them: for marks that look alike on both, as on scans of a block.
+    #[arg(long)]
+    match_marks: bool,
     /// Limits of the findings (zip, ledge, thin wall …): JSON, see
     /// docs/before-after.md.
     #[arg(long, value_name = "FILE")]
@@ -39,6 +43,7 @@ impl Comparing {
         let mut settings = ShapingSettings {
             step_mm: self.step_mm,
             draws: self.draws,
+            match_marks: self.match_marks,
             ..ShapingSettings::default()
         };
         settings.measure.draws = self.draws;

@@ -32,6 +32,8 @@ pub fn is_sealed_path(path: &Path) -> bool {
 /// A set as files.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MadeSet {
+    /// What it is made of.
+    pub of: SetOf,
     /// The films, then the cases to start from.
     pub films: Vec<PathBuf>,
     pub cases: Vec<PathBuf>,
@@ -54,6 +56,7 @@ impl MadeSet {
             names.map(|name| folder.join(name)).collect()
         };
         Self {
+            of: request.of,
             films: with("png"),
             cases: with("case.json"),
             sealed: folder.join(SEALED_NAME),

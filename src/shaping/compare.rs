@@ -8,6 +8,7 @@ use super::error::ShapingError;
 use super::findings::{CanalShaping, ShapingFindings, warning_of};
 use super::follow::follow_walls_of;
 use super::levels::levels_and_findings;
+use super::match_marks::match_marks_of;
 use super::model::{CanalModel, WallSet};
 use super::pair::Pair;
 use super::picture::{Picture, open_picture};
@@ -67,6 +68,9 @@ pub fn compare_opened(
     if follow {
         follow_walls_of(&mut before, &films[0].film)?;
         follow_walls_of(&mut after, &films[1].film)?;
+    }
+    if settings.match_marks {
+        match_marks_of(&before, &mut after, films.each_ref().map(|film| &film.film))?;
     }
     compare(&before, &after, settings)
 }
@@ -173,7 +177,7 @@ fn compare_canal(
         side: "centre line or a",
         reason: error.to_string(),
     };
-    let line_sd = pair.mark_sd[0];
+    let line_sd = pair.click_sd[0];
     let line = CentreLine::new(&trace, line_sd).map_err(unusable)?;
     let end = line.station(0.0).point;
     let has_scale = pair.mm_before.is_some();

@@ -4,7 +4,9 @@
 
 use kurbo::Point;
 
+use super::error::ShapingError;
 use super::follow::grey;
+use super::picture::Picture;
 use crate::case::Mark;
 use crate::film::Film;
 use crate::registration::{RegistrationError, Scale, Similarity, register};
@@ -18,6 +20,31 @@ const SEARCH: f64 = 0.015;
 const SAMPLES: i32 = 20;
 /// Correlation below which a patch is not found (our own limit).
 const LEAST_CORRELATION: f64 = 0.8;
+
+/// Standard uncertainty of a mark found, px per coordinate: our own limit, above
+/// what rendered blocks show (docs/before-after.md).
+const MATCHED_U_PX: f64 = 0.1;
+
+/// Moves the marks of `after` to where the pictures show them. Unless every
+/// mark that both have is found, they stay as they were clicked.
+///
+/// # Errors
+/// [`ShapingError`]: the marks lie over each other in no way.
+pub fn match_marks_of(
+    before: &Picture,
+    after: &mut Picture,
+    films: [&Film; 2],
+) -> Result<(), ShapingError> {
+    let marks = [&before.case.marks, &after.case.marks];
+    let is_common = |mark: &&Mark| marks[0].iter().any(|one| one.name == mark.name);
+    let common = marks[1].iter().filter(is_common).count();
+    let matched = match_marks((marks[0], films[0]), (marks[1], films[1]))?;
+    if common > 0 && matched.found.len() == common {
+        after.case.marks = matched.after;
+        after.marks_u_px = Some(MATCHED_U_PX);
+    }
+    Ok(())
+}
 
 /// Marks by the pictures.
 #[derive(Clone, Debug, PartialEq)]

@@ -36,7 +36,7 @@ pub use findings::{
     ShapingFindings,
 };
 pub use follow::{FollowedWalls, follow_walls, follow_walls_of};
-pub use match_marks::{MatchedMarks, match_marks};
+pub use match_marks::{MatchedMarks, match_marks, match_marks_of};
 pub use measures::{Removal, Side, centring_ratio, movement_ratio, transport};
 pub use model::WallSet;
 pub use pair::Pair;

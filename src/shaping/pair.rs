@@ -53,8 +53,13 @@ pub struct Pair {
     /// First film, mm → second film, detector units.
     pub registration: Registration,
     pub scale: Scale,
-    /// Standard deviation of a mark per coordinate on each film, mm.
+    /// Standard deviation of a click per coordinate on each film, mm.
+    pub click_sd: [f64; 2],
+    /// The same of a mark: that of a click, unless the pictures themselves
+    /// brought the marks over each other.
     pub mark_sd: [f64; 2],
+    /// They did.
+    pub marks_are_matched: bool,
     /// Marks that leave more than their clicks explain are taken for this
     /// much worse.
     pub mark_excess: f64,
@@ -153,7 +158,13 @@ impl Pair {
             px_scale_from_marks: free.transform.scale * pitches,
             registration,
             scale,
-            mark_sd: clicks,
+            click_sd: clicks,
+            mark_sd: match after.marks_u_px {
+                // Against each other; half the variance for each.
+                Some(px) => [px * frame_b.mean_pitch() * mm_after / 2f64.sqrt(); 2],
+                None => clicks,
+            },
+            marks_are_matched: after.marks_u_px.is_some(),
             mark_excess: 1.0,
         };
         pair.judge(residual_free, settings)?;
@@ -263,7 +274,7 @@ impl Pair {
     /// film.
     pub fn wall_sd(&self, u_px: Option<f64>, on_after: bool) -> f64 {
         let film = usize::from(on_after);
-        let click = self.mark_sd[film];
+        let click = self.click_sd[film];
         let frame = self.frames[film].mean_pitch();
         let unit = if on_after {
             self.registration.transform.scale

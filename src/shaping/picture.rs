@@ -14,6 +14,10 @@ pub struct Picture {
     pub film: FilmSummary,
     /// As messages name it.
     pub name: String,
+    /// Standard uncertainty of the marks against those of the picture before,
+    /// per coordinate, where the pictures themselves brought them there; `None`:
+    /// they are clicks.
+    pub marks_u_px: Option<f64>,
 }
 
 /// Reads a case with its film.
@@ -26,6 +30,7 @@ pub fn open_picture(path: &Path) -> Result<(Picture, OpenedFilm), ShapingError> 
         case,
         film: FilmSummary::from(&film),
         name: path.display().to_string(),
+        marks_u_px: None,
     };
     Ok((picture, film))
 }

@@ -24,6 +24,14 @@ pub fn pair_warnings(pair: &Pair, settings: &ShapingSettings) -> Vec<Warning> {
                 .to_owned(),
         );
     }
+    if settings.match_marks && !pair.marks_are_matched {
+        warn(
+            "marks_not_matched",
+            "the pictures do not show the surroundings of every mark alike: the marks stand as \
+             they were clicked"
+                .to_owned(),
+        );
+    }
     if pair.names.len() == 3 {
         warn(
             "three_marks",

@@ -17,6 +17,9 @@ pub struct ShapingSettings {
     /// Disagreement of the two calibrations with the marks that warns, as a
     /// share (own limit).
     pub scale_disagreement: f64,
+    /// The marks of the second picture are moved to where the pictures
+    /// themselves show them.
+    pub match_marks: bool,
     /// Limits of the findings.
     pub limits: AberrationLimits,
     /// How each film is measured.
@@ -30,6 +33,7 @@ impl Default for ShapingSettings {
             draws: 4000,
             greatest_residual_mm: 1.0,
             scale_disagreement: 0.02,
+            match_marks: false,
             limits: AberrationLimits::default(),
             measure: MeasureSettings {
                 draws: 4000,

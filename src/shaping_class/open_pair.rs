@@ -40,6 +40,7 @@ pub fn open_pair(row: &PairRow) -> Result<OpenedPair, PrivateText> {
             case,
             film: FilmSummary::from(&film),
             name: NAMES[place].to_owned(),
+            marks_u_px: None,
         };
         Ok::<_, PrivateText>((picture, film))
     };

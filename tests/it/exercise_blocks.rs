@@ -11,7 +11,9 @@ use lengthfilm::grading::roster::Roster;
 use lengthfilm::phantom::block::BlockTruth;
 use lengthfilm::practice::{self, BlockOfSet, OpenedSet, SetOf, SetRequest};
 use lengthfilm::progress::Progress;
-use lengthfilm::shaping_class::{ClassSettings, ShapingClass, ShapingRubric};
+use lengthfilm::shaping_class::{
+    ClassSettings, LineGrade, ShapingClass, ShapingMeasure, ShapingRubric,
+};
 use lengthfilm::units::FilmPoint;
 use serde_json::Value;
 
@@ -265,6 +267,14 @@ fn graded_by_the_library(
     count: usize,
     change: impl Fn(&BlockOfSet, u64) -> [Case; 2],
 ) -> ShapingClass {
+    graded_with(count, false, change)
+}
+
+fn graded_with(
+    count: usize,
+    match_marks: bool,
+    change: impl Fn(&BlockOfSet, u64) -> [Case; 2],
+) -> ShapingClass {
     let folder = tempfile::tempdir().unwrap();
     let request = SetRequest {
         count,
@@ -284,6 +294,7 @@ fn graded_by_the_library(
     };
     settings.shaping.draws = 200;
     settings.shaping.measure.draws = 100;
+    settings.shaping.match_marks = match_marks;
     practice::grade_blocks(
         &opened,
         &set,
@@ -320,4 +331,43 @@ fn careful_clicks_pass_and_a_misplaced_wall_does_not() {
         cases
     });
     assert_eq!(share_passed(&misplaced, 4), 0.0);
+}
+
+/// Marks brought over each other by the pictures: the transport is nearer the
+/// truth than by clicks, and its intervals still hold it.
+#[test]
+fn matched_marks_bring_the_transport_nearer_the_truth() {
+    let count = 8;
+    let graded = |match_marks: bool| {
+        graded_with(count, match_marks, |block, seed| {
+            // Walls without error: what is left is the registration.
+            let clicked = clicked_cases(block, 0.03, seed);
+            let mut cases = clicked_cases(block, 0.0, seed);
+            for (case, clicked) in cases.iter_mut().zip(clicked) {
+                case.marks = clicked.marks;
+            }
+            cases
+        })
+    };
+    let error = |class: &ShapingClass| {
+        let lines = class.pairs.iter().map(|pair| &pair.canals[0].lines);
+        let of = |line: &&LineGrade| line.measure == ShapingMeasure::TransportErrorMm;
+        let values = lines.map(|lines| lines.iter().find(of).unwrap().value.unwrap());
+        values.sum::<f64>() / count as f64
+    };
+    let (clicked, matched) = (graded(false), graded(true));
+    let warned = matched.pairs.iter().flat_map(|pair| &pair.warnings);
+    assert_eq!(warned.filter(|w| w.code == "marks_not_matched").count(), 0);
+    assert!(
+        error(&matched) < 0.6 * error(&clicked),
+        "{} {}",
+        error(&matched),
+        error(&clicked)
+    );
+    let widths = |class: &ShapingClass| -> f64 {
+        let levels = class.pairs.iter().flat_map(|pair| &pair.shaping[0].levels);
+        let all: Vec<f64> = levels.filter_map(|l| Some(l.transport_mm?.u95)).collect();
+        all.iter().sum::<f64>() / all.len() as f64
+    };
+    assert!(widths(&matched) < widths(&clicked));
 }

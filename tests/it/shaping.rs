@@ -65,6 +65,7 @@ pub fn straight(left_mm: f64, right_mm: f64, shift_mm: f64) -> Picture {
             ..FilmSummary::default()
         },
         name: "film".to_owned(),
+        marks_u_px: None,
     }
 }
 

@@ -122,6 +122,7 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
             ..FilmSummary::default()
         },
         name: name.to_owned(),
+        marks_u_px: None,
     }
 }
 

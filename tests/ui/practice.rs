@@ -293,7 +293,7 @@ fn the_page_says_what_is_missing_and_escape_goes_back() {
     desk.type_text(PASSPHRASE);
     assert!(desk.says("Type the same passphrase twice"));
     assert!(!desk.texts().iter().any(|text| text.contains(PASSPHRASE)));
-    desk.click("hard: S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae");
+    desk.click("films, hard: S-shaped or curved in the apical third, calcified over the last 2.5 mm, coarse trabeculae");
     desk.click("Number of films or blocks");
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text("501");

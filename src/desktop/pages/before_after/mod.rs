@@ -51,6 +51,8 @@ pub struct BeforeAfterPage {
     sides: [Option<Arc<Side>>; 2],
     /// Walls are looked for where a case has none.
     follow: bool,
+    /// The pictures themselves bring the marks over each other.
+    matches_marks: bool,
     /// Levels every half millimetre instead of every whole one.
     finer: bool,
     /// Fewer draws, for slow machines and a first look.
@@ -157,6 +159,7 @@ impl BeforeAfterPage {
     fn settings(&self) -> ShapingSettings {
         let mut settings = ShapingSettings {
             step_mm: if self.finer { 0.5 } else { 1.0 },
+            match_marks: self.matches_marks,
             limits: self.limits.in_force().clone(),
             ..ShapingSettings::default()
         };
@@ -322,11 +325,15 @@ impl BeforeAfterPage {
         ui.horizontal_wrapped(|ui| {
             let follow = ui.checkbox(&mut self.follow, "Follow walls");
             let hint = "Look for the canal's walls on the films where a case has none";
+            let matches = ui.checkbox(&mut self.matches_marks, "Match marks");
+            let of_matching = "Move the marks after to where the pictures show them: for marks \
+                               that look alike on both, as on scans of a block";
             let finer = ui.checkbox(&mut self.finer, "Levels every 0.5 mm");
             let words = format!("Quick ({QUICK_DRAWS} draws)");
             let quick = ui.checkbox(&mut self.is_quick, words);
             let of_quick = "Intervals from fewer draws: sooner there, a little rougher";
             if follow.on_hover_text(hint).changed()
+                || matches.on_hover_text(of_matching).changed()
                 || finer.changed()
                 || quick.on_hover_text(of_quick).changed()
             {

@@ -75,6 +75,7 @@ impl Side {
             case: self.case.clone(),
             film: self.film.summary().clone(),
             name: self.name.clone(),
+            marks_u_px: None,
         }
     }
 }
@@ -111,8 +112,12 @@ pub fn compare(
                 shaping::follow_walls_of(picture, &side.film.film)?;
             }
         }
-        let [before, after] = &pictures;
-        shaping::compare_watched(before, after, settings, progress)
+        let [before, mut after] = pictures;
+        if settings.match_marks {
+            let films = sides.each_ref().map(|side| &*side.film.film);
+            shaping::match_marks_of(&before, &mut after, films)?;
+        }
+        shaping::compare_watched(&before, &after, settings, progress)
     };
     match work() {
         Ok(comparison) => Some(Ok(Compared { comparison, sides })),

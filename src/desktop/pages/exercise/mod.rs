@@ -313,9 +313,15 @@ fn text(ui: &mut Ui, typed: &mut String, name: &str, hint: &str, width: f32) {
 /// What was written, in one line.
 fn written_words(made: &MadeSet) -> String {
     let folder = practice::films_folder(&made.sealed);
+    let exercises = match made.of {
+        SetOf::Films(_) => counted(made.films.len(), "film"),
+        SetOf::Blocks => format!(
+            "{} before and after",
+            counted(made.films.len() / 2, "block")
+        ),
+    };
     format!(
-        "Exercise set made: {}, a case to start from beside each, and the sealed truth, in {}",
-        counted(made.films.len(), "film"),
+        "Exercise set made: {exercises}, a case to start from beside each, and the sealed truth, in {}",
         folder.display()
     )
 }
