@@ -115,7 +115,7 @@ struct Bound {
 
 /// Cramér–Rao bound with points at `stations` along the path: the parameters
 /// of the path and, as nuisance, where along it each point between lies.
-fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) -> Option<Bound> {
+fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
     let mut parameters = vec![3.0, 2.0, 1.3];
     for piece in &shape.pieces {
         parameters.push(piece.length());
