@@ -12,6 +12,8 @@ use lengthfilm::instrumentation::{
 #[expect(dead_code, reason = "the table is printed by the program `strain`")]
 mod strain_study;
 
+use strain_study::WallsSpec;
+
 /// Equal to as many digits as the table prints.
 #[track_caller]
 fn four_digits(found: f64, expected: f64, decimals: i32) {
@@ -314,11 +316,29 @@ fn step_backs_are_read_and_bounded() {
 /// first 200 films; these are others. 95 % ± three standard errors (2 % each).
 #[test]
 fn the_stated_intervals_hold_the_truth() {
-    let outcomes = strain_study::study(1000, 120, 1500);
+    let outcomes = strain_study::study(1000, 120, 1500, WallsSpec::CLICKED);
     let coverage = strain_study::coverage(&outcomes, |outcome| outcome.peak);
     let ratio = strain_study::coverage(&outcomes, |outcome| outcome.ratio);
     println!("peak {coverage:?}\nratio {ratio:?}");
     assert!(coverage.count >= 80, "{coverage:?}");
     assert!((0.89..=1.0).contains(&coverage.share), "{coverage:?}");
     assert!((0.89..=1.0).contains(&ratio.share), "{ratio:?}");
+}
+
+/// Passive depth between walls that were clicked and walls that were followed,
+/// on the same films; and what is gained by following them. 95 % ± three standard
+/// errors (2 % each).
+#[test]
+fn where_a_file_binds_is_held() {
+    let found = [WallsSpec::CLICKED, WallsSpec::FOLLOWED].map(|walls| {
+        let outcomes = strain_study::study(1000, 120, 400, walls);
+        strain_study::coverage(&outcomes, |outcome| outcome.binding_tip)
+    });
+    println!("{found:?}");
+    let [clicked, followed] = found;
+    for found in found {
+        assert!(found.count >= 110, "{found:?}");
+        assert!((0.89..=1.0).contains(&found.share), "{found:?}");
+    }
+    assert!(followed.median_u95 < 0.6 * clicked.median_u95, "{found:?}");
 }

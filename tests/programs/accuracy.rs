@@ -8,9 +8,9 @@
 //! cargo run --release --example accuracy -- --open
 //! ```
 //!
-//! With `--open` the table of what the points leave open: the bound where an
-//! apical straight piece is not known to be missing, and the turns of forms that
-//! run through the exact points as well as the path itself does.
+//! With `--open` the table of what the points leave open: the turn that a straight
+//! end hides within one standard deviation of a click, and the turns of forms
+//! that run through the exact points nearly as well as the path itself does.
 
 #[path = "../support/noisy_trace.rs"]
 mod noisy_trace;
@@ -45,9 +45,6 @@ const POINT_COUNTS: [usize; 4] = [6, 8, 10, 14];
 const NOISES_MM: [f64; 3] = [0.0, 0.03, 0.06];
 const AWAY_FROM_THE_EDGE_MM: Vec2 = Vec2::new(20.0, 20.0);
 const FIRST_SEED: u64 = 71_000_000;
-/// Points whose information on one combination of the parameters is below this
-/// share of that on another do not determine the path.
-const DETERMINED: f64 = 1e-7;
 /// The click noise stated for noise-free points.
 const SMALLEST_SD_MM: f64 = 0.001;
 
@@ -118,7 +115,7 @@ struct Bound {
 
 /// Cramér–Rao bound with points at `stations` along the path: the parameters
 /// of the path and, as nuisance, where along it each point between lies.
-fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) -> Option<Bound> {
+fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64) -> Option<Bound> {
     let mut parameters = vec![3.0, 2.0, 1.3];
     for piece in &shape.pieces {
         parameters.push(piece.length());
@@ -174,7 +171,7 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) 
     }
     let information = jacobian.transpose() * &jacobian;
     let spectrum = information.clone().symmetric_eigenvalues();
-    if spectrum.min() < least_information * spectrum.max() {
+    if spectrum.min() < 1e-7 * spectrum.max() {
         return None;
     }
     let covariance = information.try_inverse()? * (sd * sd);
@@ -197,27 +194,15 @@ fn cramer_rao(shape: &Shape, stations: &[f64], sd: f64, least_information: f64) 
     Some(Bound { turns, radii })
 }
 
-/// Bound on the apical arc's turn, rad, where the points have to tell that no
-/// straight piece follows it; `None` where one does, or the points tell nothing.
-/// What is right on average with a straight piece and without one spreads at
-/// least this much.
-fn bound_with_open_end(shape: &Shape, stations: &[f64], sd: f64) -> Option<f64> {
-    /// Long enough for the differences of [`cramer_rao`].
-    const NO_TAIL_MM: f64 = 1e-3;
-    const NEARLY_OPEN: f64 = 1e-10;
-    let Some(Piece::Arc { .. }) = shape.pieces.last() else {
-        return None;
-    };
-    let mut pieces = shape.pieces.clone();
-    pieces.push(straight(NO_TAIL_MM));
-    let shape = Shape {
-        name: shape.name,
-        pieces,
-    };
-    cramer_rao(&shape, stations, sd, NEARLY_OPEN)?
-        .turns
-        .last()
-        .copied()
+/// Turn, rad, that a straight end hides of an apical arc: a straight piece t in
+/// place of the arc's last one moves the end by t²/2r across (to third order),
+/// so that t = √(2σr) moves it by one standard deviation σ of a click and hides
+/// t/r = √(2σ/r). `None` where a straight piece ends the path.
+fn hidden_by_straight_end(shape: &Shape, sd: f64) -> Option<f64> {
+    match shape.pieces.last()? {
+        arc @ Piece::Arc { .. } => Some((2.0 * sd * arc.curvature().abs()).sqrt()),
+        Piece::Straight { .. } => None,
+    }
 }
 
 /// Squared distances of points from a path over the variance of a point, ends
@@ -238,7 +223,7 @@ fn left_open() {
     /// path for it, in at least one of six traces: Φ(−√χ²/2) (Neyman–Pearson).
     const AS_GOOD: f64 = 4.0;
     println!(
-        "| path | points | noise mm | curve | bound, ° | bound with the end left open, ° | \
+        "| path | points | noise mm | curve | bound, ° | hidden by a straight end, ° | \
          forms as good | their turn less the true one, ° |"
     );
     println!("|---|---|---|---|---|---|---|---|");
@@ -259,8 +244,8 @@ fn left_open() {
                     .map(|form| curve_by_curve::curves(&form.path))
                     .filter(|curves| curves.len() == truth.len())
                     .collect();
-                let bound = cramer_rao(&shape, &stations, noise, DETERMINED);
-                let open = bound_with_open_end(&shape, &stations, noise);
+                let bound = cramer_rao(&shape, &stations, noise);
+                let open = hidden_by_straight_end(&shape, noise);
                 for (index, real) in truth.iter().enumerate() {
                     let off = as_good.iter().map(|curves| {
                         (curves[index].turn_rad.abs() - real.turn_rad.abs()).to_degrees()
@@ -402,7 +387,7 @@ fn row(shape: &Shape, count: usize, noise: f64, canals: u64) {
             }
         }
     }
-    let bound = cramer_rao(shape, &stations, noise, DETERMINED);
+    let bound = cramer_rao(shape, &stations, noise);
     let (length_bias, length_sd) = moments(&lengths);
     let (spline_bias, spline_sd) = moments(&spline_turns);
     for (index, (angles, radii)) in found.iter_mut().enumerate() {

@@ -10,6 +10,7 @@
 //! `--without` leaves errors out: what is then still off is the model's own.
 
 #[path = "two_view_study.rs"]
+#[allow(dead_code, reason = "shared with the tests")]
 mod study;
 
 use clap::{Parser, ValueEnum};
