@@ -31,7 +31,7 @@ pub fn grade_blocks(
     each: impl FnMut(&GradedPair, &Comparison, &[OpenedFilm; 2]),
 ) -> Result<ShapingClass, PracticeError> {
     let collected = collect(traces, &[]).map_err(GradeError::from)?;
-    let found = pair_up(set, films_folder, &collected);
+    let found = pair_up(set, films_folder, &collected, progress);
     let graded = grade_rows(&found.rows, settings, progress, each);
     let (pairs, mut refused) = graded.map_err(|_| PracticeError::GradingStopped)?;
     refused.extend(found.refused);

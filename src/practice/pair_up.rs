@@ -7,6 +7,7 @@ use super::truth::OpenedSet;
 use crate::grading::hand_ins::Collected;
 use crate::grading::private::PrivateText;
 use crate::grading::submission::film_name;
+use crate::progress::Progress;
 use crate::shaping_class::{PairRow, RefusedPair};
 
 /// The pairs, and what makes none.
@@ -23,7 +24,12 @@ type OfBlock = [Vec<PathBuf>; 2];
 
 /// Brings the cases of each student together, block by block. A case in which
 /// nothing is traced counts as not done.
-pub(super) fn pair_up(set: &OpenedSet, films_folder: &Path, collected: &Collected) -> PairedUp {
+pub(super) fn pair_up(
+    set: &OpenedSet,
+    films_folder: &Path,
+    collected: &Collected,
+    progress: &Progress,
+) -> PairedUp {
     let mut found = PairedUp::default();
     let mut by_student: BTreeMap<(String, usize), OfBlock> = BTreeMap::new();
     for hand_in in &collected.files {
@@ -34,7 +40,7 @@ pub(super) fn pair_up(set: &OpenedSet, films_folder: &Path, collected: &Collecte
             after: file.clone(),
             reason,
         };
-        let submission = match hand_in.read() {
+        let submission = match hand_in.read(progress) {
             Ok(submission) => submission,
             Err(reason) => {
                 found.refused.push(refused(hand_in.student(true), reason));
