@@ -78,7 +78,7 @@ const TIP_NOT_SURE: AssistWarning = AssistWarning {
 pub(super) const UNLIKE: AssistWarning = AssistWarning {
     code: "unlike_film",
     text: "The film is unlike those that the assistant was tried on, so it is less sure of \
-           everything here. Check every place it names.",
+           root ends and file tips here. Check every place it names.",
 };
 
 /// Finds the file that runs within about half a millimetre of `near`.
