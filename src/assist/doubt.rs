@@ -144,7 +144,8 @@ mod tests {
             rival: 0.8,
             ..clear
         };
-        assert!(alike.tip_confidence(&two, 0.8) < 0.6);
+        let of_clear = alike.tip_confidence(&clear, 0.0);
+        assert!(alike.tip_confidence(&two, 0.8) < 0.7 * of_clear);
         assert!(alike.stop_confidence(&two) < 0.8);
         // The strip sees no end there.
         let blank = EndEvidence {
