@@ -193,10 +193,26 @@ fn grading_can_be_stopped() {
     desk.grade_class(vec![class.expert()], vec![class.traces()]);
     desk.harness.step();
     assert!(desk.says("Grading"), "progress shows");
+    // Frames, not an end of the job, until the first traces are graded.
+    for _ in 0..10_000 {
+        if desk.says("of 400") {
+            break;
+        }
+        desk.harness.step();
+    }
     desk.harness.get_by_label("Stop").click();
     desk.harness.step();
     desk.settle();
     assert!(desk.says("stopped before the end"));
+
+    // Stopped at once, before the reference was read.
+    let mut desk = Desk::start(None, None);
+    desk.grade_class(vec![class.expert()], vec![class.traces()]);
+    desk.harness.step();
+    desk.harness.get_by_label("Stop").click();
+    desk.harness.step();
+    desk.settle();
+    assert!(desk.says("stopped before"));
 }
 
 #[test]
