@@ -145,7 +145,7 @@ fn places(strange: &Strange, truth: &Truth, other: &Phantom, seed: u64) -> Vec<V
         let pick = ((seed * 7 + 31 * k as u64) % 17) as usize * (shown.len() - 1) / 16;
         let mut near = strange.place(line[shown[pick]]);
         // About 0.15 mm aside, as presses are.
-        let turn = (seed % 12) as f64 * 0.5236;
+        let turn = (seed % 12) as f64 * std::f64::consts::FRAC_PI_6;
         near.x += 0.15 / mm_per_px * turn.cos();
         near.y += 0.15 / mm_per_px * turn.sin();
         let options = LocateOptions {
