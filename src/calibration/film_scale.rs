@@ -138,6 +138,21 @@ mod tests {
     }
 
     #[test]
+    fn a_magnification_that_the_film_states_is_not_replaced() {
+        let facts = ScaleFacts {
+            estimated_magnification: Some(1.1),
+            ..detector_facts()
+        };
+        let typed = TypedScale {
+            magnification: Some(1.3),
+            ..TypedScale::default()
+        };
+        let scales = film_scales(&facts, &typed);
+        assert_eq!(scales.len(), 1);
+        assert!((scales[0].divisor() - 1.1).abs() < 1e-12);
+    }
+
+    #[test]
     fn nothing_known_is_no_scale() {
         assert_eq!(
             film_scales(&ScaleFacts::default(), &TypedScale::default()),

@@ -655,6 +655,14 @@ fn profile_band_holds_the_truth_and_finds_the_tightest_place() {
     holds(middle_of_arc, 1.0 / 6.0);
     holds(1.0, 0.0);
     holds(12.0, 0.0);
+    // Each sample is of the place that it names, counted from the apex.
+    for sample in &profile.samples {
+        let on_truth = truth.point_at_length(truth.length() - sample.from_apex);
+        assert!(sample.point.distance(on_truth) < 0.15, "{sample:?}");
+    }
+    let drawn = |from_apex: f64| profile.samples[(from_apex / 0.25) as usize].curvature;
+    assert!((drawn(middle_of_arc) - 1.0 / 6.0).abs() < 0.03);
+    assert!(drawn(1.0).abs() < 0.03 && drawn(12.0).abs() < 0.03);
     // Wide where the curve may start or not, narrower in its middle; the forms
     // that the points leave possible differ most at the apex.
     let width = |i: usize| profile.samples[i].high - profile.samples[i].low;
@@ -663,6 +671,30 @@ fn profile_band_holds_the_truth_and_finds_the_tightest_place() {
         profile,
         curvature::profile::CurvatureProfile::of(&fit, 0.25, 400, 3)
     );
+}
+
+/// Arcs that turn the same way are one curve, whatever lies between; its turn
+/// and length are their sums.
+#[test]
+fn arcs_that_turn_the_same_way_are_one_curve() {
+    let path = path(&[
+        straight(5.0),
+        arc(10.0, 20.0),
+        straight(1.0),
+        arc(6.0, 15.0),
+        straight(2.0),
+        arc(8.0, -12.0),
+    ]);
+    let curves = curvature::curve_by_curve::curves(&path);
+    let turns: Vec<f64> = curves.iter().map(|c| c.turn_rad.to_degrees()).collect();
+    assert_eq!(turns.len(), 2, "{turns:?}");
+    assert!((turns[0] - 35.0).abs() < 1e-9 && (turns[1] + 12.0).abs() < 1e-9);
+    let of_arc = |radius: f64, degrees: f64| radius * f64::to_radians(degrees);
+    let both = of_arc(10.0, 20.0) + of_arc(6.0, 15.0);
+    assert!((curves[0].arc_length - both).abs() < 1e-9);
+    assert!((curves[0].radius - both / f64::to_radians(35.0)).abs() < 1e-9);
+    assert!((curves[0].start_from_apex - (path.length() - 5.0)).abs() < 1e-9);
+    assert!((curves[0].end_from_apex - (of_arc(8.0, 12.0) + 2.0)).abs() < 1e-9);
 }
 
 fn pieces() -> impl Strategy<Value = Vec<Piece>> {
