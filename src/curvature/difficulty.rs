@@ -128,6 +128,41 @@ impl Difficulty {
 #[cfg(test)]
 mod tests {
     use super::DifficultyClass::{self, High, Low, Moderate};
+    use super::{Curve, Difficulty};
+
+    fn curve(degrees: f64) -> Curve {
+        let turn_rad = degrees.to_radians();
+        Curve {
+            turn_rad,
+            radius: 5.0,
+            arc_length: 5.0 * turn_rad,
+            start_from_apex: 6.0,
+            end_from_apex: 1.0,
+            schneider_rad: 0.5 * turn_rad,
+            schneider_to_apex_rad: 0.7 * turn_rad,
+            pieces: [1, 1],
+        }
+    }
+
+    /// The worst curve decides, wherever it lies and whichever the method's own
+    /// angle is of; only the most apical one, where the method measured it, is
+    /// known by that angle alone.
+    #[test]
+    fn the_worst_curve_decides_the_class() {
+        let of = |own_degrees: f64, measured: usize, turns: [f64; 2]| {
+            let curves = turns.map(curve);
+            let own = Some(own_degrees.to_radians());
+            let found = Difficulty::of_canal(own, Some(measured), &curves, false);
+            (found.class, found.curve)
+        };
+        // The most apical was not the one measured, and is the worst.
+        assert_eq!(of(5.0, 0, [10.0, 60.0]), (Some(High), Some(1)));
+        // It was measured, and its own angle is what counts of it.
+        assert_eq!(of(5.0, 1, [8.0, 60.0]), (Some(Low), Some(0)));
+        assert_eq!(of(25.0, 1, [8.0, 60.0]), (Some(Moderate), Some(1)));
+        // Another than the most apical was measured: to the apex it is worse.
+        assert_eq!(of(25.0, 0, [60.0, 4.0]), (Some(High), Some(0)));
+    }
 
     /// Edges of the form: 10° and 30°; exactly either is moderate.
     #[test]

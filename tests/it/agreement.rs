@@ -62,6 +62,25 @@ fn interval_prints(interval: Interval, low: &str, high: &str) {
     prints(interval.high, high);
 }
 
+/// Differences that grow with the size of what is rated: second = 0.8 first, so
+/// that difference and mean are one line; and a difference that does not.
+#[test]
+fn differences_are_held_against_means() {
+    let first = [10.0, 12.0, 15.0, 21.0];
+    let of = |second: [f64; 4]| {
+        let found = bland_altman(&first, &second, LimitConvention::Normal196).unwrap();
+        found.difference_against_mean.unwrap()
+    };
+    assert!((of(first.map(|value| 0.8 * value)) - 1.0).abs() < 1e-12);
+    // Differences 1, −1, −1, 1, whose mean is 0, of these means.
+    let found = of([9.0, 13.0, 16.0, 20.0]);
+    let means: [f64; 4] = [9.5, 12.5, 15.5, 20.5];
+    let middle = means.iter().sum::<f64>() / 4.0;
+    let squares: f64 = means.iter().map(|mean| (mean - middle).powi(2)).sum();
+    let products = means[0] - means[1] - means[2] + means[3];
+    assert!((found - products / (4.0 * squares).sqrt()).abs() < 1e-12);
+}
+
 #[test]
 fn shrout_and_fleiss_mean_squares() {
     let table = VarianceTable::from_ratings(&rows(&SHROUT_FLEISS)).unwrap();
