@@ -37,6 +37,33 @@ fn a_film_comes_back_from_orthanc_by_get_and_by_move() {
     round_trip(&server.settings, &write_film(folder.path(), 5), Way::Move);
 }
 
+/// Over four connections at once every film arrives, each once.
+#[test]
+fn many_films_go_over_several_connections() {
+    let Some(server) = orthanc(false) else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let film = |seed| PartTen::read(&write_film(folder.path(), seed)).unwrap();
+    let parts: Vec<PartTen> = (100..124).map(film).collect();
+    let studies: Vec<String> = parts
+        .iter()
+        .filter_map(|part| part.study_instance_uid.clone())
+        .collect();
+    let settings = archive::Settings {
+        parallel: 4,
+        ..server.settings.clone()
+    };
+    let outcomes = quietly(|watch| archive::put(&settings, parts, false, watch));
+    assert_eq!(outcomes.len(), 24);
+    for outcome in &outcomes {
+        assert!(outcome.result.is_ok(), "{outcome:?}");
+    }
+    assert_eq!(studies.len(), 24);
+    for study in &studies {
+        let films = quietly(|watch| archive::find_films(&server.settings, study, watch));
+        assert_eq!(films.unwrap().len(), 1, "{study}");
+    }
+}
+
 /// Compressed films come back in the syntax they are held in, byte for byte.
 #[test]
 fn compressed_films_are_not_touched_on_the_way() {

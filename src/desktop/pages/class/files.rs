@@ -5,9 +5,12 @@ use egui::Context;
 use super::choice::ClassRecord;
 use super::choice::Wanted;
 use super::{ClassPage, Outcome};
+use crate::atomic_file;
 use crate::desktop::state::file_chooser::{self, FileKind, Question};
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::session::Session;
+use crate::grading::roster::Roster;
+use crate::grading::rubric::Rubric;
 
 const CASES: &[FileKind] = &[FileKind {
     name: "Cases",
@@ -84,10 +87,27 @@ impl ClassPage {
             },
         };
         let answer = session.ask_for_file(ctx, question);
-        self.jobs
-            .start(ctx, JobName::FileDialog, move || Outcome::Chosen {
-                wanted,
-                paths: answer.wait(),
-            });
+        let changed = self.choice.rubric.as_ref();
+        let rubric = changed.map_or(String::new(), |(_, rubric)| rubric.to_json());
+        // What is read or written at once is so here: the disk may be slow.
+        self.jobs.start(ctx, JobName::FileDialog, move || {
+            let paths = answer.wait();
+            match (wanted, paths.last().cloned()) {
+                (Wanted::Rubric, Some(path)) => Outcome::Rubric(
+                    Rubric::load(&path)
+                        .map_err(|error| error.to_string())
+                        .map(|rubric| (path, rubric)),
+                ),
+                (Wanted::Roster, Some(path)) => {
+                    Outcome::Roster(Roster::load(&path).map(|roster| (path, roster)))
+                }
+                (Wanted::SaveRubric, Some(path)) => Outcome::RubricSaved(
+                    atomic_file::write(&path, rubric.as_bytes())
+                        .map_err(|e| format!("{}: {}", path.display(), atomic_file::reason(&e)))
+                        .map(|()| path),
+                ),
+                _ => Outcome::Chosen { wanted, paths },
+            }
+        });
     }
 }

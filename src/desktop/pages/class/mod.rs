@@ -37,6 +37,8 @@ use crate::desktop::state::session::{Next, Session};
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::text_scale;
 use crate::grading::files::ClassGrade;
+use crate::grading::roster::Roster;
+use crate::grading::rubric::Rubric;
 use blocks::{Blocks, PairToOpen};
 use choice::{Against, Asked, Choice, Wanted};
 use kind::Kind;
@@ -84,6 +86,12 @@ enum Outcome {
         wanted: Wanted,
         paths: Vec<PathBuf>,
     },
+    /// A rubric was chosen and read.
+    Rubric(Result<(PathBuf, Rubric), String>),
+    /// A list of students was chosen and read.
+    Roster(Result<(PathBuf, Roster), String>),
+    /// The rubric as it was changed has been written there.
+    RubricSaved(Result<PathBuf, String>),
     Graded(Box<Result<Found, String>>),
     Pictured {
         film: usize,

@@ -39,8 +39,22 @@ impl PageView for ClassPage {
         for end in self.jobs.poll() {
             match end {
                 JobEnd::Done(Outcome::Chosen { wanted, paths }) => {
-                    self.take_chosen(ctx, wanted, paths, session);
+                    self.take_chosen(ctx, wanted, paths);
                 }
+                JobEnd::Done(Outcome::Rubric(Ok((path, rubric)))) => {
+                    self.choice.rubric = Some((Some(path), rubric));
+                }
+                JobEnd::Done(Outcome::Roster(Ok(roster))) => self.choice.roster = Some(roster),
+                JobEnd::Done(Outcome::RubricSaved(Ok(path))) => {
+                    if let Some((at, _)) = &mut self.choice.rubric {
+                        *at = Some(path);
+                    }
+                }
+                JobEnd::Done(
+                    Outcome::Rubric(Err(problem))
+                    | Outcome::Roster(Err(problem))
+                    | Outcome::RubricSaved(Err(problem)),
+                ) => session.report_error(problem),
                 JobEnd::Done(Outcome::Graded(graded)) => {
                     self.grading = None;
                     match *graded {
