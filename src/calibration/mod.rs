@@ -12,7 +12,7 @@ mod objects;
 use kurbo::Point;
 
 pub use ball::{circle_radius, rim_span_rad, u_diameter};
-pub use film_scale::{FilmScale, TypedScale, film_scales};
+pub use film_scale::{EarlierScale, FilmScale, TypedScale, film_scales};
 pub use objects::{
     Disagreement, KnownObject, LEAST_RELATIVE_U, MeasuredObject, combine, disagreement,
 };

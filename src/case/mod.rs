@@ -14,6 +14,7 @@ use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
 pub use assessment::CaseAssessment;
+pub use earlier_film::EarlierFilm;
 pub use file::{
     CaseError, MAX_CASE_BYTES, check_film_hash, existing_film_path, film_path, is_case_path, load,
     load_with_hash, parse, save, save_beside, save_over, to_json,
@@ -29,6 +30,7 @@ pub use student::Student;
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 
 mod assessment;
+mod earlier_film;
 pub mod edit;
 mod file;
 mod followed;
@@ -145,6 +147,10 @@ pub struct FilmReference {
     /// Typed date of exposure, ISO 8601.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<String>,
+    /// What made the film, by the name its pixel pitch is known under, for
+    /// example `plate reader 2`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equipment: Option<String>,
     /// Typed pixel pitch `[row, column]` in mm at the detector.
     #[serde(default)]
     pub pixel_pitch_mm: Option<[f64; 2]>,
@@ -162,12 +168,16 @@ pub struct FilmReference {
     pub extra: Map<String, Value>,
 }
 
-/// All objects of known size that were traced on the film.
+/// What gives the scale besides the film's own facts.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ScaleInputs {
-    /// In the order the user made them.
+    /// Objects of known size traced on the film, in the order the user made
+    /// them.
     #[serde(default)]
     pub objects: Vec<ScaleObject>,
+    /// The scale that an earlier film gave.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub earlier_film: Option<EarlierFilm>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,

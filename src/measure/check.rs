@@ -7,7 +7,7 @@ use super::click_noise::LEAST_CLICK_DOF;
 use super::inputs::PlaceKind;
 use super::stated::STATED_INPUTS;
 use crate::calibration::rim_span_rad;
-use crate::case::{Canal, Case, Followed, LANDMARKS, ScaleObject, ScaleObjectKind};
+use crate::case::{Canal, Case, EarlierFilm, Followed, LANDMARKS, ScaleObject, ScaleObjectKind};
 use crate::tooth::{NoSuchTooth, ToothNumber};
 use crate::uncertainty::UncertaintyError;
 use crate::units::FilmPoint;
@@ -115,6 +115,17 @@ pub enum InputError {
     /// The intervals cannot be worked out as asked.
     #[error("uncertainty: {0}")]
     Uncertainty(#[from] UncertaintyError),
+    /// A scale taken over from a film of another size.
+    #[error(
+        "scale.earlier_film: that film has {width} x {height} px and this one {this_width} x \
+         {this_height} px, so its scale does not hold here; take it out"
+    )]
+    OtherReceptor {
+        width: u32,
+        height: u32,
+        this_width: u32,
+        this_height: u32,
+    },
     /// Two canals of one name.
     #[error("canals: the name \"{name}\" is used twice; rename one")]
     SameName { name: String },
@@ -127,6 +138,9 @@ pub enum InputError {
 pub fn check(case: &Case, width: u32, height: u32) -> Result<(), InputError> {
     let film = Raster { width, height };
     check_film_facts(case)?;
+    if let Some(earlier) = &case.scale.earlier_film {
+        check_earlier_film(earlier, [width, height])?;
+    }
     at_most("canals", "canals", case.canals.len(), MOST_CANALS)?;
     let objects = case.scale.objects.len();
     at_most("scale", "objects", objects, MOST_OBJECTS)?;
@@ -164,6 +178,8 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
     for pitch in film.pixel_pitch_mm.into_iter().flatten() {
         in_range("film.pixel_pitch_mm", pitch, "mm", 0.001, 1.0)?;
     }
+    let letters = film.equipment.as_ref().map_or(0, |e| e.chars().count());
+    at_most("film.equipment", "letters", letters, MOST_LETTERS)?;
     if let Some(m) = film.magnification {
         in_range("film.magnification", m, "", 0.5, 3.0)?;
     }
@@ -192,6 +208,27 @@ fn check_film_facts(case: &Case) -> Result<(), InputError> {
     let dof_by_kind = case.click_noise_dof_by_kind.unwrap_or_default();
     for dof in PlaceKind::ALL.iter().filter_map(|&k| dof_by_kind.of(k)) {
         in_range("click_noise_dof_by_kind", dof, "", LEAST_CLICK_DOF, 1e6)?;
+    }
+    Ok(())
+}
+
+fn check_earlier_film(earlier: &EarlierFilm, size_px: [u32; 2]) -> Result<(), InputError> {
+    const PLACE: &str = "scale.earlier_film";
+    let scale = earlier.mm_per_px;
+    in_range(&format!("{PLACE}.mm_per_px"), scale, "mm", 0.001, 1.0)?;
+    let u = earlier.u_mm_per_px;
+    in_range(&format!("{PLACE}.u_mm_per_px"), u, "mm", 0.0, 0.5 * scale)?;
+    let letters = earlier.basis.chars().count();
+    at_most(&format!("{PLACE}.basis"), "letters", letters, MOST_LETTERS)?;
+    if !earlier.has_size_of(size_px) {
+        let [width, height] = earlier.size_px;
+        let [this_width, this_height] = size_px;
+        return Err(InputError::OtherReceptor {
+            width,
+            height,
+            this_width,
+            this_height,
+        });
     }
     Ok(())
 }

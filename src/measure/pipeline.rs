@@ -21,7 +21,7 @@ use super::radii;
 use super::scale_warnings::{exposure_warnings, scale_warnings};
 use super::settings::{MeasureSettings, Precision};
 use super::warnings::{canal_warnings, missing_share_warning, stray_file_warnings};
-use crate::calibration::{TypedScale, film_scales};
+use crate::calibration::{EarlierScale, TypedScale, film_scales};
 use crate::case::{self, Case, CaseError};
 use crate::film::{self, FilmCache, FilmError, OpenLimits, OpenedFilm, ScaleFacts};
 use crate::film_check::FilmSketch;
@@ -263,10 +263,17 @@ fn class_shares(
 
 /// What the case says about the exposure.
 pub fn typed_scale(case: &Case) -> TypedScale {
+    let earlier = case.scale.earlier_film.as_ref();
     TypedScale {
+        equipment: case.film.equipment.clone(),
         pitch_mm: case.film.pixel_pitch_mm,
         magnification: case.film.magnification,
         source_to_detector_mm: case.film.source_to_detector_mm,
         source_to_tooth_mm: case.film.source_to_tooth_mm,
+        earlier: earlier.map(|earlier| EarlierScale {
+            mm_per_px: earlier.mm_per_px,
+            u_mm_per_px: earlier.u_mm_per_px,
+            basis: earlier.basis.clone(),
+        }),
     }
 }

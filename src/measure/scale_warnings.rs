@@ -6,7 +6,8 @@ use super::model::{Model, ObjectModel, ScaleBasis};
 use super::settings::MeasureSettings;
 use super::warnings::warning;
 use crate::calibration::{
-    DetectorUnit, FilmScale, MeasuredObject, combine, disagreement, magnification_from_distances,
+    DetectorUnit, EarlierScale, FilmScale, MeasuredObject, combine, disagreement,
+    magnification_from_distances,
 };
 use crate::case::{Case, ScaleObjectKind};
 use crate::film::ScalePlane;
@@ -56,6 +57,7 @@ pub fn scale_warnings(
         );
     }
     if let [used, other, ..] = film_scales
+        && other.source != EarlierScale::CODE
         && relative_difference(used.pitch_mm[0], other.pitch_mm[0]) > SAME_PITCH
     {
         warn(
@@ -126,6 +128,15 @@ fn film_scale_warning(scale: Option<&FilmScale>, warn: &mut impl FnMut(&'static 
         ),
         _ => {}
     }
+    if scale.is_some_and(|s| s.u_relative.is_some()) {
+        warn(
+            "scale_from_earlier_film",
+            "The scale is that of an earlier film: it holds only where patient, receptor, \
+             resolution and holder are the same. Trace an object of known length where there \
+             is one."
+                .to_owned(),
+        );
+    }
 }
 
 /// True mm per detector unit by the film alone, where it can say so of the
@@ -145,7 +156,8 @@ fn tooth_by_film(
         ScalePlane::Detector => scale.magnification?.recip(),
         ScalePlane::NotStated => return None,
     };
-    let relative = settings.uncertainty.stated_in(case).film_scale_relative;
+    let stated = settings.uncertainty.stated_in(case).film_scale_relative;
+    let relative = scale.u_relative.unwrap_or(stated);
     let certain = MeasuredObject {
         ratio,
         u_ratio: 0.0,

@@ -14,6 +14,7 @@ mod curvature;
 mod difficulty;
 mod distances;
 mod double_marking;
+mod earlier_film;
 mod exercise_blocks;
 mod families;
 mod feedback;

@@ -30,6 +30,7 @@ mod keyboard;
 mod length_film;
 mod marking;
 mod offers;
+mod other_scales;
 mod practice;
 mod real_window;
 mod records;

@@ -67,6 +67,11 @@ impl DesktopApp {
             Command::DuplicateForNewFilm => {
                 self.on_case(ctx, |desk| desk.session.next = Some(Next::Duplicate));
             }
+            Command::ScaleOfEarlierFilm => {
+                if self.workspace.is_some() {
+                    self.ask_for_file(ctx, Purpose::EarlierFilm);
+                }
+            }
             Command::Quit => self.session.next = Some(Next::Quit),
             Command::Save => self.save(ctx, None),
             Command::SaveAs => self.save_as(ctx, None),

@@ -24,9 +24,11 @@ use crate::desktop::state::recovery::Snapshot;
 use crate::desktop::state::saving::{Over, SaveProblem};
 use crate::desktop::state::session::{Dialog, Next};
 use crate::desktop::state::workspace::Workspace;
+use crate::measure::{MeasureSettings, earlier_film};
 use crate::practice::is_sealed_path;
 use crate::progress::Progress;
 use crate::report::Existing;
+use crate::two_view::stored_path;
 
 /// Ending of case files.
 const CASE_ENDING: &str = "case.json";
@@ -183,6 +185,13 @@ impl DesktopApp {
                 title: "Choose the second film",
                 wanted: Wanted::File,
                 kinds: FILMS,
+                folder,
+                name: String::new(),
+            },
+            Purpose::EarlierFilm => Question {
+                title: "Choose the case of an earlier film",
+                wanted: Wanted::File,
+                kinds: CASES,
                 folder,
                 name: String::new(),
             },
@@ -422,6 +431,34 @@ impl DesktopApp {
             JobResult::Duplicate {
                 case: Box::new(case),
                 opened,
+            }
+        });
+    }
+
+    /// Takes the scale of the earlier film whose case is at `path`.
+    pub(super) fn open_earlier_film(&mut self, ctx: &Context, path: PathBuf) {
+        let Some(workspace) = &self.workspace else {
+            return;
+        };
+        let of = workspace.film.pyramid.clone();
+        let film = workspace.film.summary();
+        let size_px = [film.width_px, film.height_px];
+        let stored = match workspace.document.case_path() {
+            Some(case_path) => stored_path(&path, case_path),
+            None => absolute(&path),
+        };
+        self.begin_opening(ctx, move |progress| {
+            let opened = open_film::open_case_watched(&path, None, progress);
+            let found = opened.and_then(|(case, film, _)| {
+                let settings = MeasureSettings::default();
+                let scale = earlier_film(&case, film.summary(), stored, size_px, &settings);
+                scale
+                    .map(|scale| (scale, film))
+                    .map_err(|error| error.to_string())
+            });
+            JobResult::EarlierFilm {
+                of,
+                found: Box::new(found),
             }
         });
     }

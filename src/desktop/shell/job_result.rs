@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use crate::assist::AssistError;
-use crate::case::Case;
+use crate::case::{Case, EarlierFilm};
 use crate::desktop::state::assist::Suggestion;
 use crate::desktop::state::offers::Offers;
 use crate::desktop::state::open_film::OpenFilm;
@@ -22,6 +22,7 @@ pub(super) enum Purpose {
     Open,
     SaveAs { then: Option<Next> },
     Duplicate,
+    EarlierFilm,
     Record(RecordKind),
 }
 
@@ -43,6 +44,11 @@ pub(super) enum JobResult {
     Duplicate {
         case: Box<Case>,
         opened: Result<OpenFilm, String>,
+    },
+    EarlierFilm {
+        /// The film its scale is for.
+        of: Arc<Pyramid>,
+        found: Box<Result<(EarlierFilm, OpenFilm), String>>,
     },
     Restored {
         snapshot: Box<Snapshot>,

@@ -8,8 +8,8 @@ use super::DesktopApp;
 use super::files::absolute;
 use super::job_result::{JobResult, Purpose};
 use crate::assist::AssistError;
-use crate::case::Landmark;
 use crate::case::edit::{self, Tool, new_case};
+use crate::case::{EarlierFilm, Landmark};
 use crate::desktop::state::assist::{LastSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
@@ -69,6 +69,7 @@ impl DesktopApp {
                 // The chooser has asked about the very name.
                 Purpose::SaveAs { then } => self.write_case(ctx, path, Over::Agreed, then),
                 Purpose::Duplicate => self.open_duplicate(ctx, path),
+                Purpose::EarlierFilm => self.open_earlier_film(ctx, path),
                 Purpose::Record(kind) => self.save_record_to(ctx, kind, path),
             },
             JobResult::Film { path, opened } => match opened {
@@ -139,6 +140,7 @@ impl DesktopApp {
                 }
                 Err(problem) => self.not_opened(problem),
             },
+            JobResult::EarlierFilm { of, found } => self.take_earlier_film(&of, *found),
             JobResult::Restored { snapshot, opened } => match opened {
                 Ok(film) => {
                     let Snapshot {
@@ -210,6 +212,30 @@ impl DesktopApp {
     fn is_other_patient(&self, film: &OpenFilm) -> bool {
         let open = self.workspace.as_ref();
         open.is_some_and(|open| open.film.is_of_other_patient(film))
+    }
+
+    /// Takes the scale of an earlier film, if it is one of the same patient.
+    fn take_earlier_film(
+        &mut self,
+        of: &Arc<Pyramid>,
+        found: Result<(EarlierFilm, OpenFilm), String>,
+    ) {
+        let (scale, film) = match found {
+            Ok(found) => found,
+            Err(problem) => return self.not_opened(problem),
+        };
+        if self.is_other_patient(&film) {
+            let problem = "That film states another patient than the film open here: a scale is \
+                           taken over only from a film of the same one";
+            return self.session.report_error(problem);
+        }
+        let open = self.workspace.as_mut();
+        let Some(workspace) = open.filter(|w| Arc::ptr_eq(of, &w.film.pyramid)) else {
+            return;
+        };
+        let edit = Edit::EarlierFilm(Some(Box::new(scale)));
+        workspace.document.apply(edit);
+        self.session.notify("Scale of the earlier film taken");
     }
 
     /// Shows faintly what a look over the film has found.

@@ -24,6 +24,7 @@ pub enum Command {
     Save,
     SaveAs,
     DuplicateForNewFilm,
+    ScaleOfEarlierFilm,
     OpenNewestFilm,
     WatchFolder,
     Show(Page),
@@ -123,6 +124,12 @@ pub const ENTRIES: &[Entry] = &[
         "Duplicate for a second film…",
         Group::Case,
         &[ctrl_shift(Key::D)],
+    ),
+    entry(
+        Command::ScaleOfEarlierFilm,
+        "Take the scale of an earlier film…",
+        Group::Case,
+        &[],
     ),
     entry(
         Command::OpenNewestFilm,
@@ -458,6 +465,7 @@ impl Command {
             Self::Save
             | Self::SaveAs
             | Self::DuplicateForNewFilm
+            | Self::ScaleOfEarlierFilm
             | Self::Undo
             | Self::Redo
             | Self::DeleteHandle

@@ -6,7 +6,7 @@ use super::offers::Offer;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
-use crate::case::{Case, SecondFilm, ShapingFile, Student, Tooth};
+use crate::case::{Case, EarlierFilm, SecondFilm, ShapingFile, Student, Tooth};
 use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -21,6 +21,13 @@ pub enum Edit {
     /// mm, both ways.
     PixelPitch(Option<f64>),
     Magnification(Option<f64>),
+    /// What made the film; with its pixel pitch where that is known.
+    Equipment {
+        name: Option<String>,
+        pitch_mm: Option<f64>,
+    },
+    /// The scale of an earlier film.
+    EarlierFilm(Option<Box<EarlierFilm>>),
     Tooth(Option<Tooth>),
     NewCanal,
     RenameCanal {
@@ -146,6 +153,9 @@ impl Edit {
             Self::Student(_) => "Name the student",
             Self::PixelPitch(_) => "Type the pixel pitch",
             Self::Magnification(_) => "Type the magnification",
+            Self::Equipment { .. } => "Name the equipment",
+            Self::EarlierFilm(Some(_)) => "Take the scale of an earlier film",
+            Self::EarlierFilm(None) => "Remove the scale of an earlier film",
             Self::Tooth(_) => "Name the tooth",
             Self::NewCanal => "New canal",
             Self::RenameCanal { .. } => "Rename canal",
@@ -186,6 +196,7 @@ impl Edit {
             Self::Student(_) => "student".to_owned(),
             Self::PixelPitch(_) => "pitch".to_owned(),
             Self::Magnification(_) => "magnification".to_owned(),
+            Self::Equipment { .. } => "equipment".to_owned(),
             Self::Tooth(_) => "tooth".to_owned(),
             Self::RenameCanal { canal, .. } => format!("rename {canal}"),
             Self::ReferenceName { canal, .. } => format!("reference {canal}"),
@@ -204,6 +215,7 @@ impl Edit {
             | Self::Neighbour { .. }
             | Self::ShapingFiles { .. }
             | Self::SecondFilm(_)
+            | Self::EarlierFilm(_)
             | Self::UseClickNoise(_)
             | Self::ForgetClickNoise(_)
             | Self::Place { .. }
@@ -226,6 +238,13 @@ impl Edit {
             Self::Student(student) => case.student = student,
             Self::PixelPitch(mm) => case.film.pixel_pitch_mm = mm.map(|mm| [mm, mm]),
             Self::Magnification(factor) => case.film.magnification = factor,
+            Self::Equipment { name, pitch_mm } => {
+                case.film.equipment = name;
+                if let Some(mm) = pitch_mm {
+                    case.film.pixel_pitch_mm = Some([mm, mm]);
+                }
+            }
+            Self::EarlierFilm(earlier) => case.scale.earlier_film = earlier.map(|e| *e),
             Self::Tooth(tooth) => case.tooth = tooth,
             Self::NewCanal => {
                 edit::add_canal(case);

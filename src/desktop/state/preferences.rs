@@ -48,6 +48,16 @@ impl Ruler {
     }
 }
 
+/// What makes films, with the pixel pitch at its detector.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Equipment {
+    pub name: String,
+    pub pitch_mm: f64,
+}
+
+/// Equipment remembered.
+const MOST_EQUIPMENT: usize = 8;
+
 /// The user's habits.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -80,6 +90,8 @@ pub struct Preferences {
     pub opens_new_films: bool,
     /// A film without points is looked over when it is opened.
     pub looks_over_films: bool,
+    /// Equipment whose pitch was typed, latest first.
+    pub equipment: Vec<Equipment>,
     /// Who measures; new cases begin with it.
     pub observer: String,
     /// The person's own click noise stands open.
@@ -106,6 +118,7 @@ impl Default for Preferences {
             watched_folder: None,
             opens_new_films: true,
             looks_over_films: true,
+            equipment: Vec::new(),
             observer: String::new(),
             show_click_noise: false,
             own_click_noise: OwnClickNoise::default(),
@@ -114,6 +127,14 @@ impl Default for Preferences {
 }
 
 impl Preferences {
+    /// Puts the pitch of an equipment at the head of those remembered.
+    pub fn remember_pitch(&mut self, name: &str, pitch_mm: f64) {
+        self.equipment.retain(|known| known.name != name);
+        let name = name.to_owned();
+        self.equipment.insert(0, Equipment { name, pitch_mm });
+        self.equipment.truncate(MOST_EQUIPMENT);
+    }
+
     /// Puts a file at the head of the recent list, if that is kept.
     pub fn remember(&mut self, path: &Path) {
         if !self.keeps_recent {

@@ -317,11 +317,12 @@ impl<'a> Entry<'a> {
         }
         match film_scale {
             Some(scale) => {
+                let stated = self.uncertainty.film_scale_relative;
                 let factor = self.inputs.scalar(Scalar {
                     kind: ScalarKind::FilmScale,
                     value: 1.0,
                     spread: Shape::Normal {
-                        sd: self.uncertainty.film_scale_relative,
+                        sd: scale.u_relative.unwrap_or(stated),
                     },
                 });
                 ScaleBasis::of_film(scale, factor)

@@ -9,6 +9,7 @@ mod click_noise;
 pub mod commands;
 mod curvature;
 mod dates;
+mod equipment;
 pub mod film;
 pub mod findings;
 mod hand_in;

@@ -3,10 +3,12 @@
 
 use egui::{Id, RichText, Ui};
 
+use super::equipment;
 use super::tool_button::tool_button;
 use crate::case::edit::Tool;
 use crate::case::{OBJECTS, ScaleObject, ScaleObjectKind};
 use crate::desktop::state::Desk;
+use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::reading::ScaleSource;
 use crate::desktop::ui::palette;
@@ -37,6 +39,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             );
         }
     }
+    equipment::ask(ui, desk);
     others(ui, &sources);
     if let Some(magnification) = scale.magnification {
         named_value(ui, "Magnification", &format!("{magnification:.3}"));
@@ -53,6 +56,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     typed(ui, desk);
+    earlier_film(ui, desk);
     if !desk.workspace.film.facts.is_empty() {
         ui.collapsing("Facts from the film file", |ui| {
             for fact in &desk.workspace.film.facts {
@@ -115,7 +119,30 @@ fn typed(ui: &mut Ui, desk: &mut Desk<'_>) {
         {
             desk.apply(Edit::Magnification(factor));
         }
+        equipment::show(ui, desk);
     });
+}
+
+/// The scale of an earlier film: where it was taken over, or the way to it.
+fn earlier_film(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(earlier) = &desk.workspace.document.case().scale.earlier_film else {
+        let command = Command::ScaleOfEarlierFilm;
+        let button = ui.button("Scale of an earlier film…");
+        let words = "Of the same patient, taken with the same receptor, resolution and holder";
+        if button.on_hover_text(words).clicked() {
+            desk.commands.push(command);
+        }
+        return;
+    };
+    let value = format!("{:.5} mm per px, {}", earlier.mm_per_px, earlier.basis);
+    named_value(ui, "Earlier film", &value);
+    if ui
+        .button("Remove")
+        .accessible_name("Remove the scale of the earlier film")
+        .clicked()
+    {
+        desk.apply(Edit::EarlierFilm(None));
+    }
 }
 
 /// The set length of the file in a canal.
