@@ -13,6 +13,7 @@ use serde_json::{Map, Value};
 use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
+use crate::tooth::ToothNumber;
 pub use assessment::CaseAssessment;
 pub use file::{
     CaseError, MAX_CASE_BYTES, check_film_hash, existing_film_path, film_path, is_case_path, load,
@@ -211,6 +212,17 @@ pub struct Tooth {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
+}
+
+impl Tooth {
+    /// That tooth as `notation` writes it.
+    pub fn new(tooth: ToothNumber, notation: ToothNotation) -> Self {
+        Self {
+            notation,
+            number: tooth.in_notation(notation),
+            extra: Map::new(),
+        }
+    }
 }
 
 /// One canal: its landmarks, its trace and the file standing in it.
