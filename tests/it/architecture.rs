@@ -350,3 +350,29 @@ fn the_top_level_holds_what_it_should() {
         );
     }
 }
+
+/// What is optimised fully is the same in both profiles, and part of the build.
+#[test]
+fn both_profiles_optimise_the_same_crates() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let manifest = fs::read_to_string(root.join("Cargo.toml")).unwrap();
+    let lock = fs::read_to_string(root.join("Cargo.lock")).unwrap();
+    let optimised = |profile: &str| -> Vec<&str> {
+        let section = manifest
+            .split_once(&format!("[profile.{profile}.package]\n"))
+            .unwrap()
+            .1;
+        section
+            .lines()
+            .take_while(|line| !line.is_empty())
+            .filter_map(|line| line.strip_suffix(".opt-level = 3"))
+            .filter(|&name| name != env!("CARGO_PKG_NAME"))
+            .collect()
+    };
+    let [dev, release] = ["dev", "release"].map(optimised);
+    assert!(!dev.is_empty());
+    assert_eq!(dev, release);
+    for name in dev {
+        assert!(lock.contains(&format!("name = \"{name}\"\n")), "{name}");
+    }
+}

@@ -7,6 +7,7 @@
 
 mod build;
 mod canal;
+mod entry;
 mod object;
 mod outputs;
 mod readings;

@@ -2,11 +2,10 @@
 
 use egui::{Id, RichText, Ui};
 
-use super::tool_button::tool_button;
+use super::tool_button::{line_tool_button, tool_button};
 use crate::case::WallSide;
 use crate::case::edit::Tool;
 use crate::desktop::state::Desk;
-use crate::desktop::state::command::Command;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::checked_field::CheckedField;
 use crate::desktop::ui::palette;
@@ -32,19 +31,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         (WallSide::Left, "Left wall"),
         (WallSide::Right, "Right wall"),
     ] {
-        ui.horizontal(|ui| {
-            let is_drawn = walls.side(side).len() > 1;
-            tool_button(ui, desk, Tool::Wall(side), is_drawn, name);
-            if desk.session.tool == Tool::Wall(side)
-                && ui
-                    .button("Finish")
-                    .on_hover_text(Command::Finish.hint(ui.ctx()))
-                    .accessible_name("Finish the line")
-                    .clicked()
-            {
-                desk.commands.push(Command::Finish);
-            }
-        });
+        let is_drawn = walls.side(side).len() > 1;
+        line_tool_button(ui, desk, Tool::Wall(side), is_drawn, name);
     }
 }
 

@@ -3,7 +3,7 @@
 use egui::{Button, Id, RichText, ScrollArea, TextEdit, Ui};
 
 use super::dates::checked_date;
-use super::tool_button::tool_button;
+use super::tool_button::{line_tool_button, tool_button};
 use super::{hand_in, marks, scale};
 use crate::case::edit::{self, Tool};
 use crate::case::{LANDMARKS, Landmark, Tooth, ToothNotation};
@@ -172,19 +172,8 @@ fn canal(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     usual_names(ui, desk, index);
-    ui.horizontal(|ui| {
-        let is_traced = content.trace_px.len() > 1;
-        tool_button(ui, desk, Tool::Trace, is_traced, "Trace canal");
-        if desk.session.tool == Tool::Trace
-            && ui
-                .button("Finish")
-                .on_hover_text(Command::Finish.hint(ui.ctx()))
-                .accessible_name("Finish the line")
-                .clicked()
-        {
-            desk.commands.push(Command::Finish);
-        }
-    });
+    let is_traced = content.trace_px.len() > 1;
+    line_tool_button(ui, desk, Tool::Trace, is_traced, "Trace canal");
     ui.horizontal(|ui| {
         tool_button(
             ui,

@@ -1,4 +1,4 @@
-//! The button of a tool.
+//! The buttons of tools.
 
 use egui::{Button, RichText, Ui};
 
@@ -35,4 +35,20 @@ pub fn tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, nam
     if response.clicked() {
         desk.commands.push(command);
     }
+}
+
+/// The button of a tool that draws a line, with one that ends it while it is drawn.
+pub fn line_tool_button(ui: &mut Ui, desk: &mut Desk<'_>, tool: Tool, done: bool, name: &str) {
+    ui.horizontal(|ui| {
+        tool_button(ui, desk, tool, done, name);
+        if desk.session.tool == tool
+            && ui
+                .button("Finish")
+                .on_hover_text(Command::Finish.hint(ui.ctx()))
+                .accessible_name("Finish the line")
+                .clicked()
+        {
+            desk.commands.push(Command::Finish);
+        }
+    });
 }
