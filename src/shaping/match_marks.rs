@@ -22,8 +22,10 @@ const SAMPLES: i32 = 20;
 /// Correlation below which a patch is not found (our own limit).
 const LEAST_CORRELATION: f64 = 0.8;
 
-/// Places are found twice, the second time with steps of this share.
-const FINER: f64 = 0.25;
+/// Places are found twice, the second time with steps of at most one px of the
+/// second picture: samples then lie between px as they did, so that what
+/// interpolation smooths favours no place.
+const FINER_PX: f64 = 1.0;
 /// What a place is off by beyond noise, px of the first picture: interpolation
 /// between px (measured on rendered blocks, see docs/before-after.md).
 const SAMPLING_U_PX: f64 = 0.02;
@@ -130,12 +132,12 @@ fn matched(
             (-SAMPLES..=SAMPLES).map(move |x| step * Vec2::new(f64::from(x), f64::from(y)))
         })
     };
-    let template = standardised(offsets().map(|off| grey(first, mark + off)).collect())?;
+    let template = standardised(offsets().map(|off| mean_grey(first, mark + off)).collect())?;
     // Turned and scaled like the pictures, but about the mark as clicked.
     let middle = similarity.map(mark);
     let on_second = |off: Vec2| clicked + (similarity.map(mark + off) - middle);
     let patch = |shift: Vec2| {
-        let samples = offsets().map(|off| grey(second, on_second(off + shift)));
+        let samples = offsets().map(|off| mean_grey(second, on_second(off + shift)));
         standardised(samples.collect())
     };
     let correlation = |shift: Vec2| Some(dot(&template, &patch(shift)?));
@@ -149,7 +151,8 @@ fn matched(
         return None;
     }
     let mut shift = place(best);
-    for reach in [step, FINER * step] {
+    let finer = step.min(FINER_PX / similarity.scale);
+    for reach in [step, finer] {
         let top = |along: Vec2| {
             let beside = |by: f64| correlation(shift + by * reach * along);
             Some(reach * top_of(beside(-1.0)?, beside(0.0)?, beside(1.0)?))
@@ -160,12 +163,9 @@ fn matched(
     // Samples nearer than two px share what they are interpolated from.
     let shared = (2.0 / step).max(1.0).powi(2);
     let slopes = [Vec2::new(1.0, 0.0), Vec2::new(0.0, 1.0)].map(|along| {
-        let [ahead, behind] = [FINER * step, -FINER * step].map(|by| patch(shift + by * along));
+        let [ahead, behind] = [finer, -finer].map(|by| patch(shift + by * along));
         let rise = ahead?.into_iter().zip(behind?).map(|(a, b)| a - b);
-        Some(
-            rise.map(|rise| rise / (2.0 * FINER * step))
-                .collect::<Vec<_>>(),
-        )
+        Some(rise.map(|rise| rise / (2.0 * finer)).collect::<Vec<_>>())
     });
     let [Some(across), Some(down)] = slopes else {
         return None;
@@ -176,6 +176,14 @@ fn matched(
     let place = on_second(shift);
     let u_px = similarity.scale * variance.sqrt().hypot(SAMPLING_U_PX);
     Some((FilmPoint::new(place.x, place.y), u_px))
+}
+
+/// Mean of four greys half a px around a place: less noise, and the same of it
+/// wherever the place lies between px.
+fn mean_grey(film: &Film, p: Point) -> f64 {
+    let beside = [(-0.5, -0.5), (0.5, -0.5), (-0.5, 0.5), (0.5, 0.5)];
+    let greys = beside.map(|(x, y)| grey(film, p + Vec2::new(x, y)));
+    mean(&greys)
 }
 
 /// Where a parabola through three values at −1, 0 and 1 is highest, at most half
