@@ -132,7 +132,14 @@ fn matched(
             (-SAMPLES..=SAMPLES).map(move |x| step * Vec2::new(f64::from(x), f64::from(y)))
         })
     };
-    let template = standardised(offsets().map(|off| mean_grey(first, mark + off)).collect())?;
+    let template_at = |shift: Vec2| {
+        standardised(
+            offsets()
+                .map(|off| mean_grey(first, mark + off + shift))
+                .collect(),
+        )
+    };
+    let template = template_at(Vec2::ZERO)?;
     // Turned and scaled like the pictures, but about the mark as clicked.
     let middle = similarity.map(mark);
     let on_second = |off: Vec2| clicked + (similarity.map(mark + off) - middle);
@@ -162,17 +169,26 @@ fn matched(
     }
     // Samples nearer than two px share what they are interpolated from.
     let shared = (2.0 / step).max(1.0).powi(2);
-    let slopes = [Vec2::new(1.0, 0.0), Vec2::new(0.0, 1.0)].map(|along| {
-        let [ahead, behind] = [finer, -finer].map(|by| patch(shift + by * along));
-        let rise = ahead?.into_iter().zip(behind?).map(|(a, b)| a - b);
-        Some(rise.map(|rise| rise / (2.0 * finer)).collect::<Vec<_>>())
-    });
-    let [Some(across), Some(down)] = slopes else {
-        return None;
+    let slope = |at: &dyn Fn(Vec2) -> Option<Vec<f64>>, along: Vec2| {
+        let [ahead, behind] = [at(finer * along)?, at(-finer * along)?];
+        let rise = ahead.into_iter().zip(behind);
+        Some(
+            rise.map(|(a, b)| (a - b) / (2.0 * finer))
+                .collect::<Vec<_>>(),
+        )
     };
-    let unlike = 1.0 - correlation(shift)?.powi(2);
+    let slopes = |at: &dyn Fn(Vec2) -> Option<Vec<f64>>| {
+        Some([
+            slope(at, Vec2::new(1.0, 0.0))?,
+            slope(at, Vec2::new(0.0, 1.0))?,
+        ])
+    };
+    let of_first = slopes(&template_at)?;
+    let of_second = slopes(&|by| patch(shift + by))?;
+    let alike = correlation(shift)?;
+    let unlike = (1.0 - alike * alike) / alike;
     let variance =
-        unlike * shared / (template.len() as f64 - FITTED) * mean_variance(&across, &down)?;
+        unlike * shared / (template.len() as f64 - FITTED) * mean_variance(&of_first, &of_second)?;
     let place = on_second(shift);
     let u_px = similarity.scale * variance.sqrt().hypot(SAMPLING_U_PX);
     Some((FilmPoint::new(place.x, place.y), u_px))
@@ -196,12 +212,14 @@ fn top_of(low: f64, middle: f64, high: f64) -> f64 {
     }
 }
 
-/// Mean variance of two shifts fitted together, for unit variance of a sample;
-/// `None` for a patch that looks the same wherever it is moved along a line.
-fn mean_variance(across: &[f64], down: &[f64]) -> Option<f64> {
-    let [xx, xy, yy] = [dot(across, across), dot(across, down), dot(down, down)];
+/// Mean variance of two shifts fitted together, for unit variance of a sample,
+/// by the slopes of both pictures: their noise is not the same and adds nothing.
+/// `None` for a patch that looks alike wherever it is moved along a line.
+fn mean_variance(first: &[Vec<f64>; 2], second: &[Vec<f64>; 2]) -> Option<f64> {
+    let [xx, yy] = [0, 1].map(|axis| dot(&first[axis], &second[axis]));
+    let xy = 0.5 * (dot(&first[0], &second[1]) + dot(&first[1], &second[0]));
     let determinant = xx * yy - xy * xy;
-    (determinant > 1e-6 * xx * yy).then(|| 0.5 * (xx + yy) / determinant)
+    (xx > 0.0 && determinant > 1e-6 * xx * yy).then(|| 0.5 * (xx + yy) / determinant)
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {

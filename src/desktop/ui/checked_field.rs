@@ -11,7 +11,7 @@ pub struct CheckedField<'a> {
     pub label: &'a str,
     pub value: &'a str,
     pub hint: &'a str,
-    /// In points at the normal size of text.
+    /// Points, times the text scale.
     pub width: f32,
 }
 

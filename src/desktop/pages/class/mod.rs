@@ -53,7 +53,7 @@ use work::{Found, Graded, Pictured};
 pub use choice::ClassRecord;
 
 /// Share of the width the table takes.
-const TABLE_SHARE: f32 = 0.57;
+const TABLE_SHARE: f32 = 0.56;
 /// Share of the height the chosen row's words take.
 const DETAIL_SHARE: f32 = 0.36;
 
@@ -75,7 +75,7 @@ enum Tab {
 
 impl Tab {
     const ALL: [(Tab, &str); 7] = [
-        (Tab::Film, "On the film"),
+        (Tab::Film, "Film"),
         (Tab::Distribution, "Distribution"),
         (Tab::BlandAltman, "Bland–Altman"),
         (Tab::Agreement, "Agreement"),
