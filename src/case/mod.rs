@@ -13,6 +13,7 @@ use serde_json::{Map, Value};
 use crate::units::FilmPoint;
 
 pub use crate::tooth::ToothNotation;
+use crate::tooth::ToothNumber;
 pub use assessment::CaseAssessment;
 pub use earlier_film::EarlierFilm;
 pub use file::{
@@ -221,6 +222,17 @@ pub struct Tooth {
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
+}
+
+impl Tooth {
+    /// That tooth as `notation` writes it.
+    pub fn new(tooth: ToothNumber, notation: ToothNotation) -> Self {
+        Self {
+            notation,
+            number: tooth.in_notation(notation),
+            extra: Map::new(),
+        }
+    }
 }
 
 /// One canal: its landmarks, its trace and the file standing in it.

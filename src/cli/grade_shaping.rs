@@ -79,10 +79,7 @@ impl GradeShaping {
         let read = read_with_remark(table, MAX_TABLE_BYTES).map_err(|e| at(&e))?;
         let folder = table.parent().unwrap_or(Path::new(""));
         let rows = read_pairs(&read.text, folder).map_err(|e| at(&e))?;
-        let mut sheets = match self.numbers_for_names {
-            true => PairSheets::without_names(),
-            false => PairSheets::default(),
-        };
+        let mut sheets = PairSheets::new(self.numbers_for_names);
         let mut class = grade_class(
             &rows,
             &settings,

@@ -230,10 +230,7 @@ impl GradeSet {
             follow_walls: self.comparing.follow_walls,
         };
         let roster = grading.roster()?;
-        let mut sheets = match grading.numbers_for_names {
-            true => PairSheets::without_names(),
-            false => PairSheets::default(),
-        };
+        let mut sheets = PairSheets::new(grading.numbers_for_names);
         let folder = practice::films_folder(&self.sealed);
         let mut class = practice::grade_blocks(
             set,

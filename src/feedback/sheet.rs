@@ -36,12 +36,12 @@ enum Setting {
 const TEACHER_LINE: &str = "Remark: ______________________________________________ \
     Date, name: ______________________________";
 
-/// The student's name as the sheet can print it; where the font lacks its
+/// The student's name as the sheet can print it; where the fonts lack its
 /// letters, what to look at instead.
 fn printed_name(trace: &TraceGrade) -> String {
     match is_printable(&trace.student) {
         true => trace.student.clone(),
-        false => "name in letters this sheet's font lacks: see the name of this file".to_owned(),
+        false => "name in letters this sheet's fonts lack: see the name of this file".to_owned(),
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::cautions::CAUTIONS;
 use crate::clock::today;
 use crate::grading::class::Refused;
-use crate::grading::items::Item;
+use crate::grading::items::{Answers, LevelItem};
 use crate::grading::rubric::Rubric;
 use crate::grading::set_statistics::SetStatistics;
 use crate::grading::statistics::{ClassStatistics, LengthIcc, Statistic};
@@ -51,7 +51,7 @@ pub fn of(summary: &Summary) -> Report {
             blocks: vec![Block::Bullets(lines.collect())],
         });
     }
-    let (agreement, items) = match summary.statistics {
+    let (agreement, items, levels) = match summary.statistics {
         Statistics::Class(class) => (
             agreement(
                 &class.length_bland_altman,
@@ -59,10 +59,12 @@ pub fn of(summary: &Summary) -> Report {
                 class.length_unit,
             ),
             &class.items,
+            &class.levels,
         ),
         Statistics::Set(set) => (
             agreement(&set.length_bland_altman, &set.length_icc, set.length_unit),
             &set.items,
+            &set.levels,
         ),
     };
     if let Statistics::Class(class) = summary.statistics
@@ -75,8 +77,18 @@ pub fn of(summary: &Summary) -> Report {
     }
     sections.push(Section {
         heading: "Hardest items".to_owned(),
-        blocks: vec![Block::Table(item_table(items))],
+        blocks: vec![Block::Table(item_table(
+            items.iter().map(|item| (item.words(), &item.answers)),
+        ))],
     });
+    if !levels.is_empty() {
+        let words = |item: &LevelItem| item.words(summary.rubric.stray_mm);
+        let rows = levels.iter().map(|item| (words(item), &item.answers));
+        sections.push(Section {
+            heading: "Hardest thirds of the canal".to_owned(),
+            blocks: vec![Block::Table(item_table(rows))],
+        });
+    }
     sections.push(Section {
         heading: "Agreement of the lengths".to_owned(),
         blocks: vec![Block::Bullets(agreement)],
@@ -154,29 +166,24 @@ fn students(students: &[StudentTotal]) -> Table {
     table
 }
 
-fn item_table(items: &[Item]) -> Table {
+fn item_table<'a>(items: impl Iterator<Item = (String, &'a Answers)>) -> Table {
     let caption = "Discrimination: correlation of meeting the item with the share met of all others; below 0.2 it tells the good from the weak poorly (common practice, no source).";
     let mut table = Table::of_text(caption, &["Item"]);
     for heading in ["Students", "Met, %", "95 % CI", "Discrimination"] {
         table.columns.push(right(heading));
     }
-    for item in items.iter().take(ITEMS_SHOWN) {
-        let place: Vec<&str> = item
-            .film
-            .iter()
-            .map(String::as_str)
-            .chain([item.canal.as_str()])
-            .collect();
+    for (item, answers) in items.take(ITEMS_SHOWN) {
         table.row(vec![
-            format!("{}: {}", place.join(", "), item.measure.words()),
-            item.students.to_string(),
-            fixed(100.0 * item.met_share, 0),
+            item,
+            answers.students.to_string(),
+            fixed(100.0 * answers.met_share, 0),
             format!(
                 "{} to {}",
-                fixed(100.0 * item.met_share_ci95.low, 0),
-                fixed(100.0 * item.met_share_ci95.high, 0)
+                fixed(100.0 * answers.met_share_ci95.low, 0),
+                fixed(100.0 * answers.met_share_ci95.high, 0)
             ),
-            item.discrimination
+            answers
+                .discrimination
                 .map_or(ABSENT.to_owned(), |r| fixed(r, 2)),
         ]);
     }

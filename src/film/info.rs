@@ -31,6 +31,7 @@ pub fn info_json(opened: &OpenedFilm) -> Value {
         },
         "orientation_applied": facts.orientation_applied,
         "modality": facts.modality,
+        "tooth_fdi": facts.tooth.map(|tooth| tooth.fdi()),
         "transfer_syntax": facts.transfer_syntax.as_ref().map(|(uid, name)| json!({
             "uid": uid, "name": name,
         })),
@@ -92,6 +93,9 @@ pub fn info_text(opened: &OpenedFilm) -> String {
             ""
         };
         lines.push(format!("  SOP class: {name} ({uid}{place})"));
+    }
+    if let Some(tooth) = facts.tooth {
+        lines.push(format!("  tooth: {} (FDI)", tooth.fdi()));
     }
     for window in &opened.windows {
         lines.push(format!("  window: {}", window_words(window)));

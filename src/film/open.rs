@@ -129,6 +129,7 @@ fn from_raster(
             presentation_lut_shape: None,
             bits_allocated: None,
             burned_in_annotation: None,
+            tooth: None,
             signed: false,
         },
         scale: ScaleFacts {

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::Film;
 use super::scale_facts::{FilmWarning, ScaleFacts};
 use super::window::Window;
+use crate::tooth::ToothNumber;
 
 /// File formats, told apart by their first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -70,6 +71,8 @@ pub struct FilmFacts {
     /// Burned In Annotation: whether the pixels identify the patient, where the
     /// file says.
     pub burned_in_annotation: Option<bool>,
+    /// The one tooth that the DICOM header says the film shows.
+    pub tooth: Option<ToothNumber>,
     /// Pixel Representation says signed.
     pub signed: bool,
 }

@@ -17,7 +17,7 @@ use crate::agreement::bland_altman::LimitConvention;
 use crate::agreement::table::{Gaps, RatingTable, SubjectColumn, TableSettings};
 use crate::atomic_file;
 use crate::case::{self, Case};
-use crate::progress::Progress;
+use crate::progress::{Cancelled, Progress, Steps};
 use crate::spreadsheet::{Dialect, inert, read_table};
 
 /// Folders of the two markers.
@@ -32,7 +32,9 @@ const KEY_COLUMNS: [&str; 4] = ["student", "file", "code_1", "code_2"];
 #[derive(Debug, Error)]
 pub enum MarkingError {
     #[error(transparent)]
-    Collect(#[from] CollectError),
+    Collect(CollectError),
+    #[error("stopped: nothing is prepared")]
+    Stopped(#[from] Cancelled),
     #[error("{}: {reason}", path.display())]
     Write { path: PathBuf, reason: String },
     #[error("{}: there is something in this folder already; choose a new one", .0.display())]
@@ -56,6 +58,15 @@ pub enum MarkingError {
     CodeTwice { what: String, code: String },
 }
 
+impl From<CollectError> for MarkingError {
+    fn from(error: CollectError) -> Self {
+        match error {
+            CollectError::Stopped(stop) => Self::Stopped(stop),
+            CollectError::Folder { .. } => Self::Collect(error),
+        }
+    }
+}
+
 /// What was prepared.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Prepared {
@@ -72,14 +83,15 @@ pub struct Prepared {
 /// orders the codes.
 ///
 /// # Errors
-/// [`MarkingError`], one clear line; a hand-in that cannot be copied stops no
-/// other.
+/// [`MarkingError`], one clear line; a hand-in that cannot be read stops no
+/// other. The folder is then left empty.
 pub fn prepare(
     hand_ins: &[PathBuf],
     film: Option<&Path>,
     folder: &Path,
     key: &Path,
     seed: u64,
+    progress: &Progress,
 ) -> Result<Prepared, MarkingError> {
     if lies_in(key, folder) {
         return Err(MarkingError::KeyBeside(key.to_owned()));
@@ -92,10 +104,11 @@ pub fn prepare(
     }
     let mut prepared = Prepared::default();
     let mut ready = Vec::new();
-    for hand_in in collect(hand_ins, &[])?.files {
+    for hand_in in collect(hand_ins, &[], progress)?.files {
         let found = hand_in
-            .read(&Progress::unwatched())
+            .read(progress)
             .map_err(|reason| reason.text().to_owned());
+        progress.check()?;
         let found = found.and_then(|submission| {
             let from = film_of(&submission, &hand_in.path, film)?;
             Ok((submission, from))
@@ -118,9 +131,28 @@ pub fn prepare(
         codes.shuffle(&mut rng);
         codes
     });
-    for (name, codes) in FOLDERS.iter().zip(&codes) {
-        write_for_one(&folder.join(name), codes, &ready)?;
+    let steps = Steps::new(progress, FOLDERS.len() * ready.len());
+    let written = FOLDERS.iter().zip(&codes).try_for_each(|(name, codes)| {
+        write_for_one(&folder.join(name), codes, &ready, progress, &steps)
+    });
+    let written = written.and_then(|()| write_key(key, &codes, &ready));
+    if let Err(error) = written {
+        // Nothing was there before; without the key nobody knows whose these are.
+        for name in FOLDERS {
+            let _ = fs::remove_dir_all(folder.join(name));
+        }
+        return Err(error);
     }
+    prepared.hand_ins = ready.len();
+    Ok(prepared)
+}
+
+/// The table that says whose the codes are.
+fn write_key(
+    key: &Path,
+    codes: &[Vec<String>; 2],
+    ready: &[(Submission, PathBuf)],
+) -> Result<(), MarkingError> {
     let rows = ready.iter().enumerate().map(|(index, (submission, _))| {
         vec![
             inert(&submission.student),
@@ -129,9 +161,7 @@ pub fn prepare(
             codes[1][index].clone(),
         ]
     });
-    write_table(key, KEY_COLUMNS, rows.collect())?;
-    prepared.hand_ins = ready.len();
-    Ok(prepared)
+    write_table(key, KEY_COLUMNS, rows.collect())
 }
 
 /// A path lies in a folder, or will once both are there.
@@ -167,6 +197,8 @@ fn write_for_one(
     folder: &Path,
     codes: &[String],
     ready: &[(Submission, PathBuf)],
+    progress: &Progress,
+    steps: &Steps,
 ) -> Result<(), MarkingError> {
     let at = |path: &Path, error: &std::io::Error| MarkingError::Write {
         path: path.to_owned(),
@@ -183,7 +215,9 @@ fn write_for_one(
                 let ending = ending.map_or(String::new(), |ending| format!(".{ending}"));
                 let name = format!("film-{}{ending}", films.len() + 1);
                 let to = folder.join(&name);
-                fs::copy(film, &to).map_err(|error| at(&to, &error))?;
+                let (of_disk, onto) = (film.clone(), to.clone());
+                let copied = progress.wait_for(move || fs::copy(of_disk, onto))?;
+                copied.map_err(|error| at(&to, &error))?;
                 films.insert(film, name.clone());
                 name
             }
@@ -195,6 +229,8 @@ fn write_for_one(
                 reason: error.to_string(),
             }
         })?;
+        steps.step();
+        progress.check()?;
     }
     let mut sorted = codes.to_vec();
     sorted.sort_unstable();
@@ -256,6 +292,34 @@ pub struct MarkedHandIn {
     pub codes: [String; 2],
     /// `None`: not marked.
     pub marks: [Option<String>; 2],
+}
+
+impl MarkedHandIn {
+    /// Both markers have marked it, and not alike; spreadsheets of some
+    /// countries write 7,5.
+    pub fn differs(&self) -> bool {
+        let [Some(first), Some(second)] = &self.marks else {
+            return false;
+        };
+        let number = |mark: &str| mark.replace(',', ".").parse::<f64>().ok();
+        match number(first).zip(number(second)) {
+            Some((first, second)) => first != second,
+            None => first != second,
+        }
+    }
+}
+
+impl DoubleMarked {
+    /// The marks side by side, by student.
+    pub fn table(&self, dialect: Dialect) -> Vec<u8> {
+        let header = ["student", "file", "mark_1", "mark_2"].map(str::to_owned);
+        let rows = self.hand_ins.iter().map(|one| {
+            let marks = one.marks.each_ref().map(|mark| mark.as_deref());
+            let [first, second] = marks.map(|mark| inert(mark.unwrap_or_default()));
+            vec![inert(&one.student), inert(&one.file), first, second]
+        });
+        dialect.bytes(std::iter::once(header.to_vec()).chain(rows))
+    }
 }
 
 /// Both markers' marks, by the key.
@@ -367,6 +431,8 @@ fn agreement(hand_ins: &[MarkedHandIn]) -> Result<Box<AgreementAnalysis>, String
         ..TableSettings::default()
     };
     let table = RatingTable::parse(&text, settings).map_err(|error| error.to_string())?;
-    let found = analyse_ratings(&table, LimitConvention::Normal196, &[]);
+    let mut found = analyse_ratings(&table, LimitConvention::Normal196, &[]);
+    // Put there above, not read.
+    found.subject_column = None;
     Ok(Box::new(found))
 }

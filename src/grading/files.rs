@@ -36,10 +36,19 @@ pub enum GradeError {
     Reference(#[from] ReferenceError),
     /// A folder cannot be read, or there is nothing to grade.
     #[error(transparent)]
-    Traces(#[from] CollectError),
+    Traces(CollectError),
     /// It was stopped before there was a reference.
     #[error("stopped before anything was graded")]
     Stopped(#[from] Cancelled),
+}
+
+impl From<CollectError> for GradeError {
+    fn from(error: CollectError) -> Self {
+        match error {
+            CollectError::Stopped(stop) => Self::Stopped(stop),
+            CollectError::Folder { .. } => Self::Traces(error),
+        }
+    }
 }
 
 /// One canal of the reference, as printed. Without a scale the `_mm` keys are
@@ -134,8 +143,7 @@ pub fn grade_hand_ins(
     let films = FilmCache::default().stopped_by(progress);
     let loaded = LoadedReference::load(reference, &films)
         .map_err(|error| progress.check().err().map_or(error, GradeError::Stopped))?;
-    let (own_traces, own_reference) = (traces.to_vec(), reference.to_vec());
-    let collected = progress.wait_for(move || collect(&own_traces, &own_reference))??;
+    let collected = collect(traces, reference, progress)?;
     let known = |hash: Option<&str>, name: &str| loaded.known_film(hash, name);
     let mut outcome = grade_each(&collected.files, progress, |hand_in: &HandIn| {
         let path = &hand_in.path;

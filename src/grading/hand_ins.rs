@@ -8,14 +8,17 @@ use thiserror::Error;
 
 use super::private::PrivateText;
 use super::submission::{Submission, file_stem, film_name};
-use crate::progress::Progress;
+use crate::progress::{Cancelled, Progress};
 
-/// A folder cannot be read, or there is nothing to grade: one clear line.
+/// Why hand-ins cannot be collected: one clear line.
 #[derive(Debug, Error)]
-#[error("{}: {reason}", path.display())]
-pub struct CollectError {
-    path: PathBuf,
-    reason: String,
+pub enum CollectError {
+    /// A folder cannot be read, or there is nothing to grade in it.
+    #[error("{}: {reason}", path.display())]
+    Folder { path: PathBuf, reason: String },
+    /// Somebody asked to stop.
+    #[error(transparent)]
+    Stopped(#[from] Cancelled),
 }
 
 /// Ending of the files taken from a folder.
@@ -74,8 +77,18 @@ impl HandIn {
 /// once, without those of the reference found in a folder.
 ///
 /// # Errors
-/// [`CollectError`]: a folder cannot be read, or there is no case at all.
-pub fn collect(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Collected, CollectError> {
+/// [`CollectError`]: a folder cannot be read, there is no case at all, or
+/// `progress` was told to stop.
+pub fn collect(
+    traces: &[PathBuf],
+    reference: &[PathBuf],
+    progress: &Progress,
+) -> Result<Collected, CollectError> {
+    let (traces, reference) = (traces.to_vec(), reference.to_vec());
+    progress.wait_for(move || find(&traces, &reference))?
+}
+
+fn find(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Collected, CollectError> {
     let references: HashSet<PathBuf> = reference.iter().map(|path| real(path)).collect();
     let mut seen = HashSet::new();
     let mut found = Collected::default();
@@ -104,7 +117,7 @@ pub fn collect(traces: &[PathBuf], reference: &[PathBuf]) -> Result<Collected, C
     if found.files.is_empty()
         && let Some(path) = traces.iter().find(|path| path.is_dir())
     {
-        return Err(CollectError {
+        return Err(CollectError::Folder {
             path: path.clone(),
             reason: format!("no *{CASE_ENDING} to grade in this folder"),
         });
@@ -140,7 +153,7 @@ fn mark_common_names(files: &mut [HandIn]) {
 
 /// Entries of a folder, by name, without what systems leave behind.
 fn entries(folder: &Path) -> Result<Vec<PathBuf>, CollectError> {
-    let fault = |e: std::io::Error| CollectError {
+    let fault = |e: std::io::Error| CollectError::Folder {
         path: folder.to_owned(),
         reason: e.to_string(),
     };

@@ -3,6 +3,10 @@
 
 use serde::{Serialize, Serializer};
 
+use crate::case::CaseError;
+use crate::film::FilmError;
+use crate::progress::Cancelled;
+
 /// A sentence in two versions: with names, and without. Both are written
 /// where the names are known as such; no finished sentence is searched for
 /// names.
@@ -66,6 +70,24 @@ impl From<String> for PrivateText {
     /// A sentence that names nobody.
     fn from(text: String) -> Self {
         Self::new(text.clone(), text)
+    }
+}
+
+impl From<CaseError> for PrivateText {
+    fn from(error: CaseError) -> Self {
+        Self::new(error.to_string(), error.without_names())
+    }
+}
+
+impl From<&FilmError> for PrivateText {
+    fn from(error: &FilmError) -> Self {
+        Self::new(error.to_string(), format!("its film: {}", error.fault))
+    }
+}
+
+impl From<Cancelled> for PrivateText {
+    fn from(stop: Cancelled) -> Self {
+        stop.to_string().into()
     }
 }
 

@@ -99,7 +99,7 @@ impl Default for Rubric {
                     WorkingEndToApexMm,
                     Some(0.0),
                     2.0,
-                    "Liang et al. 2012 (PMC3501171): 0–2 mm short of the apex; others say 0.5–2 (Int J Dent 2015:135120) or 0–3 mm (Sci World J 2014:751274)",
+                    "Liang et al. 2012, Clin Oral Investig 16:1619–26: 0–2 mm short of the apex; others say 0.5–2 mm (Int J Dent 2015:135120, authors not seen) or 0–3 mm (Vukadinov et al. 2014, Sci World J 2014:751274)",
                 )
                 .required(),
                 both(ScaleErrorPercent, 5.0),

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::grade::TraceGrade;
-use super::items::{self, Item, ItemFilm};
+use super::items::{self, Item, ItemFilm, LevelItem};
 use super::length_unit::LengthUnit;
 use super::lengths::{LengthPairs, Lengths};
 use super::statistics::{LengthIcc, Statistic};
@@ -23,11 +23,14 @@ pub struct SetStatistics {
     pub length_icc: Statistic<LengthIcc>,
     /// Each line of the rubric on each film, the hardest first.
     pub items: Vec<Item>,
+    /// Each third of the canal of each film, the hardest first.
+    pub levels: Vec<LevelItem>,
 }
 
 /// The statistics of the films of a set, each with its name and its traces.
-/// Canals of several films are the subjects of the correlation.
-pub fn set_statistics(films: &[(&str, &[TraceGrade])]) -> SetStatistics {
+/// Canals of several films are the subjects of the correlation. `stray_mm`: how
+/// far beside the canal a trace may lie.
+pub fn set_statistics(films: &[(&str, &[TraceGrade])], stray_mm: f64) -> SetStatistics {
     let lengths = Lengths {
         unit: LengthUnit::Millimetre,
     };
@@ -49,7 +52,8 @@ pub fn set_statistics(films: &[(&str, &[TraceGrade])]) -> SetStatistics {
         length_unit: "mm",
         length_bland_altman: Statistic::of(pairs.bland_altman()),
         length_icc: Statistic::of(set_icc(films, lengths)),
-        items: items::analyse(&items),
+        levels: items::levels(&items, stray_mm),
+        items: items::items(&items),
     }
 }
 

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::distances::Deviation;
 use super::grade::{CanalGrade, DeviationTable, TraceGrade, Verdict};
-use super::items::{self, Item, ItemFilm};
+use super::items::{self, Item, ItemFilm, LevelItem};
 use super::lengths::{LengthPairs, Lengths};
 use super::measures::Measure;
 use super::reference::Reference;
@@ -108,6 +108,8 @@ pub struct ClassStatistics {
     pub median_deviations: Vec<ClassDeviation>,
     /// Each line of the rubric on each canal, the hardest first.
     pub items: Vec<Item>,
+    /// Each third of each canal, the hardest first; empty without a scale.
+    pub levels: Vec<LevelItem>,
     /// What more than half of the class got wrong, in words.
     pub most_got_wrong: Vec<String>,
 }
@@ -156,6 +158,7 @@ pub fn class_statistics(
             );
         }
     }
+    let films = [ItemFilm { film: None, traces }];
     ClassStatistics {
         students: rounds.first.len(),
         traces: traces.len(),
@@ -179,7 +182,8 @@ pub fn class_statistics(
                 median: DeviationTable::new(&offsets, reference.length_unit()),
             })
             .collect(),
-        items: items::analyse(&[ItemFilm { film: None, traces }]),
+        items: items::items(&films),
+        levels: items::levels(&films, rubric.stray_mm),
         most_got_wrong,
     }
 }

@@ -6,7 +6,7 @@ use std::time::SystemTime;
 
 use super::own::OwnNumbers;
 use super::private::PrivateText;
-use crate::case::{self, Case, CaseError};
+use crate::case::{self, Case};
 use crate::film::{Film, FilmCache, OpenedFilm, Polarity};
 use crate::measure::FilmSummary;
 use crate::progress::Progress;
@@ -194,10 +194,7 @@ impl Submission {
             let written = of_disk.metadata().and_then(|file| file.modified()).ok();
             read.map(|(case, sha256)| (case, sha256, written))
         };
-        let read = progress
-            .wait_for(read)
-            .map_err(|stop| PrivateText::new(stop.to_string(), stop.to_string()))?;
-        let (case, case_sha256, written) = read.map_err(|error| of_case(&error))?;
+        let (case, case_sha256, written) = progress.wait_for(read)??;
         let mut submission = Self {
             case_sha256: Some(case_sha256),
             ..Self::new(path.display().to_string(), case)
@@ -267,11 +264,10 @@ impl Submission {
         path: &Path,
         films: &FilmCache<GradedFilm>,
     ) -> Result<Arc<GradedFilm>, PrivateText> {
-        let film_path = case::existing_film_path(&self.case, path).map_err(|e| of_case(&e))?;
-        let film = films.get(&film_path, GradedFilm::new).map_err(|error| {
-            PrivateText::new(error.to_string(), format!("its film: {}", error.fault))
-        })?;
-        case::check_film_hash(&self.case, path, &film.summary.sha256).map_err(|e| of_case(&e))?;
+        let film_path = case::existing_film_path(&self.case, path)?;
+        let film = films.get(&film_path, GradedFilm::new);
+        let film = film.map_err(|error| PrivateText::from(&*error))?;
+        case::check_film_hash(&self.case, path, &film.summary.sha256)?;
         Ok(film)
     }
 
@@ -320,11 +316,6 @@ impl Submission {
         }
         Ok(self)
     }
-}
-
-/// Why a case cannot be used.
-fn of_case(error: &CaseError) -> PrivateText {
-    PrivateText::new(error.to_string(), error.without_names())
 }
 
 /// The last part of a path written on any system.

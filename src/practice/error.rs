@@ -39,7 +39,16 @@ pub enum PracticeError {
     GradingStopped,
     /// Nothing can be graded.
     #[error(transparent)]
-    Grade(#[from] GradeError),
+    Grade(GradeError),
+}
+
+impl From<GradeError> for PracticeError {
+    fn from(error: GradeError) -> Self {
+        match error {
+            GradeError::Stopped(_) => Self::GradingStopped,
+            error => Self::Grade(error),
+        }
+    }
 }
 
 impl PracticeError {

@@ -66,7 +66,8 @@ struct Read {
 /// film not tried yet and is left out; it counts as undone.
 ///
 /// # Errors
-/// [`PracticeError`]: a folder cannot be read or there is nothing to grade.
+/// [`PracticeError`]: a folder cannot be read, there is nothing to grade, or
+/// somebody asked to stop before anything was read.
 pub fn grade(
     set: &OpenedSet,
     films_folder: &Path,
@@ -76,7 +77,7 @@ pub fn grade(
     progress: &Progress,
 ) -> Result<PracticeGrade, PracticeError> {
     let films = FilmCache::default().stopped_by(progress);
-    let collected = collect(traces, &[]).map_err(GradeError::from)?;
+    let collected = collect(traces, &[], progress).map_err(GradeError::from)?;
     let read: Vec<Result<Outcome, Refused>> = collected
         .files
         .par_iter()
@@ -146,7 +147,7 @@ pub fn grade(
         .iter()
         .map(|film| (film.film.as_str(), film.class.traces.as_slice()))
         .collect();
-    let class = set_statistics(&of_films);
+    let class = set_statistics(&of_films, rubric.stray_mm);
     Ok(PracticeGrade {
         class,
         students,

@@ -30,10 +30,11 @@ pub fn grade_blocks(
     progress: &Progress,
     each: impl FnMut(&GradedPair, &Comparison, &[OpenedFilm; 2]),
 ) -> Result<ShapingClass, PracticeError> {
-    let collected = collect(traces, &[]).map_err(GradeError::from)?;
+    let collected = collect(traces, &[], progress).map_err(GradeError::from)?;
     let found = pair_up(set, films_folder, &collected, progress);
+    progress.check().map_err(GradeError::from)?;
     let graded = grade_rows(&found.rows, settings, progress, each);
-    let (pairs, mut refused) = graded.map_err(|_| PracticeError::GradingStopped)?;
+    let (pairs, mut refused) = graded.map_err(GradeError::from)?;
     refused.extend(found.refused);
     let handed_in = |student: &str| {
         pairs.iter().any(|pair| pair.student == student)

@@ -1,10 +1,13 @@
-//! The two faces every record is set in, their widths and outlines.
+//! The two faces every record is set in, their widths and outlines. Letters
+//! that they lack come from other built-in fonts.
 
 use kurbo::{Affine, BezPath};
+use skrifa::MetadataProvider;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::metrics::GlyphMetrics;
 use skrifa::outline::{DrawSettings, OutlinePen};
-use skrifa::{FontRef, MetadataProvider};
+
+use super::font_file::{BOLD, FontFile, OTHER_LETTERS, REGULAR};
 
 /// Regular or bold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,57 +25,75 @@ impl Face {
         if bold { Face::Bold } else { Face::Regular }
     }
 
-    /// The font file.
-    pub fn bytes(self) -> &'static [u8] {
+    fn file(self) -> &'static FontFile {
         match self {
-            Face::Regular => include_bytes!("fonts/DejaVuSansCondensed.ttf"),
-            Face::Bold => include_bytes!("fonts/DejaVuSansCondensed-Bold.ttf"),
+            Face::Regular => &REGULAR,
+            Face::Bold => &BOLD,
         }
     }
 
-    fn font(self) -> FontRef<'static> {
-        FontRef::new(self.bytes()).expect("the built-in font is whole")
+    /// The file that a letter is set in.
+    fn file_with(self, c: char) -> Option<&'static FontFile> {
+        let own = Some(self.file()).filter(|file| file.has(c));
+        own.or_else(|| OTHER_LETTERS.iter().find(|file| file.has(c)))
     }
 
-    /// The text with signs this face lacks shown as an empty square.
+    /// The text with signs that no built-in font has shown as an empty square.
     pub fn printable(self, text: &str) -> String {
-        let map = self.font().charmap();
         text.chars()
-            .map(|c| if map.map(c).is_some() { c } else { '□' })
+            .map(|c| self.file_with(c).map_or('□', |_| c))
             .collect()
+    }
+
+    /// The text in parts, each with the file that it is set in.
+    pub fn runs(self, text: &str) -> Vec<(&'static FontFile, &str)> {
+        let mut runs: Vec<(&'static FontFile, &str)> = Vec::new();
+        let mut from = 0;
+        for (at, c) in text.char_indices() {
+            let end = at + c.len_utf8();
+            let last = runs.last().map(|&(file, _)| file);
+            // A name of several words stays whole: from right to left the
+            // first of them stands last.
+            let joins = c.is_whitespace() || matches!(c, '\u{200c}' | '\u{200d}');
+            let kept = last.filter(|file| joins && file.has(c));
+            let file = kept.or_else(|| self.file_with(c)).unwrap_or(self.file());
+            match runs.last_mut() {
+                Some((same, run)) if std::ptr::eq(*same, file) => *run = &text[from..end],
+                _ => {
+                    from = at;
+                    runs.push((file, &text[at..end]));
+                }
+            }
+        }
+        runs
     }
 
     /// Width of one line of text at a font size, without kerning.
     pub fn width(self, text: &str, size: f64) -> f64 {
-        let font = self.font();
-        let metrics = GlyphMetrics::new(&font, Size::new(size as f32), LocationRef::default());
-        let map = font.charmap();
-        text.chars()
-            .map(|c| {
-                let glyph = map.map(c).unwrap_or_default();
-                f64::from(metrics.advance_width(glyph).unwrap_or(0.0))
-            })
-            .sum()
+        let runs = self.runs(text).into_iter();
+        runs.map(|(file, run)| file.width(run, size)).sum()
     }
 
     /// Outlines of one line of text, baseline starting at the origin, y down.
     pub fn outline(self, text: &str, size: f64) -> BezPath {
-        let font = self.font();
         let size = Size::new(size as f32);
-        let metrics = GlyphMetrics::new(&font, size, LocationRef::default());
-        let (map, glyphs) = (font.charmap(), font.outline_glyphs());
         let mut path = BezPath::new();
         let mut x = 0.0;
-        for c in text.chars() {
-            let id = map.map(c).unwrap_or_default();
-            if let Some(glyph) = glyphs.get(id) {
-                let mut pen = PathPen(BezPath::new());
-                let settings = DrawSettings::unhinted(size, LocationRef::default());
-                if glyph.draw(settings, &mut pen).is_ok() {
-                    path.extend(Affine::new([1.0, 0.0, 0.0, -1.0, x, 0.0]) * pen.0);
+        for (file, run) in self.runs(text) {
+            let font = file.font();
+            let metrics = GlyphMetrics::new(&font, size, LocationRef::default());
+            let (map, glyphs) = (font.charmap(), font.outline_glyphs());
+            for c in run.chars() {
+                let id = map.map(c).unwrap_or_default();
+                if let Some(glyph) = glyphs.get(id) {
+                    let mut pen = PathPen(BezPath::new());
+                    let settings = DrawSettings::unhinted(size, LocationRef::default());
+                    if glyph.draw(settings, &mut pen).is_ok() {
+                        path.extend(Affine::new([1.0, 0.0, 0.0, -1.0, x, 0.0]) * pen.0);
+                    }
                 }
+                x += f64::from(metrics.advance_width(id).unwrap_or(0.0));
             }
-            x += f64::from(metrics.advance_width(id).unwrap_or(0.0));
         }
         path
     }
@@ -197,11 +218,66 @@ mod tests {
     /// Every sign the records use has a glyph.
     #[test]
     fn the_faces_hold_the_signs_in_use() {
-        use skrifa::MetadataProvider;
         for face in [Face::Regular, Face::Bold] {
-            for c in "±°−–×→µαÄéŁЖλ≤≥·’“”…".chars() {
-                assert!(face.font().charmap().map(c).is_some(), "{c}");
+            for c in "±°−–×→µαÄéŁЖλ≤≥·’“”…□".chars() {
+                assert!(face.file().has(c), "{c}");
             }
         }
+    }
+
+    /// Names of people as they are written in many countries.
+    const NAMES: [&str; 21] = [
+        "김민수",
+        "王小明",
+        "王曉明",
+        "さくら タナカ",
+        "سارة أحمد",
+        "علی‌رضا",
+        "שרה לוי",
+        "सीता देवी",
+        "রহিম উদ্দিন",
+        "ராமன்",
+        "రాము",
+        "ರಾಮು",
+        "രാമൻ",
+        "રમેશ",
+        "ਗੁਰਪ੍ਰੀਤ",
+        "සුනිල්",
+        "สมชาย ใจดี",
+        "ສົມຊາຍ",
+        "သီတာ",
+        "Արամ",
+        "გიორგი",
+    ];
+
+    #[test]
+    fn names_have_their_letters_and_stay_whole() {
+        for face in [Face::Regular, Face::Bold] {
+            for name in NAMES {
+                assert_eq!(face.printable(name), name);
+                let runs = face.runs(name);
+                assert_eq!(runs.len(), 1, "{name}: {runs:?}");
+                assert!(face.width(name, 10.0) > 5.0, "{name}");
+                assert!(!face.outline(name, 10.0).is_empty(), "{name}");
+            }
+            // A script that no built-in font has.
+            assert_eq!(face.printable("a\u{13000}b"), "a□b");
+        }
+    }
+
+    #[test]
+    fn parts_of_a_line_come_in_order_each_in_its_font() {
+        let text = "Anna 김민수, Łucja سارة أحمد.";
+        let runs = Face::Bold.runs(text);
+        let parts: Vec<&str> = runs.iter().map(|(_, part)| *part).collect();
+        assert_eq!(parts, ["Anna ", "김민수", ", Łucja ", "سارة أحمد", "."]);
+        let names: Vec<&str> = runs.iter().map(|(file, _)| file.name).collect();
+        assert_eq!(
+            (names[0], names[1]),
+            ("DejaVuSansCondensed-Bold", "WenQuanYiMicroHei")
+        );
+        let sum: f64 = runs.iter().map(|(file, part)| file.width(part, 9.0)).sum();
+        assert_eq!(sum, Face::Bold.width(text, 9.0));
+        assert!(Face::Bold.runs("").is_empty());
     }
 }

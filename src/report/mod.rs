@@ -17,6 +17,7 @@ mod escape;
 mod film_figure;
 pub mod film_part;
 mod font;
+mod font_file;
 mod html;
 mod in_space;
 mod layout;
@@ -46,6 +47,7 @@ use crate::shaping::Comparison;
 use film_figure::Lettering;
 use measured_case::MeasuredCase;
 
+pub use font_file::OTHER_LETTERS;
 pub use html::page as html_page;
 pub use layout::page_count;
 pub use options::{Existing, ExportOptions};

@@ -1,5 +1,6 @@
 //! A record as a tagged PDF: A4, embedded fonts, bookmarks, vector figures.
 
+use std::collections::HashMap;
 use std::num::NonZeroU16;
 
 use image::GrayImage;
@@ -24,6 +25,7 @@ use kurbo::{BezPath, PathEl, Rect, Shape};
 
 use super::drawing::{Anchor, Drawing, Ink, LABEL_HALO, LINE_HALO, Label, Mark, Pen};
 use super::font::Face;
+use super::font_file::FontFile;
 use super::layout::{self, Item, Layout, MARGIN, Node, PAGE, Role};
 use super::model::Report;
 use super::picture;
@@ -42,7 +44,7 @@ pub fn bytes(report: &Report) -> Result<Vec<u8>, String> {
 /// # Errors
 /// What the PDF library refuses, in words.
 pub fn document(layout: &Layout, title: &str, footer: &str) -> Result<Vec<u8>, String> {
-    let fonts = Fonts::new()?;
+    let mut fonts = Fonts::default();
     let configuration = ConfigurationBuilder::new()
         .with_accessibility_validator(Accessibility::UA1)
         .finish()
@@ -59,7 +61,7 @@ pub fn document(layout: &Layout, title: &str, footer: &str) -> Result<Vec<u8>, S
         let mut surface = page.surface();
         let mut painter = Painter {
             surface: &mut surface,
-            fonts: &fonts,
+            fonts: &mut fonts,
         };
         identifiers.push(
             items
@@ -82,33 +84,20 @@ pub fn document(layout: &Layout, title: &str, footer: &str) -> Result<Vec<u8>, S
     document.finish().map_err(|e| format!("{e:?}"))
 }
 
-struct Fonts {
-    regular: Font,
-    bold: Font,
-}
+/// The fonts in use, by the names of their files.
+#[derive(Default)]
+struct Fonts(HashMap<&'static str, Font>);
 
 impl Fonts {
-    fn new() -> Result<Self, String> {
-        let load = |face: Face| {
-            Font::new(face.bytes().into(), 0).ok_or_else(|| "a built-in font is broken".to_owned())
-        };
-        Ok(Self {
-            regular: load(Face::Regular)?,
-            bold: load(Face::Bold)?,
-        })
-    }
-
-    fn of(&self, face: Face) -> Font {
-        match face {
-            Face::Regular => self.regular.clone(),
-            Face::Bold => self.bold.clone(),
-        }
+    fn of(&mut self, file: &FontFile) -> Font {
+        let load = || Font::new(file.bytes.into(), 0).expect("the built-in font is whole");
+        self.0.entry(file.name).or_insert_with(load).clone()
     }
 }
 
 struct Painter<'s, 'd, 'f> {
     surface: &'s mut Surface<'d>,
-    fonts: &'f Fonts,
+    fonts: &'f mut Fonts,
 }
 
 impl Painter<'_, '_, '_> {
@@ -235,14 +224,18 @@ impl Painter<'_, '_, '_> {
 
     fn draw_text(&mut self, x: f64, y: f64, size: f64, face: Face, ink: Ink, text: &str) {
         self.surface.set_fill(Some(fill(ink)));
-        self.surface.draw_text(
-            Point::from_xy(x as f32, y as f32),
-            self.fonts.of(face),
-            size as f32,
-            text,
-            false,
-            TextDirection::Auto,
-        );
+        let mut x = x;
+        for (file, run) in face.runs(text) {
+            self.surface.draw_text(
+                Point::from_xy(x as f32, y as f32),
+                self.fonts.of(file),
+                size as f32,
+                run,
+                false,
+                TextDirection::Auto,
+            );
+            x += file.width(run, size);
+        }
     }
 }
 

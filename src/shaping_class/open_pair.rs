@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::pairs::{ExerciseBlock, PairRow};
 use super::truth::TrueBlock;
-use crate::case::{self, Case, CaseError};
+use crate::case::{self, Case};
 use crate::film::{self, OpenLimits, OpenedFilm};
 use crate::grading::private::PrivateText;
 use crate::grading::submission::lies_beside;
@@ -29,13 +29,11 @@ pub struct OpenedPair {
 /// One clear line, with and without the names of the files.
 pub fn open_pair(row: &PairRow) -> Result<OpenedPair, PrivateText> {
     let read = |place: usize, path: &Path| {
-        let case = case::load(path).map_err(|error| of_case(&error))?;
+        let case = case::load(path)?;
         let film_path = film_path(&case, path, row.block.as_ref(), place)?;
-        let film = film::open(&film_path, &OpenLimits::default()).map_err(|error| {
-            let film = format!("its film: {}", error.fault);
-            PrivateText::new(error.to_string(), film)
-        })?;
-        case::check_film_hash(&case, path, &film.sha256).map_err(|error| of_case(&error))?;
+        let film = film::open(&film_path, &OpenLimits::default());
+        let film = film.map_err(|error| PrivateText::from(&error))?;
+        case::check_film_hash(&case, path, &film.sha256)?;
         let picture = Picture {
             case,
             film: FilmSummary::from(&film),
@@ -67,7 +65,7 @@ fn film_path(
         let reason = "its film lies outside its own folder; put it beside the case";
         return Err(PrivateText::about(&path.display().to_string(), reason));
     }
-    case::existing_film_path(case, path).map_err(|error| of_case(&error))
+    Ok(case::existing_film_path(case, path)?)
 }
 
 fn truth(block: &ExerciseBlock, pictures: &[Picture; 2]) -> TrueBlock {
@@ -83,8 +81,4 @@ fn truth(block: &ExerciseBlock, pictures: &[Picture; 2]) -> TrueBlock {
         end_error_mm: off(0).zip(off(1)).map(|(before, after)| before.max(after)),
         truth,
     }
-}
-
-fn of_case(error: &CaseError) -> PrivateText {
-    PrivateText::new(error.to_string(), error.without_names())
 }

@@ -12,7 +12,6 @@ use crate::shaping::Comparison;
 use crate::shaping_class::GradedPair;
 
 /// Sheets made while the pairs are graded, to be written at the end.
-#[derive(Default)]
 pub struct PairSheets {
     /// Numbers stand in place of names.
     numbers: Option<Numbering>,
@@ -21,10 +20,10 @@ pub struct PairSheets {
 }
 
 impl PairSheets {
-    /// With numbers in place of names.
-    pub fn without_names() -> Self {
+    /// None yet; with names, or with numbers in their place.
+    pub fn new(numbers_for_names: bool) -> Self {
         Self {
-            numbers: Some(Numbering::default()),
+            numbers: numbers_for_names.then(Numbering::default),
             made: Vec::new(),
         }
     }

@@ -5,7 +5,8 @@ mod read;
 use crate::one_line::one_line;
 
 pub use read::{
-    TableText, decode, line_of, parse_number, read_table, read_text, read_with_remark, separator,
+    TableText, decode, line_of, parse_number, read_table, read_text, read_watched,
+    read_with_remark, separator,
 };
 
 /// How a table is written for the program that opens it.

@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use crate::progress::Progress;
 use crate::{atomic_file, input_file};
 
 /// Text of a table, with what had to be guessed.
@@ -33,6 +34,20 @@ pub fn read_with_remark(path: &Path, most_bytes: u64) -> Result<TableText, Strin
     let bytes =
         input_file::read(path, most_bytes).map_err(|error| atomic_file::reading_reason(&error))?;
     decode(&bytes).map_err(str::to_owned)
+}
+
+/// [`read_with_remark`], which `progress` can stop.
+///
+/// # Errors
+/// As [`read_with_remark`]; "stopped" when `progress` was told to stop.
+pub fn read_watched(
+    path: &Path,
+    most_bytes: u64,
+    progress: &Progress,
+) -> Result<TableText, String> {
+    let path = path.to_owned();
+    let read = progress.wait_for(move || read_with_remark(&path, most_bytes));
+    read.map_err(|stop| stop.to_string())?
 }
 
 /// The text of a file's bytes.

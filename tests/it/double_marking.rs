@@ -4,9 +4,11 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use lengthfilm::case;
 use lengthfilm::grading::double_marking::{FOLDERS, MARKS_FILE, MarkingError, compare, prepare};
+use lengthfilm::progress::Progress;
 use serde_json::json;
 
 const STUDENTS: [&str; 5] = ["Quillon", "Zzyzx", "Vexley", "Wobham", "Yarrow"];
@@ -41,6 +43,11 @@ fn write_class(folder: &Path) -> PathBuf {
     class
 }
 
+fn refusal(class: &Path, copies: &Path, key: &Path) -> MarkingError {
+    let class = [class.to_owned()];
+    prepare(&class, None, copies, key, 1, &Progress::unwatched()).unwrap_err()
+}
+
 fn files(folder: &Path) -> Vec<PathBuf> {
     let mut found: Vec<PathBuf> = fs::read_dir(folder)
         .unwrap()
@@ -53,7 +60,7 @@ fn files(folder: &Path) -> Vec<PathBuf> {
 fn prepared(folder: &Path, seed: u64) -> (PathBuf, PathBuf) {
     let class = write_class(folder);
     let (copies, key) = (folder.join("copies"), folder.join("key.csv"));
-    let done = prepare(&[class], None, &copies, &key, seed).unwrap();
+    let done = prepare(&[class], None, &copies, &key, seed, &Progress::unwatched()).unwrap();
     assert_eq!(done.hand_ins, STUDENTS.len());
     assert!(done.refused.is_empty(), "{:?}", done.refused);
     (copies, key)
@@ -125,21 +132,45 @@ fn the_key_never_lies_with_the_copies_and_nothing_is_replaced() {
         "copies/./key.csv",
     ] {
         let key = folder.path().join(key);
-        let refused = prepare(std::slice::from_ref(&class), None, &copies, &key, 1).unwrap_err();
+        let refused = refusal(&class, &copies, &key);
         let is_beside = matches!(refused, MarkingError::KeyBeside(_));
         assert!(is_beside || !key.parent().unwrap().exists(), "{refused}");
         assert!(files(&copies).is_empty(), "nothing is written");
     }
     let key = folder.path().join("key.csv");
     fs::write(&key, "mine").unwrap();
-    let refused = prepare(std::slice::from_ref(&class), None, &copies, &key, 1).unwrap_err();
+    let refused = refusal(&class, &copies, &key);
     assert!(matches!(refused, MarkingError::KeyExists(_)), "{refused}");
     assert_eq!(fs::read(&key).unwrap(), b"mine");
     let other = folder.path().join("other.csv");
     fs::write(copies.join("a"), "mine").unwrap();
-    let refused = prepare(&[class], None, &copies, &other, 1).unwrap_err();
+    let refused = refusal(&class, &copies, &other);
     assert!(matches!(refused, MarkingError::NotEmpty(_)), "{refused}");
     assert!(!other.exists());
+}
+
+/// Copies without their key are of no use to anybody.
+#[test]
+fn what_was_copied_is_taken_back_when_it_is_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    let class = write_class(folder.path());
+    let copies = folder.path().join("copies");
+    let key = folder.path().join("key.csv");
+    let cancel = AtomicBool::new(false);
+    let told = AtomicUsize::new(0);
+    let stop_after_seven = |done: usize, total: usize| {
+        assert_eq!(total, 2 * STUDENTS.len());
+        told.store(done, Ordering::Relaxed);
+        cancel.store(done == 7, Ordering::Relaxed);
+    };
+    let progress = Progress::new(&cancel, &stop_after_seven);
+    let stopped = prepare(&[class], None, &copies, &key, 1, &progress).unwrap_err();
+    assert!(matches!(stopped, MarkingError::Stopped(_)), "{stopped}");
+    assert_eq!(told.load(Ordering::Relaxed), 7);
+    assert!(files(&copies).is_empty() && !key.exists());
+    // The same folders serve again.
+    prepared(folder.path(), 1);
+    assert!(key.exists());
 }
 
 /// Marks go to the students that the key says, whatever their order. ICC and

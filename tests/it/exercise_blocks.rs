@@ -18,6 +18,7 @@ use lengthfilm::units::FilmPoint;
 use serde_json::Value;
 
 use crate::support::block_hand_ins::{clicked_cases, hand_in, move_points};
+use crate::support::names_in;
 
 const PASSPHRASE: &str = "chalk and amalgam";
 
@@ -55,13 +56,8 @@ fn grade(folder: &Path, arguments: &[&str]) -> Output {
 fn scans_and_cases_hold_nothing_of_the_truth() {
     let (folder, blocks) = made("2");
     let set = folder.path().join("set");
-    let mut names: Vec<String> = fs::read_dir(&set)
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .collect();
-    names.sort();
     assert_eq!(
-        names,
+        names_in(&set),
         [
             "block-01-after.case.json",
             "block-01-after.png",

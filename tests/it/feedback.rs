@@ -2,6 +2,7 @@
 //! numbers were asked for.
 
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::sync::atomic::AtomicBool;
 
 use image::GrayImage;
@@ -178,6 +179,42 @@ fn numbers_for_names_leaves_no_name_on_the_sheets() {
     let stop = Progress::new(&cancelled, &|_, _| {});
     let stopped = feedback::write(&class, &film_path, &out, true, &stop).unwrap();
     assert!(stopped.cancelled && stopped.written.is_empty());
+}
+
+/// Sheets carry names as their owners write them; without any font that has
+/// the letters, the sheet says where the name is.
+#[test]
+fn names_in_other_letters_are_printed() {
+    let line = |x: f64| case(&[("MB", vec![[x, 20.0], [x, 140.0]])]);
+    let folder = workspace();
+    let expert = write(folder.path(), "expert", &line(50.0));
+    let names = ["김민수", "王小明", "สมชาย", "\u{13000}"];
+    let traces: Vec<PathBuf> = names
+        .iter()
+        .zip(["s1", "s2", "s3", "s4"])
+        .map(|(name, file)| write(folder.path(), file, &by(name, line(51.0))))
+        .collect();
+    let class = graded(&[expert], &traces, &Rubric::default());
+    let sheets = class.traces.iter().map(|trace| {
+        let sheet = feedback::sheet(&class, trace, &film());
+        (trace.student.clone(), sheet)
+    });
+    for (name, sheet) in sheets {
+        let has_letters = name != names[3];
+        assert_eq!(said(&sheet).contains(&name), has_letters, "{name}");
+        let in_other_words = "name in letters this sheet's fonts lack";
+        assert_eq!(said(&sheet).contains(in_other_words), !has_letters);
+        let path = folder.path().join("sheet.pdf");
+        std::fs::write(&path, pdf_bytes(&sheet).unwrap()).unwrap();
+        let read = Command::new("pdftotext").arg(&path).arg("-").output();
+        let Ok(read) = read else {
+            println!("skipped: pdftotext cannot be run");
+            continue;
+        };
+        let text = String::from_utf8_lossy(&read.stdout);
+        assert_eq!(text.contains(&name), has_letters, "{text}");
+        assert!(!text.contains('□'), "{text}");
+    }
 }
 
 #[test]

@@ -5,10 +5,15 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use dicom_core::value::DataSetSequence;
+use dicom_core::{DataElement, PrimitiveValue, VR};
+use dicom_dictionary_std::tags;
+use dicom_object::InMemDicomObject;
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{
     self, Film, FilmFault, OpenLimits, OpenedFilm, Polarity, ScalePlane, WindowFunction,
 };
+use lengthfilm::tooth::{ToothNotation, ToothNumber};
 use serde::Deserialize;
 
 pub fn fixture_folder() -> PathBuf {
@@ -251,6 +256,56 @@ fn ramp() -> Film {
     Film::from_samples(40, 30, 16, Polarity::HighIsOpaque, samples).unwrap()
 }
 
+fn of_tooth_43() -> IntraOralFilm {
+    IntraOralFilm {
+        imager_pixel_spacing_mm: [0.025, 0.03],
+        source_to_detector_mm: Some(330.0),
+        source_to_patient_mm: Some(315.0),
+        estimated_magnification: None,
+        tooth: ToothNumber::parse(ToothNotation::Fdi, "43").expect("a tooth"),
+        phantom_name: "PHANTOM".into(),
+        seed: 7,
+    }
+}
+
+/// Code values of PS3.16, CID 4018 and 4019, not taken from the program.
+#[test]
+fn a_tooth_is_believed_where_the_header_names_one_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("film.dcm");
+    write_intra_oral(&path, &ramp(), &of_tooth_43()).unwrap();
+    let text = |tag, vr, value: &str| DataElement::new(tag, vr, PrimitiveValue::from(value));
+    let code = |(value, scheme): &(&str, &str)| {
+        InMemDicomObject::from_element_iter([
+            text(tags::CODE_VALUE, VR::SH, value),
+            text(tags::CODING_SCHEME_DESIGNATOR, VR::SH, scheme),
+        ])
+    };
+    const FIRST_MOLAR: (&str, &str) = ("866006002", "SCT");
+    let cases: [(&[(&str, &str)], Option<u8>); 7] = [
+        (&[FIRST_MOLAR], Some(36)),
+        (&[("17505006", "SCT")], Some(54)),
+        (&[FIRST_MOLAR, ("863898000", "SCT")], None),
+        (&[], None),
+        (&[("866006002", "99OWN")], None),
+        (&[("80891009", "SCT")], None), // the heart
+        (&[("", "SCT")], None),
+    ];
+    for (codes, expected) in cases {
+        let mut object = dicom_object::open_file(&path).unwrap();
+        object.put(DataElement::new(
+            tags::PRIMARY_ANATOMIC_STRUCTURE_SEQUENCE,
+            VR::SQ,
+            DataSetSequence::from(codes.iter().map(code).collect::<Vec<_>>()),
+        ));
+        let changed = folder.path().join("changed.dcm");
+        object.write_to_file(&changed).unwrap();
+        let opened = film::open(&changed, &OpenLimits::default()).unwrap();
+        let tooth = opened.facts.tooth.map(ToothNumber::fdi);
+        assert_eq!(tooth, expected, "{codes:?}");
+    }
+}
+
 #[test]
 fn written_png_and_dicom_come_back_the_same() {
     let folder = tempfile::tempdir().unwrap();
@@ -261,16 +316,7 @@ fn written_png_and_dicom_come_back_the_same() {
     assert_eq!(back.film.samples(), film.samples());
     assert_eq!(back.film.bits_stored(), 16);
 
-    let facts = IntraOralFilm {
-        imager_pixel_spacing_mm: [0.025, 0.03],
-        source_to_detector_mm: Some(330.0),
-        source_to_patient_mm: Some(315.0),
-        estimated_magnification: None,
-        tooth: lengthfilm::tooth::ToothNumber::parse(lengthfilm::tooth::ToothNotation::Fdi, "43")
-            .expect("a tooth"),
-        phantom_name: "PHANTOM".into(),
-        seed: 7,
-    };
+    let facts = of_tooth_43();
     let dicom = folder.path().join("film.dcm");
     write_intra_oral(&dicom, &film, &facts).unwrap();
     let back = film::open(&dicom, &OpenLimits::default()).unwrap();
@@ -279,6 +325,9 @@ fn written_png_and_dicom_come_back_the_same() {
     assert_eq!(scale.source.code(), "imager_pixel_spacing_sid_sod");
     assert_eq!(scale.pitch_mm, [0.025, 0.03]);
     assert_eq!(scale.magnification, Some(330.0 / 315.0));
+    assert_eq!(back.facts.tooth, Some(facts.tooth));
+    assert_eq!(film::info_json(&back)["tooth_fdi"], 43);
+    assert!(film::info_text(&back).contains("tooth: 43 (FDI)"));
     let instance = back.instance.unwrap();
     assert_eq!(
         instance.sop_class_uid.as_deref(),

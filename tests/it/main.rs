@@ -29,6 +29,7 @@ mod grading;
 mod hostile;
 mod instrument_command;
 mod instrumentation;
+mod items;
 mod measure;
 mod measure_uncertainty;
 mod phantom;

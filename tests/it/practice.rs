@@ -2,17 +2,24 @@
 //! graded against it after it was opened.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use assert_cmd::Command;
 use lengthfilm::case::{self, Case};
+use lengthfilm::grading::hand_ins::{CollectError, collect};
+use lengthfilm::grading::roster::Roster;
+use lengthfilm::grading::rubric::Rubric;
 use lengthfilm::phantom::Truth;
-use lengthfilm::practice::{Difficulty, OpenedSet, PracticeError, SetOf, SetRequest};
+use lengthfilm::practice::{self, Difficulty, OpenedSet, PracticeError, SetOf, SetRequest};
 use lengthfilm::progress::Progress;
+use lengthfilm::shaping::ShapingSettings;
+use lengthfilm::shaping_class::{ClassSettings, ShapingRubric};
 use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
+
+use crate::support::names_in;
 
 const PASSPHRASE: &str = "chalk and amalgam";
 
@@ -74,13 +81,8 @@ fn chunk_types(png: &[u8]) -> Vec<String> {
 fn films_and_cases_hold_nothing_of_the_truth() {
     let folder = set("moderate", "5");
     let set = folder.path().join("set");
-    let mut names: Vec<String> = fs::read_dir(&set)
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .collect();
-    names.sort();
     assert_eq!(
-        names,
+        names_in(&set),
         [
             "film-01.case.json",
             "film-01.png",
@@ -350,6 +352,47 @@ fn wrong_passphrases_and_existing_files_are_refused() {
     assert!(!path.join("other").exists());
 }
 
+/// A folder on a drive that has gone may never answer.
+#[test]
+fn grading_that_is_stopped_waits_for_no_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let traces = [PathBuf::from(folder.path())];
+    let cancel = AtomicBool::new(false);
+    let progress = Progress::new(&cancel, &|_, _| {});
+    let (set, roster) = (OpenedSet::default(), Roster::default());
+    let films = || {
+        let rubric = Rubric::default();
+        practice::grade(&set, folder.path(), &traces, &roster, &rubric, &progress).unwrap_err()
+    };
+    let blocks = || {
+        let settings = ClassSettings {
+            rubric: ShapingRubric::default(),
+            shaping: ShapingSettings::default(),
+            follow_walls: false,
+        };
+        let graded = practice::grade_blocks(
+            &set,
+            folder.path(),
+            &traces,
+            &roster,
+            &settings,
+            &progress,
+            |_, _, _| {},
+        );
+        graded.unwrap_err()
+    };
+    // Looked into, the folder holds nothing to grade.
+    for found in [films(), blocks()] {
+        assert!(matches!(found, PracticeError::Grade(_)), "{found}");
+    }
+    cancel.store(true, Ordering::Relaxed);
+    for found in [films(), blocks()] {
+        assert!(matches!(found, PracticeError::GradingStopped), "{found}");
+    }
+    let collected = collect(&traces, &[], &progress);
+    assert!(matches!(collected, Err(CollectError::Stopped(_))));
+}
+
 #[test]
 fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
     let folder = tempfile::tempdir().unwrap();
@@ -371,11 +414,7 @@ fn a_set_that_is_stopped_leaves_the_folder_as_it_was() {
     let made = lengthfilm::practice::make(request, &set, PASSPHRASE, &progress);
     assert!(matches!(made, Err(PracticeError::Stopped)), "{made:?}");
     assert_eq!(*told.lock().unwrap(), [(1, 4), (2, 4)]);
-    let left: Vec<_> = fs::read_dir(&set)
-        .unwrap()
-        .map(|e| e.unwrap().file_name())
-        .collect();
-    assert_eq!(left, ["notes.txt"]);
+    assert_eq!(names_in(&set), ["notes.txt"]);
 }
 
 /// Killed at any moment, making a set leaves no film whose truth is not

@@ -11,16 +11,18 @@ use lengthfilm::phantom::block::{BlockGeometry, BlockSpec, ShapingKind};
 use lengthfilm::progress::Progress;
 use lengthfilm::shaping::{
     AberrationKind, Comparison, Picture, ShapingError, compare, compare_files, compare_watched,
-    follow_walls_of,
+    follow_walls_of, match_marks_of,
 };
 use lengthfilm::tooth::{ToothNotation, ToothNumber};
 use lengthfilm::uncertainty::UncertaintyError;
 use lengthfilm::units::FilmPoint;
-use rand::SeedableRng;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use crate::support::block_pairs::{CLICK_MM, clicked, photographed, settings, study, table};
+use crate::support::block_pairs::{
+    CLICK_MM, clicked, matched, photographed, scanned, settings, study, table,
+};
 
 /// px per mm of the straight canals below.
 const PX: f64 = 40.0;
@@ -370,7 +372,7 @@ fn photographs_give_the_truth_back() {
         .unwrap_or(4);
     let mut seen = 0;
     let made = (1..=pairs).map(BlockSpec::random).filter_map(|spec| {
-        let pair = photographed(&spec);
+        let pair = photographed(&spec, false);
         seen += u64::from(pair.is_some());
         Some((spec, pair?))
     });
@@ -384,6 +386,68 @@ fn photographs_give_the_truth_back() {
         // number. Widths know nothing of it and stay within 0.004 mm.
         let by_chance = 3.0 * tally.rms() / (pairs as f64).sqrt();
         assert!(tally.bias().abs() < 0.002 + by_chance, "{tally:?}");
+    }
+}
+
+/// Marks clicked up to 3 px off are put back, as surely as is said.
+#[test]
+fn marks_are_matched_as_surely_as_stated() {
+    let mut in_u = Vec::new();
+    for seed in 1..=3 {
+        let spec = BlockSpec::random(seed);
+        let [before, exact] = clicked(&spec, 0.0, false);
+        let films = scanned(&spec).unwrap();
+        let mut after = exact.clone();
+        for (place, mark) in after.case.marks.iter_mut().enumerate() {
+            mark.px.x += [2.0, -3.0, 0.4, 1.3][place];
+            mark.px.y += [-1.1, 0.7, 3.0, -0.2][place];
+        }
+        match_marks_of(&before, &mut after, films.each_ref()).unwrap();
+        let u_px = after.marks_u_px.expect("all are found");
+        assert!((0.01..0.1).contains(&u_px), "{u_px}");
+        for (found, truth) in after.case.marks.iter().zip(&exact.case.marks) {
+            in_u.push((found.px.x - truth.px.x) / u_px);
+            in_u.push((found.px.y - truth.px.y) / u_px);
+        }
+    }
+    let squares = in_u.iter().map(|e| e * e).sum::<f64>() / in_u.len() as f64;
+    println!(
+        "{} errors, root mean square {:.2} u",
+        in_u.len(),
+        squares.sqrt()
+    );
+    assert!((0.5..1.5).contains(&squares.sqrt()), "{in_u:?}");
+}
+
+/// Where the pictures show nothing alike, the clicks stand.
+#[test]
+fn marks_that_are_not_found_stay_as_clicked() {
+    let spec = BlockSpec::random(1);
+    let [before, after] = clicked(&spec, 0.0, false);
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let mut noise = || {
+        let samples = (0..1400 * 1500).map(|_| rng.random_range(20_000..30_000));
+        Film::from_samples(1400, 1500, 16, Polarity::HighIsOpaque, samples.collect()).unwrap()
+    };
+    let films = [noise(), noise()];
+    let mut matched = after.clone();
+    match_marks_of(&before, &mut matched, films.each_ref()).unwrap();
+    assert_eq!(matched.marks_u_px, None);
+    assert_eq!(matched.case.marks, after.case.marks);
+}
+
+/// Few pairs here, more with the program `shaping_coverage`.
+#[test]
+fn intervals_hold_the_truth_with_marks_matched_by_the_pictures() {
+    let specs = (1..=6).map(BlockSpec::random);
+    let made = specs.map(|spec| {
+        let pair = matched(&spec, CLICK_MM, false).expect("marks are found");
+        (spec, pair)
+    });
+    let tallies = study(made, 400);
+    println!("{}", table("scanned, marks matched", &tallies));
+    for tally in &tallies {
+        assert!(tally.share() > 0.85, "{tally:?}");
     }
 }
 

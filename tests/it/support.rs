@@ -11,7 +11,18 @@ pub mod noisy_trace;
 #[path = "../support/pieces.rs"]
 pub mod pieces;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// Names of what lies in a folder, sorted.
+pub fn names_in(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).expect("a folder");
+    let names = entries.map(|entry| entry.expect("an entry").file_name());
+    let mut names: Vec<String> = names
+        .map(|name| name.into_string().expect("UTF-8"))
+        .collect();
+    names.sort();
+    names
+}
 
 /// The folder of real films, where there is one.
 pub fn real_films() -> Option<PathBuf> {

@@ -43,25 +43,29 @@ const LOOKS: [Look; 3] = [
     },
 ];
 
-/// How far the canal's end is off, mm: by clicks, and by matched marks.
-fn errors(seed: u64, look: &Look) -> Option<([f64; 2], usize)> {
+/// What matching gave on one pair.
+struct Found {
+    /// How far the canal's end is off, mm: by clicks, and by matched marks.
+    end_off_mm: [f64; 2],
+    marks: usize,
+    /// Mean square of how far marks are off per coordinate, px.
+    mark_error_squared_px: f64,
+    /// Stated standard uncertainty of a mark per coordinate, px.
+    u_px: f64,
+}
+
+fn errors(seed: u64, look: &Look) -> Option<Found> {
     let spec = BlockSpec::random(seed);
     let truth = BlockTruth::new(&spec);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let scans = [Scan::random(&mut rng), Scan::random(&mut rng)];
     let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
-    let mut marks = |scan: Scan| -> Vec<Mark> {
-        let clicked = truth.marks().into_iter().enumerate().map(|(i, mark)| {
-            let (x, y) = (CLICK_MM * noise(), CLICK_MM * noise());
-            Mark {
-                name: i.to_string(),
-                px: scan.px(mark + kurbo::Vec2::new(x, y)),
-                extra: Default::default(),
-            }
-        });
-        clicked.collect()
+    let mut clicks = || {
+        let marks = truth.marks();
+        marks.map(|mark| mark + kurbo::Vec2::new(CLICK_MM * noise(), CLICK_MM * noise()))
     };
-    let [before, after] = [marks(scans[0]), marks(scans[1])];
+    let (clicked_before, clicked_after) = (clicks(), clicks());
+    let [before, after] = [on(scans[0], &clicked_before), on(scans[1], &clicked_after)];
     let first = photograph(&spec, false, &scans[0].view(seed))?.film;
     let view = View {
         blur_px: look.blur_px,
@@ -83,25 +87,48 @@ fn errors(seed: u64, look: &Look) -> Option<([f64; 2], usize)> {
         let seen = found.transform.map(px(scans[0].px(end)));
         Some(seen.distance(px(scans[1].px(end))) / scans[1].px_per_mm)
     };
-    Some(([off(&after)?, off(&matched.after)?], matched.found.len()))
+    let exact = on(scans[1], &clicked_before);
+    let squares = exact.iter().zip(&matched.after).map(|(exact, mark)| {
+        let (x, y) = (mark.px.x - exact.px.x, mark.px.y - exact.px.y);
+        0.5 * (x * x + y * y)
+    });
+    Some(Found {
+        end_off_mm: [off(&after)?, off(&matched.after)?],
+        marks: matched.found.len(),
+        mark_error_squared_px: squares.sum::<f64>() / exact.len() as f64,
+        u_px: matched.u_px,
+    })
+}
+
+/// Places of the block's face as marks on a scan.
+fn on(scan: Scan, places: &[Point]) -> Vec<Mark> {
+    let marks = places.iter().enumerate().map(|(i, place)| Mark {
+        name: i.to_string(),
+        px: scan.px(*place),
+        extra: Default::default(),
+    });
+    marks.collect()
 }
 
 fn main() {
     println!(
-        "| second picture | marks found of 4 | end off by clicks, mm rms | by matched marks |"
+        "| second picture | marks found of 4 | mark off, px rms | stated u, px | end off by clicks, mm rms | by matched marks |"
     );
-    println!("|---|---|---|---|");
+    println!("|---|---|---|---|---|---|");
     for look in &LOOKS {
         let all: Vec<_> = (1..=PAIRS).filter_map(|seed| errors(seed, look)).collect();
         let count = all.len() as f64;
         let rms = |way: usize| {
-            let squares: f64 = all.iter().map(|(off, _)| off[way] * off[way]).sum();
+            let squares: f64 = all.iter().map(|one| one.end_off_mm[way].powi(2)).sum();
             (squares / count).sqrt()
         };
-        let found = all.iter().map(|(_, found)| *found as f64).sum::<f64>() / count;
+        let mean = |of: fn(&Found) -> f64| all.iter().map(of).sum::<f64>() / count;
         println!(
-            "| {} | {found:.2} | {:.4} | {:.4} |",
+            "| {} | {:.2} | {:.3} | {:.3} | {:.4} | {:.4} |",
             look.name,
+            mean(|one| one.marks as f64),
+            mean(|one| one.mark_error_squared_px).sqrt(),
+            mean(|one| one.u_px.powi(2)).sqrt(),
             rms(0),
             rms(1)
         );

@@ -5,8 +5,10 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 program="$(realpath "${1:-target/release/lengthfilm}")"
-# A folder whose name tells nothing of this machine.
-samples=/tmp/films
+# A folder of our own whose name tells nothing of this machine: the file chooser
+# shows it. One that is there already is somebody else's.
+samples=/tmp/lengthfilm-pictures
+mkdir "$samples"
 out="$PWD/docs/images"
 work="$(mktemp -d)"
 pids=()
@@ -15,7 +17,7 @@ finish() {
     rm -rf "$work" "$samples"
 }
 trap finish EXIT
-cp -r "$PWD/sample-images" "$samples"
+cp "$PWD"/sample-images/* "$samples"
 
 # screen WIDTH HEIGHT: a display of its own in $DISPLAY
 screen() {
@@ -45,6 +47,7 @@ open() {
         [ -n "$window" ] && break
         sleep 0.2
     done
+    [ -n "$window" ] || { echo "no window named $name" >&2; exit 1; }
     xdotool windowfocus --sync "$window"
     sleep 4
 }

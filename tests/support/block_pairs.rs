@@ -2,11 +2,12 @@
 
 use kurbo::Point;
 use lengthfilm::case::{Canal, Case, Mark, Walls};
+use lengthfilm::film::Film;
 use lengthfilm::flatten::{Request, flat_film, flattening};
 use lengthfilm::measure::FilmSummary;
 use lengthfilm::phantom::block::{BlockSpec, BlockTruth, FACE_MM, Scan, View, photograph};
 use lengthfilm::shaping::{
-    Comparison, LevelFinding, Picture, ShapingSettings, compare, follow_walls,
+    Comparison, LevelFinding, Picture, ShapingSettings, compare, follow_walls, match_marks_of,
 };
 use lengthfilm::units::{FilmPoint, Quantity};
 use rand::SeedableRng;
@@ -28,6 +29,33 @@ pub fn settings(draws: usize) -> ShapingSettings {
     settings
 }
 
+/// How the block lies on a film.
+fn shown(after: bool) -> Scan {
+    Scan {
+        px_per_mm: if after { 43.0 } else { 40.0 },
+        turn_rad: if after { 0.12 } else { -0.05 },
+        shift_px: if after { [230.0, 60.0] } else { [80.0, 130.0] },
+    }
+}
+
+/// The films of [`clicked`], rendered.
+pub fn scanned(spec: &BlockSpec) -> Option<[Film; 2]> {
+    let film = |after: bool| {
+        let seed = 2 * spec.seed + u64::from(after);
+        Some(photograph(spec, after, &shown(after).view(seed))?.film)
+    };
+    Some([film(false)?, film(true)?])
+}
+
+/// [`clicked`] with the marks of the second film where the films themselves,
+/// rendered, put them; `None` where they are not found.
+pub fn matched(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> Option<[Picture; 2]> {
+    let [before, mut after] = clicked(spec, click_mm, own_scale);
+    match_marks_of(&before, &mut after, scanned(spec)?.each_ref()).ok()?;
+    after.marks_u_px?;
+    Some([before, after])
+}
+
 /// The two films of a block with clicks of `click_mm` and, on the second, its
 /// own scale or none.
 pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2] {
@@ -35,11 +63,7 @@ pub fn clicked(spec: &BlockSpec, click_mm: f64, own_scale: bool) -> [Picture; 2]
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0xC11C);
     let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
     let mut picture = |after: bool| {
-        let shown = Scan {
-            px_per_mm: if after { 43.0 } else { 40.0 },
-            turn_rad: if after { 0.12 } else { -0.05 },
-            shift_px: if after { [230.0, 60.0] } else { [80.0, 130.0] },
-        };
+        let shown = shown(after);
         let mut click = |p: Point| {
             let off = Point::new(p.x + click_mm * noise(), p.y + click_mm * noise());
             shown.px(off)
@@ -127,8 +151,9 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
 }
 
 /// The block photographed twice, made flat by its corners, its walls followed
-/// on the flat pictures; `None` where they are not seen.
-pub fn photographed(spec: &BlockSpec) -> Option<[Picture; 2]> {
+/// on the flat pictures and, if `is_matched`, the marks of the second put where
+/// the pictures show them; `None` where walls or marks are not seen.
+pub fn photographed(spec: &BlockSpec, is_matched: bool) -> Option<[Picture; 2]> {
     let truth = BlockTruth::new(spec);
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0xF1A7);
     let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
@@ -183,13 +208,15 @@ pub fn photographed(spec: &BlockSpec) -> Option<[Picture; 2]> {
             ..Canal::default()
         }];
         let size = [flat.width_px(), flat.height_px()];
-        Some(picture_of(
-            case,
-            size,
-            if after { "after" } else { "before" },
-        ))
+        let name = if after { "after" } else { "before" };
+        Some((picture_of(case, size, name), flat))
     };
-    Some([picture(false)?, picture(true)?])
+    let ((before, flat_before), (mut after, flat_after)) = (picture(false)?, picture(true)?);
+    if is_matched {
+        match_marks_of(&before, &mut after, [&flat_before, &flat_after]).ok()?;
+        after.marks_u_px?;
+    }
+    Some([before, after])
 }
 
 /// How often the stated intervals hold the truth, and how far values are off.

@@ -169,6 +169,10 @@ fn a_film_is_found_fetched_and_its_record_sent() {
     assert_eq!(files_with_name(home.path()), Vec::<PathBuf>::new());
     desk.click("Open film 1");
     wait(&mut desk, "Film opened");
+    // Without the patient's name, with the tooth.
+    assert!(desk.says("its header says tooth 43"), "{:?}", desk.texts());
+    let tooth = desk.case().tooth.as_ref().map(|tooth| &*tooth.number);
+    assert_eq!(tooth, Some("43"));
     let uid = &sent.sop_instance_uid;
     let fetched = home.path().join("films").join(format!("{uid}.dcm"));
     let samples = |path: &Path| {

@@ -181,6 +181,10 @@ fn distribution_limits_of_agreement_and_agreement_are_shown() {
     assert!(desk.says("Intraclass correlation: not available: one canal has no correlation"));
     assert!(desk.says("Repeatability: not available: no student traced twice"));
     assert!(desk.says("Nothing: no limit was missed by more than half"));
+    desk.click("Items");
+    // Beside the canal: Ann by 0.1 mm, Ben by 0.3 mm, Cyd not at all.
+    let found = desk.says("MB: within 0.2 mm, apical third: met by 67 %, discrimination");
+    assert!(found, "{:?}", desk.texts());
 }
 
 #[test]

@@ -61,7 +61,7 @@ fn hand_ins_are_marked_twice_and_compared_by_the_key() {
     desk.wait_until(&tables[0].display().to_string());
     desk.choose_file("Marks of marker 2…", &tables[1]);
     desk.wait_until(&tables[1].display().to_string());
-    desk.choose_file("The key…", &at("key.csv"));
+    // The key is known since it was made.
     desk.wait_until("3 subjects, 2 raters (marker 1, marker 2): numbers");
     assert!(desk.says("ICC(2,1) "), "{:?}", desk.texts());
     let names: Vec<&str> = key
@@ -72,9 +72,17 @@ fn hand_ins_are_marked_twice_and_compared_by_the_key() {
     for said in [
         format!("{}, marker 1: 7", names[1]),
         format!("{}, marker 2: 8", names[1]),
+        format!("{}: the marks differ", names[1]),
     ] {
         assert!(desk.says(&said), "{said}: {:?}", desk.texts());
     }
+    assert!(!desk.says(&format!("{}: the marks differ", names[0])));
+    assert!(!desk.says("Subjects are named by"));
+    desk.choose_file("Save the marks (CSV)…", &at("marks.csv"));
+    desk.wait_until(&at("marks.csv").display().to_string());
+    let saved = fs::read_to_string(at("marks.csv")).expect("saved");
+    let row = saved.lines().nth(2).expect("a row");
+    assert!(row.starts_with(names[1]) && row.ends_with(",7,8"), "{row}");
 }
 
 #[test]

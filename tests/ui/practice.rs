@@ -185,6 +185,13 @@ fn a_set_is_made_traced_and_graded_over_all_its_films() {
         assert!(path.join("sheets").join(sheet).is_file(), "{sheet}");
     }
     assert!(!desk.texts().iter().any(|text| text.contains("aside")));
+    // Nor does an error name a file, whose name may be a person's.
+    fs::remove_file(path.join("set/film-01.png")).expect("removed");
+    desk.click("Film of the set");
+    desk.click("film-01.png");
+    desk.wait_until("the film cannot be opened; without Anonymise the reason is told");
+    let names_the_film = |text: &String| text.contains("set/film-01.png");
+    assert!(!desk.texts().iter().any(names_the_film));
 }
 
 #[test]

@@ -8,8 +8,8 @@ use egui::{
 
 use crate::desktop::state::file_chooser::{Asking, FileChooser, SortBy, Wanted, places};
 use crate::desktop::state::preferences::Preferences;
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::text_scale;
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::wording::counted;
 
 /// Widths of the places, of a file's size and of its time at normal text size,
 /// points.
@@ -161,10 +161,13 @@ fn list(ui: &mut Ui, chooser: &mut FileChooser, height: f32, progress: &mut Prog
         .max_height(height - 2.0 * row);
     area.show(ui, |ui| {
         if rows == 0 {
-            let words = if chooser.is_reading() {
-                "Reading the folder…"
-            } else {
-                "Nothing of this kind here"
+            let words = match chooser.hidden_files() {
+                _ if chooser.is_reading() => "Reading the folder…".to_owned(),
+                0 => "Nothing here".to_owned(),
+                files if chooser.wants_folder() => {
+                    format!("No folder in here; {}", counted(files, "file"))
+                }
+                _ => "Nothing of this kind here".to_owned(),
             };
             ui.label(RichText::new(words).color(palette::of(ui).quiet_text));
         }

@@ -80,6 +80,7 @@ impl DesktopApp {
     /// Starts with what `setup` says; slow parts run as jobs.
     pub fn new(ctx: &Context, setup: Setup) -> Self {
         ctx.options_mut(|options| options.zoom_with_keyboard = false);
+        palette::add_letters(ctx);
         let mut app = Self {
             workspace: None,
             session: Session::default(),

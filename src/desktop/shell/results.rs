@@ -9,7 +9,7 @@ use super::files::absolute;
 use super::job_result::{JobResult, Purpose};
 use crate::assist::AssistError;
 use crate::case::edit::{self, Tool, new_case};
-use crate::case::{EarlierFilm, Landmark};
+use crate::case::{EarlierFilm, Landmark, Tooth};
 use crate::desktop::state::assist::{LastSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
@@ -80,8 +80,16 @@ impl DesktopApp {
                     self.preferences.own_click_noise.write_into(&mut case);
                     let observer = self.preferences.observer.trim();
                     case.observer = (!observer.is_empty()).then(|| observer.to_owned());
+                    let notation = self.preferences.tooth_notation;
+                    case.tooth = film.tooth.map(|tooth| Tooth::new(tooth, notation));
+                    let said = match &case.tooth {
+                        Some(tooth) => {
+                            format!("Film opened; its header says tooth {}", tooth.number)
+                        }
+                        None => "Film opened".to_owned(),
+                    };
                     self.show_case(ctx, Document::new(case, None), film, Tool::File);
-                    self.session.notify("Film opened");
+                    self.session.notify(said);
                 }
                 Err(problem) => self.not_opened(problem),
             },

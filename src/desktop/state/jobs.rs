@@ -6,6 +6,8 @@ use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use super::file_chooser::Answer;
+use super::long_job::{LongJob, QUIET_TIME};
+use crate::progress::Progress;
 
 /// What a job is for; a second one with the same name is refused while the
 /// first runs.
@@ -129,6 +131,25 @@ impl<T: Send + 'static> Jobs<T> {
         spawned.is_ok()
     }
 
+    /// Starts a long job that can be watched and stopped by what is given back;
+    /// `None` when one of that name runs already. `doing` begins a sentence.
+    pub fn start_long(
+        &mut self,
+        ctx: &egui::Context,
+        name: JobName,
+        doing: &'static str,
+        work: impl FnOnce(&Progress) -> T + Send + 'static,
+    ) -> Option<LongJob> {
+        let running = LongJob::begin(doing);
+        let (watched, waker) = (running.clone(), ctx.clone());
+        let started = self.start(ctx, name, move || {
+            watched.watched(|| waker.request_repaint(), work)
+        });
+        // By then it may be worth showing, though nothing was told of it.
+        ctx.request_repaint_after(QUIET_TIME);
+        started.then_some(running)
+    }
+
     /// Waits for the answer to a question about one file or folder, which
     /// `outcome` makes a result of; `None`: nothing was chosen.
     pub fn await_file(
@@ -203,6 +224,23 @@ mod tests {
         go.send(()).expect("the job waits");
         assert!(matches!(poll_until_one(&mut jobs), JobEnd::Done(1)));
         assert!(!jobs.is_running(JobName::Save));
+    }
+
+    #[test]
+    fn a_long_job_is_stopped_by_what_its_start_gives_back() {
+        let ctx = egui::Context::default();
+        let mut jobs = Jobs::default();
+        let until_stopped = |progress: &Progress| {
+            while !progress.is_cancelled() {
+                std::thread::yield_now();
+            }
+            7
+        };
+        let running = jobs.start_long(&ctx, JobName::Open, "Reading", until_stopped);
+        let second = jobs.start_long(&ctx, JobName::Open, "Reading", |_| 8);
+        assert!(second.is_none(), "the first is under way");
+        running.expect("started").cancel();
+        assert!(matches!(poll_until_one(&mut jobs), JobEnd::Done(7)));
     }
 
     #[test]

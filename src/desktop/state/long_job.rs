@@ -74,7 +74,13 @@ impl LongJob {
     pub fn percent_once_slow(&self) -> Option<String> {
         let (done, total) = self.progress();
         let percent = done * 100 / total.max(1);
-        (self.begun.elapsed() > QUIET_TIME).then(|| format!("{}: {percent} %", self.doing))
+        self.is_slow()
+            .then(|| format!("{}: {percent} %", self.doing))
+    }
+
+    /// It has taken longer than [`QUIET_TIME`].
+    pub fn is_slow(&self) -> bool {
+        self.begun.elapsed() > QUIET_TIME
     }
 }
 

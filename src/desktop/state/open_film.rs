@@ -10,6 +10,7 @@ use crate::film::{self, Film, OpenLimits, OpenedFilm, Window};
 use crate::measure::FilmSummary;
 use crate::phantom;
 use crate::progress::Progress;
+use crate::tooth::ToothNumber;
 use crate::two_view::check_patients;
 
 /// A film ready to be shown and measured.
@@ -23,6 +24,8 @@ pub struct OpenFilm {
     pub facts: Vec<Fact>,
     /// Date of the exposure, where the file states it.
     pub taken_on: Option<String>,
+    /// The tooth that it shows, where the file states one.
+    pub tooth: Option<ToothNumber>,
     /// What is to be said where the pixels themselves name the patient.
     pub burned_in: Option<String>,
     /// Window the film's author chose, if any.
@@ -176,6 +179,7 @@ fn ready(opened: OpenedFilm, stamp: Option<FileStamp>) -> OpenFilm {
         pyramid: Arc::new(Pyramid::new(&opened.film)),
         facts: stated.chain(offered).chain(noted).collect(),
         taken_on: opened.identity.study_date.as_deref().map(readable_date),
+        tooth: opened.facts.tooth,
         patient: opened.identity.patient(),
         burned_in: opened
             .warnings

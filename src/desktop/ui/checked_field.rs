@@ -3,7 +3,7 @@
 
 use egui::{Id, Key, TextEdit, Ui};
 
-use super::palette;
+use super::palette::{self, text_scale};
 
 /// The field.
 pub struct CheckedField<'a> {
@@ -11,6 +11,7 @@ pub struct CheckedField<'a> {
     pub label: &'a str,
     pub value: &'a str,
     pub hint: &'a str,
+    /// Points, times the text scale.
     pub width: f32,
 }
 
@@ -42,7 +43,7 @@ impl CheckedField<'_> {
         let field = TextEdit::singleline(&mut typing.text)
             .id(id)
             .hint_text(self.hint)
-            .desired_width(self.width);
+            .desired_width(self.width * text_scale(ui));
         let response = ui.add(field).accessible_name(self.label);
         let fault = |text: &str| check(text.trim()).err();
         let mut now = None;

@@ -29,7 +29,8 @@ pub fn haloed_dashes(painter: &Painter, points: &[Pos2], width: f32, colour: Col
     }
 }
 
-/// Words on a dark ground, kept within the film view; where they stand.
+/// Words on a dark ground, kept within the film view, in more than one line
+/// where that is narrow; where they stand.
 pub fn label(
     painter: &Painter,
     at: Pos2,
@@ -38,10 +39,11 @@ pub fn label(
     font: FontId,
     colour: Color32,
 ) -> Rect {
-    let galley = painter.layout_no_wrap(text.to_owned(), font, colour);
     let margin = Vec2::new(5.0, 2.0);
-    let mut rect = align.anchor_size(at, galley.size() + margin * 2.0);
     let room = painter.clip_rect();
+    let width = room.width() - margin.x * 2.0;
+    let galley = painter.layout(text.to_owned(), font, colour, width);
+    let mut rect = align.anchor_size(at, galley.size() + margin * 2.0);
     let push =
         |low: f32, high: f32, from: f32, to: f32| (from - low).max(0.0) + (to - high).min(0.0);
     rect = rect.translate(Vec2::new(

@@ -2,8 +2,11 @@
 //! least 4.5 : 1 (WCAG 2.1, 1.4.3); what lies on the film is told apart by
 //! shape and letter as well as by colour.
 
+use egui::epaint::text::{FontInsert, FontPriority, InsertFontFamily};
+use egui::{Color32, FontData, FontFamily, FontId, Stroke, TextStyle, Visuals};
+
 use crate::case::PlaceKind;
-use egui::{Color32, FontFamily, FontId, Stroke, TextStyle, Visuals};
+use crate::report::OTHER_LETTERS;
 
 /// Colours of the window's own surfaces and words.
 #[derive(Clone, Copy, Debug)]
@@ -109,6 +112,28 @@ pub fn of(ui: &egui::Ui) -> &'static Palette {
         &DARK
     } else {
         &LIGHT
+    }
+}
+
+/// Text size against the normal one.
+pub fn text_scale(ui: &egui::Ui) -> f32 {
+    ui.text_style_height(&TextStyle::Body) / 18.0
+}
+
+/// Gives the window the letters that its own fonts lack: names of people.
+pub fn add_letters(ctx: &egui::Context) {
+    for file in &OTHER_LETTERS {
+        let behind = |family| InsertFontFamily {
+            family,
+            priority: FontPriority::Lowest,
+        };
+        ctx.add_font(FontInsert::new(
+            file.name,
+            FontData::from_static(file.bytes),
+            [FontFamily::Proportional, FontFamily::Monospace]
+                .map(behind)
+                .to_vec(),
+        ));
     }
 }
 

@@ -6,7 +6,7 @@ use egui::{Id, Key, Response, RichText, Role, ScrollArea, Ui, WidgetInfo};
 
 use super::checked_field::refusal;
 use super::icons::{self, Icon};
-use super::palette;
+use super::palette::{self, text_scale};
 
 /// A number that may be absent, typed or stepped.
 pub struct NumberField<'a> {
@@ -240,11 +240,6 @@ pub fn field_row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui)) {
         });
         field(ui);
     });
-}
-
-/// Text size against the normal one.
-pub fn text_scale(ui: &Ui) -> f32 {
-    ui.text_style_height(&egui::TextStyle::Body) / 18.0
 }
 
 /// Progress with a button that stops it; whether it was clicked.

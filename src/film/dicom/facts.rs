@@ -8,6 +8,7 @@ use dicom_object::InMemDicomObject;
 
 use super::attributes::{decimal, decimals, label, number, text};
 use super::data_set::DicomFile;
+use super::tooth_codes::tooth_of_code;
 use crate::film::Film;
 use crate::film::opened::{FilmFacts, FilmFormat, InstanceReference, PatientIdentity};
 use crate::film::scale_facts::{
@@ -15,6 +16,7 @@ use crate::film::scale_facts::{
     ScaleFacts,
 };
 use crate::film::window::{Window, WindowFunction};
+use crate::tooth::{ToothNotation, ToothNumber};
 
 /// Distances from the source that are believed, mm.
 const BELIEVABLE_DISTANCE_MM: std::ops::RangeInclusive<f64> = 10.0..=10_000.0;
@@ -43,8 +45,21 @@ pub(super) fn film_facts(file: &DicomFile, film: &Film, format: FilmFormat) -> F
         presentation_lut_shape: label(data_set, tags::PRESENTATION_LUT_SHAPE),
         bits_allocated: number(data_set, tags::BITS_ALLOCATED),
         burned_in_annotation: burned_in_annotation(data_set),
+        tooth: tooth(data_set),
         signed: number(data_set, tags::PIXEL_REPRESENTATION) == Some(1),
     }
+}
+
+/// The tooth that the film shows, where its header names one in SNOMED CT
+/// (PS3.16 CID 4018 and 4019); of several none is meant more than another.
+fn tooth(data_set: &InMemDicomObject) -> Option<ToothNumber> {
+    let structures = data_set.get(tags::PRIMARY_ANATOMIC_STRUCTURE_SEQUENCE)?;
+    let [structure] = structures.items()? else {
+        return None;
+    };
+    let is_snomed = label(structure, tags::CODING_SCHEME_DESIGNATOR)? == "SCT";
+    let fdi = tooth_of_code(&label(structure, tags::CODE_VALUE)?).filter(|_| is_snomed)?;
+    ToothNumber::parse(ToothNotation::Fdi, &fdi.to_string()).ok()
 }
 
 /// Whether the pixels hold enough to identify the patient (PS3.3 C.7.6.1).

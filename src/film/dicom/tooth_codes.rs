@@ -8,6 +8,12 @@ pub fn tooth_code(fdi: u8) -> Option<(&'static str, &'static str)> {
     Some((tooth.1, tooth.2))
 }
 
+/// The ISO 3950 number of the tooth with that code value.
+pub fn tooth_of_code(value: &str) -> Option<u8> {
+    let tooth = TEETH.iter().find(|(_, code, _)| *code == value)?;
+    Some(tooth.0)
+}
+
 const TEETH: [(u8, &str, &str); 52] = [
     (11, "422653006", "Maxillary right central incisor tooth"),
     (12, "424877001", "Maxillary right lateral incisor tooth"),

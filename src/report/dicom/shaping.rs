@@ -4,9 +4,8 @@
 use super::codes::Code;
 use super::header::Header;
 use super::measurements::Measurement;
-use super::structured_report::{self, comment, finding_site, number};
+use super::structured_report::{self, comment, finding_site, number, warnings_and_cautions};
 use super::tree::{FilmInstance, Item};
-use crate::cautions::CAUTIONS;
 use crate::film::dicom::write::derived_uid;
 use crate::report::measured_case::MeasuredCase;
 use crate::shaping::{CanalShaping, LevelFinding, ShapingFindings, method_name};
@@ -166,16 +165,6 @@ fn remarks(films: [&MeasuredCase; 2], found: &ShapingFindings) -> Item {
         let texts = canal.findings.iter();
         texts.map(move |finding| comment(&code, &format!("{}: {}", canal.name, finding.text)))
     });
-    let warnings = found.warnings.iter().map(|warning| {
-        let text = match &warning.canal {
-            Some(canal) => format!("{canal}: {}", warning.text),
-            None => warning.text.clone(),
-        };
-        comment(&Code::own("WARNING", "Warning"), &text)
-    });
-    let cautions = CAUTIONS
-        .iter()
-        .map(|caution| comment(&Code::own("CAUTION", "Caution"), caution.text));
     let cases = films.map(|film| {
         let code = Code::own("CASE_SHA256", "SHA-256 of the case file");
         comment(&code, &film.provenance.case_sha256)
@@ -193,6 +182,5 @@ fn remarks(films: [&MeasuredCase; 2], found: &ShapingFindings) -> Item {
         .with([comment(&code, &registration)])
         .with(cases)
         .with(findings)
-        .with(warnings)
-        .with(cautions)
+        .with(warnings_and_cautions(&found.warnings))
 }

@@ -16,7 +16,7 @@ use super::part_10;
 use super::tree::{FilmInstance, Item, Relation};
 use crate::cautions::CAUTIONS;
 use crate::film::dicom::write::derived_uid;
-use crate::measure::findings::CanalFindings;
+use crate::measure::findings::{CanalFindings, Warning};
 use crate::report::measured_case::MeasuredCase;
 use crate::statistics::Z95;
 use crate::tooth::ToothNumber;
@@ -351,16 +351,6 @@ fn scale_source_meaning(source: &str) -> String {
 
 /// Warnings, cautions, software and case: what must travel with the numbers.
 fn remarks(measured: &MeasuredCase) -> Item {
-    let warnings = measured.findings.warnings.iter().map(|warning| {
-        let text = match &warning.canal {
-            Some(canal) => format!("{canal}: {}", warning.text),
-            None => warning.text.clone(),
-        };
-        comment(&Code::own("WARNING", "Warning"), &text)
-    });
-    let cautions = CAUTIONS
-        .iter()
-        .map(|caution| comment(&Code::own("CAUTION", "Caution"), caution.text));
     let trace = [
         comment(
             &Code::own("SCALE", "Source of the scale"),
@@ -373,6 +363,20 @@ fn remarks(measured: &MeasuredCase) -> Item {
     ];
     Item::container(&Code::umls("C0034375", "Qualitative Evaluations"), None)
         .with(trace)
-        .with(warnings)
-        .with(cautions)
+        .with(warnings_and_cautions(&measured.findings.warnings))
+}
+
+/// What is said of these numbers, and of all numbers of their kind.
+pub(super) fn warnings_and_cautions(warnings: &[Warning]) -> impl Iterator<Item = Item> {
+    let warnings = warnings.iter().map(|warning| {
+        let text = match &warning.canal {
+            Some(canal) => format!("{canal}: {}", warning.text),
+            None => warning.text.clone(),
+        };
+        comment(&Code::own("WARNING", "Warning"), &text)
+    });
+    let cautions = CAUTIONS
+        .iter()
+        .map(|caution| comment(&Code::own("CAUTION", "Caution"), caution.text));
+    warnings.chain(cautions)
 }

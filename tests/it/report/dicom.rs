@@ -110,6 +110,26 @@ pub fn validator_has_no_complaint(file: &Path) {
     assert!(remarks.is_empty(), "{}: {remarks:#?}", file.display());
 }
 
+/// A script of `tests/scripts` that reads `files` with pydicom finds the same
+/// in them.
+pub fn pydicom_agrees(script: &str, files: &[&Path]) {
+    let has_pydicom = Command::new("python3")
+        .args(["-c", "import pydicom"])
+        .output()
+        .is_ok_and(|output| output.status.success());
+    if !has_pydicom {
+        println!("skipped: python3 with pydicom is not installed");
+        return;
+    }
+    let script = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/scripts")
+        .join(script);
+    let output = run("python3", &[&[&*script], files].concat()).unwrap();
+    print!("{}", String::from_utf8_lossy(&output.stdout));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{said}");
+}
+
 fn other_readers_agree(record: &Record) {
     let (out, film) = export(record, &ExportOptions::default());
     for program in ["dcmdump", "dsrdump"] {
@@ -121,23 +141,7 @@ fn other_readers_agree(record: &Record) {
 
     let findings = record.out("findings.json");
     std::fs::write(&findings, serde_json::to_vec(&record.findings).unwrap()).unwrap();
-    let script =
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts/check_structured_report.py");
-    let has_pydicom = Command::new("python3")
-        .args(["-c", "import pydicom"])
-        .output()
-        .is_ok_and(|output| output.status.success());
-    if !has_pydicom {
-        println!("skipped: python3 with pydicom is not installed");
-        return;
-    }
-    let output = run("python3", &[&script, &out, &findings, &film]).unwrap();
-    print!("{}", String::from_utf8_lossy(&output.stdout));
-    assert!(
-        output.status.success(),
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
+    pydicom_agrees("check_structured_report.py", &[&out, &findings, &film]);
 }
 
 #[test]

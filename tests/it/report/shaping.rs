@@ -8,7 +8,9 @@ use lengthfilm::case;
 use lengthfilm::film::{Film, Polarity};
 use lengthfilm::phantom::block::BlockSpec;
 
-use super::dicom::{dcmtk_has_no_complaint, run, save_dicom, validator_has_no_complaint};
+use super::dicom::{
+    dcmtk_has_no_complaint, pydicom_agrees, save_dicom, validator_has_no_complaint,
+};
 use crate::support::block_pairs::{CLICK_MM, clicked};
 
 /// A pair of cases on two films of this ending.
@@ -60,21 +62,9 @@ fn other_programs_read_the_report_on_two_dicom_films() {
         dcmtk_has_no_complaint(program, &out);
     }
     validator_has_no_complaint(&out);
-    let has_pydicom = std::process::Command::new("python3")
-        .args(["-c", "import pydicom"])
-        .output()
-        .is_ok_and(|output| output.status.success());
-    if !has_pydicom {
-        println!("skipped: python3 with pydicom is not installed");
-        return;
-    }
-    let script =
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts/check_shaping_report.py");
     let films = ["before.dcm", "after.dcm"].map(|name| folder.path().join(name));
-    let output = run("python3", &[&script, &out, &findings, &films[0], &films[1]]).unwrap();
-    print!("{}", String::from_utf8_lossy(&output.stdout));
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{said}");
+    let files = [&*out, &*findings, &*films[0], &*films[1]];
+    pydicom_agrees("check_shaping_report.py", &files);
 }
 
 #[test]

@@ -5,8 +5,7 @@ use egui_extras::{Column, TableBuilder};
 
 use super::thumbnails::Thumbnails;
 use crate::archive::{FilmEntry, StudyEntry};
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::text_scale;
+use crate::desktop::ui::palette::{self, text_scale};
 
 /// Columns of the list: head and width at normal text size, points.
 const COLUMNS: [(&str, f32); 6] = [

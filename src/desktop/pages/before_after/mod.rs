@@ -181,15 +181,13 @@ impl BeforeAfterPage {
         let sides = [Arc::clone(before), Arc::clone(after)];
         let (settings, follow) = (self.settings(), self.follow);
         self.is_stale = false;
-        let running = LongJob::begin("Comparing before and after");
-        self.comparing = Some(running.clone());
-        self.jobs.start(ctx, JobName::Compare, move || {
-            let compared = running.watched(
-                || {},
-                |progress| work::compare(sides, &settings, follow, progress),
-            );
-            Outcome::Compared(Box::new(compared))
-        });
+        let doing = "Comparing before and after";
+        self.comparing = self
+            .jobs
+            .start_long(ctx, JobName::Compare, doing, move |progress| {
+                let compared = work::compare(sides, &settings, follow, progress);
+                Outcome::Compared(Box::new(compared))
+            });
     }
 
     fn ask_for_case(&mut self, ctx: &Context, session: &mut Session, place: usize) {

@@ -3,7 +3,8 @@
 use egui::{Color32, RichText, Ui};
 use egui_plot::{AxisHints, HLine, Line, LineStyle, Points, uniform_grid_spacer};
 
-use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::palette::text_scale;
+use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::{palette, plots};
 use crate::shaping::{CanalShaping, LevelFinding};
 use crate::uncertainty::rounding::fixed;

@@ -7,8 +7,9 @@ use crate::case::CanalFile;
 use crate::case::edit::canal_in_words;
 use crate::desktop::state::Desk;
 use crate::desktop::ui::icons::{self, Icon};
+use crate::desktop::ui::palette::text_scale;
 use crate::desktop::ui::palette::{self, Palette, answer_style, figure_style};
-use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::wording::{
     capitalised, chart_length, rounded_from, set_length_change, tip_in_words, uncertainty_alone,
 };

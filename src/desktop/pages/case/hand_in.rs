@@ -47,7 +47,7 @@ fn fields(ui: &mut Ui, student: &mut Student) {
             label: "Attempt number",
             value: &attempt,
             hint: "1",
-            width: 30.0,
+            width: 36.0,
         };
         if let Some(text) = field.show(ui, Id::unique("attempt"), checked_attempt) {
             student.attempt = text.parse().ok();
@@ -58,7 +58,7 @@ fn fields(ui: &mut Ui, student: &mut Student) {
             label: "Date of the hand-in",
             value: &date,
             hint: "yyyy-mm-dd",
-            width: 90.0,
+            width: 104.0,
         };
         if let Some(text) = field.show(ui, Id::unique("hand-in date"), checked_date) {
             student.date = (!text.is_empty()).then_some(text);

@@ -6,8 +6,8 @@ use egui::{Id, RichText, Ui};
 use crate::case::Case;
 use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{NumberEdit, NumberField, section_heading, text_scale};
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::widgets::{NumberEdit, NumberField, section_heading};
 use crate::measure::{InputUncertainty, PlaceKind, STATED_INPUTS, StatedInput};
 
 /// Greatest click noise that can be stated, mm.

@@ -53,7 +53,7 @@ fn names(ui: &mut Ui, desk: &mut Desk<'_>) {
                 label: &label,
                 value: name,
                 hint: "name",
-                width: 44.0,
+                width: 52.0,
             };
             let is_taken = |text: &str| {
                 let others = names.iter().enumerate();

@@ -69,7 +69,7 @@ fn film(ui: &mut Ui, desk: &mut Desk<'_>) {
             label: "Film date",
             value: &date,
             hint,
-            width: 90.0,
+            width: 104.0,
         };
         if let Some(date) = field.show(ui, Id::unique("film date"), checked_date) {
             desk.apply(Edit::FilmDate((!date.is_empty()).then_some(date)));
@@ -234,7 +234,7 @@ fn tooth(ui: &mut Ui, desk: &mut Desk<'_>) {
                 ToothNotation::Fdi => "e.g. 36",
                 ToothNotation::Universal => "e.g. 19",
             },
-            width: 62.0,
+            width: 72.0,
         };
         let check = |text: &str| match ToothNumber::parse(notation, text) {
             Err(error) if !text.is_empty() => Err(error.to_string()),

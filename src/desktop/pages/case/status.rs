@@ -5,8 +5,8 @@ use egui::{RichText, Ui};
 
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{self, text_scale};
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::widgets;
 
 /// Shows the line.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, busy: bool) {

@@ -1,90 +1,56 @@
 //! Files the page asks the user for.
 
+use std::path::Path;
+
 use egui::Context;
 
-use super::choice::ClassRecord;
-use super::choice::Wanted;
+use super::choice::{ClassRecord, Wanted};
+use super::file_kinds::{CASES, PAGES, RUBRICS, SEALED, TABLES};
 use super::{ClassPage, Outcome};
 use crate::atomic_file;
-use crate::desktop::state::file_chooser::{self, FileKind, Question};
+use crate::desktop::state::file_chooser::{Question, Wanted as Kind};
 use crate::desktop::state::jobs::JobName;
 use crate::desktop::state::session::Session;
 use crate::grading::roster::Roster;
 use crate::grading::rubric::Rubric;
 
-const CASES: &[FileKind] = &[FileKind {
-    name: "Cases",
-    endings: &["json"],
-}];
-const RUBRICS: &[FileKind] = &[FileKind {
-    name: "Rubrics",
-    endings: &["json"],
-}];
-const SEALED: &[FileKind] = &[FileKind {
-    name: "Sealed truth",
-    endings: &["sealed"],
-}];
-const ROSTERS: &[FileKind] = &[FileKind {
-    name: "Lists (CSV, text)",
-    endings: &["csv", "txt"],
-}];
-const SUMMARIES: &[FileKind] = &[FileKind {
-    name: "PDF",
-    endings: &["pdf"],
-}];
-const TABLES: &[FileKind] = &[FileKind {
-    name: "Tables (CSV)",
-    endings: &["csv"],
-}];
+/// What is asked, wherever it begins.
+fn question(wanted: Wanted) -> Question {
+    let file = |title, kinds| Question::new(title, Kind::File, kinds);
+    let files = |title| Question::new(title, Kind::Files, CASES);
+    let folder = |title| Question::new(title, Kind::Folder, &[]);
+    match wanted {
+        Wanted::Reference => files("Choose the cases of the experts"),
+        Wanted::Traces => files("Choose cases to grade"),
+        Wanted::TraceFolder => folder("Choose a folder of cases"),
+        Wanted::Sealed => file("Choose the sealed truth of an exercise set", SEALED),
+        Wanted::OpenTruth => folder("Choose a folder for the unsealed truth"),
+        Wanted::Rubric => file("Choose a rubric", RUBRICS),
+        Wanted::Roster => file("Choose a list of students", TABLES),
+        Wanted::SaveRubric => {
+            Question::of_new_file("Save the rubric", "rubric.json", "json", RUBRICS)
+        }
+        Wanted::Record(ClassRecord::Table) => {
+            Question::of_new_file("Save the table", "class.csv", "csv", TABLES)
+        }
+        Wanted::Record(ClassRecord::Totals) => {
+            Question::of_new_file("Save the totals", "totals.csv", "csv", TABLES)
+        }
+        Wanted::Record(ClassRecord::Summary) => {
+            Question::of_new_file("Save the summary", "class.pdf", "pdf", PAGES)
+        }
+        Wanted::Record(ClassRecord::Sheets) => folder("Choose a folder for the feedback sheets"),
+    }
+}
 
 impl ClassPage {
     /// Asks for what is wanted.
     pub(super) fn ask_for_files(&mut self, ctx: &Context, wanted: Wanted, session: &mut Session) {
-        use file_chooser::Wanted as W;
         let known = self.choice.reference.iter().chain(&self.choice.sealed);
-        let known = known.chain(&self.choice.traces);
-        let folder = known.filter_map(|path| path.parent()).next();
-        let (title, what, kinds): (_, _, &[FileKind]) = match wanted {
-            Wanted::Reference => ("Choose the cases of the experts", W::Files, CASES),
-            Wanted::Traces => ("Choose cases to grade", W::Files, CASES),
-            Wanted::TraceFolder => ("Choose a folder of cases", W::Folder, &[]),
-            Wanted::Sealed => (
-                "Choose the sealed truth of an exercise set",
-                W::File,
-                SEALED,
-            ),
-            Wanted::OpenTruth => ("Choose a folder for the unsealed truth", W::Folder, &[]),
-            Wanted::Rubric => ("Choose a rubric", W::File, RUBRICS),
-            Wanted::Roster => ("Choose a list of students", W::File, ROSTERS),
-            Wanted::SaveRubric => ("Save the rubric", W::NewFile { ending: "json" }, RUBRICS),
-            Wanted::Record(ClassRecord::Table) => {
-                ("Save the table", W::NewFile { ending: "csv" }, TABLES)
-            }
-            Wanted::Record(ClassRecord::Totals) => {
-                ("Save the totals", W::NewFile { ending: "csv" }, TABLES)
-            }
-            Wanted::Record(ClassRecord::Summary) => {
-                ("Save the summary", W::NewFile { ending: "pdf" }, SUMMARIES)
-            }
-            Wanted::Record(ClassRecord::Sheets) => {
-                ("Choose a folder for the feedback sheets", W::Folder, &[])
-            }
-        };
+        let mut known = known.chain(&self.choice.traces);
         let question = Question {
-            title,
-            wanted: what,
-            kinds,
-            folder: folder.map(std::path::Path::to_owned),
-            name: match what {
-                W::NewFile { .. } => match wanted {
-                    Wanted::SaveRubric => "rubric.json",
-                    Wanted::Record(ClassRecord::Totals) => "totals.csv",
-                    Wanted::Record(ClassRecord::Summary) => "class.pdf",
-                    _ => "class.csv",
-                }
-                .to_owned(),
-                _ => String::new(),
-            },
+            folder: known.find_map(|path| path.parent()).map(Path::to_owned),
+            ..question(wanted)
         };
         let answer = session.ask_for_file(ctx, question);
         let changed = self.choice.rubric.as_ref();

@@ -10,8 +10,7 @@ use egui_extras::{Column as Width, TableBuilder};
 
 use super::table::{Column, Row, RowOf, SortOrder, Table, Verdict};
 use crate::desktop::ui::icons::{self, Icon};
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::text_scale;
+use crate::desktop::ui::palette::{self, text_scale};
 use crate::uncertainty::rounding::fixed;
 
 /// The table, and what of it the user has chosen.

@@ -9,7 +9,9 @@ mod choice;
 mod chosen;
 mod density;
 mod detail;
+mod file_kinds;
 mod files;
+mod items;
 mod kind;
 mod list;
 mod marking;
@@ -34,9 +36,9 @@ use crate::desktop::state::jobs::{JobName, Jobs};
 use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::page::Page;
 use crate::desktop::state::session::{Next, Session};
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::text_scale;
+use crate::desktop::ui::palette::{self, text_scale};
 use crate::grading::files::ClassGrade;
+use crate::grading::private::PrivateText;
 use crate::grading::roster::Roster;
 use crate::grading::rubric::Rubric;
 use blocks::{Blocks, PairToOpen};
@@ -51,7 +53,7 @@ use work::{Found, Graded, Pictured};
 pub use choice::ClassRecord;
 
 /// Share of the width the table takes.
-const TABLE_SHARE: f32 = 0.57;
+const TABLE_SHARE: f32 = 0.56;
 /// Share of the height the chosen row's words take.
 const DETAIL_SHARE: f32 = 0.36;
 
@@ -63,6 +65,8 @@ enum Tab {
     Distribution,
     BlandAltman,
     Agreement,
+    /// What is hard.
+    Items,
     /// Every student's total, and what could not be graded.
     Students,
     /// Learning over the graded cases.
@@ -70,11 +74,12 @@ enum Tab {
 }
 
 impl Tab {
-    const ALL: [(Tab, &str); 6] = [
-        (Tab::Film, "On the film"),
+    const ALL: [(Tab, &str); 7] = [
+        (Tab::Film, "Film"),
         (Tab::Distribution, "Distribution"),
         (Tab::BlandAltman, "Bland–Altman"),
         (Tab::Agreement, "Agreement"),
+        (Tab::Items, "Items"),
         (Tab::Students, "Students"),
         (Tab::Progress, "Progress"),
     ];
@@ -96,7 +101,7 @@ enum Outcome {
     Pictured {
         film: usize,
         of: Arc<Graded>,
-        pictured: Box<Result<Pictured, String>>,
+        pictured: Box<Result<Pictured, PrivateText>>,
     },
     Written(Result<String, String>),
 }
@@ -173,16 +178,14 @@ impl ClassPage {
     }
 
     fn start_grading(&mut self, ctx: &Context) {
-        let running = LongJob::begin("Grading");
         let choice = self.choice.clone();
-        let (watched, waker) = (running.clone(), ctx.clone());
-        let started = self.jobs.start(ctx, JobName::Grade, move || {
-            let wake = || waker.request_repaint();
-            let graded = watched.watched(wake, |progress| work::grade(&choice, progress));
-            Outcome::Graded(Box::new(graded))
-        });
-        if started {
-            self.grading = Some(running);
+        let started = self
+            .jobs
+            .start_long(ctx, JobName::Grade, "Grading", move |progress| {
+                Outcome::Graded(Box::new(work::grade(&choice, progress)))
+            });
+        if started.is_some() {
+            self.grading = started;
             self.message.clear();
         }
     }
@@ -250,7 +253,7 @@ impl ClassPage {
         ctx: &Context,
         film: usize,
         of: &Arc<Graded>,
-        pictured: Result<Pictured, String>,
+        pictured: Result<Pictured, PrivateText>,
         session: &mut Session,
     ) {
         let Some(shown) = &mut self.shown else { return };
@@ -262,7 +265,12 @@ impl ClassPage {
             Ok(Pictured { film, density }) => {
                 shown.picture = Some(Picture::new(&film, density, shown.class()));
             }
-            Err(problem) => session.report_error(problem),
+            Err(mut problem) => {
+                if self.numbers_for_names {
+                    problem.hide_names();
+                }
+                session.report_error(problem.to_string());
+            }
         }
     }
 
@@ -271,18 +279,14 @@ impl ClassPage {
     pub fn save_to(&mut self, ctx: &Context, kind: ClassRecord, path: &Path) {
         let Some(shown) = &self.shown else { return };
         let graded = Arc::clone(&shown.graded);
-        let running = LongJob::begin(kind.doing());
-        let (watched, waker, path) = (running.clone(), ctx.clone(), path.to_owned());
+        let path = path.to_owned();
         let film = shown.named.film_path(shown.film).to_owned();
-        let started = self.jobs.start(ctx, JobName::Record, move || {
-            let wake = || waker.request_repaint();
-            let written =
-                watched.watched(wake, |progress| kind.write(&graded, &film, &path, progress));
-            Outcome::Written(written)
-        });
-        if started {
-            self.writing = Some(running);
-        }
+        let started = self
+            .jobs
+            .start_long(ctx, JobName::Record, kind.doing(), move |progress| {
+                Outcome::Written(kind.write(&graded, &film, &path, progress))
+            });
+        self.writing = started.or(self.writing.take());
     }
 
     /// Writes the truth of the set chosen in the open, as the folder dialog's
@@ -387,6 +391,10 @@ impl ClassPage {
                     }
                 }
                 Tab::Agreement => numbers::show(ui, class),
+                Tab::Items => {
+                    let (lines, levels) = graded.items();
+                    items::show(ui, &class.rubric, lines, levels);
+                }
                 Tab::Students => set::show(ui, "Traces", graded.students(), graded.refused()),
                 Tab::Progress => shown.progress.show(ui, &graded.traces()),
             }

@@ -128,6 +128,7 @@ impl PageView for ClassPage {
 
     fn close(&mut self) {
         self.blocks.close();
+        self.marking.close();
     }
 }
 

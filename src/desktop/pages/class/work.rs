@@ -11,6 +11,8 @@ use crate::feedback::{Statistics, Summary};
 use crate::grading::class::Refused;
 use crate::grading::files::{ClassGrade, grade_hand_ins};
 use crate::grading::grade::TraceGrade;
+use crate::grading::items::{Item, LevelItem};
+use crate::grading::private::PrivateText;
 use crate::grading::totals::StudentTotal;
 use crate::practice::{self, OpenedSet, PracticeGrade};
 use crate::progress::Progress;
@@ -85,6 +87,14 @@ impl Graded {
                 .iter()
                 .map(|f| f.class.traces.as_slice())
                 .collect(),
+        }
+    }
+
+    /// Lines of the rubric and thirds of the canals, over every film.
+    pub fn items(&self) -> (&[Item], &[LevelItem]) {
+        match self {
+            Self::Class(class) => (&class.class.items, &class.class.levels),
+            Self::Set(set) => (&set.class.items, &set.class.levels),
         }
     }
 
@@ -263,9 +273,12 @@ pub struct Pictured {
 /// Opens the film of `class`.
 ///
 /// # Errors
-/// One line in plain words.
-pub fn pictured(class: &ClassGrade, film: &Path) -> Result<Pictured, String> {
-    let film = open_film(film)?;
+/// One line in plain words, with and without the name of the film.
+pub fn pictured(class: &ClassGrade, film: &Path) -> Result<Pictured, PrivateText> {
+    let film = open_film(film).map_err(|reason| {
+        let unnamed = "the film cannot be opened; without Anonymise the reason is told";
+        PrivateText::new(reason, unnamed)
+    })?;
     let paths = class.traces.iter().flat_map(|trace| &trace.canals);
     let paths = paths.map(|canal| -> &[FilmPoint] { &canal.picture.path_px });
     Ok(Pictured {

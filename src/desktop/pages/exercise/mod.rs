@@ -126,20 +126,19 @@ impl ExercisePage {
     }
 
     fn start(&mut self, ctx: &Context, request: SetRequest, folder: PathBuf) {
-        let running = LongJob::begin(match request.of {
+        let doing = match request.of {
             SetOf::Films(_) => "Making film",
             SetOf::Blocks => "Making block",
-        });
-        let (watched, waker) = (running.clone(), ctx.clone());
+        };
         let passphrase = self.form.passphrase.clone();
-        let started = self.jobs.start(ctx, JobName::Practice, move || {
-            let wake = || waker.request_repaint();
-            Outcome::Made(watched.watched(wake, |progress| {
-                practice::make(request, &folder, passphrase.get(), progress)
-            }))
-        });
-        if started {
-            self.running = Some(running);
+        let started = self
+            .jobs
+            .start_long(ctx, JobName::Practice, doing, move |progress| {
+                let made = practice::make(request, &folder, passphrase.get(), progress);
+                Outcome::Made(made)
+            });
+        if started.is_some() {
+            self.running = started;
             self.made = None;
             self.message.clear();
         }

@@ -16,8 +16,8 @@ use crate::desktop::state::open_film::{OpenFilm, open_film};
 use crate::desktop::state::page::Page;
 use crate::desktop::state::page_view::PageView;
 use crate::desktop::state::session::{Next, Session};
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{named_value, spoken, text_scale};
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::widgets::{named_value, spoken};
 use crate::desktop::view::{FilmTiles, Tone, ViewTransform};
 use crate::flatten::{
     Facts, FlattenError, Flattening, Request, edge_residual_px, flattening, snapped,

@@ -6,8 +6,8 @@ use crate::case::{Case, ShapingFile};
 use crate::desktop::state::Desk;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::checked_field::CheckedField;
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{NumberEdit, NumberField, text_scale};
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::widgets::{NumberEdit, NumberField};
 use crate::instrumentation::{
     FileRequest, IsoColour, NominalFile, STANDARD_SIZES, StandardSize, in_case, to_case,
 };
@@ -223,7 +223,7 @@ impl Choice {
                 label: "Own file",
                 value: &self.typed,
                 hint: "e.g. 27/.045/18",
-                width: 168.0 * text_scale(ui),
+                width: 168.0,
             };
             let typed = field.show(ui, Id::unique("own file"), |text| {
                 if text.is_empty() {

@@ -41,6 +41,32 @@ pub struct Question {
     pub name: String,
 }
 
+impl Question {
+    /// A question for what is there already.
+    pub fn new(title: &'static str, wanted: Wanted, kinds: &'static [FileKind]) -> Self {
+        Self {
+            title,
+            wanted,
+            kinds,
+            folder: None,
+            name: String::new(),
+        }
+    }
+
+    /// A question for a file to write, which is offered the name `name`.
+    pub fn of_new_file(
+        title: &'static str,
+        name: &str,
+        ending: &'static str,
+        kinds: &'static [FileKind],
+    ) -> Self {
+        Self {
+            name: name.to_owned(),
+            ..Self::new(title, Wanted::NewFile { ending }, kinds)
+        }
+    }
+}
+
 /// The answer to come.
 pub struct Answer(Receiver<Vec<PathBuf>>);
 
@@ -139,6 +165,12 @@ impl FileChooser {
     /// What is shown of it, in order.
     pub fn entries(&self) -> &[Entry] {
         &self.shown
+    }
+
+    /// How many files of the folder are not shown, whatever the reason.
+    pub fn hidden_files(&self) -> usize {
+        let files = |entries: &[Entry]| entries.iter().filter(|entry| !entry.is_folder).count();
+        files(&self.all) - files(&self.shown)
     }
 
     /// How it is shown, to be kept.

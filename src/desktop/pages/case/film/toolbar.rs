@@ -1,11 +1,10 @@
 //! The strip above the film: zoom, turn, greys.
 
-use egui::{Button, DragValue, RichText, Ui};
+use egui::{Button, DragValue, Ui};
 
 use crate::desktop::state::Desk;
 use crate::desktop::state::command::Command;
 use crate::desktop::ui::icons::{self, Icon};
-use crate::desktop::ui::palette;
 
 /// Shows the strip, in as many rows as it needs; their height, points.
 pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) -> f32 {
@@ -41,19 +40,18 @@ pub fn toolbar(ui: &mut Ui, desk: &mut Desk<'_>) -> f32 {
             .on_hover_text("Hold to hide all marks (X)")
             .accessible_name("Hold to hide all marks");
         desk.session.hides_by_button = hide.is_pointer_button_down_on();
-        let quiet = palette::of(ui).quiet_text;
         let top = f64::from(desk.workspace.film.film.max_sample());
         let window = &mut desk.workspace.tone.window;
         for (name, grey, range) in [
             ("Level", &mut window.center, 0.0..=100.0),
             ("Width", &mut window.width, 0.1..=200.0),
         ] {
-            ui.label(RichText::new(name).color(quiet));
             let mut percent = *grey / top * 100.0;
             let field = DragValue::new(&mut percent)
                 .speed(0.2)
                 .range(range)
                 .max_decimals(1)
+                .prefix(format!("{name} "))
                 .suffix(" %");
             let name = format!("Grey {}, per cent of the film's range", name.to_lowercase());
             if ui.add(field).accessible_name(name).changed() {

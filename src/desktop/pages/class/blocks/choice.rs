@@ -3,6 +3,7 @@
 use egui::{Button, RichText, Ui};
 
 use super::{Blocks, ChosenFor, QUICK_DRAWS};
+use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::{page, stoppable_progress};
@@ -12,13 +13,13 @@ impl Blocks {
         let purpose = "Pairs of cases, each before and after shaping, held against a rubric; two \
                        groups are compared level by level.";
         page(ui, "Grade a class of blocks", purpose, |ui| {
-            let is_free = self.running.is_none();
-            ui.add_enabled_ui(is_free, |ui| {
+            let slow = self.running.clone().filter(LongJob::is_slow);
+            ui.add_enabled_ui(slow.is_none(), |ui| {
                 self.pairs_part(ui, session);
                 self.rubric_part(ui, session);
             });
             ui.add_space(14.0);
-            match &self.running {
+            match slow {
                 Some(running) => {
                     if stoppable_progress(ui, running.progress(), &running.words()) {
                         running.cancel();

@@ -3,7 +3,8 @@
 use egui::{ComboBox, RichText, ScrollArea, Ui};
 use egui_plot::{HLine, Line, Points};
 
-use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::palette::text_scale;
+use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::{palette, plots};
 use crate::shaping_class::{GroupComparison, LevelDifference};
 use crate::uncertainty::rounding::fixed;

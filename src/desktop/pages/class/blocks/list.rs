@@ -5,8 +5,8 @@ use egui_extras::{Column, TableBuilder};
 
 use crate::case::edit::canal_in_words;
 use crate::desktop::ui::icons::{self, Icon};
-use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{spoken, text_scale};
+use crate::desktop::ui::palette::{self, text_scale};
+use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::wording::{capitalised, without_options};
 use crate::shaping_class::{GradedPair, ShapingClass, ShapingMeasure, line_words};
 use crate::uncertainty::rounding::fixed;

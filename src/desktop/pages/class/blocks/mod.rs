@@ -20,6 +20,7 @@ use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::spoken;
 use crate::desktop::ui::wording::counted;
 use crate::grading::numbering::Numbering;
+use crate::progress::Progress;
 use crate::shaping::ShapingSettings;
 use crate::shaping_class::{ClassSettings, GradedPair, ShapingClass, ShapingRubric};
 use groups::Groups;
@@ -280,16 +281,11 @@ impl Blocks {
         let Some(order) = self.order() else {
             return;
         };
-        let running = LongJob::begin("Grading");
-        let (watched, waker) = (running.clone(), ctx.clone());
         let of = order.clone();
-        let started = self.jobs.start(ctx, JobName::Grade, move || {
-            let wake = || waker.request_repaint();
-            let graded = watched.watched(wake, |progress| work::grade(&of, progress));
-            Outcome::Graded(Box::new(graded))
+        let started = self.start(ctx, JobName::Grade, "Grading", move |progress| {
+            Outcome::Graded(Box::new(work::grade(&of, progress)))
         });
         if started {
-            self.running = Some(running);
             self.graded = None;
             self.is_choosing = true;
             self.message.clear();
@@ -304,33 +300,45 @@ impl Blocks {
         };
         let (class, order) = (Arc::clone(&graded.shown), graded.order.clone());
         let anonymous = self.numbers_for_names;
-        let running = LongJob::begin(match kind {
+        let doing = match kind {
             BlocksRecord::Table | BlocksRecord::Totals => "Writing the table",
             BlocksRecord::Sheets => "Writing sheets",
+        };
+        self.start(ctx, JobName::Record, doing, move |progress| {
+            let written = work::write(kind, &order, &class, anonymous, &path, progress);
+            Outcome::Written(written)
         });
-        let (watched, waker) = (running.clone(), ctx.clone());
-        let started = self.jobs.start(ctx, JobName::Record, move || {
-            let wake = || waker.request_repaint();
-            Outcome::Written(watched.watched(wake, |progress| {
-                work::write(kind, &order, &class, anonymous, &path, progress)
-            }))
-        });
-        if started {
-            self.running = Some(running);
+    }
+
+    /// Starts what can be watched and stopped; one at a time.
+    fn start(
+        &mut self,
+        ctx: &Context,
+        name: JobName,
+        doing: &'static str,
+        work: impl FnOnce(&Progress) -> Outcome + Send + 'static,
+    ) -> bool {
+        if self.running.is_some() {
+            return false;
         }
+        self.running = self.jobs.start_long(ctx, name, doing, work);
+        self.running.is_some()
     }
 
     fn take(&mut self, ctx: &Context, outcome: Outcome) {
+        if !matches!(outcome, Outcome::Chosen(..)) {
+            self.running = None;
+        }
         match outcome {
             Outcome::Chosen(_, None) => {}
             Outcome::Chosen(ChosenFor::Pairs, Some(path)) => {
-                self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Pairs(work::read(&path))
+                self.start(ctx, JobName::Open, "Reading the table", move |progress| {
+                    Outcome::Pairs(work::read(&path, progress))
                 });
             }
             Outcome::Chosen(ChosenFor::Rubric, Some(path)) => {
-                self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Rubric(work::read_rubric(&path))
+                self.start(ctx, JobName::Open, "Reading the rubric", move |progress| {
+                    Outcome::Rubric(work::read_rubric(&path, progress))
                 });
             }
             Outcome::Chosen(ChosenFor::Record(kind), Some(path)) => self.write(ctx, kind, path),
@@ -342,35 +350,26 @@ impl Blocks {
                 self.rubric = Some(rubric);
                 self.problem = None;
             }
-            Outcome::Graded(graded) => {
-                self.running = None;
-                match (*graded, self.order_under_way.take()) {
-                    (Some(Ok(class)), Some(order)) => {
-                        self.message = class_words(&class);
-                        let named = Arc::new(class);
-                        self.graded = Some(Graded {
-                            shown: Arc::clone(&named),
-                            named,
-                            order,
-                        });
-                        self.put_names();
-                        self.is_choosing = false;
-                        self.selected = 0;
-                    }
-                    (Some(Err(problem)), _) => self.problem = Some(problem),
-                    _ => self.message = "Stopped: nothing is graded".to_owned(),
+            Outcome::Graded(graded) => match (*graded, self.order_under_way.take()) {
+                (Some(Ok(class)), Some(order)) => {
+                    self.message = class_words(&class);
+                    let named = Arc::new(class);
+                    self.graded = Some(Graded {
+                        shown: Arc::clone(&named),
+                        named,
+                        order,
+                    });
+                    self.put_names();
+                    self.is_choosing = false;
+                    self.selected = 0;
                 }
-            }
-            Outcome::Written(written) => {
-                self.running = None;
-                match written {
-                    Ok(words) => self.message = words,
-                    Err(problem) => self.problem = Some(problem),
-                }
-            }
-            Outcome::Pairs(Err(problem)) | Outcome::Rubric(Err(problem)) => {
-                self.problem = Some(problem);
-            }
+                (Some(Err(problem)), _) => self.problem = Some(problem),
+                _ => self.message = "Stopped: nothing is graded".to_owned(),
+            },
+            Outcome::Written(Ok(words)) => self.message = words,
+            Outcome::Pairs(Err(problem))
+            | Outcome::Rubric(Err(problem))
+            | Outcome::Written(Err(problem)) => self.problem = Some(problem),
         }
     }
 

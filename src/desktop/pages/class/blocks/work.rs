@@ -15,7 +15,7 @@ use crate::shaping_class::{
     ClassSettings, GradedPair, PairRow, ShapingClass, ShapingRubric, csv, grade_class, read_pairs,
 };
 use crate::shaping_record::PairSheets;
-use crate::spreadsheet::{Dialect, read_with_remark};
+use crate::spreadsheet::{Dialect, read_watched};
 
 /// Largest table read, bytes.
 const MAX_TABLE_BYTES: u64 = 16 << 20;
@@ -85,9 +85,9 @@ pub enum BlocksRecord {
 ///
 /// # Errors
 /// One line in plain words.
-pub fn read(path: &Path) -> Result<(PathBuf, Source), String> {
+pub fn read(path: &Path, progress: &Progress) -> Result<(PathBuf, Source), String> {
     let at = |reason: &dyn std::fmt::Display| format!("{}: {reason}", path.display());
-    let read = read_with_remark(path, MAX_TABLE_BYTES).map_err(|error| at(&error))?;
+    let read = read_watched(path, MAX_TABLE_BYTES, progress).map_err(|error| at(&error))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let rows = read_pairs(&read.text, folder).map_err(|error| at(&error))?;
     Ok((path.to_owned(), Source::Table(rows)))
@@ -97,9 +97,13 @@ pub fn read(path: &Path) -> Result<(PathBuf, Source), String> {
 ///
 /// # Errors
 /// One line in plain words.
-pub fn read_rubric(path: &Path) -> Result<(PathBuf, ShapingRubric), String> {
-    let rubric = ShapingRubric::load(path);
-    let rubric = rubric.map_err(|reason| format!("{}: {reason}", path.display()))?;
+pub fn read_rubric(path: &Path, progress: &Progress) -> Result<(PathBuf, ShapingRubric), String> {
+    let at = |reason: &dyn std::fmt::Display| format!("{}: {reason}", path.display());
+    let of_disk = path.to_owned();
+    let read = progress.wait_for(move || ShapingRubric::load(&of_disk));
+    let rubric = read
+        .map_err(|stop| at(&stop))?
+        .map_err(|error| at(&error))?;
     Ok((path.to_owned(), rubric))
 }
 
@@ -170,10 +174,7 @@ fn sheets(
     folder: &Path,
     progress: &Progress<'_>,
 ) -> Result<String, String> {
-    let mut sheets = match anonymous {
-        true => PairSheets::without_names(),
-        false => PairSheets::default(),
-    };
+    let mut sheets = PairSheets::new(anonymous);
     let graded = grade_each(order, progress, |pair, comparison, films| {
         sheets.add(pair, comparison, films);
     });

@@ -2,29 +2,24 @@
 //! and how well the marks agree; the agreement of any other table beside it
 //! (docs/grading.md, docs/agreement.md).
 
+mod files;
 mod work;
 
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use egui::{Button, Context, Grid, RichText, ScrollArea, Ui};
+use egui::{Button, Context, Grid, RichText, Ui};
 
-use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
+use crate::desktop::state::long_job::LongJob;
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
-use crate::desktop::ui::widgets::{page, spoken};
+use crate::desktop::ui::widgets::{page, spoken, stoppable_progress};
 use crate::desktop::ui::wording::counted;
 use crate::grading::double_marking::{DoubleMarked, FOLDERS, MARKS_FILE, Prepared};
+use crate::progress::Progress;
+use crate::spreadsheet::Dialect;
 
-const TABLES: &[FileKind] = &[
-    FileKind {
-        name: "Tables",
-        endings: &["csv", "txt", "tsv"],
-    },
-    ALL_FILES,
-];
-const FILMS: &[FileKind] = &[ALL_FILES];
 /// Names of the three tables that are brought together.
 const TABLE_NAMES: [&str; 3] = ["the key", "marks of marker 1", "marks of marker 2"];
 
@@ -37,6 +32,8 @@ enum ChosenFor {
     NewKey,
     /// The key, or the marks of one marker: place in [`TABLE_NAMES`].
     Table(usize),
+    /// Both markers' marks by student, to be written.
+    Marks,
     Ratings,
 }
 
@@ -45,6 +42,7 @@ enum Outcome {
     Chosen(ChosenFor, Option<PathBuf>),
     Prepared(Result<(Prepared, PathBuf, PathBuf), String>),
     Compared(Box<Result<DoubleMarked, String>>),
+    Saved(Result<PathBuf, String>),
     Analysed(Result<(PathBuf, Vec<String>), String>),
 }
 
@@ -58,8 +56,12 @@ pub struct Marking {
     prepared: Option<(Prepared, PathBuf, PathBuf)>,
     tables: [Option<PathBuf>; 3],
     compared: Option<DoubleMarked>,
+    /// Where the marks side by side have been written.
+    saved: Option<PathBuf>,
     ratings: Option<(PathBuf, Vec<String>)>,
     jobs: Jobs<Outcome>,
+    /// Preparing, comparing or reading under way.
+    running: Option<LongJob>,
     problem: Option<String>,
 }
 
@@ -69,10 +71,18 @@ impl Marking {
         let purpose = "Two people mark the same hand-ins without names, each under codes of \
                        their own. The key stays with you.";
         page(ui, "Double marking", purpose, |ui| {
-            self.prepare(ui, session);
-            self.compare(ui, session);
-            self.any_table(ui, session);
+            let slow = self.running.clone().filter(LongJob::is_slow);
+            ui.add_enabled_ui(slow.is_none(), |ui| {
+                self.prepare(ui, session);
+                self.compare(ui, session);
+                self.any_table(ui, session);
+            });
             ui.add_space(10.0);
+            if let Some(running) = slow
+                && stoppable_progress(ui, running.progress(), &running.words())
+            {
+                running.cancel();
+            }
             if let Some(problem) = &self.problem {
                 let words = RichText::new(problem).color(palette::of(ui).alarm);
                 spoken(&ui.label(words), &format!("Not done: {problem}"));
@@ -96,16 +106,13 @@ impl Marking {
             "Their film, where it is not beside them…",
             ChosenFor::Film,
         );
-        let is_busy = self.jobs.is_running(JobName::Record);
-        let is_ready = self.hand_ins.is_some() && !is_busy;
+        let is_ready = self.hand_ins.is_some();
         ui.horizontal_wrapped(|ui| {
             let button = Button::new(RichText::new("Prepare for two markers…").strong());
             if ui.add_enabled(is_ready, button).clicked() {
                 self.ask(&ui.ctx().clone(), session, ChosenFor::Folder);
             }
-            if is_busy {
-                ui.label("Copying…");
-            } else if self.hand_ins.is_none() {
+            if !is_ready {
                 ui.label(RichText::new("Choose the hand-ins first").color(quiet));
             }
         });
@@ -140,6 +147,8 @@ impl Marking {
             return;
         };
         ui.add_space(6.0);
+        marks(ui, found);
+        ui.add_space(6.0);
         match &found.agreement {
             Ok(analysis) => {
                 for line in work::lines(analysis) {
@@ -150,10 +159,8 @@ impl Marking {
                 ui.label(format!("No agreement: {reason}"));
             }
         }
-        ScrollArea::vertical()
-            .id_salt("marks side by side")
-            .max_height(260.0)
-            .show(ui, |ui| marks(ui, found));
+        ui.add_space(6.0);
+        self.chosen(ui, session, "Save the marks (CSV)…", ChosenFor::Marks);
     }
 
     fn any_table(&mut self, ui: &mut Ui, session: &mut Session) {
@@ -184,6 +191,7 @@ impl Marking {
                 ChosenFor::HandIns => self.hand_ins.as_ref(),
                 ChosenFor::Film => self.film.as_ref(),
                 ChosenFor::Table(place) => self.tables[place].as_ref(),
+                ChosenFor::Marks => self.saved.as_ref(),
                 ChosenFor::Ratings => self.ratings.as_ref().map(|(path, _)| path),
                 ChosenFor::Folder | ChosenFor::NewKey => None,
             };
@@ -193,56 +201,6 @@ impl Marking {
                     .on_hover_text(&text);
             }
         });
-    }
-
-    fn ask(&mut self, ctx: &Context, session: &mut Session, wanted: ChosenFor) {
-        let beside = |path: &Option<PathBuf>| Some(path.as_ref()?.parent()?.to_owned());
-        let (title, kind, kinds, folder, name) = match wanted {
-            ChosenFor::HandIns => ("Folder of hand-ins", Wanted::Folder, TABLES, None, ""),
-            ChosenFor::Film => (
-                "The film of the hand-ins",
-                Wanted::File,
-                FILMS,
-                beside(&self.hand_ins),
-                "",
-            ),
-            ChosenFor::Folder => (
-                "New or empty folder for the copies",
-                Wanted::Folder,
-                TABLES,
-                beside(&self.hand_ins),
-                "",
-            ),
-            ChosenFor::NewKey => (
-                "Where the key is kept: not in the folder of the copies",
-                Wanted::NewFile { ending: "csv" },
-                TABLES,
-                beside(&self.folder),
-                "key.csv",
-            ),
-            ChosenFor::Table(place) => (
-                [
-                    "Choose the key",
-                    "Choose the marks of marker 1",
-                    "Choose the marks of marker 2",
-                ][place],
-                Wanted::File,
-                TABLES,
-                None,
-                "",
-            ),
-            ChosenFor::Ratings => ("Choose a table of ratings", Wanted::File, TABLES, None, ""),
-        };
-        let question = Question {
-            title,
-            wanted: kind,
-            kinds,
-            folder,
-            name: name.to_owned(),
-        };
-        let answer = session.ask_for_file(ctx, question);
-        self.jobs
-            .await_file(ctx, answer, move |path| Outcome::Chosen(wanted, path));
     }
 
     fn take_chosen(
@@ -263,18 +221,32 @@ impl Marking {
             ChosenFor::NewKey => self.begin_preparing(ctx, path),
             ChosenFor::Table(place) => {
                 self.tables[place] = Some(path);
-                self.compared = None;
+                (self.compared, self.saved) = (None, None);
                 if let [Some(key), Some(first), Some(second)] = self.tables.clone() {
-                    self.jobs.start(ctx, JobName::Open, move || {
-                        let tables = [key, first, second];
-                        Outcome::Compared(Box::new(work::compare(&tables, TABLE_NAMES)))
+                    let tables = [key, first, second];
+                    self.start(ctx, JobName::Open, "Reading the tables", move |progress| {
+                        let found = work::compare(&tables, TABLE_NAMES, progress);
+                        Outcome::Compared(Box::new(found))
+                    });
+                }
+            }
+            ChosenFor::Marks => {
+                let dialect = Dialect {
+                    semicolons: false,
+                    byte_order_mark: true,
+                };
+                if let Some(found) = &self.compared {
+                    let marks = found.table(dialect);
+                    self.start(ctx, JobName::Record, "Saving", move |_| {
+                        Outcome::Saved(work::save_marks(&marks, path))
                     });
                 }
             }
             ChosenFor::Ratings => {
                 self.ratings = None;
-                self.jobs.start(ctx, JobName::Open, move || {
-                    Outcome::Analysed(work::analyse(&path).map(|lines| (path, lines)))
+                self.start(ctx, JobName::Open, "Reading the table", move |progress| {
+                    let lines = work::analyse(&path, progress);
+                    Outcome::Analysed(lines.map(|lines| (path, lines)))
                 });
             }
         }
@@ -289,33 +261,65 @@ impl Marking {
         let now = SystemTime::now().duration_since(UNIX_EPOCH);
         let seed = now.map_or(1, |now| now.as_nanos() as u64);
         self.prepared = None;
-        self.jobs.start(ctx, JobName::Record, move || {
-            let prepared = work::prepare(&hand_ins, film.as_deref(), &folder, &key, seed);
+        self.start(ctx, JobName::Record, "Copying", move |progress| {
+            let film = film.as_deref();
+            let prepared = work::prepare(&hand_ins, film, &folder, &key, seed, progress);
             Outcome::Prepared(prepared.map(|prepared| (prepared, folder, key)))
         });
+    }
+
+    /// Starts what can be watched and stopped; one at a time.
+    fn start(
+        &mut self,
+        ctx: &Context,
+        name: JobName,
+        doing: &'static str,
+        work: impl FnOnce(&Progress) -> Outcome + Send + 'static,
+    ) {
+        if self.running.is_none() {
+            self.running = self.jobs.start_long(ctx, name, doing, work);
+        }
     }
 
     /// Takes what its jobs have brought.
     pub fn poll(&mut self, ctx: &Context, session: &mut Session) {
         for end in self.jobs.poll() {
+            if !matches!(end, JobEnd::Done(Outcome::Chosen(..))) {
+                self.running = None;
+            }
             match end {
                 JobEnd::Done(Outcome::Chosen(_, None)) => {}
                 JobEnd::Done(Outcome::Chosen(wanted, Some(path))) => {
                     self.take_chosen(ctx, session, wanted, path);
                 }
-                JobEnd::Done(Outcome::Prepared(Ok(prepared))) => self.prepared = Some(prepared),
+                JobEnd::Done(Outcome::Prepared(Ok(prepared))) => {
+                    // Its marks are compared by this key, most likely.
+                    self.tables = [Some(prepared.2.clone()), None, None];
+                    self.compared = None;
+                    self.prepared = Some(prepared);
+                }
+                JobEnd::Done(Outcome::Saved(Ok(path))) => self.saved = Some(path),
                 JobEnd::Done(Outcome::Compared(found)) => match *found {
                     Ok(found) => self.compared = Some(found),
                     Err(problem) => self.problem = Some(problem),
                 },
                 JobEnd::Done(Outcome::Analysed(Ok(found))) => self.ratings = Some(found),
-                JobEnd::Done(Outcome::Prepared(Err(problem)) | Outcome::Analysed(Err(problem))) => {
-                    self.problem = Some(problem)
-                }
+                JobEnd::Done(
+                    Outcome::Prepared(Err(problem))
+                    | Outcome::Saved(Err(problem))
+                    | Outcome::Analysed(Err(problem)),
+                ) => self.problem = Some(problem),
                 JobEnd::Lost(name) => {
                     session.report_error(format!("{} stopped before its end", name.words()));
                 }
             }
+        }
+    }
+
+    /// The window closes.
+    pub fn close(&self) {
+        if let Some(running) = &self.running {
+            running.cancel();
         }
     }
 
@@ -332,14 +336,14 @@ fn heading(ui: &mut Ui, text: &str) {
 
 /// Both marks of every hand-in.
 fn marks(ui: &mut Ui, found: &DoubleMarked) {
-    let quiet = palette::of(ui).quiet_text;
+    let palette = palette::of(ui);
     Grid::new("double marks")
-        .num_columns(3)
+        .num_columns(4)
         .spacing([18.0, 2.0])
         .striped(true)
         .show(ui, |ui| {
             for head in ["Student", "Marker 1", "Marker 2"] {
-                ui.label(RichText::new(head).color(quiet));
+                ui.label(RichText::new(head).color(palette.quiet_text));
             }
             ui.end_row();
             for one in &found.hand_ins {
@@ -348,6 +352,10 @@ fn marks(ui: &mut Ui, found: &DoubleMarked) {
                     let mark = mark.as_deref().unwrap_or("not marked");
                     let words = format!("{}, marker {}: {mark}", one.student, marker + 1);
                     spoken(&ui.label(mark), &words);
+                }
+                if one.differs() {
+                    let label = ui.label(RichText::new("differ").color(palette.caution));
+                    spoken(&label, &format!("{}: the marks differ", one.student));
                 }
                 ui.end_row();
             }
