@@ -106,37 +106,43 @@ pub struct ItemFilm<'a> {
     pub traces: &'a [TraceGrade],
 }
 
+/// A canal, with its film where there are several.
+type Place<'a> = (Option<&'a str>, &'a str);
+/// Students, and whether they met an item.
+type Met<'a> = Vec<(&'a str, bool)>;
 /// Lines that a student met, of how many that could be judged.
 type Totals<'a> = BTreeMap<&'a str, (usize, usize)>;
 
 /// Every line of the rubric that could be judged for at least one student, the
 /// hardest first.
 pub fn items(films: &[ItemFilm]) -> Vec<Item> {
-    let mut found: BTreeMap<(Option<&str>, &str, Measure), Vec<(&str, bool)>> = BTreeMap::new();
+    let mut found: BTreeMap<(Place, Measure), Met> = BTreeMap::new();
     for (film, student, canal) in canals(films) {
         for (measure, is_met) in judged(canal) {
-            let key = (film, canal.name.as_str(), measure);
+            let key = ((film, canal.name.as_str()), measure);
             found.entry(key).or_default().push((student, is_met));
         }
     }
     let totals = totals(films);
-    let items = found.into_iter().map(|((film, canal, measure), met)| Item {
-        film: film.map(str::to_owned),
-        canal: canal.to_owned(),
-        measure,
-        answers: answers(&met, &totals, 1),
-    });
+    let items = found
+        .into_iter()
+        .map(|(((film, canal), measure), met)| Item {
+            film: film.map(str::to_owned),
+            canal: canal.to_owned(),
+            measure,
+            answers: answers(&met, &totals, 1),
+        });
     hardest_first(items.collect(), |item| &item.answers)
 }
 
 /// Every third of a canal that at least one student traced, the hardest first;
 /// none without a scale.
 pub fn levels(films: &[ItemFilm], stray_mm: f64) -> Vec<LevelItem> {
-    let mut found: BTreeMap<(Option<&str>, &str, Third), Vec<(&str, bool)>> = BTreeMap::new();
+    let mut found: BTreeMap<(Place, Third), Met> = BTreeMap::new();
     for (film, student, canal) in canals(films) {
         for third in Third::ALL {
             if let Some(is_met) = stays_within(canal, third, stray_mm) {
-                let key = (film, canal.name.as_str(), third);
+                let key = ((film, canal.name.as_str()), third);
                 found.entry(key).or_default().push((student, is_met));
             }
         }
@@ -144,7 +150,7 @@ pub fn levels(films: &[ItemFilm], stray_mm: f64) -> Vec<LevelItem> {
     let totals = totals(films);
     let items = found
         .into_iter()
-        .map(|((film, canal, third), met)| LevelItem {
+        .map(|(((film, canal), third), met)| LevelItem {
             film: film.map(str::to_owned),
             canal: canal.to_owned(),
             third,

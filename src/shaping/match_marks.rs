@@ -169,22 +169,8 @@ fn matched(
     }
     // Samples nearer than two px share what they are interpolated from.
     let shared = (2.0 / step).max(1.0).powi(2);
-    let slope = |at: &dyn Fn(Vec2) -> Option<Vec<f64>>, along: Vec2| {
-        let [ahead, behind] = [at(finer * along)?, at(-finer * along)?];
-        let rise = ahead.into_iter().zip(behind);
-        Some(
-            rise.map(|(a, b)| (a - b) / (2.0 * finer))
-                .collect::<Vec<_>>(),
-        )
-    };
-    let slopes = |at: &dyn Fn(Vec2) -> Option<Vec<f64>>| {
-        Some([
-            slope(at, Vec2::new(1.0, 0.0))?,
-            slope(at, Vec2::new(0.0, 1.0))?,
-        ])
-    };
-    let of_first = slopes(&template_at)?;
-    let of_second = slopes(&|by| patch(shift + by))?;
+    let of_first = slopes(template_at, finer)?;
+    let of_second = slopes(|by| patch(shift + by), finer)?;
     let alike = correlation(shift)?;
     let unlike = (1.0 - alike * alike) / alike;
     let variance =
@@ -192,6 +178,19 @@ fn matched(
     let place = on_second(shift);
     let u_px = similarity.scale * variance.sqrt().hypot(SAMPLING_U_PX);
     Some((FilmPoint::new(place.x, place.y), u_px))
+}
+
+/// How the samples of a patch rise as it is moved across and down.
+fn slopes(patch: impl Fn(Vec2) -> Option<Vec<f64>>, step: f64) -> Option<[Vec<f64>; 2]> {
+    let slope = |along: Vec2| {
+        let [ahead, behind] = [patch(step * along)?, patch(-step * along)?];
+        let rise = ahead.into_iter().zip(behind);
+        Some(
+            rise.map(|(a, b)| (a - b) / (2.0 * step))
+                .collect::<Vec<f64>>(),
+        )
+    };
+    Some([slope(Vec2::new(1.0, 0.0))?, slope(Vec2::new(0.0, 1.0))?])
 }
 
 /// Mean of four greys half a px around a place: less noise, and the same of it

@@ -275,14 +275,15 @@ fn a_tooth_is_believed_where_the_header_names_one_alone() {
     let path = folder.path().join("film.dcm");
     write_intra_oral(&path, &ramp(), &of_tooth_43()).unwrap();
     let text = |tag, vr, value: &str| DataElement::new(tag, vr, PrimitiveValue::from(value));
-    let code = |(value, scheme): &(&str, &str)| {
+    type Code = (&'static str, &'static str);
+    let code = |(value, scheme): &Code| {
         InMemDicomObject::from_element_iter([
             text(tags::CODE_VALUE, VR::SH, value),
             text(tags::CODING_SCHEME_DESIGNATOR, VR::SH, scheme),
         ])
     };
-    const FIRST_MOLAR: (&str, &str) = ("866006002", "SCT");
-    let cases: [(&[(&str, &str)], Option<u8>); 7] = [
+    const FIRST_MOLAR: Code = ("866006002", "SCT");
+    let cases: [(&[Code], Option<u8>); 7] = [
         (&[FIRST_MOLAR], Some(36)),
         (&[("17505006", "SCT")], Some(54)),
         (&[FIRST_MOLAR, ("863898000", "SCT")], None),
