@@ -156,12 +156,7 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
         .map(|k| {
             let kind = CanalKind::ALL[(k % 4) as usize];
             let mut spec = PhantomSpec::random(kind, 7_000_000 + k);
-            let detector = &mut spec.detector;
-            let scale = detector.pixel_pitch_mm[0] / PITCH_MM;
-            detector.width_px = (f64::from(detector.width_px) * scale) as u32;
-            detector.height_px = (f64::from(detector.height_px) * scale) as u32;
-            detector.photons = detector.photons.map(|quanta| quanta / (scale * scale));
-            detector.pixel_pitch_mm = [PITCH_MM; 2];
+            spec.detector.set_pitch_mm(PITCH_MM);
             let phantom = render(&spec).unwrap();
             let (film, truth) = (&phantom.film, &phantom.truth);
             let file = truth.file.as_ref().map(|file| {

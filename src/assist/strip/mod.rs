@@ -8,19 +8,30 @@
 
 mod net;
 
-use super::polyline::arc_lengths_px;
+use super::polyline::{arc_lengths_px, nearest_index};
 use super::raster::{Raster, Region};
 use super::reader::cells_of;
 use crate::film::Film;
 use crate::units::FilmPoint;
 
-pub use net::Told;
+pub use net::{Told, Weights, try_weights};
 
 /// What is asked of a strip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum End {
     Tip,
     Stop,
+}
+
+/// The film along a whole line, with the press on it: does the file that was
+/// pressed run along the line to either end?
+pub struct Course {
+    /// [`ROWS`] × [`COLUMNS`] opacities, NaN off the film.
+    pub values: Vec<f32>,
+    /// Where the press lies: row and column.
+    pub press: [f32; 2],
+    /// Between rows, mm.
+    pub step_mm: f32,
 }
 
 /// Rows and columns that the filter sees.
@@ -51,6 +62,56 @@ impl End {
     }
 }
 
+/// Rows of a course before its first and beyond its last place.
+const COURSE_SPARE: usize = 8;
+/// Between the columns of a course, mm: two files of one tooth lie within it.
+const COURSE_COLUMN_MM: f64 = 0.1;
+/// Deviation of the mark of a press, mm: presses miss by about that.
+const PRESS_MM: f32 = 0.15;
+
+impl Course {
+    /// The film about `line` (coronal to apical) that a press at `near` may
+    /// mean; `None` off the film.
+    pub fn of(film: &Film, line: &[FilmPoint], near: FilmPoint, px_per_mm: f64) -> Option<Self> {
+        let length_px = arc_lengths_px(line).last().copied().unwrap_or(0.0);
+        let step_px = length_px / (ROWS - 1 - 2 * COURSE_SPARE) as f64;
+        let column_px = COURSE_COLUMN_MM * px_per_mm;
+        let axis = places(line, 0.0, ROWS, COURSE_SPARE, step_px, px_per_mm);
+        let region = Region::around(film, &axis, COLUMNS as f64 * column_px)?;
+        let finer = super::reader::CELL_MM / COURSE_COLUMN_MM;
+        let cells = cells_of(film, region, finer / px_per_mm);
+        let strip = Strip::along(film, &cells, &axis, COLUMNS, column_px);
+        let row = nearest_index(&axis, near);
+        let [nx, ny] = super::ribbon::normals(&axis)[row];
+        let aside_px = (near.x - axis[row].x) * nx + (near.y - axis[row].y) * ny;
+        let column = 0.5 * (COLUMNS as f64 - 1.0) + aside_px / column_px;
+        Some(Self {
+            values: strip.values,
+            press: [row as f32, column as f32],
+            step_mm: (step_px / px_per_mm) as f32,
+        })
+    }
+
+    /// The press on rows and columns: a Gaussian.
+    fn mark(&self) -> Vec<f32> {
+        let [row, column] = self.press;
+        let cells = (0..ROWS).flat_map(|y| (0..COLUMNS).map(move |x| (y as f32, x as f32)));
+        cells
+            .map(|(y, x)| {
+                let down = (y - row) * self.step_mm / PRESS_MM;
+                let across = (x - column) * COURSE_COLUMN_MM as f32 / PRESS_MM;
+                (-0.5 * (down * down + across * across)).exp()
+            })
+            .collect()
+    }
+
+    /// How surely the file that was pressed runs along the line to its stop and
+    /// to its tip.
+    pub fn ends(&self) -> [f64; 2] {
+        net::course_ends(&self.values, &self.mark())
+    }
+}
+
 /// The direction beyond a line's end is that of its last millimetre.
 const AHEAD_MM: f64 = 1.0;
 
@@ -65,6 +126,19 @@ pub fn axis(
     middle: usize,
     px_per_mm: f64,
 ) -> Vec<FilmPoint> {
+    let step_px = end.step_mm() * px_per_mm;
+    places(line, at_px, rows, middle, step_px, px_per_mm)
+}
+
+/// The same, `step_px` apart.
+fn places(
+    line: &[FilmPoint],
+    at_px: f64,
+    rows: usize,
+    middle: usize,
+    step_px: f64,
+    px_per_mm: f64,
+) -> Vec<FilmPoint> {
     let lengths = arc_lengths_px(line);
     let last = lengths.len().saturating_sub(1);
     let total = lengths.last().copied().unwrap_or(0.0);
@@ -77,7 +151,7 @@ pub fn axis(
     };
     (0..rows)
         .map(|row| {
-            let s = at_px + (row as f64 - middle as f64) * end.step_mm() * px_per_mm;
+            let s = at_px + (row as f64 - middle as f64) * step_px;
             let on = s.clamp(0.0, total);
             let place = within(on);
             let back = within(if s < 0.0 { inner } else { total - inner });
