@@ -37,6 +37,9 @@ const STOP_RIVAL: f64 = 1.69;
 const STOP_COURSE: f64 = 0.69;
 /// Rivals of stops count no more than this.
 const MOST_STOP_RIVAL: f64 = 3.0;
+/// A stop of which the strip along the file sees less is at most half sure: a
+/// wrong one is a wrong scale.
+const LEAST_SEEN: f64 = 0.5;
 /// The filters are trained to be surer than they are of films that they have
 /// not seen: less doubt than this is none.
 const LEAST_ALONG: f64 = 0.005;
@@ -150,7 +153,7 @@ impl FileDoubt {
         let reader = STOP_VALUE * logit(stop.value) - STOP_RIVAL * stop.rival.min(MOST_STOP_RIVAL);
         let meant = STOP_COURSE * logit_within(stop.course, LEAST_COURSE);
         let fitted = logistic(STOP_ALONG * logit(stop.along) + reader + meant + STOP_SHIFT);
-        at_most_half(fitted, self.stop_scattered)
+        at_most_half(fitted, self.stop_scattered || stop.along < LEAST_SEEN)
     }
 }
 
@@ -179,10 +182,10 @@ mod tests {
         };
         assert!(alike.tip_confidence(&clear) > 0.9);
         assert!(alike.stop_confidence(&clear) > 0.95);
-        // Two files whose stops fit as well.
+        // Two files whose stops fit as well, on another's line.
         let two = EndEvidence {
             rival: 0.8,
-            course: 0.3,
+            course: 0.05,
             ..clear
         };
         let of_clear = alike.tip_confidence(&clear);
