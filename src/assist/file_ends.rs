@@ -1,6 +1,8 @@
 //! The ends of a file along its own line: what the strip filter says of the
 //! film there, beside what the film reader says.
 
+use rayon::prelude::*;
+
 use super::centre_line::centre_line;
 use super::doubt::{self, EndEvidence};
 use super::file_line::{ReadFile, ReadLine};
@@ -193,7 +195,7 @@ pub(super) fn found_file(
     near: Option<FilmPoint>,
     px_per_mm: f64,
 ) -> Option<FoundFile> {
-    let lines = read.lines.iter();
+    let lines = read.lines.par_iter();
     let stops: Vec<FoundStop> = lines
         .map(|line| weighed_stop(film, reading, line, near, px_per_mm))
         .collect();
