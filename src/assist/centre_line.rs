@@ -1,7 +1,7 @@
 //! The centre line of a file that the film reader names.
 
 use super::canal_path::centred_on_map;
-use super::file_line::ReadFile;
+use super::file_line::ReadLine;
 use super::reader::{FilmReading, Sign};
 use crate::units::FilmPoint;
 
@@ -13,7 +13,7 @@ const PEAK_MM: f64 = 0.05;
 /// that it names.
 pub(super) fn centre_line(
     reading: &FilmReading,
-    read: &ReadFile,
+    read: &ReadLine,
     px_per_mm: f64,
 ) -> Vec<FilmPoint> {
     let ends = [read.line.first(), read.line.last()].into_iter().flatten();

@@ -2,10 +2,10 @@
 //!
 //! Confidences are logistic regressions on phantom films of the tuning set, two
 //! thirds of them made strange (`tests/programs/reader_doubt.rs`). What films of
-//! people look like no such fit knows, so those of root ends are lowered by how
-//! unlike the film is ([`FilmReading::likeness`]), and no root's end or stop is
-//! more than half sure that the film's copies put farther apart than a right one
-//! may lie from the truth.
+//! people look like no such fit knows, so those of root ends and tips are
+//! lowered by how unlike the film is ([`FilmReading::likeness`]), and no root's
+//! end or stop is more than half sure that the film's copies put farther apart
+//! than a right one may lie from the truth.
 
 use super::reader::{FilmReading, Peak, Sign};
 use crate::units::FilmPoint;
@@ -21,12 +21,41 @@ const RIVAL_MM: f64 = 3.0;
 /// Rivals count no more than this.
 const MOST_RIVAL: f64 = 1.5;
 
+/// The logistic regressions of tips and of stops: weights of what is said of a
+/// place (`tests/scripts/fit_doubt.py`).
+const TIP_SHIFT: f64 = -2.92;
+const TIP_ALONG: f64 = 0.79;
+const TIP_VALUE: f64 = 0.13;
+const TIP_RIVAL: f64 = 0.47;
+const TIP_COURSE: f64 = 0.35;
+const TIP_LIKENESS: f64 = 0.63;
+const TIP_PRESS: f64 = 1.55;
+const STOP_SHIFT: f64 = 1.35;
+const STOP_ALONG: f64 = 0.10;
+const STOP_VALUE: f64 = 0.70;
+const STOP_RIVAL: f64 = 1.69;
+const STOP_COURSE: f64 = 0.69;
+/// Rivals of stops count no more than this.
+const MOST_STOP_RIVAL: f64 = 3.0;
+/// A stop of which the strip along the file sees less is at most half sure: a
+/// wrong one is a wrong scale.
+const LEAST_SEEN: f64 = 0.5;
+/// The filters are trained to be surer than they are of films that they have
+/// not seen: less doubt than this is none.
+const LEAST_ALONG: f64 = 0.005;
+const LEAST_COURSE: f64 = 0.02;
+
 /// Films less alike than this are said to be unlike.
 pub(super) const SAID_UNLIKE: f64 = 0.9;
 
 fn logit(p: f64) -> f64 {
     let p = p.clamp(1e-3, 1.0 - 1e-3);
     (p / (1.0 - p)).ln()
+}
+
+/// The same, where less than `least` of doubt says nothing more.
+fn logit_within(p: f64, least: f64) -> f64 {
+    logit(p.clamp(least, 1.0 - least))
 }
 
 fn logistic(x: f64) -> f64 {
@@ -93,8 +122,12 @@ pub struct EndEvidence {
     pub along: f64,
     /// Value of the film reader's peak.
     pub value: f64,
-    /// Value of the reader's second best over that of the best.
+    /// Score of the reader's best other place over that of this one.
     pub rival: f64,
+    /// How surely the file that is meant runs along the line to this end.
+    pub course: f64,
+    /// How far from the line the press lies, mm.
+    pub press_mm: f64,
 }
 
 impl FileDoubt {
@@ -106,20 +139,28 @@ impl FileDoubt {
         }
     }
 
-    /// Share of such tips that lie within 0.15 mm. `stop_rival`: a second stop
-    /// that fits the line means a second file, whose tip this may be.
-    pub fn tip_confidence(&self, tip: &EndEvidence, stop_rival: f64) -> f64 {
-        let reader = 0.37 * logit(tip.value) - 1.97 * tip.rival - 1.09 * stop_rival;
-        logistic(0.35 * logit(tip.along) + reader + 0.58 * self.likeness - 0.16)
+    /// Share of such tips that lie within 0.15 mm.
+    pub fn tip_confidence(&self, tip: &EndEvidence) -> f64 {
+        let along = logit_within(tip.along, LEAST_ALONG);
+        let reader = TIP_VALUE * logit(tip.value) - TIP_RIVAL * tip.rival.min(MOST_RIVAL);
+        let meant = TIP_COURSE * logit_within(tip.course, LEAST_COURSE) - TIP_PRESS * tip.press_mm;
+        logistic(TIP_ALONG * along + reader + meant + TIP_LIKENESS * self.likeness + TIP_SHIFT)
     }
 
     /// Share of such stops that lie within 0.2 mm. How unlike the film is does
     /// not count: the strip along the file says more (docs/assist.md).
     pub fn stop_confidence(&self, stop: &EndEvidence) -> f64 {
-        let reader = 0.97 * logit(stop.value) - 4.85 * stop.rival;
-        let fitted = logistic(0.34 * logit(stop.along) + reader + 2.10);
-        at_most_half(fitted, self.stop_scattered)
+        let reader = STOP_VALUE * logit(stop.value) - STOP_RIVAL * stop.rival.min(MOST_STOP_RIVAL);
+        let meant = STOP_COURSE * logit_within(stop.course, LEAST_COURSE);
+        let fitted = logistic(STOP_ALONG * logit(stop.along) + reader + meant + STOP_SHIFT);
+        at_most_half(fitted, self.stop_scattered || stop.along < LEAST_SEEN)
     }
+}
+
+/// The confidence of a stop beside another that is `rival` sure: a file has one
+/// stop.
+pub(super) fn unrivalled(confidence: f64, rival: f64) -> f64 {
+    at_most_half(confidence, rival >= MOST_SCATTERED)
 }
 
 #[cfg(test)]
@@ -132,27 +173,31 @@ mod tests {
             along: 0.999,
             value: 0.6,
             rival: 0.0,
+            course: 0.99,
+            press_mm: 0.1,
         };
         let alike = FileDoubt {
             likeness: 1.0,
             stop_scattered: false,
         };
-        assert!(alike.tip_confidence(&clear, 0.0) > 0.9);
+        assert!(alike.tip_confidence(&clear) > 0.9);
         assert!(alike.stop_confidence(&clear) > 0.95);
-        // Two files whose stops fit as well.
+        // Two files whose stops fit as well, on another's line.
         let two = EndEvidence {
             rival: 0.8,
+            course: 0.05,
             ..clear
         };
-        let of_clear = alike.tip_confidence(&clear, 0.0);
-        assert!(alike.tip_confidence(&two, 0.8) < 0.7 * of_clear);
+        let of_clear = alike.tip_confidence(&clear);
+        assert!(alike.tip_confidence(&two) < 0.7 * of_clear);
         assert!(alike.stop_confidence(&two) < 0.8);
+        assert_eq!(unrivalled(0.97, 0.6), 0.5);
         // The strip sees no end there.
         let blank = EndEvidence {
             along: 0.05,
             ..clear
         };
-        assert!(alike.tip_confidence(&blank, 0.0) < 0.7);
+        assert!(alike.tip_confidence(&blank) < 0.7);
         assert!(alike.stop_confidence(&blank) < 0.9);
         let scattered = FileDoubt {
             stop_scattered: true,
@@ -163,6 +208,6 @@ mod tests {
             likeness: 0.2,
             ..alike
         };
-        assert!(unlike.tip_confidence(&clear, 0.0) < alike.tip_confidence(&clear, 0.0));
+        assert!(unlike.tip_confidence(&clear) < alike.tip_confidence(&clear));
     }
 }

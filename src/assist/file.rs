@@ -3,12 +3,13 @@
 
 use std::time::Instant;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::AssistError;
 use super::doubt::SAID_UNLIKE;
 use super::file_ends::{FileEvidence, FoundFile, found_file};
-use super::file_line::{CLAIM_STOP, read_file};
+use super::file_line::{CLAIM_STOP, read_files};
 use super::polyline::few_points;
 use super::raster::Region;
 use super::reader::{FilmReading, Presses};
@@ -81,6 +82,37 @@ pub(super) const UNLIKE: AssistWarning = AssistWarning {
            root ends and file tips here. Check every place it names.",
 };
 
+/// Every file that a press at `near` may mean, with its ends weighed.
+///
+/// # Errors
+/// As [`locate_file`].
+pub fn weighed_files(
+    film: &Film,
+    near: FilmPoint,
+    options: &LocateOptions,
+    progress: &Progress,
+) -> Result<Vec<FoundFile>, AssistError> {
+    super::check_on_film(film, near, 1)?;
+    let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
+    let px_per_mm = 1.0 / mm_per_px;
+    progress.reached(0.0)?;
+    let region = Region::whole(film);
+    let presses = Presses {
+        file: Some(near),
+        canal: &[],
+    };
+    let reading = FilmReading::of(film, region, mm_per_px, &presses, progress)?;
+    progress.reached(0.7)?;
+    let read = read_files(&reading, near, px_per_mm, progress)?;
+    progress.reached(0.8)?;
+    let found = read
+        .par_iter()
+        .filter_map(|read| found_file(film, &reading, read, Some(near), px_per_mm))
+        .collect();
+    progress.reached(1.0)?;
+    Ok(found)
+}
+
 /// Finds the file that runs within about half a millimetre of `near`.
 ///
 /// # Errors
@@ -93,36 +125,26 @@ pub fn locate_file(
     progress: &Progress,
 ) -> Result<LocatedFile, AssistError> {
     let start = Instant::now();
-    super::check_on_film(film, near, 1)?;
-    let mm_per_px = working_scale_mm_per_px(film, options.mm_per_px)?;
-    let px_per_mm = 1.0 / mm_per_px;
-    progress.reached(0.0)?;
-    let region = Region::whole(film);
-    let presses = Presses {
-        file: Some(near),
-        canal: &[],
-    };
-    let reading = FilmReading::of(film, region, mm_per_px, &presses, progress)?;
-    progress.reached(0.7)?;
-    let read = read_file(&reading, near, px_per_mm, progress)?.ok_or(AssistError::NoFile)?;
-    progress.reached(0.8)?;
-    let found = found_file(film, &reading, &read, px_per_mm);
-    progress.reached(1.0)?;
-    let points_px = few_points(&found.line, 0.4, 0.03 * px_per_mm);
-    let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
-        return Err(AssistError::NoFile);
-    };
+    let px_per_mm = 1.0 / working_scale_mm_per_px(film, options.mm_per_px)?;
     let FoundFile {
+        line,
         tip_confidence: confidence,
         stop_confidence,
         evidence,
         ..
-    } = found;
+    } = weighed_files(film, near, options, progress)?
+        .into_iter()
+        .max_by(|a, b| a.tip_confidence.total_cmp(&b.tip_confidence))
+        .ok_or(AssistError::NoFile)?;
+    let points_px = few_points(&line, 0.4, 0.03 * px_per_mm);
+    let (Some(&first), Some(&tip_px)) = (points_px.first(), points_px.last()) else {
+        return Err(AssistError::NoFile);
+    };
     let claimed = stop_confidence >= CLAIM_STOP;
     let warnings = [
         (!claimed, NO_STOP),
         (confidence < LEAST_TIP, TIP_NOT_SURE),
-        (reading.likeness < SAID_UNLIKE, UNLIKE),
+        (evidence.likeness < SAID_UNLIKE, UNLIKE),
     ];
     let warnings = warnings
         .into_iter()

@@ -1,13 +1,15 @@
 //! The ends of a file along its own line: what the strip filter says of the
 //! film there, beside what the film reader says.
 
+use rayon::prelude::*;
+
 use super::centre_line::centre_line;
-use super::doubt::EndEvidence;
-use super::file_line::ReadFile;
+use super::doubt::{self, EndEvidence};
+use super::file_line::{ReadFile, ReadLine};
 use super::polyline::arc_lengths_px;
 use super::reader::{FilmReading, Sign};
 use super::ribbon::normals;
-use super::strip::{COLUMNS, End, ROWS, Strip, Told, axis};
+use super::strip::{COLUMNS, Course, End, ROWS, Strip, Told, axis};
 use crate::film::Film;
 use crate::units::FilmPoint;
 
@@ -31,7 +33,7 @@ const STOP_REACH: usize = 2;
 
 /// A file with its ends weighed.
 #[derive(Clone, Debug)]
-pub(super) struct FoundFile {
+pub struct FoundFile {
     /// Coronal end (the stop, where there is a candidate) → tip.
     pub line: Vec<FilmPoint>,
     /// Share of such tips that lie within 0.15 mm, on a film like this.
@@ -40,6 +42,21 @@ pub(super) struct FoundFile {
     /// without a candidate.
     pub stop_confidence: f64,
     pub evidence: FileEvidence,
+    /// All courses that were looked at.
+    pub stops: Vec<FoundStop>,
+}
+
+/// A course that a file may take, from its stop or from where it comes into
+/// view.
+#[derive(Clone, Debug)]
+pub struct FoundStop {
+    /// From there to the reader's tip.
+    pub line: Vec<FilmPoint>,
+    /// 0 where no stop is seen.
+    pub confidence: f64,
+    pub evidence: EndEvidence,
+    /// How surely the file that is meant runs along the line to its tip.
+    pub to_tip: f64,
 }
 
 /// What the confidences of a file rest on.
@@ -133,29 +150,70 @@ fn ended_at(line: &[FilmPoint], axis: &[FilmPoint], row: f64, px_per_mm: f64) ->
     ended
 }
 
-/// The file `read` with its ends weighed along its own line.
+/// The line of a file centred, and its stop weighed. `near`: the press; a file
+/// that nobody pressed is asked about at its middle.
+fn weighed_stop(
+    film: &Film,
+    reading: &FilmReading,
+    read: &ReadLine,
+    near: Option<FilmPoint>,
+    px_per_mm: f64,
+) -> FoundStop {
+    let line = centre_line(reading, read, px_per_mm);
+    let near = near.unwrap_or(line[line.len() / 2]);
+    let course = Course::of(film, &line, near, px_per_mm);
+    let [to_stop, to_tip] = course.map_or([0.0; 2], |course| course.ends());
+    let mut evidence = EndEvidence {
+        along: 0.0,
+        value: read.stop.map_or(0.0, |stop| f64::from(stop.value)),
+        rival: read.rival,
+        course: to_stop,
+        press_mm: read.press_mm,
+    };
+    let mut confidence = 0.0;
+    if read.stop.is_some() {
+        if let Some(looked) = looked_at(film, End::Stop, &line, px_per_mm) {
+            let about = STOP_ROW - STOP_REACH..=STOP_ROW + STOP_REACH;
+            evidence.along = looked.told.rows[about].iter().sum();
+        }
+        confidence = read.doubt.stop_confidence(&evidence);
+    }
+    FoundStop {
+        line,
+        confidence,
+        evidence,
+        to_tip,
+    }
+}
+
+/// The file `read` with its ends weighed along its own line; `None` without a
+/// line.
 pub(super) fn found_file(
     film: &Film,
     reading: &FilmReading,
     read: &ReadFile,
+    near: Option<FilmPoint>,
     px_per_mm: f64,
-) -> FoundFile {
-    let mut line = centre_line(reading, read, px_per_mm);
-    let mut stop = EndEvidence {
-        along: 0.0,
-        value: read.stop.map_or(0.0, |stop| f64::from(stop.value)),
-        rival: read.stop_rival,
-    };
-    if read.stop.is_some()
-        && let Some(looked) = looked_at(film, End::Stop, &line, px_per_mm)
-    {
-        let about = STOP_ROW - STOP_REACH..=STOP_ROW + STOP_REACH;
-        stop.along = looked.told.rows[about].iter().sum();
-    }
+) -> Option<FoundFile> {
+    let lines = read.lines.par_iter();
+    let stops: Vec<FoundStop> = lines
+        .map(|line| weighed_stop(film, reading, line, near, px_per_mm))
+        .collect();
+    let surest = (0..stops.len()).max_by(|&a, &b| {
+        let sure = |k: usize| stops[k].confidence;
+        sure(a).total_cmp(&sure(b))
+    })?;
+    let (stop, read_line) = (&stops[surest], &read.lines[surest]);
+    let others = stops.iter().enumerate().filter(|(k, _)| *k != surest);
+    let rivals = others.map(|(_, other)| other.confidence);
+    let stop_confidence = doubt::unrivalled(stop.confidence, rivals.fold(0.0, f64::max));
+    let mut line = stop.line.clone();
     let mut tip = EndEvidence {
         along: 0.0,
         value: read.tip_value,
         rival: read.tip_rival,
+        course: stop.to_tip,
+        press_mm: read_line.press_mm,
     };
     if let Some(looked) = looked_at(film, End::Tip, &line, px_per_mm) {
         let length_px = arc_lengths_px(&line).last().copied().unwrap_or(0.0);
@@ -164,19 +222,18 @@ pub(super) fn found_file(
         tip.along = mass * (1.0 - looked.told.none - looked.told.beyond);
         line = ended_at(&line, &looked.axis, row, px_per_mm);
     }
-    FoundFile {
+    let evidence = FileEvidence {
+        tip,
+        stop: stop.evidence,
+        likeness: reading.likeness,
+    };
+    Some(FoundFile {
         line,
-        tip_confidence: read.doubt.tip_confidence(&tip, stop.rival),
-        stop_confidence: match read.stop {
-            Some(_) => read.doubt.stop_confidence(&stop),
-            None => 0.0,
-        },
-        evidence: FileEvidence {
-            tip,
-            stop,
-            likeness: reading.likeness,
-        },
-    }
+        tip_confidence: read_line.doubt.tip_confidence(&tip),
+        stop_confidence,
+        evidence,
+        stops,
+    })
 }
 
 #[cfg(test)]

@@ -12,16 +12,25 @@ use crate::units::FilmPoint;
 /// A file as the reader tells it.
 #[derive(Clone, Debug)]
 pub(super) struct ReadFile {
-    /// Coronal end → tip, steps of [`STEP_MM`].
-    pub line: Vec<FilmPoint>,
     /// Value of the tip's peak, 0 where the reader names no tip.
     pub tip_value: f64,
+    /// Score of the best other tip over that of this one.
+    pub tip_rival: f64,
+    /// To where it may begin, likeliest first; one at least.
+    pub lines: Vec<ReadLine>,
+}
+
+/// One course that a file may take.
+#[derive(Clone, Debug)]
+pub(super) struct ReadLine {
+    /// Coronal end → tip, steps of [`STEP_MM`].
+    pub line: Vec<FilmPoint>,
     /// The stop the line starts at, if the reader names one.
     pub stop: Option<Peak>,
-    /// Value of the second-best tip over that of the best, 0..=1.
-    pub tip_rival: f64,
-    /// The same of the stops.
-    pub stop_rival: f64,
+    /// Score of the best other stop over that of this one.
+    pub rival: f64,
+    /// How far from it the press lies, mm.
+    pub press_mm: f64,
     /// What the film's copies and its looks say of it.
     pub doubt: FileDoubt,
 }
@@ -40,6 +49,9 @@ const LEAST_PEAK: f32 = 0.04;
 /// A press misses the file by no more, mm: a thick file's half width and a
 /// trembling hand.
 const PRESS_MM: f64 = 0.7;
+/// Standard deviation of a press about the middle of the file, mm: its own
+/// error (docs/uncertainty.md) and a cell of the map.
+const PRESS_SIGMA_MM: f64 = 0.2;
 /// A line runs where the map says at least this, somewhere near the press.
 const LEAST_ON_FILE: f32 = 0.15;
 /// The longest file (31 mm), as cells, and gaps behind metal on the way.
@@ -49,10 +61,15 @@ const PER_CELL: f32 = 3.0;
 /// Nearer to the film's edge than this a line's course is not told, mm: the
 /// reader sees half of what is around such a place.
 const EDGE_MM: f64 = 1.0;
+/// Tips, and stops of each, that are looked at more closely, and the least share
+/// of the best one's score that they have.
+const MOST_TRIED: usize = 3;
+const LEAST_SHARE: f64 = 0.05;
 /// A file shows at least this length, mm; less is a mark or a trabecula.
 const LEAST_LENGTH_MM: f64 = 4.0;
 
-/// The place within [`PRESS_MM`] of a press where the file map is highest.
+/// The place within [`PRESS_MM`] of a press where the file map is highest, what
+/// lies farther off counting less: another file may run beside.
 fn on_file(reading: &FilmReading, near: FilmPoint, px_per_mm: f64) -> Option<FilmPoint> {
     let map = reading.map(Sign::File);
     let reach = (PRESS_MM * px_per_mm / map.cell_px).ceil() as isize;
@@ -67,9 +84,13 @@ fn on_file(reading: &FilmReading, near: FilmPoint, px_per_mm: f64) -> Option<Fil
             }
             let place = map.film_from_cell(u as usize, v as usize);
             let value = map.values()[v as usize * map.width() + u as usize];
-            let close = place.distance_px(near) <= PRESS_MM * px_per_mm;
-            if close && value >= LEAST_ON_FILE && best.is_none_or(|(b, _)| value > b) {
-                best = Some((value, place));
+            let off_mm = place.distance_px(near) / px_per_mm;
+            if off_mm > PRESS_MM || value < LEAST_ON_FILE {
+                continue;
+            }
+            let counted = value * (-0.5 * (off_mm / PRESS_SIGMA_MM).powi(2)).exp() as f32;
+            if best.is_none_or(|(b, _)| counted > b) {
+                best = Some((counted, place));
             }
         }
     }
@@ -118,126 +139,195 @@ fn length_px(line: &[FilmPoint]) -> f64 {
     arc_lengths_px(line).last().copied().unwrap_or(0.0)
 }
 
-/// The file through `near`; `None` where the reader sees none there.
+/// A press on a file, and the ways from there.
+struct Pressed<'a> {
+    near: FilmPoint,
+    ways: Ways<'a>,
+}
+
+/// The files that a press at `near` may mean, likeliest first; none where the
+/// reader sees none there.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
-pub(super) fn read_file(
+pub(super) fn read_files(
     reading: &FilmReading,
     near: FilmPoint,
     px_per_mm: f64,
     progress: &Progress,
-) -> Result<Option<ReadFile>, AssistError> {
+) -> Result<Vec<ReadFile>, AssistError> {
     let Some(on) = on_file(reading, near, px_per_mm) else {
-        return Ok(None);
+        return Ok(Vec::new());
     };
-    let map = reading.map(Sign::File);
-    let from_press = Ways::from(map, on, LIMIT, progress)?;
-    // The tip that the line from the press leads to best.
-    let mut best: Option<(f64, Peak)> = None;
-    let mut tip_scores = Vec::new();
+    let ways = Ways::from(reading.map(Sign::File), on, LIMIT, progress)?;
+    let pressed = Pressed { near, ways };
+    let mut tips: Vec<(f64, Peak)> = Vec::new();
     for tip in reading.peaks(Sign::Tip, LEAST_PEAK) {
-        if from_press.cost_to(tip.place).is_none() {
+        if pressed.ways.cost_to(tip.place).is_none() {
             continue;
         }
-        let way = from_press.line_to(tip.place);
-        let mean = mean_along(reading, &way);
-        let score = f64::from(tip.value) * mean;
-        tip_scores.push(score);
-        if best.is_none_or(|(b, _)| score > b) {
-            best = Some((score, tip));
+        let mean = mean_along(reading, &pressed.ways.line_to(tip.place));
+        tips.push((f64::from(tip.value) * mean, tip));
+    }
+    if tips.is_empty()
+        && let Some(place) = pressed.ways.farthest(0.3, PER_CELL, 0.0)
+    {
+        tips.push((0.0, Peak { place, value: 0.0 }));
+    }
+    tips.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let scores: Vec<f64> = tips.iter().map(|tip| tip.0).collect();
+    let mut files = Vec::new();
+    for (k, (_, tip)) in tips.iter().enumerate().take(MOST_TRIED) {
+        if scores[k] < LEAST_SHARE * scores[0] {
+            break;
+        }
+        if let Some(file) = file_to(reading, tip, Some(&pressed), px_per_mm, progress)? {
+            files.push(ReadFile {
+                tip_rival: rival(&scores, k),
+                ..file
+            });
         }
     }
-    let (tip_place, tip_value) = match best {
-        Some((_, tip)) => (tip.place, tip.value),
-        None => match from_press.farthest(0.3, PER_CELL, 0.0) {
-            Some(end) => (end, 0.0),
-            None => return Ok(None),
-        },
-    };
-    let tip = Peak {
-        place: tip_place,
-        value: tip_value,
-    };
-    let Some(file) = file_to_tip(reading, &tip, Some(near), px_per_mm, progress)? else {
-        return Ok(None);
-    };
-    Ok(Some(ReadFile {
-        tip_rival: rival(&mut tip_scores),
-        ..file
-    }))
+    Ok(files)
 }
 
-/// The file that ends at `tip`, through `near` if that is given.
+/// The file that ends at `tip`, wherever it runs.
 ///
 /// # Errors
 /// [`AssistError::Cancelled`].
 pub(super) fn file_to_tip(
     reading: &FilmReading,
     tip: &Peak,
-    near: Option<FilmPoint>,
+    px_per_mm: f64,
+    progress: &Progress,
+) -> Result<Option<ReadFile>, AssistError> {
+    file_to(reading, tip, None, px_per_mm, progress)
+}
+
+/// Cells that the ways to both ends may have in common before the line would
+/// run back along itself.
+const MOST_COMMON: usize = 10;
+
+/// The way from `end` over the press to `tip`; `None` where both lie on one
+/// side of it.
+fn way_over(pressed: &Pressed, end: FilmPoint, tip: FilmPoint) -> Option<Vec<FilmPoint>> {
+    let mut way = pressed.ways.line_to(end);
+    let on = pressed.ways.line_to(tip);
+    let common = way.iter().zip(&on).take_while(|(a, b)| a == b).count();
+    if common > MOST_COMMON {
+        return None;
+    }
+    way.reverse();
+    way.extend(on.iter().skip(1));
+    Some(way)
+}
+
+/// The file that ends at `tip`, through the press if there is one.
+fn file_to(
+    reading: &FilmReading,
+    tip: &Peak,
+    pressed: Option<&Pressed>,
     px_per_mm: f64,
     progress: &Progress,
 ) -> Result<Option<ReadFile>, AssistError> {
     let map = reading.map(Sign::File);
-    let passes = |line: &[FilmPoint]| {
-        near.is_none_or(|near| distance_to_polyline_px(near, line) <= 1.5 * PRESS_MM * px_per_mm)
-    };
     let ways = Ways::from(map, tip.place, LIMIT, progress)?;
-    let mut with_stop: Option<(f64, Peak, Vec<FilmPoint>)> = None;
-    let mut stop_scores = Vec::new();
-    for stop in reading.peaks(Sign::Stop, LEAST_PEAK) {
-        if ways.cost_to(stop.place).is_none() {
-            continue;
-        }
-        let mut way = ways.line_to(stop.place);
-        way.reverse();
-        if way.len() < 3 {
-            continue;
-        }
-        let line = drawn(way, stop.place, tip.place, px_per_mm);
-        if !passes(&line) || length_px(&line) < LEAST_LENGTH_MM * px_per_mm {
-            continue;
-        }
-        let score = f64::from(stop.value) * mean_along(reading, &line);
-        stop_scores.push(score);
-        if with_stop.as_ref().is_none_or(|(b, ..)| score > *b) {
-            with_stop = Some((score, stop, line));
-        }
-    }
-    let (stop, line) = match with_stop {
-        Some((_, stop, line)) => (Some(stop), line),
-        None => {
-            let Some(end) = ways.farthest(0.3, PER_CELL, 0.0) else {
-                return Ok(None);
-            };
-            let mut way = ways.line_to(end);
-            way.reverse();
-            if way.len() < 3 {
-                return Ok(None);
+    let way_from = |end: FilmPoint| -> Option<Vec<FilmPoint>> {
+        ways.cost_to(end)?;
+        let way = match pressed {
+            Some(pressed) => way_over(pressed, end, tip.place)?,
+            None => {
+                let mut way = ways.line_to(end);
+                way.reverse();
+                way
             }
-            let line = drawn(way, end, tip.place, px_per_mm);
-            (None, inside_the_film(map, line, px_per_mm))
-        }
+        };
+        (way.len() >= 3).then_some(way)
     };
-    if length_px(&line) < LEAST_LENGTH_MM * px_per_mm {
-        return Ok(None);
+    let long = |line: &[FilmPoint]| length_px(line) >= LEAST_LENGTH_MM * px_per_mm;
+    let mut lines: Vec<(f64, ReadLine)> = Vec::new();
+    let read_line = |line: Vec<FilmPoint>, stop: Option<Peak>| {
+        let mean = mean_along(reading, &line);
+        let press_px = pressed.map_or(0.0, |p| distance_to_polyline_px(p.near, &line));
+        let read = ReadLine {
+            stop,
+            rival: 0.0,
+            press_mm: press_px / px_per_mm,
+            doubt: FileDoubt::of(reading, stop.map(|s| s.place), px_per_mm),
+            line,
+        };
+        (stop.map_or(0.0, |s| f64::from(s.value)) * mean, read)
+    };
+    for stop in reading.peaks(Sign::Stop, LEAST_PEAK) {
+        let Some(way) = way_from(stop.place) else {
+            continue;
+        };
+        let line = drawn(way, stop.place, tip.place, px_per_mm);
+        if long(&line) {
+            lines.push(read_line(line, Some(stop)));
+        }
     }
+    if lines.is_empty() {
+        let end = ways.farthest(0.3, PER_CELL, 0.0);
+        let Some((end, way)) = end.and_then(|end| Some((end, way_from(end)?))) else {
+            return Ok(None);
+        };
+        let line = inside_the_film(map, drawn(way, end, tip.place, px_per_mm), px_per_mm);
+        if !long(&line) {
+            return Ok(None);
+        }
+        lines.push(read_line(line, None));
+    }
+    lines.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let scores: Vec<f64> = lines.iter().map(|line| line.0).collect();
+    let tried = scores.iter().take(MOST_TRIED);
+    let tried = tried.take_while(|score| **score >= LEAST_SHARE * scores[0]);
+    let tried = tried.count();
+    let lines = lines.into_iter().take(tried).enumerate();
     Ok(Some(ReadFile {
-        line,
         tip_value: f64::from(tip.value),
-        stop,
         tip_rival: 0.0,
-        stop_rival: rival(&mut stop_scores),
-        doubt: FileDoubt::of(reading, stop.map(|s| s.place), px_per_mm),
+        lines: lines
+            .map(|(k, (_, line))| ReadLine {
+                rival: rival(&scores, k),
+                ..line
+            })
+            .collect(),
     }))
 }
 
-/// The second-highest of `scores` over the highest; 0 without a second.
-fn rival(scores: &mut [f64]) -> f64 {
-    scores.sort_by(|a, b| b.total_cmp(a));
-    match *scores {
-        [first, second, ..] => second / first.max(1e-12),
-        _ => 0.0,
+/// The highest other one of `scores` over number `own`.
+fn rival(scores: &[f64], own: usize) -> f64 {
+    let others = scores.iter().enumerate().filter(|(k, _)| *k != own);
+    let highest = others.map(|(_, score)| *score).fold(0.0, f64::max);
+    highest / scores[own].max(1e-12)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// On a file that runs down a map, a line leads over the press to ends on
+    /// either side of it, and back along itself to none.
+    #[test]
+    fn a_line_leads_over_the_press() {
+        let (width, height) = (40, 120);
+        let values = (0..width * height).map(|i| if i % width == 20 { 1.0 } else { 0.0 });
+        let map = Raster::from_values(width, height, values.collect()).unwrap();
+        let at = |y: f64| FilmPoint::new(20.5, y);
+        let near = at(60.5);
+        let ways = Ways::from(&map, near, LIMIT, &Progress::unwatched()).unwrap();
+        let pressed = Pressed { near, ways };
+        let way = way_over(&pressed, at(10.5), at(110.5)).unwrap();
+        assert_eq!((way[0], way[way.len() - 1]), (at(10.5), at(110.5)));
+        assert_eq!(way.len(), 101);
+        assert!(way_over(&pressed, at(90.5), at(110.5)).is_none());
+    }
+
+    #[test]
+    fn a_rival_is_the_best_of_the_others() {
+        assert_eq!(rival(&[0.6, 0.3, 0.1], 0), 0.5);
+        assert_eq!(rival(&[0.6, 0.3, 0.1], 1), 2.0);
+        assert_eq!(rival(&[0.6], 0), 0.0);
     }
 }

@@ -25,22 +25,23 @@ pub(super) fn find_files(
     px_per_mm: f64,
     progress: &Progress,
 ) -> Result<Vec<FoundFile>, AssistError> {
+    let is_known = |files: &[FoundFile], tip: FilmPoint| {
+        let mut tips = files.iter().filter_map(|f| f.line.last());
+        tips.any(|p| p.distance_px(tip) < SAME_TIP_MM * px_per_mm)
+    };
     let mut files: Vec<FoundFile> = Vec::new();
     for tip in reading.peaks(Sign::Tip, LEAST_TIP).iter().take(MOST_FILES) {
-        let known = |files: &[FoundFile], tip: FilmPoint| {
-            let tips = files.iter().filter_map(|f| f.line.last());
-            tips.into_iter()
-                .any(|p| p.distance_px(tip) < SAME_TIP_MM * px_per_mm)
-        };
-        if known(&files, tip.place) {
+        if is_known(&files, tip.place) {
             continue;
         }
-        let Some(read) = file_to_tip(reading, tip, None, px_per_mm, progress)? else {
+        let Some(read) = file_to_tip(reading, tip, px_per_mm, progress)? else {
             continue;
         };
-        let found = found_file(film, reading, &read, px_per_mm);
+        let Some(found) = found_file(film, reading, &read, None, px_per_mm) else {
+            continue;
+        };
         // The line may end at a file's tip that is known by now.
-        if found.line.last().is_some_and(|tip| !known(&files, *tip)) {
+        if found.line.last().is_some_and(|tip| !is_known(&files, *tip)) {
             files.push(found);
         }
     }

@@ -23,8 +23,8 @@ mod suggest;
 mod usual;
 
 pub use doubt::EndEvidence;
-pub use file::{AssistWarning, LocateOptions, LocatedFile, locate_file};
-pub use file_ends::FileEvidence;
+pub use file::{AssistWarning, LocateOptions, LocatedFile, locate_file, weighed_files};
+pub use file_ends::{FileEvidence, FoundFile, FoundStop};
 pub use follow::{FollowOptions, FollowedPath, follow};
 pub use readings::{Reading, shown_stretches};
 pub use suggest::{SuggestedCanal, SuggestedFile, SuggestedRoot, Suggestions, suggest};

@@ -288,6 +288,18 @@ impl Default for DetectorSpec {
     }
 }
 
+impl DetectorSpec {
+    /// The same detector with square pixels of another size: as large as
+    /// before, and as many quanta on each mm².
+    pub fn set_pitch_mm(&mut self, pitch_mm: f64) {
+        let [row_scale, column_scale] = self.pixel_pitch_mm.map(|p| p / pitch_mm);
+        self.width_px = (f64::from(self.width_px) * column_scale) as u32;
+        self.height_px = (f64::from(self.height_px) * row_scale) as u32;
+        self.photons = self.photons.map(|p| p / (row_scale * column_scale));
+        self.pixel_pitch_mm = [pitch_mm; 2];
+    }
+}
+
 /// Local appearance that varies between patients and films.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]

@@ -156,12 +156,7 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
         .map(|k| {
             let kind = CanalKind::ALL[(k % 4) as usize];
             let mut spec = PhantomSpec::random(kind, 7_000_000 + k);
-            let detector = &mut spec.detector;
-            let scale = detector.pixel_pitch_mm[0] / PITCH_MM;
-            detector.width_px = (f64::from(detector.width_px) * scale) as u32;
-            detector.height_px = (f64::from(detector.height_px) * scale) as u32;
-            detector.photons = detector.photons.map(|quanta| quanta / (scale * scale));
-            detector.pixel_pitch_mm = [PITCH_MM; 2];
+            spec.detector.set_pitch_mm(PITCH_MM);
             let phantom = render(&spec).unwrap();
             let (film, truth) = (&phantom.film, &phantom.truth);
             let file = truth.file.as_ref().map(|file| {
@@ -202,7 +197,6 @@ fn unseen_phantom_films_are_followed_and_their_files_found() {
     assert!(share(stops, files.len()) >= 0.95, "{said}");
 }
 
-/// A plain film with a straight dark canal.
 /// Distance of a place from a polyline, px.
 fn distance_px(place: FilmPoint, line: &[FilmPoint]) -> f64 {
     let of_piece = |pair: &[FilmPoint]| {
@@ -243,6 +237,7 @@ fn a_path_passes_through_the_places_given() {
     assert!(worst <= 0.16, "{missed:.3?}");
 }
 
+/// A plain film with a straight dark canal.
 fn plain_film() -> Film {
     let samples = (0..300 * 600)
         .map(|i| {
@@ -354,6 +349,51 @@ fn a_visible_canal_of_a_real_film_is_followed() {
     let half = path.confidence.len() / 2;
     let mean = |c: &[f64]| c.iter().sum::<f64>() / c.len() as f64;
     assert!(mean(&path.confidence[..half]) > mean(&path.confidence[half..]));
+}
+
+/// Of two files in one tooth the one that was pressed is found: most of the
+/// stops that show are named, none of them another file's.
+#[test]
+fn of_two_files_the_one_pressed_gives_its_own_stop() {
+    const FILMS: usize = 16;
+    let two_files = |seed: &u64| {
+        let kind = CanalKind::ALL[(seed % 4) as usize];
+        let mut spec = PhantomSpec::of_families(Families::Tuning, true, kind, *seed);
+        spec.detector.set_pitch_mm(0.05);
+        (spec.clutter.second_files.len() == 1).then_some(spec)
+    };
+    let specs: Vec<PhantomSpec> = (2_600_000u64..)
+        .filter_map(|seed| two_files(&seed))
+        .take(FILMS)
+        .collect();
+    let off_mm: Vec<Option<f64>> = specs
+        .par_iter()
+        .flat_map_iter(|spec| {
+            let phantom = render(spec).unwrap();
+            let (film, truth) = (&phantom.film, &phantom.truth);
+            let (first, second) = (truth.file.as_ref().unwrap(), &truth.second_files[0]);
+            let lines = [&first.centre_line_px, &second.centre_line_px];
+            let options = LocateOptions {
+                mm_per_px: Some(truth.pixel_pitch_mm[0]),
+            };
+            let mm_per_px = truth.mm_per_px[0];
+            let apart = |k: usize, p: &FilmPoint| distance_px(*p, lines[1 - k]) * mm_per_px > 0.5;
+            let shares = [first.stop_visible_share, second.stop_visible_share];
+            let stop = |k: usize| {
+                let middle = lines[k].len() / 2;
+                let near = lines[k][..middle].iter().rfind(|p| apart(k, p))?;
+                let found = locate_file(film, *near, &options, &Progress::unwatched()).ok()?;
+                let off_px = found.stop_px.map(|p| p.distance_px(lines[k][0]));
+                Some(off_px.map(|px| px * mm_per_px))
+            };
+            let shown = (0..2).filter(|k| shares[*k] > 0.8);
+            shown.filter_map(stop).collect::<Vec<_>>()
+        })
+        .collect();
+    let named: Vec<f64> = off_mm.iter().flatten().copied().collect();
+    assert!(off_mm.len() >= 10, "{off_mm:?}");
+    assert!(2 * named.len() > off_mm.len(), "{off_mm:?}");
+    assert!(named.iter().all(|off| *off <= 0.5), "{off_mm:?}");
 }
 
 /// The sample under a clamp: the file's line and tip are found, and since the

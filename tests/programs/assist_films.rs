@@ -16,16 +16,15 @@
 //! shows (0 too where the root is another canal's), and [`LINE`] places from
 //! orifice to foramen.
 
-use std::io::Write;
-use std::path::PathBuf;
+#[path = "../support/training.rs"]
+mod training;
 
-use clap::Parser;
 use lengthfilm::assist::reader::{CELL_MM, film_cells};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rayon::prelude::*;
+use training::{append_in_blocks, bytes_of};
 
 /// Side of the arrays, cells of 0.1 mm: 41.6 mm.
 const SIDE: usize = 416;
@@ -40,15 +39,6 @@ const RECORD: usize = 2 + FILES * (7 + 2 * LINE) + CANALS * (4 + 2 * LINE);
 const FIRST_SEED: u64 = 400_000_000;
 /// Films rendered between two writes.
 const BLOCK: usize = 128;
-
-#[derive(Parser)]
-struct Arguments {
-    folder: PathBuf,
-    #[arg(long, default_value_t = 4000)]
-    films: u64,
-    #[arg(long, default_value_t = 0)]
-    skip: u64,
-}
 
 struct Sample {
     film: Vec<i16>,
@@ -115,12 +105,7 @@ fn sample(seed: u64) -> Sample {
     let mut spec = PhantomSpec::of_families(Families::Tuning, cluttered, kind, seed);
     // Near the reader's own cells: finer pixels tell it nothing more.
     let pitch_mm = rng.random_range(0.03..0.05);
-    let detector = &mut spec.detector;
-    let scale = detector.pixel_pitch_mm[0] / pitch_mm;
-    detector.width_px = (f64::from(detector.width_px) * scale) as u32;
-    detector.height_px = (f64::from(detector.height_px) * scale) as u32;
-    detector.photons = detector.photons.map(|p| p / (scale * scale));
-    detector.pixel_pitch_mm = [pitch_mm; 2];
+    spec.detector.set_pitch_mm(pitch_mm);
     let phantom = render(&spec).expect("the drawn spec can be rendered");
     // The reader has to stand a pitch that is not quite known.
     let believed_mm = pitch_mm * rng.random_range(0.87f64..1.15);
@@ -140,25 +125,13 @@ fn sample(seed: u64) -> Sample {
 }
 
 fn main() -> std::io::Result<()> {
-    let arguments = Arguments::parse();
-    std::fs::create_dir_all(&arguments.folder)?;
-    let open = |name: &str| {
-        std::fs::File::options()
-            .create(true)
-            .append(true)
-            .open(arguments.folder.join(name))
-    };
-    let (mut films, mut truths) = (open("films.i16")?, open("truth.f32")?);
-    let first = FIRST_SEED + arguments.skip;
-    let seeds: Vec<u64> = (first..first + arguments.films).collect();
-    for block in seeds.chunks(BLOCK) {
-        let samples: Vec<Sample> = block.par_iter().map(|&seed| sample(seed)).collect();
-        for sample in samples {
-            let bytes: Vec<u8> = sample.film.iter().flat_map(|v| v.to_le_bytes()).collect();
-            films.write_all(&bytes)?;
-            let bytes: Vec<u8> = sample.truth.iter().flat_map(|v| v.to_le_bytes()).collect();
-            truths.write_all(&bytes)?;
-        }
-    }
-    Ok(())
+    append_in_blocks(
+        FIRST_SEED,
+        BLOCK,
+        |seed| vec![sample(seed)],
+        &[
+            ("films.i16", |s| bytes_of(&s.film, i16::to_le_bytes)),
+            ("truth.f32", |s| bytes_of(&s.truth, f32::to_le_bytes)),
+        ],
+    )
 }

@@ -367,16 +367,8 @@ fn table(title: &str, specs: &[PhantomSpec], arguments: &Arguments) {
 fn sweeps(arguments: &Arguments) {
     let base = mixed_specs(TEST_SEEDS, arguments);
     type Change = Box<dyn Fn(&mut PhantomSpec)>;
-    let pitch = |pitch_mm: f64| -> Change {
-        Box::new(move |spec| {
-            let detector = &mut spec.detector;
-            let scale = detector.pixel_pitch_mm[0] / pitch_mm;
-            detector.width_px = (f64::from(detector.width_px) * scale) as u32;
-            detector.height_px = (f64::from(detector.height_px) * scale) as u32;
-            detector.photons = detector.photons.map(|p| p / (scale * scale));
-            detector.pixel_pitch_mm = [pitch_mm; 2];
-        })
-    };
+    let pitch =
+        |pitch_mm: f64| -> Change { Box::new(move |spec| spec.detector.set_pitch_mm(pitch_mm)) };
     let changes: Vec<(&str, Change)> = vec![
         ("as drawn", Box::new(|_| ())),
         ("no noise", Box::new(|s| s.detector.photons = None)),

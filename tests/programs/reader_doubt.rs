@@ -13,10 +13,13 @@
 #[path = "../support/strange.rs"]
 mod strange;
 
+use std::path::PathBuf;
+
 use clap::{Parser, ValueEnum};
 use lengthfilm::assist::raster::Region;
 use lengthfilm::assist::reader::{FilmReading, Peak, Presses, Sign};
-use lengthfilm::assist::{LocateOptions, locate_file};
+use lengthfilm::assist::strip::{Weights, try_weights};
+use lengthfilm::assist::{LocateOptions, weighed_files};
 use lengthfilm::phantom::{CanalKind, Families, Phantom, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
@@ -39,6 +42,16 @@ struct Arguments {
     films: u64,
     #[arg(long, default_value_t = 0)]
     skip: u64,
+    /// Weights of the strip filters to try instead of those built in.
+    #[arg(long)]
+    tip: Option<PathBuf>,
+    #[arg(long)]
+    stop: Option<PathBuf>,
+    #[arg(long)]
+    course: Option<PathBuf>,
+    /// Only the files: no apices.
+    #[arg(long)]
+    files: bool,
 }
 
 /// Peaks lower than this are never offered.
@@ -54,6 +67,17 @@ fn nearest_mm(p: FilmPoint, of: &[FilmPoint], mm_per_px: f64) -> f64 {
     of.iter()
         .map(|q| q.distance_px(p) * mm_per_px)
         .fold(1e3, f64::min)
+}
+
+/// 95th percentile of the distance of a found line from the true one, mm.
+fn line_off_mm(found: &[FilmPoint], truth: impl Iterator<Item = FilmPoint>, mm_per_px: f64) -> f64 {
+    let truth: Vec<FilmPoint> = truth.collect();
+    let mut off: Vec<f64> = found
+        .iter()
+        .map(|p| nearest_mm(*p, &truth, mm_per_px))
+        .collect();
+    off.sort_by(f64::total_cmp);
+    off.get(off.len() * 19 / 20).copied().unwrap_or(0.0)
 }
 
 /// The evidence at a place.
@@ -75,33 +99,53 @@ fn with(mut value: Value, more: Value) -> Value {
     value
 }
 
-fn places(strange: &Strange, truth: &Truth, other: &Phantom, seed: u64) -> Vec<Value> {
+/// What stands on every line: the film, and what it is like.
+fn common(strange: &Strange, truth: &Truth, seed: u64) -> Value {
+    let clutter = &truth.spec.clutter;
+    let noises = clutter.noise.iter().map(|n| n.spectrum);
+    json!({
+        "film": seed, "changes": strange.changes, "bone": clutter.bone,
+        "stop_form": clutter.stop.form, "noises": noises.collect::<Vec<_>>(),
+        "clamp": clutter.clamp.is_some(),
+    })
+}
+
+/// The root ends that the reader names on the whole film.
+fn apices(strange: &Strange, truth: &Truth, other: &Phantom, common: &Value) -> Vec<Value> {
     let film = &strange.film;
-    let mm_per_px = truth.mm_per_px[0];
-    let pitch_mm = truth.pixel_pitch_mm[0];
-    let progress = Progress::unwatched();
-    let region = Region::whole(film);
-    let read = |presses: &Presses| {
-        FilmReading::of(film, region, pitch_mm, presses, &progress).expect("not cancelled")
-    };
-    let common = json!({ "film": seed, "changes": strange.changes });
-    let mut lines = Vec::new();
-    let whole = read(&Presses::default());
+    let (mm_per_px, pitch_mm) = (truth.mm_per_px[0], truth.pixel_pitch_mm[0]);
+    let whole = FilmReading::of(
+        film,
+        Region::whole(film),
+        pitch_mm,
+        &Presses::default(),
+        &Progress::unwatched(),
+    )
+    .expect("not cancelled");
     let own = truth.roots.iter().map(|r| strange.place(r.apex_px));
     let others = other.truth.roots.iter();
     let others = others.flat_map(|r| strange.places_of_other(r.apex_px, &other.film));
-    let apices: Vec<FilmPoint> = own.chain(others).collect();
+    let ends: Vec<FilmPoint> = own.chain(others).collect();
     let peaks = whole.peaks(Sign::Apex, LEAST_APEX);
     let rival_px = RIVAL_MM / pitch_mm;
-    for peak in &peaks {
+    let line = |peak: &Peak| {
         let near = |p: &&Peak| (1e-9..rival_px).contains(&p.place.distance_px(peak.place));
         let rival = peaks.iter().filter(near).map(|p| p.value);
         let rival = rival.fold(0.0, f32::max) / peak.value;
-        let off = nearest_mm(peak.place, &apices, mm_per_px);
+        let off = nearest_mm(peak.place, &ends, mm_per_px);
         let more = json!({ "sign": "apex", "off_mm": off, "peak": peak.value, "rival": rival });
         let line = with(evidence(&whole, Sign::Apex, peak.place, mm_per_px), more);
-        lines.push(with(line, common.clone()));
-    }
+        with(line, common.clone())
+    };
+    peaks.iter().map(line).collect()
+}
+
+/// What a press on each file is told.
+fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Value> {
+    let film = &strange.film;
+    let (mm_per_px, pitch_mm) = (truth.mm_per_px[0], truth.pixel_pitch_mm[0]);
+    let progress = Progress::unwatched();
+    let mut lines = Vec::new();
     let first = truth.file.iter();
     let first = first.map(|f| {
         (
@@ -151,39 +195,44 @@ fn places(strange: &Strange, truth: &Truth, other: &Phantom, seed: u64) -> Vec<V
         let options = LocateOptions {
             mm_per_px: Some(pitch_mm),
         };
-        let Ok(found) = locate_file(film, near, &options, &progress) else {
+        let Ok(found) = weighed_files(film, near, &options, &progress) else {
             continue;
         };
-        let said = found.evidence;
-        let ends = [
-            (
-                "tip",
-                said.tip,
-                Some(found.tip_px),
-                strange.place(tip),
-                f64::from(u8::from(tip_visible)),
-                found.confidence,
-            ),
-            (
-                "stop",
-                said.stop,
-                found.points_px.first().copied(),
-                strange.place(stop),
-                stop_share,
-                found.stop_confidence,
-            ),
-        ];
-        for (sign, end, place, true_place, visible, stated) in ends {
-            let Some(place) = place.filter(|_| stated > 0.0) else {
+        // The other files' places, for what a wrong one is taken for.
+        let others = || files.iter().enumerate().filter(|(other, _)| *other != k);
+        let other_tips: Vec<FilmPoint> = others().map(|(_, f)| strange.place(f.1)).collect();
+        let other_stops: Vec<FilmPoint> = others().map(|(_, f)| strange.place(f.3)).collect();
+        let off_mm = |p: FilmPoint, of: FilmPoint| p.distance_px(strange.place(of)) * mm_per_px;
+        for (rank, file) in found.iter().enumerate() {
+            let Some(&tip_px) = file.line.last() else {
                 continue;
             };
-            let more = json!({
-                "sign": sign, "off_mm": place.distance_px(true_place) * mm_per_px,
-                "visible": visible, "stated": stated, "files": files.len(),
+            let common = with(
+                json!({ "press": k, "rank": rank, "files": files.len(),
+                    "likeness": file.evidence.likeness }),
+                common.clone(),
+            );
+            let end = file.evidence.tip;
+            let tip_row = json!({
+                "sign": "tip", "off_mm": off_mm(tip_px, tip),
+                "other_mm": nearest_mm(tip_px, &other_tips, mm_per_px),
+                "visible": f64::from(u8::from(tip_visible)), "stated": file.tip_confidence,
                 "along": end.along, "value": end.value, "rival": end.rival,
-                "stop_rival": said.stop.rival, "likeness": said.likeness,
+                "course": end.course, "press_mm": end.press_mm, "place": [tip_px.x, tip_px.y],
+                "line_mm": line_off_mm(&file.line, line.iter().map(|p| strange.place(*p)), mm_per_px),
             });
-            lines.push(with(more, common.clone()));
+            lines.push(with(tip_row, common.clone()));
+            for (stop_rank, found_stop) in file.stops.iter().enumerate() {
+                let end = found_stop.evidence;
+                let stop_row = json!({
+                    "sign": "stop", "off_mm": off_mm(found_stop.line[0], stop),
+                    "other_mm": nearest_mm(found_stop.line[0], &other_stops, mm_per_px),
+                    "visible": stop_share, "stated": found_stop.confidence,
+                    "stop_rank": stop_rank, "course": end.course, "along": end.along, "value": end.value,
+                    "rival": end.rival, "press_mm": end.press_mm,
+                });
+                lines.push(with(stop_row, common.clone()));
+            }
         }
     }
     lines
@@ -191,6 +240,16 @@ fn places(strange: &Strange, truth: &Truth, other: &Phantom, seed: u64) -> Vec<V
 
 fn main() {
     let arguments = Arguments::parse();
+    for (of, path) in [
+        (Weights::Tip, &arguments.tip),
+        (Weights::Stop, &arguments.stop),
+        (Weights::Course, &arguments.course),
+    ] {
+        if let Some(path) = path {
+            let bytes = std::fs::read(path).expect("the weights can be read");
+            assert!(try_weights(of, bytes), "the weights are of another size");
+        }
+    }
     let (families, first, changes) = match arguments.set {
         Set::Plain => (Families::Tuning, 2_000_000, Changes::None),
         Set::Fitting => (Families::Tuning, 3_000_000, Changes::Fitting),
@@ -204,13 +263,8 @@ fn main() {
                 let kind = CanalKind::ALL[(seed / 2 % 4) as usize];
                 let mut spec = PhantomSpec::of_families(families, seed % 2 == 1, kind, seed);
                 // Near the reader's own cells: finer pixels tell it nothing more.
-                let detector = &mut spec.detector;
                 let pitch_mm = 0.03 + 0.015 * (seed % 7) as f64 / 6.0;
-                let scale = detector.pixel_pitch_mm[0] / pitch_mm;
-                detector.width_px = (f64::from(detector.width_px) * scale) as u32;
-                detector.height_px = (f64::from(detector.height_px) * scale) as u32;
-                detector.photons = detector.photons.map(|p| p / (scale * scale));
-                detector.pixel_pitch_mm = [pitch_mm; 2];
+                spec.detector.set_pitch_mm(pitch_mm);
                 render(&spec).expect("the drawn spec can be rendered")
             };
             let own = draw(seed);
@@ -226,8 +280,12 @@ fn main() {
                 changes,
                 seed,
             );
-            for line in places(&made, &own.truth, &other, seed) {
-                println!("{line}");
+            let common = common(&made, &own.truth, seed);
+            let mut lines = files(&made, &own.truth, &common, seed);
+            if !arguments.files {
+                lines.extend(apices(&made, &own.truth, &other, &common));
             }
+            let lines: String = lines.iter().map(|line| format!("{line}\n")).collect();
+            print!("{lines}");
         });
 }

@@ -27,16 +27,19 @@ def load(path):
         return [json.loads(line) for line in lines]
 
 
-def logit(p):
-    p = min(max(p, 1e-3), 1 - 1e-3)
+def logit(p, least=1e-3):
+    p = min(max(p, least), 1 - least)
     return math.log(p / (1 - p))
 
 
 def features(row):
     if row["sign"] == "apex":
         return [1.0, logit(row["peak"]), min(row["rival"], 1.5)]
-    own = [1.0, logit(row["along"]), logit(row["value"]), row["rival"]]
-    return own + [row["stop_rival"], row["likeness"]] if row["sign"] == "tip" else own
+    value, course = logit(row["value"]), logit(row["course"], 0.02)
+    if row["sign"] == "tip":
+        own = [1.0, logit(row["along"], 0.005), value, min(row["rival"], 1.5)]
+        return own + [course, row["likeness"], row["press_mm"]]
+    return [1.0, logit(row["along"]), value, min(row["rival"], 3.0), course]
 
 
 def is_right(row):
@@ -54,6 +57,16 @@ def logistic(x):
     return 1 / (1 + np.exp(-x))
 
 
+def surest(rows, p):
+    """Of each press the place that is named; root ends all."""
+    best = {}
+    for k, row in enumerate(rows):
+        place = (row["film"], row.get("press"), k if row["sign"] == "apex" else None)
+        if place not in best or p[k] > p[best[place]]:
+            best[place] = k
+    return sorted(best.values())
+
+
 def table(p, y, gross):
     for tenth in range(10):
         inside = (p >= tenth / 10) & (p < tenth / 10 + 0.1 + 1e-9 * (tenth == 9))
@@ -69,13 +82,15 @@ clearest = {row["film"]: row["clearest_cells"] for row in plain if row["sign"] =
 median, low = np.quantile(list(clearest.values()), (0.5, 0.05))
 print(f"clearest root end: median {median:.2f}, deviation {(median - low) / 1.645:.2f} cells, {len(clearest)} films")
 for sign in RIGHT_MM:
-    rows = [row for row in plain + fitting if row["sign"] == sign]
+    rows = [row for row in plain + fitting if row["sign"] == sign and (sign != "stop" or row["value"] > 0)]
     w = fit(np.array([features(row) for row in rows]), np.array([is_right(row) for row in rows]))
     print(sign, "fit", w.round(3), f"({len(rows)} places)")
     for name, of in (("plain", plain), ("check", check)):
-        rows = [row for row in of if row["sign"] == sign]
+        rows = [row for row in of if row["sign"] == sign and (sign != "stop" or row["value"] > 0)]
         likeness = np.array([row["likeness"] for row in rows])
         x = np.array([features(row) for row in rows])
         p = logistic(x @ w) * (likeness if sign == "apex" else 1)
+        named = surest(rows, p)
+        rows, p = [rows[k] for k in named], p[named]
         print(f"  {name}: {len(rows)} places")
         table(p, np.array([is_right(row) for row in rows]), np.array([row["off_mm"] > 1 for row in rows]))

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Trains the filter of `src/assist/strip` and writes its weights.
+"""Trains a filter of `src/assist/strip` and writes its weights.
 
     cargo run --release --example assist_strips -- FOLDER --films 9000 &
     python3 tests/scripts/train_strips.py tip FOLDER OUT.bin --minutes 7
     python3 tests/scripts/train_strips.py stop FOLDER OUT.bin --minutes 5
+    python3 tests/scripts/train_strips.py course FOLDER OUT.bin --minutes 3
 
 Needs PyTorch and a GPU; the program itself does not. Only strips of phantom
 films of the tuning set are seen, varied further: the strip is moved along the
@@ -14,6 +15,11 @@ canals without a file one is drawn, which ends anywhere too.
 
 The answer is a share for each row (the end lies there) and for two further
 cases: no file on this strip, and a file that runs on beyond it.
+
+A course is the film along a whole line that the assistant takes a press for, on
+films with several files, with the press marked; the answer is how surely the
+file that was pressed runs along it to its stop, and to its tip. It takes the
+place of the two further cases; the rows say nothing.
 
 The weights are 16-bit floats, layer by layer, with the normalisation folded
 in: of each layer the weights (out, in, row, column), then the biases.
@@ -38,10 +44,14 @@ LONG, WIDE = 540, 56  # as stored
 ROWS, COLUMNS = 192, 32  # as seen
 PLANES, FOLDED = 16, 40
 DILATIONS = (1, 2, 4, 8, 16, 32, 1)
+# Strips held back, the first ones.
+HELD = 1200
 # The row of the place that is asked about.
 ANCHOR = {"tip": 112, "stop": 96}
 STEP_MM = {"tip": 0.05, "stop": 0.1}
 RIGHT_ROWS = {"tip": 3, "stop": 2}
+# Columns of a course, mm, and deviation of the mark of a press on it.
+COURSE_COLUMN_MM, PRESS_MM = 0.1, 0.15
 
 
 class Strip(nn.Module):
@@ -50,9 +60,9 @@ class Strip(nn.Module):
     what it sees; a share for each row, and two from the mean and the largest
     of all rows."""
 
-    def __init__(self):
+    def __init__(self, inputs):
         super().__init__()
-        self.c0, self.n0 = nn.Conv2d(3, PLANES, 3, padding=1, bias=False), nn.BatchNorm2d(PLANES)
+        self.c0, self.n0 = nn.Conv2d(inputs, PLANES, 3, padding=1, bias=False), nn.BatchNorm2d(PLANES)
         self.c1, self.n1 = nn.Conv2d(PLANES, PLANES, 3, padding=1, bias=False), nn.BatchNorm2d(PLANES)
         self.fold, self.nf = nn.Conv1d(PLANES * COLUMNS, FOLDED, 1, bias=False), nn.BatchNorm1d(FOLDED)
         self.rows = nn.ModuleList(nn.Conv1d(FOLDED, FOLDED, 3, padding=d, dilation=d, bias=False) for d in DILATIONS)
@@ -86,27 +96,29 @@ class Strips:
     def __init__(self, folder, name, most, without):
         self.paths, self.most, self.without = [f"{folder}/{name}.{e}" for e in ("i16", "f32")], most, without
         self.read, self.count = 0, 0
-        self.pixels = torch.zeros(most, LONG, WIDE, dtype=torch.int16, device="cuda")
-        self.facts = torch.zeros(most, 3, device="cuda")
+        course = name == "course"
+        self.size, self.width = (ROWS, COLUMNS) if course else (LONG, WIDE), 5 if course else 3
+        self.pixels = torch.zeros(most, *self.size, dtype=torch.int16, device="cuda")
+        self.facts = torch.zeros(most, self.width, device="cuda")
         self.held = []
 
     def grow(self, at_most=1024):
         if not all(os.path.exists(p) for p in self.paths):
             return False
-        sizes = [2 * LONG * WIDE, 12]
+        sizes = [2 * self.size[0] * self.size[1], 4 * self.width]
         whole = min(os.path.getsize(p) // s for p, s in zip(self.paths, sizes))
         take = min(whole - self.read, at_most, self.most - self.count)
         if take <= 0:
             return False
-        pixels = np.fromfile(self.paths[0], np.int16, take * LONG * WIDE, offset=self.read * sizes[0])
-        facts = np.fromfile(self.paths[1], np.float32, take * 3, offset=self.read * sizes[1])
+        pixels = np.fromfile(self.paths[0], np.int16, take * sizes[0] // 2, offset=self.read * sizes[0])
+        facts = np.fromfile(self.paths[1], np.float32, take * self.width, offset=self.read * sizes[1])
         here = slice(self.count, self.count + take)
-        self.pixels[here] = torch.from_numpy(pixels.reshape(take, LONG, WIDE)).cuda()
-        facts = facts.reshape(take, 3)
+        self.pixels[here] = torch.from_numpy(pixels.reshape(take, *self.size)).cuda()
+        facts = facts.reshape(take, self.width)
         self.facts[here] = torch.from_numpy(facts).cuda()
         for k, code in enumerate(facts[:, 2].astype(int)):
             kinds = (code % 10, 10 + code // 10 % 10, 20 if code >= 100 else -1)
-            first = self.count + k < 1200
+            first = self.count + k < HELD
             if first if self.without is None else self.without in kinds:
                 self.held.append(self.count + k)
         self.read += take
@@ -184,6 +196,88 @@ def drawn_file(n, x, y, at):
     return thick / (2 * (tip + taper * 40)).clamp(min=1.0)
 
 
+def processed(v, grainy=0.5, most_grain=-3.7):
+    """Films made otherwise: tone curve, blur, sharpening, noise (of a share
+    `grainy`, at most exp(`most_grain`)), 8 bit."""
+    n = len(v)
+    v = v.clamp(0, 1)
+    v, _ = tone(v, torch.zeros(n, 2, device="cuda"), n)
+    v = torch.where(chosen(0.35, n)[:, None, None] > 0, soft(v, torch.exp(uniform(-1, 0.6, n))), v)
+    share = (chosen(0.35, n) * uniform(-0.7, 2.0, n))[:, None, None]
+    v = v + share * (v - soft(v, torch.exp(uniform(-0.3, 1.4, n))))
+    grain = (chosen(grainy, n) * torch.exp(uniform(-6.2, most_grain, n)))[:, None, None]
+    v = v + grain * field(n, spectra, (0.4, 4), 40)
+    v = v + chosen(0.5, n)[:, None, None] * uniform(0, 0.015, n, 1, 1) * torch.randn_like(v)
+    v = torch.where(chosen(0.4, n)[:, None, None] > 0, (v * 255).round() / 255, v).clamp(0, 1)
+    return v
+
+
+def course_batch(strips, index, augment):
+    """Input (n, 4, rows, columns), what is right of the two ends (n, 2), −1
+    where it is not told."""
+    n = len(index)
+    index = torch.as_tensor(index, device="cuda")
+    facts = strips.facts[index]
+    raw = strips.pixels[index].float()
+    mask = (raw >= 0).float()
+    raw = raw.clamp(min=0) / 32767
+    y = torch.arange(ROWS, device="cuda")[None, :, None].float()
+    x = torch.arange(COLUMNS, device="cuda")[None, None, :].float()
+    mirror = (1 - 2 * chosen(0.5, n))[:, None, None] if augment else torch.ones(n, 1, 1, device="cuda")
+    aside = 0.0
+    down = torch.zeros(n, 1, 1, device="cuda")
+    if augment:
+        wave = uniform(0, 2 * math.pi, n, 1, 1) + y / uniform(15, 60, n, 1, 1)
+        aside = 0.5 * torch.randn(n, 1, 1, device="cuda") + 0.4 * torch.randn(n, 1, 1, device="cuda") * torch.sin(wave)
+        down = uniform(-5, 5, n, 1, 1)
+    middle = (COLUMNS - 1) / 2
+    columns = middle + (x - middle) * mirror + aside + 0 * y
+    rows = y + down + 0 * x
+    grid = torch.stack([2 * columns / (COLUMNS - 1) - 1, 2 * rows / (ROWS - 1) - 1], -1)
+    sample = lambda v: F.grid_sample(v[:, None], grid, mode="bilinear", align_corners=True)[:, 0]
+    inside = sample(mask)
+    v = sample(raw * mask) / inside.clamp(min=1e-3)
+    m = (inside > 0.99).float()
+    press_row, press_column, step = (facts[:, k, None, None] for k in (2, 3, 4))
+    down2 = ((rows - press_row) * step / PRESS_MM) ** 2
+    mark = torch.exp(-0.5 * (down2 + ((columns - press_column) * COURSE_COLUMN_MM / PRESS_MM) ** 2))
+    if augment:
+        size = m.sum((1, 2)).clamp(min=1)
+        mean = (v * m).sum((1, 2)) / size
+        spread = torch.sqrt((((v - mean[:, None, None]) ** 2) * m).sum((1, 2)) / size)
+        range_ = (3 * spread).clamp(0.08, 0.6)[:, None, None]
+        for share in (0.4, 0.2):
+            rough = chosen(share, n)[:, None, None] * uniform(0, 0.15, n, 1, 1)
+            v = v + rough * range_ * field(n, textures)
+        v = processed(v, 0.6, -3.4)
+    return torch.cat([seen(v, m), mark[:, None]], 1), facts[:, :2]
+
+
+def course_loss(logits, right):
+    told = (right >= 0).float()
+    each = F.binary_cross_entropy_with_logits(logits[:, ROWS:].float(), right.clamp(min=0), reduction="none")
+    return (each * told).sum() / told.sum().clamp(min=1)
+
+
+def course_examined(net, strips, augment):
+    """Of held courses: stated against right, and the area under the curve."""
+    torch.manual_seed(5)
+    said = []
+    for k in range(0, len(strips.held), 300):
+        x, right = course_batch(strips, strips.held[k : k + 300], augment)
+        said.append(torch.cat([net(x)[:, ROWS:].sigmoid(), right], 1))
+    said = torch.cat(said).cpu().numpy()
+    words = []
+    for k, end in enumerate(("stop", "tip")):
+        p, right = said[:, k], said[:, 2 + k]
+        p, right = p[right >= 0], right[right >= 0]
+        order = np.argsort(np.argsort(p))
+        good, bad = (right > 0).sum(), (right == 0).sum()
+        area = (order[right > 0].sum() - good * (good - 1) / 2) / max(1, good * bad)
+        words.append(f"{end}: {good} right, {bad} wrong, accuracy {((p > 0.5) == (right > 0)).mean():.3f}, area {area:.3f}")
+    return "  ".join(words)
+
+
 def batch(strips, index, name, augment):
     """Input (n, 3, rows, columns), wanted shares (n, rows + 2), whether anything
     is wanted."""
@@ -238,15 +332,7 @@ def batch(strips, index, name, augment):
             v = v + chosen(share, n)[:, None, None] * range_ * soft(lines(n, x, y), uniform(0.3, 1.5, n))
         rough = (chosen(0.4, n) * uniform(0, 0.16, n))[:, None, None]
         v = v + rough * range_ * field(n, textures)
-        v = v.clamp(0, 1)
-        v, _ = tone(v, torch.zeros(n, 2, device="cuda"), n)
-        v = torch.where(chosen(0.35, n)[:, None, None] > 0, soft(v, torch.exp(uniform(-1, 0.6, n))), v)
-        share = (chosen(0.35, n) * uniform(-0.7, 2.0, n))[:, None, None]
-        v = v + share * (v - soft(v, torch.exp(uniform(-0.3, 1.4, n))))
-        grain = (chosen(0.5, n) * torch.exp(uniform(-6.2, -3.7, n)))[:, None, None]
-        v = v + grain * field(n, spectra, (0.4, 4), 40)
-        v = v + chosen(0.5, n)[:, None, None] * uniform(0, 0.015, n, 1, 1) * torch.randn_like(v)
-        v = torch.where(chosen(0.4, n)[:, None, None] > 0, (v * 255).round() / 255, v).clamp(0, 1)
+        v = processed(v)
     # Where the place lies: shares of the rows about it.
     k = torch.arange(ROWS, device="cuda")[None].float()
     want = torch.exp(-0.5 * ((k - at[:, None]) / 0.8) ** 2)
@@ -309,7 +395,7 @@ def examined(net, strips, name, augment):
 
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("name", choices=("tip", "stop"))
+    parser.add_argument("name", choices=("tip", "stop", "course"))
     parser.add_argument("folder")
     parser.add_argument("out")
     parser.add_argument("--minutes", type=float, default=6.0)
@@ -321,11 +407,12 @@ def main():
     torch.backends.cudnn.benchmark = True
     torch.set_float32_matmul_precision("high")
     strips = Strips(args.folder, args.name, args.strips, args.without)
-    while strips.count < 3000:
+    course = args.name == "course"
+    while strips.count < (2000 if course else 3000):
         if not strips.grow():
             time.sleep(1)
     rng = np.random.default_rng(1)
-    net = Strip().cuda()
+    net = Strip(4 if course else 3).cuda()
     print(f"{sum(p.numel() for p in net.parameters())} parameters", flush=True)
     slow = copy.deepcopy(net).eval()
     optimiser = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-3)
@@ -339,10 +426,17 @@ def main():
             held[strips.held] = True
             allowed = np.nonzero(~held)[0]
         with torch.no_grad():
-            x, want, ask = batch(strips, rng.choice(allowed, args.batch), args.name, True)
+            chosen_now = rng.choice(allowed, args.batch)
+            if course:
+                x, right = course_batch(strips, chosen_now, True)
+            else:
+                x, want, ask = batch(strips, chosen_now, args.name, True)
         with torch.autocast("cuda", torch.bfloat16):
             logits = net(x)
-        loss = -(want * logits.float().log_softmax(1)).sum(1)[ask].mean()
+        if course:
+            loss = course_loss(logits, right)
+        else:
+            loss = -(want * logits.float().log_softmax(1)).sum(1)[ask].mean()
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 2.0)
@@ -358,7 +452,8 @@ def main():
             print(f"{last - start:5.0f} s  step {step}  strips {strips.count}  loss {average:.3f}", flush=True)
     with torch.no_grad():
         for augment in (False, True):
-            print(f"held, {'varied' if augment else 'plain'}: {examined(slow, strips, args.name, augment)}", flush=True)
+            told = course_examined(slow, strips, augment) if course else examined(slow, strips, args.name, augment)
+            print(f"held, {'varied' if augment else 'plain'}: {told}", flush=True)
     write(slow, strips, args.name, args.out)
     print(f"done after {step} steps", flush=True)
 
@@ -372,12 +467,16 @@ def write(net, strips, name, path):
                 for numbers in part:
                     out.write(numbers.float().contiguous().cpu().numpy().astype("<f2").tobytes())
         torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = False
-        raw = strips.pixels[:1, 174 : 174 + ROWS, 12 : 12 + COLUMNS].float()
-        m = (raw >= 0).float()
-        v = raw.clamp(min=0) / 32767
-        logits = net(seen(v, m))
+        if name == "course":
+            x, _ = course_batch(strips, [0], False)
+            v, m = strips.pixels[:1].float().clamp(min=0) / 32767, x[:, 2]
+        else:
+            raw = strips.pixels[:1, 174 : 174 + ROWS, 12 : 12 + COLUMNS].float()
+            m = (raw >= 0).float()
+            v = raw.clamp(min=0) / 32767
+            x = seen(v, m)
         stored = torch.where(m > 0, v, torch.full_like(v, -1.0))
-        numbers = np.concatenate([stored.cpu().numpy().ravel(), logits.cpu().numpy().ravel()])
+        numbers = np.concatenate([t.cpu().numpy().ravel() for t in (stored, x[:, 3:], net(x))])
         numbers.astype("<f4").tofile(path + ".check")
 
 

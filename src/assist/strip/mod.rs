@@ -6,6 +6,7 @@
 //! asked for anywhere on the strip: unlike the film reader it knows nothing of
 //! where files usually end.
 
+mod course;
 mod net;
 
 use super::polyline::arc_lengths_px;
@@ -14,7 +15,8 @@ use super::reader::cells_of;
 use crate::film::Film;
 use crate::units::FilmPoint;
 
-pub use net::Told;
+pub use course::Course;
+pub use net::{Told, Weights, try_weights};
 
 /// What is asked of a strip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,6 +67,19 @@ pub fn axis(
     middle: usize,
     px_per_mm: f64,
 ) -> Vec<FilmPoint> {
+    let step_px = end.step_mm() * px_per_mm;
+    places(line, at_px, rows, middle, step_px, px_per_mm)
+}
+
+/// The same, `step_px` apart.
+fn places(
+    line: &[FilmPoint],
+    at_px: f64,
+    rows: usize,
+    middle: usize,
+    step_px: f64,
+    px_per_mm: f64,
+) -> Vec<FilmPoint> {
     let lengths = arc_lengths_px(line);
     let last = lengths.len().saturating_sub(1);
     let total = lengths.last().copied().unwrap_or(0.0);
@@ -77,7 +92,7 @@ pub fn axis(
     };
     (0..rows)
         .map(|row| {
-            let s = at_px + (row as f64 - middle as f64) * end.step_mm() * px_per_mm;
+            let s = at_px + (row as f64 - middle as f64) * step_px;
             let on = s.clamp(0.0, total);
             let place = within(on);
             let back = within(if s < 0.0 { inner } else { total - inner });

@@ -10,6 +10,59 @@ use crate::assist::reader::{Layer, Planes, from_half};
 /// 16-bit floats: of each layer the weights, then the biases.
 const TIP_WEIGHTS: &[u8] = include_bytes!("tip.bin");
 const STOP_WEIGHTS: &[u8] = include_bytes!("stop.bin");
+const COURSE_WEIGHTS: &[u8] = include_bytes!("course.bin");
+static TIP_ON_TRIAL: OnceLock<Vec<u8>> = OnceLock::new();
+static STOP_ON_TRIAL: OnceLock<Vec<u8>> = OnceLock::new();
+static COURSE_ON_TRIAL: OnceLock<Vec<u8>> = OnceLock::new();
+
+/// The three filters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weights {
+    Tip,
+    Stop,
+    Course,
+}
+
+impl Weights {
+    /// Planes that the filter sees.
+    const fn inputs(self) -> usize {
+        match self {
+            Self::Tip | Self::Stop => 3,
+            Self::Course => 4,
+        }
+    }
+
+    /// Numbers in its file.
+    const fn numbers(self) -> usize {
+        let first = 9 * (self.inputs() + PLANES) * PLANES + 2 * PLANES;
+        let fold = PLANES * COLUMNS * FOLDED + FOLDED;
+        let rows = DILATIONS.len() * (3 * FOLDED * FOLDED + FOLDED);
+        first + fold + rows + (FOLDED + 1) + 2 * (2 * FOLDED + 1)
+    }
+
+    fn built_in(self) -> &'static [u8] {
+        match self {
+            Self::Tip => TIP_WEIGHTS,
+            Self::Stop => STOP_WEIGHTS,
+            Self::Course => COURSE_WEIGHTS,
+        }
+    }
+
+    fn on_trial(self) -> &'static OnceLock<Vec<u8>> {
+        match self {
+            Self::Tip => &TIP_ON_TRIAL,
+            Self::Stop => &STOP_ON_TRIAL,
+            Self::Course => &COURSE_ON_TRIAL,
+        }
+    }
+}
+
+/// Puts weights on trial in place of those built in, until the program ends;
+/// false where that has been done, or they are of another size.
+pub fn try_weights(weights: Weights, bytes: Vec<u8>) -> bool {
+    bytes.len() == 2 * weights.numbers() && weights.on_trial().set(bytes).is_ok()
+}
+
 /// Planes of the first two layers, and numbers of a folded row.
 const PLANES: usize = 16;
 const FOLDED: usize = 40;
@@ -35,7 +88,7 @@ struct Net {
 }
 
 impl Net {
-    fn read(bytes: &[u8]) -> Self {
+    fn read(inputs: usize, bytes: &[u8]) -> Self {
         let (pairs, _) = bytes.as_chunks::<2>();
         let mut numbers = pairs.iter().map(|b| from_half(u16::from_le_bytes(*b)));
         let mut take = |count: usize| -> Vec<f32> { numbers.by_ref().take(count).collect() };
@@ -46,7 +99,7 @@ impl Net {
             weights: take(inputs * PLANES * 9),
             biases: take(PLANES),
         };
-        let first = [layer(3), layer(PLANES)];
+        let first = [layer(inputs), layer(PLANES)];
         let seen = PLANES * COLUMNS;
         let fold = DMatrix::from_vec(seen, FOLDED, take(seen * FOLDED));
         let fold_biases = take(FOLDED);
@@ -77,13 +130,18 @@ impl Net {
         }
     }
 
-    fn of(end: End) -> &'static Self {
+    fn of(weights: Weights) -> &'static Self {
         static TIP: OnceLock<Net> = OnceLock::new();
         static STOP: OnceLock<Net> = OnceLock::new();
-        match end {
-            End::Tip => TIP.get_or_init(|| Self::read(TIP_WEIGHTS)),
-            End::Stop => STOP.get_or_init(|| Self::read(STOP_WEIGHTS)),
-        }
+        static COURSE: OnceLock<Net> = OnceLock::new();
+        let net = match weights {
+            Weights::Tip => &TIP,
+            Weights::Stop => &STOP,
+            Weights::Course => &COURSE,
+        };
+        let bytes = weights.on_trial().get();
+        let bytes = bytes.map_or(weights.built_in(), Vec::as_slice);
+        net.get_or_init(|| Self::read(weights.inputs(), bytes))
     }
 
     /// Of each row, then of none and of beyond, before they become shares.
@@ -146,7 +204,7 @@ fn median(mut values: Vec<f32>) -> f32 {
 /// What the filter sees of a strip of [`ROWS`] × [`COLUMNS`] opacities (NaN off
 /// the film): height over the middle one in units of the spread, height over
 /// the mean of the nine columns around, and where the film is.
-fn seen(values: &[f32]) -> Planes {
+fn seen(values: &[f32], mark: Option<&[f32]>) -> Planes {
     let on_film = || values.iter().copied().filter(|v| !v.is_nan());
     let middle = median(on_film().collect());
     let spread = median(on_film().map(|v| (v - middle).abs()).collect());
@@ -165,7 +223,7 @@ fn seen(values: &[f32]) -> Planes {
         .collect();
     let usual = high.iter().filter(|h| !h.is_nan()).map(|h| h.abs());
     let usual = median(usual.collect());
-    let mut planes = Planes::zeros(3, COLUMNS, ROWS);
+    let mut planes = Planes::zeros(3 + usize::from(mark.is_some()), COLUMNS, ROWS);
     let shown = |v: f32| if v.is_nan() { 0.0 } else { v.clamp(-3.0, 3.0) };
     for row in 0..ROWS {
         for column in 0..COLUMNS {
@@ -176,8 +234,37 @@ fn seen(values: &[f32]) -> Planes {
             planes.row_mut(1, row)[column] = shown(b);
             planes.row_mut(2, row)[column] = f32::from(u8::from(!values[at].is_nan()));
         }
+        if let Some(mark) = mark {
+            let marked = &mark[row * COLUMNS..][..COLUMNS];
+            planes.row_mut(3, row).copy_from_slice(marked);
+        }
     }
     planes
+}
+
+/// Left and right changed.
+fn mirrored(values: &[f32]) -> Vec<f32> {
+    let rows = values.chunks(COLUMNS);
+    rows.flat_map(|row| row.iter().rev().copied()).collect()
+}
+
+/// What a filter says of `values`, the mean of both ways round.
+fn both_ways(weights: Weights, values: &[f32], mark: Option<&[f32]>) -> Vec<f64> {
+    let net = Net::of(weights);
+    let one_way = net.logits(&seen(values, mark));
+    let turned = mark.map(mirrored);
+    let other_way = net.logits(&seen(&mirrored(values), turned.as_deref()));
+    let mean = one_way.iter().zip(&other_way);
+    mean.map(|(a, b)| 0.5 * f64::from(a + b)).collect()
+}
+
+/// What the filter of courses says, of the stop's end and of the tip's.
+pub(super) fn course_ends(values: &[f32], mark: &[f32]) -> [f64; 2] {
+    let said = both_ways(Weights::Course, values, Some(mark));
+    [0, 1].map(|end| {
+        said.get(ROWS + end)
+            .map_or(0.5, |l| 1.0 / (1.0 + (-l).exp()))
+    })
 }
 
 /// What the filter says of a strip.
@@ -194,14 +281,11 @@ pub struct Told {
 impl Told {
     /// What the filter says of `values`, the other way round too.
     pub fn of(end: End, values: &[f32]) -> Self {
-        let net = Net::of(end);
-        let mirrored: Vec<f32> = values
-            .chunks(COLUMNS)
-            .flat_map(|row| row.iter().rev().copied())
-            .collect();
-        let logits = [values, &mirrored].map(|v| net.logits(&seen(v)));
-        let mean = logits[0].iter().zip(&logits[1]);
-        let mean: Vec<f64> = mean.map(|(a, b)| 0.5 * f64::from(a + b)).collect();
+        let weights = match end {
+            End::Tip => Weights::Tip,
+            End::Stop => Weights::Stop,
+        };
+        let mean = both_ways(weights, values, None);
         let top = mean.iter().fold(f64::MIN, |a, b| a.max(*b));
         let shares: Vec<f64> = mean.iter().map(|l| (l - top).exp()).collect();
         let sum: f64 = shares.iter().sum();
@@ -223,16 +307,20 @@ mod tests {
     /// The numbers that the training program computed with the same weights.
     #[test]
     fn shares_equal_those_of_the_training_program() {
-        for (end, bytes) in [
-            (End::Tip, include_bytes!("tip.check").as_slice()),
-            (End::Stop, include_bytes!("stop.check").as_slice()),
+        for (weights, bytes) in [
+            (Weights::Tip, include_bytes!("tip.check").as_slice()),
+            (Weights::Stop, include_bytes!("stop.check").as_slice()),
+            (Weights::Course, include_bytes!("course.check").as_slice()),
         ] {
+            assert_eq!(weights.built_in().len(), 2 * weights.numbers());
             let (quads, _) = bytes.as_chunks::<4>();
             let numbers: Vec<f32> = quads.iter().map(|b| f32::from_le_bytes(*b)).collect();
-            let (strip, want) = numbers.split_at(ROWS * COLUMNS);
+            let (strip, rest) = numbers.split_at(ROWS * COLUMNS);
+            let marked = rest.len() > ROWS + 2;
+            let (mark, want) = rest.split_at(if marked { ROWS * COLUMNS } else { 0 });
             let off = |v: &f32| if *v < 0.0 { f32::NAN } else { *v };
             let values: Vec<f32> = strip.iter().map(off).collect();
-            let found = Net::of(end).logits(&seen(&values));
+            let found = Net::of(weights).logits(&seen(&values, marked.then_some(mark)));
             assert_eq!(found.len(), want.len());
             for (found, want) in found.iter().zip(want) {
                 let bound = 0.03 + 0.02 * want.abs();
