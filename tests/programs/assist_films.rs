@@ -130,7 +130,9 @@ fn main() -> std::io::Result<()> {
         BLOCK,
         |seed| vec![sample(seed)],
         &[
-            ("films.i16", |s| bytes_of(&s.film, i16::to_le_bytes)),
+            ("films.i16", |s: &Sample| {
+                bytes_of(&s.film, i16::to_le_bytes)
+            }),
             ("truth.f32", |s| bytes_of(&s.truth, f32::to_le_bytes)),
         ],
     )

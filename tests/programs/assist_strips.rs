@@ -391,7 +391,7 @@ fn main() -> std::io::Result<()> {
         BLOCK,
         |seed| [ends(seed), courses(seed)].concat(),
         &[
-            ("tip.i16", |s| s.strip_of(TIP)),
+            ("tip.i16", |s: &Sample| s.strip_of(TIP)),
             ("tip.f32", |s| s.facts_of(TIP)),
             ("stop.i16", |s| s.strip_of(STOP)),
             ("stop.f32", |s| s.facts_of(STOP)),
