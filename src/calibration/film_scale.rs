@@ -31,6 +31,18 @@ impl FilmScale {
             ScalePlane::Tooth | ScalePlane::NotStated => 1.0,
         }
     }
+
+    /// True mm per px in the tooth's plane (geometric mean of row and column),
+    /// where it is known for that plane.
+    pub fn tooth_mm_per_px(&self) -> Option<f64> {
+        let [row, column] = self.pitch_mm;
+        let known = match self.plane {
+            ScalePlane::Tooth => true,
+            ScalePlane::Detector => self.magnification.is_some(),
+            ScalePlane::NotStated => false,
+        };
+        known.then(|| (row * column).sqrt() / self.divisor())
+    }
 }
 
 impl From<DicomScale> for FilmScale {
@@ -177,7 +189,8 @@ impl TypedScale {
 
 /// All scales known without an object on the film, most trusted first: DICOM
 /// (docs/methods.md 3), completed by a stated magnification where it states
-/// none, then the typed pitch, then an earlier film.
+/// none, then the typed pitch, then an earlier film where it gives none of them
+/// its magnification.
 pub fn film_scales(facts: &ScaleFacts, typed: &TypedScale) -> Vec<FilmScale> {
     let dicom = facts.dicom_scale().map(FilmScale::from).map(|scale| {
         let unknown = scale.plane == ScalePlane::Detector && scale.magnification.is_none();
@@ -187,12 +200,11 @@ pub fn film_scales(facts: &ScaleFacts, typed: &TypedScale) -> Vec<FilmScale> {
             scale
         }
     });
-    let earlier = typed.earlier.as_ref().map(EarlierScale::film_scale);
-    dicom
-        .into_iter()
-        .chain(typed.film_scale())
-        .chain(earlier)
-        .collect()
+    let mut scales: Vec<FilmScale> = dicom.into_iter().chain(typed.film_scale()).collect();
+    let in_use = scales.iter().any(|scale| scale.u_relative.is_some());
+    let earlier = typed.earlier.as_ref().filter(|_| !in_use);
+    scales.extend(earlier.map(EarlierScale::film_scale));
+    scales
 }
 
 #[cfg(test)]
@@ -280,6 +292,7 @@ mod tests {
             ..TypedScale::default()
         };
         let scales = film_scales(&ScaleFacts::default(), &typed);
+        assert_eq!(scales.len(), 1, "not told twice");
         assert_eq!(scales[0].source, "typed_pitch");
         assert!((scales[0].divisor() - 1.05).abs() < 1e-12);
         assert!(scales[0].u_relative.is_some());
@@ -297,6 +310,7 @@ mod tests {
         let scales = film_scales(&ScaleFacts::default(), &distances);
         assert!((scales[0].divisor() - 1.05263).abs() < 5e-6);
         assert_eq!(scales[0].u_relative, None);
+        assert_eq!(scales[1].source, EarlierScale::CODE, "to compare with");
     }
 
     #[test]

@@ -8,7 +8,6 @@ use super::pipeline::{FilmSummary, measure_with_model, typed_scale};
 use super::settings::{MeasureSettings, Precision};
 use crate::calibration::film_scales;
 use crate::case::{Case, EarlierFilm};
-use crate::film::ScalePlane;
 
 /// Why an earlier film gives no scale for a later one.
 #[derive(Debug, Error, PartialEq)]
@@ -63,9 +62,7 @@ pub fn earlier_film(
         if used.u_relative.is_some() {
             return Err(NoEarlierScale::FromAnother);
         }
-        if used.plane != ScalePlane::Tooth && used.magnification.is_none() {
-            return Err(NoEarlierScale::NoScale);
-        }
+        used.tooth_mm_per_px().ok_or(NoEarlierScale::NoScale)?;
     }
     let scale = findings.scale;
     let (Some(mm_per_px), Some(u_mm_per_px)) = (scale.mm_per_px, scale.u_mm_per_px) else {

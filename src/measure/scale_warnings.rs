@@ -70,6 +70,24 @@ pub fn scale_warnings(
         );
     }
 
+    if let [used, .., earlier] = film_scales
+        && let (EarlierScale::CODE, Some(u)) = (earlier.source.as_str(), earlier.u_relative)
+        && let Some(by_film) = used.tooth_mm_per_px()
+    {
+        let apart = earlier.pitch_mm[0] / by_film - 1.0;
+        if apart.abs() > Z95 * u.hypot(settings.uncertainty.film_scale_relative) {
+            warn(
+                "scale_disagreement",
+                format!(
+                    "The scale of the earlier film and this film's own ({}) differ by {:+.1} %. \
+                     Check that both were taken alike, or take the earlier film's scale out.",
+                    used.description,
+                    100.0 * apart
+                ),
+            );
+        }
+    }
+
     if let Some(mm_per_px) = scale.mm_per_px {
         let (least, greatest) = settings.plausible_mm_per_px;
         if !(least..=greatest).contains(&mm_per_px) {

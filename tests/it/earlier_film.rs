@@ -103,6 +103,22 @@ fn a_known_pitch_takes_its_magnification_from_the_earlier_film() {
     assert!(!told.contains(&"magnification_unknown") && !told.contains(&"pitch_disagreement"));
 }
 
+/// 0.042 mm at the detector and a typed M 1.05 make 0.04 mm, as the earlier film
+/// has it; M 1.12 makes 6 % less.
+#[test]
+fn an_earlier_film_that_the_films_own_scale_contradicts_is_told() {
+    let mut later = with_earlier(bare());
+    later["film"]["pixel_pitch_mm"] = json!([0.042, 0.042]);
+    for (magnification, is_told) in [(1.05, false), (1.12, true)] {
+        later["film"]["magnification"] = json!(magnification);
+        let found = measured(&later);
+        assert_eq!(found.scale.source, "typed_pitch");
+        let told = codes(&found);
+        assert_eq!(told.contains(&"scale_disagreement"), is_told, "{told:?}");
+        assert!(!told.contains(&"scale_from_earlier_film"), "{told:?}");
+    }
+}
+
 #[test]
 fn an_object_on_the_film_itself_comes_first() {
     let mut later = with_earlier(with_file());
