@@ -7,6 +7,8 @@ use super::{DrawnCurve, StraightArcPath, right_of};
 
 /// Levels are this far apart, mm.
 const STEP_MM: f64 = 0.1;
+/// Levels nearer to each other than this are one, mm.
+const SAME_LEVEL_MM: f64 = 1e-6;
 /// Straight pieces of a wall stay within this of its curve, mm.
 const FLATNESS_MM: f64 = 0.002;
 /// Walls are looked for this far on each side of the path, mm: half the widest
@@ -86,8 +88,9 @@ impl WidthProfile {
     }
 
     /// Widths between two walls (mm, tooth frame, orifice → apex) along
-    /// sections normal to `path`, counted from `apex_at_mm` along it. Levels
-    /// that a wall does not reach are left out.
+    /// sections normal to `path`, counted from `apex_at_mm` along it: at even
+    /// levels and where the shorter wall ends. Levels that a wall does not reach
+    /// are left out.
     ///
     /// # Errors
     /// [`WidthError`].
@@ -101,12 +104,11 @@ impl WidthProfile {
             .map(|(side, points)| polyline(points).ok_or(WidthError::NoLine { side }));
         let [left, right] = walls;
         let (left, right) = (left?, right?);
-        let count = (apex_at_mm.clamp(0.0, 100.0) / STEP_MM).floor() as usize;
+        let levels = levels(path, apex_at_mm, [&left, &right]);
         let mut samples = Vec::new();
         let (mut in_order, mut exchanged) = (0usize, 0usize);
         let mut first_exchanged_mm = None;
-        for k in 0..=count {
-            let from_apex_mm = k as f64 * STEP_MM;
+        for from_apex_mm in levels {
             let pose = path.pose_at_length(apex_at_mm - from_apex_mm);
             let across = right_of(pose.direction);
             let offsets = [&left, &right].map(|wall| crossing(wall, pose.point, across));
@@ -156,6 +158,31 @@ pub fn mean_width_at_end(
         .collect();
     let usable = 2 * widths.len() > levels && widths.iter().all(|width| *width >= 0.0);
     usable.then(|| widths.iter().sum::<f64>() / widths.len() as f64)
+}
+
+/// Where widths are read, from the apex, ascending: even levels, the start of
+/// the path, and both ends of what both walls reach along it.
+fn levels(path: &StraightArcPath, apex_at_mm: f64, walls: [&[Point]; 2]) -> Vec<f64> {
+    let longest = apex_at_mm.clamp(0.0, 100.0);
+    let count = (longest / STEP_MM).floor() as usize;
+    let mut levels: Vec<f64> = (0..=count).map(|k| k as f64 * STEP_MM).collect();
+    let [left, right] = walls.map(|wall| {
+        let at = |point: &Point| apex_at_mm - path.project(*point).length_at;
+        (
+            wall.last().map_or(f64::NAN, at),
+            wall.first().map_or(f64::NAN, at),
+        )
+    });
+    // A hair inside, where both walls are sure to be met.
+    let ends = [
+        left.0.max(right.0) + SAME_LEVEL_MM,
+        left.1.min(right.1) - SAME_LEVEL_MM,
+        longest,
+    ];
+    levels.extend(ends.into_iter().filter(|end| (0.0..=longest).contains(end)));
+    levels.sort_by(f64::total_cmp);
+    levels.dedup_by(|next, before| *next - *before < 2.0 * SAME_LEVEL_MM);
+    levels
 }
 
 /// The curve through a wall's points in short straight pieces.

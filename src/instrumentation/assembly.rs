@@ -4,17 +4,18 @@ use super::axis::CanalAxis;
 use super::bend::part_in_bend;
 use super::card::{diameter_left_mm, levels_mm, shaped_mm};
 use super::contact::{Contact, passive_depth};
-use super::draws::{self, CanalInput, OUTPUTS};
+use super::draws::{CanalInput, OUTPUTS};
 use super::file_request::FileRequest;
 use super::findings::{
-    BendFinding, Binds, CanalInstruments, CardLine, FileFinding, LevelFinding, PartFinding,
-    ProfilePoint, ShapedFinding, ThirdFinding,
+    BendFinding, Binds, CanalInstruments, CardLine, CourseFrom, FileFinding, LevelFinding,
+    PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,
 };
 use super::nominal::NominalFile;
 use crate::case::Canal;
 use crate::geometry::WidthProfile;
+use crate::measure::Intervals;
 use crate::measure::findings::{CanalFindings, Warning};
-use crate::measure::{CanalShape, Intervals, Model};
+use crate::two_view::findings::SpaceCurveFinding;
 use crate::units::Quantity;
 
 /// Places of a profile are this far apart, mm.
@@ -26,17 +27,18 @@ const HIGHEST_LEVEL_MM: f64 = 16.0;
 pub struct Assembly<'a> {
     pub case_canal: &'a Canal,
     pub measured: &'a CanalFindings,
-    pub model: &'a Model,
     pub input: &'a CanalInput<'a>,
-    pub axis: Option<&'a CanalAxis>,
-    pub shape: Option<&'a CanalShape>,
     pub intervals: &'a Intervals,
     pub first_output: usize,
     pub step_mm: f64,
     pub warnings: &'a mut Vec<Warning>,
 }
 
-impl Assembly<'_> {
+impl<'a> Assembly<'a> {
+    fn axis(&self) -> Option<&'a CanalAxis> {
+        self.input.axis.as_ref()
+    }
+
     fn warn(&mut self, code: &str, text: String) {
         self.warnings.push(Warning {
             code: code.to_owned(),
@@ -60,8 +62,11 @@ impl Assembly<'_> {
         CanalInstruments {
             name: measured.name.clone(),
             reference_name: self.case_canal.reference_name.clone(),
-            canal_from: "one_film".to_owned(),
-            trace_to_apex_mm: self.axis.map(CanalAxis::length_mm),
+            canal_from: match self.input.course {
+                Some(_) => CourseFrom::TwoFilms,
+                None => CourseFrom::OneFilm,
+            },
+            trace_to_apex_mm: self.axis().map(CanalAxis::length_mm),
             working_length_mm,
             working_length_chart_mm: measured.working_length_chart_mm,
             allowance_mm: measured.allowance_mm,
@@ -78,8 +83,8 @@ impl Assembly<'_> {
     }
 
     fn warn_of_missing(&mut self) {
-        match self.axis {
-            None if self.shape.is_some() => self.warn(
+        match self.axis() {
+            None if self.input.shape.is_some() => self.warn(
                 "no_strain_without_scale",
                 "No strain: a radius in mm needs a scale. Trace a file of known length, or mark a \
                  ruler or ball."
@@ -122,12 +127,13 @@ impl Assembly<'_> {
 
     /// From the coronal reference point to a place, mm.
     fn reference_to_mm(&self, from_apex_mm: f64) -> Option<f64> {
-        let whole = self.measured.reference_to_apex_mm?;
+        let in_space = self.input.course.map(|c| c.findings.reference_to_apex_mm);
+        let whole = in_space.unwrap_or(self.measured.reference_to_apex_mm)?;
         Some(whole.value - from_apex_mm)
     }
 
     fn third_of(&self, from_apex_mm: f64) -> &'static str {
-        let length = self.axis.map_or(f64::NAN, CanalAxis::length_mm);
+        let length = self.axis().map_or(f64::NAN, CanalAxis::length_mm);
         match from_apex_mm / length {
             share if share >= 2.0 / 3.0 => "coronal",
             share if share >= 1.0 / 3.0 => "middle",
@@ -136,7 +142,7 @@ impl Assembly<'_> {
     }
 
     fn thirds(&self) -> Vec<ThirdFinding> {
-        let Some(axis) = self.axis else {
+        let Some(axis) = self.axis() else {
             return Vec::new();
         };
         let third = axis.length_mm() / 3.0;
@@ -153,7 +159,11 @@ impl Assembly<'_> {
     }
 
     fn bends(&self) -> Vec<BendFinding> {
-        let (Some(axis), Some(curvature)) = (self.axis, &self.measured.curvature) else {
+        if let Some(course) = self.input.course {
+            let curves = course.findings.curves.iter();
+            return curves.map(|curve| self.bend_in_space(curve)).collect();
+        }
+        let (Some(axis), Some(curvature)) = (self.axis(), &self.measured.curvature) else {
             return Vec::new();
         };
         // `measure` counts from the end of the path.
@@ -173,30 +183,45 @@ impl Assembly<'_> {
                 third: self
                     .third_of(0.5 * (start_from_apex_mm + end_from_apex_mm))
                     .to_owned(),
+                towards: None,
             })
         });
         curves.collect()
     }
 
+    fn bend_in_space(&self, curve: &SpaceCurveFinding) -> BendFinding {
+        let (start, end) = (curve.start_from_apex_mm, curve.end_from_apex_mm);
+        BendFinding {
+            turn_deg: Some(curve.turn_deg),
+            radius_mm: Some(curve.radius_mm),
+            radius_low_mm: None,
+            radius_high_mm: None,
+            start_from_apex_mm: start,
+            end_from_apex_mm: end,
+            start_from_reference_mm: self.reference_to_mm(start),
+            end_from_reference_mm: self.reference_to_mm(end),
+            third: self.third_of(0.5 * (start + end)).to_owned(),
+            towards: Some(curve.towards.clone()),
+        }
+    }
+
     fn widths(&mut self) -> Option<WidthProfile> {
-        let axis = self.axis?;
-        let Some(walls) = &self.case_canal.walls else {
-            if !self.input.files.is_empty() {
-                self.warn(
-                    "no_walls",
-                    "Where a file binds is not known: trace the canal's two walls.".to_owned(),
-                );
-            }
-            return None;
-        };
-        let found = draws::widths(self.model, self.shape?, axis, walls);
-        match found {
-            Ok(widths) => Some(widths),
-            Err(error) => {
+        match self.input.widths() {
+            Some(Ok(widths)) => Some(widths),
+            Some(Err(error)) => {
                 self.warn(
                     "walls_unusable",
                     format!("Where a file binds is not known: {error}."),
                 );
+                None
+            }
+            None => {
+                if self.axis().is_some() && !self.input.files.is_empty() {
+                    self.warn(
+                        "no_walls",
+                        "Where a file binds is not known: trace the canal's two walls.".to_owned(),
+                    );
+                }
                 None
             }
         }
@@ -210,7 +235,7 @@ impl Assembly<'_> {
 
     /// A bend within the file's reach whose radius the points cannot tell.
     fn has_kink(&self, request: &FileRequest, tip_mm: f64) -> bool {
-        let Some(axis) = self.axis else {
+        let Some(axis) = self.axis() else {
             return false;
         };
         let Some([from, to]) = axis.reach_mm(&request.file, tip_mm) else {
@@ -239,13 +264,13 @@ impl Assembly<'_> {
         }
         let first_unreached = self.input.files.iter().find(|request| {
             let tip_mm = self.input.tip_mm + request.step_back_mm;
-            self.axis
+            self.axis()
                 .is_some_and(|axis| axis.reach_mm(&request.file, tip_mm).is_none())
         });
         if let Some(request) = first_unreached {
             let (label, length) = (
                 request.file.label(),
-                self.axis.map_or(f64::NAN, CanalAxis::length_mm),
+                self.axis().map_or(f64::NAN, CanalAxis::length_mm),
             );
             self.warn(
                 "tip_coronal_to_trace",
@@ -271,14 +296,14 @@ impl Assembly<'_> {
         let file = &request.file;
         let output = self.first_output + OUTPUTS * index;
         let reached = self
-            .axis
+            .axis()
             .is_some_and(|axis| axis.reach_mm(file, tip_mm).is_some());
         let known = reached && !kink;
         let peak = known.then(|| self.quantity(output, 100.0)).flatten();
         let place = known.then(|| self.intervals.values[output + 1]);
         let place = place.filter(|place| place.is_finite());
         let place_u95 = Some(self.intervals.u95[output + 1]).filter(|u| u.is_finite());
-        let profile = match self.axis {
+        let profile = match self.axis() {
             Some(axis) if known => axis.profile(file, tip_mm, PROFILE_STEP_MM),
             _ => Vec::new(),
         };
@@ -297,7 +322,7 @@ impl Assembly<'_> {
             diameter_at_peak_mm: place.and_then(|place| file.diameter_mm(place - tip_mm)),
             times_first: known.then(|| self.quantity(output + 2, 1.0)).flatten(),
             in_bend_mm: self
-                .axis
+                .axis()
                 .filter(|_| reached)
                 .map(|axis| axis.in_bend_mm(file, tip_mm)),
             in_bends: parts(file, tip_mm, bends),

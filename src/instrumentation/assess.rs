@@ -10,6 +10,7 @@ use super::case_files::in_case;
 use super::draws::{self, CanalInput, OUTPUTS};
 use super::file_request::FileRequest;
 use super::findings::InstrumentFindings;
+use super::in_space::InSpace;
 use super::nominal::FileError;
 use super::words::NOTES;
 use crate::case::{Canal, Case};
@@ -17,7 +18,6 @@ use crate::film::FilmCache;
 use crate::measure::findings::{Findings, Warning};
 use crate::measure::{
     self, FilmSummary, InputError, Intervals, MeasureError, MeasureSettings, Model, Precision,
-    Scratch,
 };
 use crate::progress::Progress;
 use crate::tooth::ToothNumber;
@@ -77,6 +77,8 @@ pub struct Options {
     pub tip_from_apex_mm: Option<f64>,
     /// Distance of the card's levels, mm.
     pub level_step_mm: f64,
+    /// What two films say of canals.
+    pub in_space: InSpace,
     /// Settings of `measure`.
     pub settings: MeasureSettings,
 }
@@ -87,6 +89,7 @@ impl Default for Options {
             files: Vec::new(),
             tip_from_apex_mm: None,
             level_step_mm: 1.0,
+            in_space: InSpace::default(),
             settings: MeasureSettings::default(),
         }
     }
@@ -96,11 +99,15 @@ impl Default for Options {
 #[derive(Clone, Debug)]
 pub struct Assessment {
     pub findings: InstrumentFindings,
-    /// Axis of each canal; `None` where there is none, or no scale.
+    /// What the files of each canal are bent along; `None` where that is not
+    /// known, or no scale.
     pub axes: Vec<Option<CanalAxis>>,
+    /// The same as the film shows it.
+    pub film_axes: Vec<Option<CanalAxis>>,
 }
 
-/// Reads a case file and its film and assesses its files.
+/// Reads a case file and its film and assesses its files, in space where the
+/// case remembers a second film.
 ///
 /// # Errors
 /// [`AssessError`], one clear line.
@@ -110,7 +117,15 @@ pub fn assess_file(
     options: &Options,
 ) -> Result<Assessment, AssessError> {
     let (case, film) = measure::load_measurable(path, films)?;
-    assess(&case, &film, &path.display().to_string(), options).map_err(|error| match error {
+    let has_files = |canal: &&Canal| !options.files.is_empty() || !canal.shaping_files.is_empty();
+    let canals = case.canals.iter().filter(has_files);
+    let canals: Vec<&str> = canals.map(|canal| canal.name.as_str()).collect();
+    let options = Options {
+        in_space: InSpace::of_case_file(path, &case, &film, &canals, &options.settings)?,
+        ..options.clone()
+    };
+    let name = path.display().to_string();
+    assess(&case, &film, &name, &options).map_err(|error| match error {
         AssessError::Input(error) => AssessError::Measure(MeasureError::Input {
             path: path.to_owned(),
             error,
@@ -150,16 +165,15 @@ pub fn assess_measured(
     }
     let files = files_of_canals(case, options)?;
     let inputs: Vec<CanalInput> = (0..case.canals.len())
-        .map(|canal| CanalInput {
-            canal,
-            files: &files[canal],
-            walls: case.canals[canal].walls.as_ref(),
-            tip_mm: options
-                .tip_from_apex_mm
-                .unwrap_or(model.canals[canal].allowance_mm),
+        .map(|canal| {
+            let tip_mm = options.tip_from_apex_mm;
+            let tip_mm = tip_mm.unwrap_or(model.canals[canal].allowance_mm);
+            let walls = case.canals[canal].walls.as_ref();
+            let course = options.in_space.course(&case.canals[canal].name);
+            CanalInput::new(model, canal, &files[canal], walls, tip_mm, course)
         })
         .collect();
-    let values = draws::best(model, &inputs);
+    let values = draws::best(&inputs);
     let draws = match options.settings.precision {
         Precision::ValuesOnly => None,
         Precision::Live => Some(LIVE_DRAWS),
@@ -175,26 +189,20 @@ pub fn assess_measured(
     };
 
     let mut warnings: Vec<Warning> = measured.warnings_beyond_advice().cloned().collect();
-    let mut axes = Vec::with_capacity(inputs.len());
+    warnings.extend(options.in_space.warnings());
     let mut canals = Vec::with_capacity(inputs.len());
     let mut first_output = 0;
     for input in &inputs {
-        let shape = model.best_shape(input.canal, &mut Scratch::default());
-        let axis = shape.as_ref().and_then(draws::axis_of);
         let mut assembly = Assembly {
             case_canal: &case.canals[input.canal],
             measured: &measured.canals[input.canal],
-            model,
             input,
-            axis: axis.as_ref(),
-            shape: shape.as_ref(),
             intervals: &intervals,
             first_output,
             step_mm: options.level_step_mm,
             warnings: &mut warnings,
         };
         canals.push(assembly.findings());
-        axes.push(axis);
         first_output += OUTPUTS * input.files.len();
     }
     Ok(Assessment {
@@ -209,7 +217,8 @@ pub fn assess_measured(
             notes: NOTES.map(str::to_owned).to_vec(),
             warnings,
         },
-        axes,
+        axes: inputs.iter().map(|input| input.axis.clone()).collect(),
+        film_axes: inputs.into_iter().map(|input| input.film_axis).collect(),
     })
 }
 

@@ -8,9 +8,10 @@ use super::contact::passive_depth;
 use super::file_request::FileRequest;
 use super::walls::SmoothWalls;
 use crate::case::Walls;
-use crate::geometry::{WidthError, WidthProfile};
+use crate::geometry::{StraightArcPath, WidthError, WidthProfile};
 use crate::measure::{CanalShape, Intervals, Model, Scratch};
 use crate::progress::Progress;
+use crate::two_view::SpaceCourse;
 use crate::uncertainty::UncertaintyError;
 use crate::uncertainty::inputs::{Input, InputSet, Shape};
 use crate::uncertainty::monte_carlo::{self, draw_outputs};
@@ -19,52 +20,100 @@ use crate::uncertainty::monte_carlo::{self, draw_outputs};
 /// file's, tip from the apex where it binds, place of contact.
 pub const OUTPUTS: usize = 5;
 
+/// Those that scatter to one side, as curvatures do and what lies at an end of the
+/// canal: strain, place of contact.
+const SCATTER_TO_ONE_SIDE: [usize; 2] = [0, 4];
+
 /// One canal with its files.
 pub struct CanalInput<'a> {
     /// Index in the model.
     pub canal: usize,
     pub files: &'a [FileRequest],
-    pub walls: Option<&'a Walls>,
     /// Tip of a file without step-back, from the apex, mm.
     pub tip_mm: f64,
+    /// At the best estimates, as the film shows it.
+    pub shape: Option<CanalShape>,
+    /// The shape in mm; `None` without a scale.
+    pub film_axis: Option<CanalAxis>,
+    /// What files are bent along: the course in space where two films give it,
+    /// else the film's.
+    pub axis: Option<CanalAxis>,
+    pub course: Option<&'a SpaceCourse>,
+    /// `None` without walls, or an axis to smooth them along.
+    walls: Option<SmoothWalls>,
+}
+
+impl<'a> CanalInput<'a> {
+    /// A canal of the model, its files and walls.
+    pub fn new(
+        model: &Model,
+        canal: usize,
+        files: &'a [FileRequest],
+        walls: Option<&Walls>,
+        tip_mm: f64,
+        course: Option<&'a SpaceCourse>,
+    ) -> Self {
+        let shape = model.best_shape(canal, &mut Scratch::default());
+        let film_axis = shape.as_ref().and_then(axis_of);
+        let factor = shape.as_ref().and_then(|shape| shape.tooth_per_detector);
+        let smooth = || {
+            Some(SmoothWalls::new(
+                model,
+                film_axis.as_ref()?,
+                factor?,
+                walls?,
+            ))
+        };
+        Self {
+            canal,
+            files,
+            tip_mm,
+            walls: smooth(),
+            axis: course.map_or_else(|| film_axis.clone(), |c| Some(in_space(&c.path))),
+            course,
+            shape,
+            film_axis,
+        }
+    }
+
+    /// The canal's widths between its walls, without the noise of their points;
+    /// `None` without walls.
+    pub fn widths(&self) -> Option<Result<WidthProfile, WidthError>> {
+        let factor = self.shape.as_ref()?.tooth_per_detector?;
+        let [left, right] = self.walls.as_ref()?.best(factor);
+        Some(between(self.film_axis.as_ref()?, &left, &right))
+    }
 }
 
 /// What one draw makes of a canal and its files, mm.
 struct Drawn<'d> {
-    axis: CanalAxis,
+    axis: &'d CanalAxis,
     widths: Option<WidthProfile>,
     /// Deviation of each file's diameters.
     offsets_mm: &'d [f64],
 }
 
 /// The outputs at the best estimates.
-pub fn best(model: &Model, canals: &[CanalInput]) -> Vec<f64> {
+pub fn best(canals: &[CanalInput]) -> Vec<f64> {
     let mut out = vec![f64::NAN; OUTPUTS * file_count(canals)];
-    let mut from = 0;
+    let mut rest = out.as_mut_slice();
     for input in canals {
-        let count = OUTPUTS * input.files.len();
-        let shape = model.best_shape(input.canal, &mut Scratch::default());
-        let none = vec![0.0; input.files.len()];
-        if let Some(shape) = shape
-            && let Some(axis) = axis_of(&shape)
-        {
-            let widths = input
-                .walls
-                .and_then(|walls| widths(model, &shape, &axis, walls).ok());
+        let (own, later) = rest.split_at_mut(OUTPUTS * input.files.len());
+        rest = later;
+        if let Some(axis) = &input.axis {
             let drawn = Drawn {
                 axis,
-                widths,
-                offsets_mm: &none,
+                widths: input.widths().and_then(Result::ok),
+                offsets_mm: &vec![0.0; input.files.len()],
             };
-            drawn.evaluate(input, &mut out[from..from + count]);
+            drawn.evaluate(input, own);
         }
-        from += count;
     }
     out
 }
 
 /// The intervals about `values`, the outputs at the best estimates. Inputs: the
-/// model's, a diameter per file, then x and y of each wall's points.
+/// model's, a diameter per file, those of the walls, then which course in space.
 ///
 /// # Errors
 /// Too few draws, an input without a finite spread, cancelled.
@@ -82,33 +131,21 @@ pub fn intervals(
         let name = format!("diameter of {}", request.file.label());
         Input::new(name, 0.0, Shape::Rectangular { half_width })
     });
-    let places = canals
-        .iter()
-        .flat_map(|input| input.walls)
-        .flat_map(|walls| {
-            let points = walls.left_px.iter().chain(&walls.right_px);
-            let sd = model.wall_point(walls.u_px);
-            points.flat_map(move |&point| {
-                let at = model.frame.detector_from_film(point);
-                [at.x, at.y].map(|value| Input::normal("wall", value, sd))
-            })
-        });
+    let walls = canals.iter().flat_map(|input| &input.walls);
+    let places = walls.flat_map(SmoothWalls::inputs);
+    let courses = canals.iter().filter_map(|input| input.course);
+    let courses = courses.map(|_| Input::new("course in space", 0.5, WHICH));
     let of_model = of_model.inputs().iter().cloned();
-    let inputs = InputSet::new(of_model.chain(offsets).chain(places).collect())?;
+    let inputs = InputSet::new(
+        of_model
+            .chain(offsets)
+            .chain(places)
+            .chain(courses)
+            .collect(),
+    )?;
     let files = file_count(canals);
-    let smooth: Vec<Option<SmoothWalls>> = canals
-        .iter()
-        .map(|input| {
-            let shape = model.best_shape(input.canal, &mut Scratch::default())?;
-            let factor = shape.tooth_per_detector?;
-            Some(SmoothWalls::new(
-                model,
-                &axis_of(&shape)?,
-                factor,
-                input.walls?,
-            ))
-        })
-        .collect();
+    let wall_inputs = canals.iter().flat_map(|input| &input.walls);
+    let wall_inputs: usize = wall_inputs.map(SmoothWalls::input_count).sum();
     let drawn = draw_outputs(
         &inputs,
         OUTPUTS * files,
@@ -117,30 +154,33 @@ pub fn intervals(
         Scratch::default,
         |values, scratch, out| {
             let (of_model, rest) = values.split_at(first_offset);
-            let (mut offsets, mut places) = rest.split_at(files);
+            let (mut offsets, rest) = rest.split_at(files);
+            let (mut places, courses) = rest.split_at(wall_inputs);
+            let mut courses = courses.iter();
             let mut out = out;
-            for (input, smooth) in canals.iter().zip(&smooth) {
+            for input in canals {
                 let (own_offsets, later) = offsets.split_at(input.files.len());
                 offsets = later;
-                let wall_points = input
-                    .walls
-                    .map(|walls| [walls.left_px.len(), walls.right_px.len()]);
                 let shape = model.possible_shape(input.canal, of_model, scratch);
                 let axis = shape.as_ref().and_then(axis_of);
                 let mut widths = None;
-                if let Some([left, right]) = wall_points {
-                    let (own, later) = places.split_at(2 * (left + right));
+                if let Some(walls) = &input.walls {
+                    let (own, later) = places.split_at(walls.input_count());
                     places = later;
-                    if let (Some(shape), Some(axis), Some(smooth)) = (&shape, &axis, smooth) {
+                    if let (Some(shape), Some(axis)) = (&shape, &axis) {
                         let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
-                        let [left, right] = smooth.drawn(own, factor);
+                        let [left, right] = walls.drawn(own, factor);
                         let on_film = between(axis, &left, &right).ok();
                         widths = on_film.and_then(|widths| widths.stretched(shape.stretch));
                     }
                 }
+                let axis = match input.course {
+                    Some(course) => courses.next().and_then(|which| possible(course, *which)),
+                    None => axis,
+                };
                 let (own_out, later) = out.split_at_mut(OUTPUTS * input.files.len());
                 out = later;
-                if let Some(axis) = axis {
+                if let Some(axis) = &axis {
                     let drawn = Drawn {
                         axis,
                         widths,
@@ -152,9 +192,9 @@ pub fn intervals(
         },
     )?;
     let mut found = Intervals::from_draws(values, &drawn);
-    for output in (0..found.values.len()).step_by(OUTPUTS) {
-        // Curvatures scatter to one side: U reaches to both ends of the middle
-        // 95 % of the draws as well.
+    let to_one_side = |output: &usize| SCATTER_TO_ONE_SIDE.contains(&(output % OUTPUTS));
+    for output in (0..found.values.len()).filter(to_one_side) {
+        // U reaches to both ends of the middle 95 % of the draws as well.
         if let Some(summary) = drawn.summary(output) {
             let [low, high] = summary.symmetric;
             let (value, u95) = (found.values[output], found.u95[output]);
@@ -164,25 +204,25 @@ pub fn intervals(
     Ok(found)
 }
 
-/// A canal's shape as an axis in mm; `None` without a scale.
-pub fn axis_of(shape: &CanalShape) -> Option<CanalAxis> {
-    let (path, apex_at_mm) = shape.in_mm()?;
-    Some(CanalAxis::new(path, apex_at_mm))
+/// Input that chooses one of several, 0 to 1.
+const WHICH: Shape = Shape::Rectangular { half_width: 0.5 };
+
+/// A course in space as an axis that ends at the apex.
+fn in_space(course: &StraightArcPath) -> CanalAxis {
+    CanalAxis::new(course.clone(), course.length())
 }
 
-/// The canal's widths between its walls, without the noise of their points.
-///
-/// # Errors
-/// Why the walls give none.
-pub fn widths(
-    model: &Model,
-    shape: &CanalShape,
-    axis: &CanalAxis,
-    walls: &Walls,
-) -> Result<WidthProfile, WidthError> {
-    let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
-    let [left, right] = SmoothWalls::new(model, axis, factor, walls).best(factor);
-    between(axis, &left, &right)
+/// The course that `which` (0 to 1) falls on.
+fn possible(course: &SpaceCourse, which: f64) -> Option<CanalAxis> {
+    let last = course.possible.len().checked_sub(1)?;
+    let index = (which * course.possible.len() as f64) as usize;
+    Some(in_space(&course.possible[index.min(last)]))
+}
+
+/// A canal's shape as an axis in mm; `None` without a scale.
+fn axis_of(shape: &CanalShape) -> Option<CanalAxis> {
+    let (path, apex_at_mm) = shape.in_mm()?;
+    Some(CanalAxis::new(path, apex_at_mm))
 }
 
 fn between(axis: &CanalAxis, left: &[Point], right: &[Point]) -> Result<WidthProfile, WidthError> {

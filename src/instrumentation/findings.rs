@@ -22,15 +22,37 @@ pub struct InstrumentFindings {
     pub warnings: Vec<Warning>,
 }
 
+/// Where a canal's course was taken from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CourseFrom {
+    /// The shadow that the case's film shows.
+    #[default]
+    OneFilm,
+    /// Its path in space.
+    TwoFilms,
+}
+
+impl CourseFrom {
+    /// The same in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::OneFilm => "course from one film",
+            Self::TwoFilms => "course in space from two films",
+        }
+    }
+}
+
 /// Files in one canal.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct CanalInstruments {
     pub name: String,
     /// The coronal reference point in words.
     pub reference_name: Option<String>,
-    /// What the canal's course was taken from: `one_film`.
-    pub canal_from: String,
-    /// Start of the trace → apex along the fitted path, mm, as projected.
+    /// What the canal's course was taken from.
+    pub canal_from: CourseFrom,
+    /// Start of the trace → apex along the fitted path, mm; as projected where
+    /// it is that of one film.
     pub trace_to_apex_mm: Option<f64>,
     pub working_length_mm: Option<Quantity>,
     pub working_length_chart_mm: Option<f64>,
@@ -51,7 +73,7 @@ pub struct CanalInstruments {
 /// One bend, for pre-curving.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct BendFinding {
-    /// Signed: positive turns clockwise on the film.
+    /// On one film signed: positive turns clockwise; in space not negative.
     pub turn_deg: Option<Quantity>,
     pub radius_mm: Option<Quantity>,
     /// 2.5 % and 97.5 % quantiles of the radius.
@@ -64,9 +86,19 @@ pub struct BendFinding {
     pub end_from_reference_mm: Option<f64>,
     /// The third in which its middle lies.
     pub third: String,
+    /// Where it bends to in space, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub towards: Option<String>,
 }
 
 impl BendFinding {
+    /// Its third, and where it bends to where that is known.
+    pub fn place_words(&self) -> String {
+        let towards = self.towards.as_ref();
+        let towards = towards.map_or(String::new(), |words| format!(", towards {words}"));
+        format!("{} third{towards}", self.third)
+    }
+
     /// The radius with its 95 % interval in words.
     pub fn radius_words(&self) -> Option<String> {
         let radius = self.radius_mm?;

@@ -15,6 +15,7 @@ mod contact;
 mod draws;
 mod file_request;
 mod findings;
+mod in_space;
 mod nominal;
 mod strain;
 mod text;
@@ -31,9 +32,10 @@ pub use colour::{IsoColour, STANDARD_SIZES, StandardSize, colour_of, tip_toleran
 pub use contact::{Contact, passive_depth};
 pub use file_request::FileRequest;
 pub use findings::{
-    BendFinding, Binds, CanalInstruments, CardLine, FileFinding, InstrumentFindings, LevelFinding,
-    PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,
+    BendFinding, Binds, CanalInstruments, CardLine, CourseFrom, FileFinding, InstrumentFindings,
+    LevelFinding, PartFinding, ProfilePoint, ShapedFinding, ThirdFinding,
 };
+pub use in_space::InSpace;
 pub use nominal::{FileError, NominalFile, WORKING_PART_MM};
 pub use strain::{
     Peak, peak, strain_from_inner_wall, strain_from_outer_wall, surface_strain, surface_strain_at,

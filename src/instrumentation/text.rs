@@ -32,8 +32,9 @@ pub fn findings_text(findings: &InstrumentFindings) -> String {
 fn canal_text(text: &mut String, canal: &CanalInstruments) {
     let _ = writeln!(
         text,
-        "\nCanal {} (course from one film)",
-        one_line(&canal.name)
+        "\nCanal {} ({})",
+        one_line(&canal.name),
+        canal.canal_from.words()
     );
     if let Some(length) = canal.working_length_mm {
         let _ = writeln!(text, "  Working length: {}", with_u95(length, "mm"));
@@ -45,7 +46,7 @@ fn canal_text(text: &mut String, canal: &CanalInstruments) {
             .unwrap_or_else(|| "not available".to_owned());
         let _ = writeln!(
             text,
-            "  Curve {}: {turn}, radius {radius}, {} to {} mm from the apex{} ({} third)",
+            "  Curve {}: {turn}, radius {radius}, {} to {} mm from the apex{} ({})",
             number + 1,
             fixed(bend.start_from_apex_mm, 1),
             fixed(bend.end_from_apex_mm, 1),
@@ -57,7 +58,7 @@ fn canal_text(text: &mut String, canal: &CanalInstruments) {
                 ),
                 _ => String::new(),
             },
-            bend.third,
+            bend.place_words(),
         );
     }
     for file in &canal.files {

@@ -5,7 +5,8 @@
 //! coronal, and the place of contact anywhere. Each wall's distance from the
 //! canal's path is taken to be a smooth function of the way along it: a cubic
 //! spline whose stiffness the points decide, given what their noise is (Wahba G.
-//! J R Stat Soc B 1978;40:364–72, marginal likelihood).
+//! J R Stat Soc B 1978;40:364–72, marginal likelihood). A dozen points leave more
+//! than one stiffness possible: each counts as often as it is likely.
 
 use kurbo::{Point, Vec2};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -14,102 +15,139 @@ use super::axis::CanalAxis;
 use crate::case::Walls;
 use crate::geometry::right_of;
 use crate::measure::Model;
+use crate::uncertainty::inputs::{Input, Shape};
 
-/// Both walls of a canal, left and right.
-pub struct SmoothWalls([SmoothWall; 2]);
+/// Both walls of a canal, left and right, detector frame.
+pub struct SmoothWalls {
+    walls: [SmoothWall; 2],
+    /// Standard deviation of a point.
+    sd: f64,
+}
 
 /// One wall, detector frame.
 struct SmoothWall {
     /// As placed.
     placed: Vec<Point>,
-    /// Where they lie on the smooth wall.
-    smooth: Vec<Point>,
     /// Across the canal at each.
     across: Vec<Vec2>,
-    /// From deviations of the points across to those of the smooth wall.
-    root: DMatrix<f64>,
+    /// How far each is moved across onto the smooth wall.
+    onto: DVector<f64>,
+    /// The splines that the wall may be.
+    splines: Vec<Spline>,
 }
+
+/// Input of a wall before its places: which spline it is.
+const SPLINE: Shape = Shape::Rectangular { half_width: 0.5 };
 
 impl SmoothWalls {
     /// The walls beside the path of `axis`, which is `factor` times the detector
     /// frame.
     pub fn new(model: &Model, axis: &CanalAxis, factor: f64, walls: &Walls) -> Self {
-        let sd_mm = factor * model.wall_point(walls.u_px);
-        Self([&walls.left_px, &walls.right_px].map(|wall| {
+        let sd = model.wall_point(walls.u_px);
+        let walls = [&walls.left_px, &walls.right_px].map(|wall| {
             let placed: Vec<Point> = wall
                 .iter()
                 .map(|&point| model.frame.detector_from_film(point))
                 .collect();
-            SmoothWall::new(placed, axis, factor, sd_mm)
-        }))
+            SmoothWall::new(placed, axis, factor, sd)
+        });
+        Self { walls, sd }
     }
 
     /// Left and right wall in mm, `factor` mm per detector unit.
     pub fn best(&self, factor: f64) -> [Vec<Point>; 2] {
-        self.0
+        self.walls
             .each_ref()
-            .map(|wall| scaled(wall.smooth.iter().copied(), factor))
+            .map(|wall| scaled(&wall.placed, &wall.across, &wall.onto, factor))
     }
 
-    /// The same where the points were placed at `places`: x and y of each, left
-    /// wall first, detector units.
-    pub fn drawn(&self, places: &[f64], factor: f64) -> [Vec<Point>; 2] {
-        let mut next = places.chunks_exact(2).map(|at| Point::new(at[0], at[1]));
-        self.0.each_ref().map(|wall| {
-            let moved: Vec<Vec2> = wall
-                .placed
-                .iter()
-                .map(|placed| next.next().map_or(Vec2::ZERO, |at| at - *placed))
-                .collect();
-            scaled(wall.moved(&moved).into_iter(), factor)
+    /// What is drawn of both: of each which spline it is, then x and y of each
+    /// point, detector units.
+    pub fn inputs(&self) -> impl Iterator<Item = Input> {
+        self.walls.iter().flat_map(|wall| {
+            let places = wall.placed.iter().flat_map(|at| [at.x, at.y]);
+            let places = places.map(|value| Input::normal("wall", value, self.sd));
+            std::iter::once(Input::new("wall's stiffness", 0.5, SPLINE)).chain(places)
+        })
+    }
+
+    /// How many these are.
+    pub fn input_count(&self) -> usize {
+        let counts = self.walls.each_ref().map(|wall| 1 + 2 * wall.placed.len());
+        counts[0] + counts[1]
+    }
+
+    /// Left and right wall where the inputs have `values`.
+    pub fn drawn(&self, values: &[f64], factor: f64) -> [Vec<Point>; 2] {
+        let mut rest = values;
+        self.walls.each_ref().map(|wall| {
+            let (own, later) = rest.split_at(1 + 2 * wall.placed.len());
+            rest = later;
+            wall.drawn(own[0], &own[1..], factor)
         })
     }
 }
 
-fn scaled(points: impl Iterator<Item = Point>, factor: f64) -> Vec<Point> {
-    points
-        .map(|point| (point.to_vec2() * factor).to_point())
+/// Points `aside` of where they are, in mm.
+fn scaled(points: &[Point], across: &[Vec2], aside: &DVector<f64>, factor: f64) -> Vec<Point> {
+    let moved = points.iter().zip(across).zip(aside.iter());
+    moved
+        .map(|((point, across), aside)| ((point.to_vec2() + *across * *aside) * factor).to_point())
         .collect()
 }
 
 impl SmoothWall {
-    fn new(placed: Vec<Point>, axis: &CanalAxis, factor: f64, sd_mm: f64) -> Self {
+    fn new(placed: Vec<Point>, axis: &CanalAxis, factor: f64, sd: f64) -> Self {
         let path = axis.path();
         let feet: Vec<_> = placed
             .iter()
             .map(|point| path.project((point.to_vec2() * factor).to_point()))
             .collect();
         let along: Vec<f64> = feet.iter().map(|foot| foot.length_at).collect();
-        let offsets: Vec<f64> = feet.iter().map(|foot| foot.offset).collect();
-        let across: Vec<Vec2> = along
+        let offsets = DVector::from_iterator(feet.len(), feet.iter().map(|foot| foot.offset));
+        let across = along
             .iter()
             .map(|&at| right_of(path.pose_at_length(at).direction))
             .collect();
-        let Smoother { matrix, root } = Smoother::of(&along, &offsets, sd_mm);
-        let smoothed = matrix * DVector::from_column_slice(&offsets);
-        let smooth = placed.iter().zip(&across).enumerate();
-        let smooth = smooth
-            .map(|(i, (point, across))| *point + *across * ((smoothed[i] - offsets[i]) / factor));
+        let splines = splines(&along, &offsets, factor * sd);
+        let mut onto = DVector::zeros(feet.len());
+        for spline in &splines {
+            onto += (&spline.values - &offsets) * (spline.share / factor);
+        }
+        let splines = splines.into_iter().map(|spline| Spline {
+            values: (&spline.values - &offsets) / factor,
+            ..spline
+        });
         Self {
-            smooth: smooth.collect(),
             placed,
             across,
-            root,
+            onto,
+            splines: splines.collect(),
         }
     }
 
-    /// A wall that may be where points are drawn so far from where they are.
-    fn moved(&self, steps: &[Vec2]) -> Vec<Point> {
+    /// The wall as it may be: the spline that `which` (0 to 1) falls on, as far
+    /// from its likeliest course as the points at `places` are from theirs.
+    fn drawn(&self, which: f64, places: &[f64], factor: f64) -> Vec<Point> {
+        let drawn = places.chunks_exact(2).map(|at| Point::new(at[0], at[1]));
+        let steps: Vec<Vec2> = drawn
+            .zip(&self.placed)
+            .map(|(at, from)| at - *from)
+            .collect();
         let sideways = steps.iter().zip(&self.across).map(|(s, a)| s.dot(*a));
         let sideways = DVector::from_iterator(steps.len(), sideways);
-        let smooth = &self.root * &sideways;
-        let points = self.smooth.iter().zip(&self.across).enumerate();
-        points
-            .map(|(i, (point, across))| {
-                let along = steps[i] - *across * sideways[i];
-                *point + along + *across * smooth[i]
-            })
-            .collect()
+        let mut upto = 0.0;
+        let chosen = self.splines.iter().find(|spline| {
+            upto += spline.share;
+            which < upto
+        });
+        let aside = match chosen.or(self.splines.last()) {
+            Some(spline) => &spline.values + spline.deviation(&sideways) - &sideways,
+            None => DVector::zeros(steps.len()),
+        };
+        let moved = self.placed.iter().zip(&steps);
+        let moved: Vec<Point> = moved.map(|(point, step)| *point + *step).collect();
+        scaled(&moved, &self.across, &aside, factor)
     }
 }
 
@@ -117,48 +155,54 @@ impl SmoothWall {
 /// many to a millimetre.
 const MOST_POINTS: usize = 400;
 
-/// What takes noisy values to those of the likeliest cubic spline.
-struct Smoother {
-    /// From values to the spline's.
-    matrix: DMatrix<f64>,
-    /// From independent deviations of the values to a deviation of the spline
-    /// as probable as the values leave it: the root of the posterior covariance
-    /// over the noise's variance, which is the matrix itself (Wahba G. J R Stat
-    /// Soc B 1983;45:133–50).
-    root: DMatrix<f64>,
+/// Splines less likely than this against the likeliest are left out.
+const LEAST_WEIGHT: f64 = 0.01;
+
+/// A spline through noisy values.
+struct Spline {
+    /// How likely it is among all that are possible.
+    share: f64,
+    /// Its likeliest values.
+    values: DVector<f64>,
+    /// Factor of the inverse of the matrix that takes the noisy values to them;
+    /// `None`: they are the same.
+    factor: Option<Cholesky<f64, Dyn>>,
 }
 
-impl Smoother {
-    /// For `values` at `along` with the standard deviation `sd` each; nothing
-    /// changes where the points are too few, not in order, or exact.
-    fn of(along: &[f64], values: &[f64], sd: f64) -> Self {
-        let identity = || DMatrix::identity(along.len(), along.len());
-        let found = factor(along, values, sd).and_then(|factor| {
-            let root = factor.l().transpose().try_inverse()?;
-            Some(Self {
-                matrix: factor.inverse(),
-                root,
-            })
-        });
-        found.unwrap_or_else(|| Self {
-            matrix: identity(),
-            root: identity(),
-        })
+impl Spline {
+    /// From independent deviations of the noisy values to a deviation of the
+    /// spline as probable as these leave it: the posterior covariance over the
+    /// noise's variance is the matrix itself (Wahba G. J R Stat Soc B
+    /// 1983;45:133–50).
+    fn deviation(&self, noise: &DVector<f64>) -> DVector<f64> {
+        let of = |factor: &Cholesky<f64, Dyn>| factor.l_dirty().tr_solve_lower_triangular(noise);
+        let found = self.factor.as_ref().and_then(of);
+        found.unwrap_or_else(|| noise.clone())
     }
 }
 
-/// Factor of the inverse of the likeliest spline's matrix.
-fn factor(along: &[f64], values: &[f64], sd: f64) -> Option<Cholesky<f64, Dyn>> {
+/// The cubic splines that `values` at `along` with the standard deviation `sd`
+/// each may come from; the values themselves where they are too few, not in
+/// order, or exact.
+fn splines(along: &[f64], values: &DVector<f64>, sd: f64) -> Vec<Spline> {
     /// Standard deviations considered of the change of the second derivative
-    /// over 1 mm, 1/mm: from straight walls to a ledge.
+    /// over 1 mm, 1/mm: from straight walls to a ledge. All are as likely before
+    /// the points are seen.
     const LEAST: f64 = 1e-4;
     const STEPS: i32 = 10;
     let n = along.len();
-    let identity = DMatrix::identity(n, n);
     let in_order = along.windows(2).all(|pair| pair[1] - pair[0] > 1e-6);
+    let as_placed = || {
+        vec![Spline {
+            share: 1.0,
+            values: values.clone(),
+            factor: None,
+        }]
+    };
     if !(4..=MOST_POINTS).contains(&n) || !in_order || sd.is_nan() || sd <= 0.0 {
-        return None;
+        return as_placed();
     }
+    let identity = DMatrix::identity(n, n);
     // Second derivatives by divided differences, over the root of their stretch.
     let mut bends = DMatrix::zeros(n - 2, n);
     for i in 0..n - 2 {
@@ -170,20 +214,40 @@ fn factor(along: &[f64], values: &[f64], sd: f64) -> Option<Cholesky<f64, Dyn>> 
         bends[(i, i + 1)] = -bends[(i, i)] - bends[(i, i + 2)];
     }
     let penalty = bends.transpose() * &bends * (sd * sd);
-    let values = DVector::from_column_slice(values);
+    // Each with −2 ln of its marginal likelihood, up to a constant.
     let of_walk = |walk: f64| {
-        let matrix = &identity + &penalty / (walk * walk);
-        let factor = matrix.cholesky()?;
-        let misfit = values.dot(&(&values - factor.solve(&values))) / (sd * sd);
+        let factor = (&identity + &penalty / (walk * walk)).cholesky()?;
+        let smooth = factor.solve(values);
+        let misfit = values.dot(&(values - &smooth)) / (sd * sd);
         let diagonal = factor.l_dirty().diagonal();
         let log_determinant = 2.0 * diagonal.iter().map(|v| v.ln()).sum::<f64>();
         let cost = misfit + log_determinant + 2.0 * (n - 2) as f64 * walk.ln();
-        Some((cost, factor))
+        let spline = Spline {
+            share: 1.0,
+            values: smooth,
+            factor: Some(factor),
+        };
+        Some((cost, spline))
     };
     let walks = (0..=STEPS).map(|k| LEAST * 10f64.powf(0.4 * f64::from(k)));
-    let found = walks.filter_map(of_walk);
-    let best = found.min_by(|a, b| a.0.total_cmp(&b.0));
-    best.map(|(_, factor)| factor)
+    let found: Vec<(f64, Spline)> = walks.filter_map(of_walk).collect();
+    let least = found
+        .iter()
+        .map(|(cost, _)| *cost)
+        .fold(f64::INFINITY, f64::min);
+    let weighted = found.into_iter().map(|(cost, spline)| Spline {
+        share: (-0.5 * (cost - least)).exp(),
+        ..spline
+    });
+    let mut possible: Vec<Spline> = weighted.filter(|s| s.share > LEAST_WEIGHT).collect();
+    if possible.is_empty() {
+        return as_placed();
+    }
+    let whole: f64 = possible.iter().map(|spline| spline.share).sum();
+    for spline in &mut possible {
+        spline.share /= whole;
+    }
+    possible
 }
 
 #[cfg(test)]
@@ -192,6 +256,13 @@ mod tests {
 
     fn along(n: usize) -> Vec<f64> {
         (0..n).map(|i| 13.0 * i as f64 / (n - 1) as f64).collect()
+    }
+
+    /// The mean of the splines, as likely as each is.
+    fn smooth(along: &[f64], values: &[f64], sd: f64) -> DVector<f64> {
+        let found = splines(along, &DVector::from_column_slice(values), sd);
+        let parts = found.iter().map(|spline| &spline.values * spline.share);
+        parts.fold(DVector::zeros(along.len()), |sum, part| sum + part)
     }
 
     /// A straight line stays as it is, and noise about it goes but for a
@@ -203,7 +274,7 @@ mod tests {
         use rand_distr::{Distribution, StandardNormal};
         let along = along(12);
         let line: Vec<f64> = along.iter().map(|s| 0.6 - 0.02 * s).collect();
-        let exact = Smoother::of(&along, &line, 0.05).matrix * DVector::from_column_slice(&line);
+        let exact = smooth(&along, &line, 0.05);
         assert!(exact.iter().zip(&line).all(|(a, b)| (a - b).abs() < 1e-9));
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(4);
         let mut squares = 0.0;
@@ -213,9 +284,7 @@ mod tests {
                 v + 0.05 * z
             });
             let noisy: Vec<f64> = noisy.collect();
-            let smooth =
-                Smoother::of(&along, &noisy, 0.05).matrix * DVector::from_column_slice(&noisy);
-            squares += smooth
+            squares += smooth(&along, &noisy, 0.05)
                 .iter()
                 .zip(&line)
                 .map(|(a, b)| (a - b).powi(2))
@@ -237,13 +306,26 @@ mod tests {
             .iter()
             .map(|s| 0.6 - 0.02 * s + 0.4 * (-(s - 6.0).powi(2)).exp())
             .collect();
-        let found = Smoother::of(&along, &wall, 0.02).matrix * DVector::from_column_slice(&wall);
+        let found = smooth(&along, &wall, 0.02);
         let most = found.iter().zip(&wall).map(|(a, b)| (a - b).abs());
         let most = most.fold(0.0, f64::max);
         assert!(most < 0.03, "{most}");
-        let Smoother { matrix, root } = Smoother::of(&along, &wall, 0.02);
-        assert!((&root * root.transpose() - &matrix).abs().max() < 1e-9);
-        let none = Smoother::of(&along[..3], &wall[..3], 0.02);
-        assert_eq!(none.matrix, DMatrix::identity(3, 3));
+        assert_eq!(smooth(&along[..3], &wall[..3], 0.02).as_slice(), &wall[..3]);
+    }
+
+    /// Deviations of unit noise have the matrix of the smoother as their
+    /// covariance: what they are of each single deviation, squared and summed,
+    /// is its diagonal.
+    #[test]
+    fn deviations_are_as_wide_as_the_smoother_says() {
+        let along = along(9);
+        let wall = DVector::from_fn(9, |i, _| (0.9 * i as f64).sin());
+        for spline in splines(&along, &wall, 0.3) {
+            let unit = |i: usize| DVector::from_fn(9, |k, _| f64::from(u8::from(k == i)));
+            let root = (0..9).map(|i| spline.deviation(&unit(i)));
+            let root = DMatrix::from_columns(&root.collect::<Vec<_>>());
+            let matrix = spline.factor.as_ref().unwrap().inverse();
+            assert!((&root * root.transpose() - matrix).abs().max() < 1e-9);
+        }
     }
 }

@@ -153,6 +153,11 @@ impl Inputs {
         }
     }
 
+    /// Standard uncertainty of a scalar input.
+    pub fn u_of_scalar(&self, index: ScalarIndex) -> f64 {
+        self.scalars[index.0].spread.standard_uncertainty()
+    }
+
     /// The scalars in vector order.
     pub fn scalars(&self) -> &[Scalar] {
         &self.scalars

@@ -8,7 +8,7 @@ use crate::calibration::film_scales;
 use crate::case::Case;
 use crate::film::OpenedFilm;
 use crate::measure::findings::Findings;
-use crate::measure::{Model, typed_scale};
+use crate::measure::{FilmSummary, Model, typed_scale};
 use crate::two_view::{self, TwoViewFindings};
 
 /// One measured case.
@@ -36,10 +36,17 @@ impl<'a> MeasuredCase<'a> {
         let settings = &options.settings;
         let scales = film_scales(&film.scale, &typed_scale(case));
         let model = Model::new(case, scales.first(), settings);
+        let patient = film.identity.patient();
+        let open = two_view::OpenCase {
+            case,
+            path: case_path,
+            film: &FilmSummary::from(film),
+            patient: patient.as_deref(),
+        };
         Self {
             model,
             provenance: Provenance::new(case, case_path, film, options.include_file_names),
-            two_view: two_view::of_remembered(case, case_path, film, settings).map(|found| {
+            two_view: two_view::of_remembered(open, settings).map(|found| {
                 found.map_err(|error| match options.include_file_names {
                     true => error.to_string(),
                     false => without_paths(&error.to_string(), case_path),

@@ -42,9 +42,9 @@ impl View {
         Self { centre, ..self }
     }
 
-    /// The same view from another angle.
-    pub fn at_angle(self, angle_rad: f64) -> Self {
-        let (sine, cosine) = angle_rad.sin_cos();
+    /// The same view from `step_rad` farther round.
+    pub fn turned_by(self, step_rad: f64) -> Self {
+        let (sine, cosine) = (self.sine.atan2(self.cosine) + step_rad).sin_cos();
         Self {
             sine,
             cosine,

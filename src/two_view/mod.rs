@@ -6,6 +6,7 @@
 //! chooses its form, [`propagation`] works out what is uncertain, and
 //! [`two_view`] goes the whole way. See `docs/two-views.md`.
 
+mod course;
 pub mod curves;
 mod error;
 mod exposures;
@@ -26,6 +27,7 @@ mod text;
 mod warnings;
 pub mod words;
 
+pub use course::SpaceCourse;
 pub use error::TwoViewError;
 pub use exposures::{ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD};
 pub use findings::TwoViewFindings;
@@ -34,7 +36,8 @@ pub use observation::Side;
 pub use on_films::PairOnFilms;
 pub use pair::MISMATCH_LIMIT_MM;
 pub use pipeline::{
-    check_patients, of_remembered, second_case_path, stored_path, two_view, two_view_files,
-    two_view_on_films,
+    OpenCase, check_patients, courses_of_remembered, of_remembered, second_case_path, stored_path,
+    two_view, two_view_files, two_view_on_films,
 };
+pub use summary::PairInSpace;
 pub use text::{findings_text, rows};

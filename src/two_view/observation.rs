@@ -1,6 +1,7 @@
 //! One film's side of the canal: its points in mm of the tooth's plane, turned
 //! so that the canal runs down the film.
 
+use kurbo::Point;
 use nalgebra::Vector2;
 
 use super::error::TwoViewError;
@@ -23,7 +24,7 @@ pub struct Side<'a> {
     pub name: &'a str,
 }
 
-/// A traced file of known length.
+/// A traced file of known length, two points or more.
 #[derive(Clone, Debug)]
 pub struct FileTrace {
     pub points: Vec<Vector2<f64>>,
@@ -31,6 +32,13 @@ pub struct FileTrace {
     pub true_length_mm: f64,
     /// Half width of that length, mm.
     pub half_width_mm: f64,
+}
+
+impl FileTrace {
+    /// Stop and tip.
+    pub fn ends(&self) -> [Vector2<f64>; 2] {
+        [self.points[0], self.points[self.points.len() - 1]]
+    }
 }
 
 /// A side as measured. Film coordinates are mm in the tooth's plane by this
@@ -97,8 +105,9 @@ impl Observation {
             canal: canal_name.to_owned(),
             has: names(side.case),
         };
-        let canal = side.case.canals.iter().find(|c| c.name == canal_name);
-        let canal = canal.ok_or_else(no_canal)?;
+        let index = side.case.canals.iter().position(|c| c.name == canal_name);
+        let index = index.ok_or_else(no_canal)?;
+        let canal = &side.case.canals[index];
         let alone = findings.canals.iter().find(|c| c.name == canal_name);
         let alone = alone.ok_or_else(no_canal)?.clone();
         if canal.trace_px.len() < FEWEST_POINTS {
@@ -110,7 +119,8 @@ impl Observation {
             });
         }
         let frame = ToothPlane::new(side, canal, &findings, &model)?;
-        Ok(frame.observe(side, canal, alone, &findings, &settings))
+        let seen = frame.observe(side, canal, alone, &findings, &settings);
+        Ok(seen.read_between_ends(&frame, &model.read_places(index)))
     }
 }
 
@@ -196,7 +206,9 @@ impl<'a> ToothPlane<'a> {
         if let (true, Some(last)) = (ends_on_apex, sd.last_mut()) {
             *last = sd_mm(PlaceKind::Apex, false);
         }
-        let file = case.own_file(canal).and_then(|object| {
+        let own_file = case.own_file(canal);
+        let file = own_file.filter(|object| object.points_px.len() >= 2);
+        let file = file.and_then(|object| {
             Some(FileTrace {
                 points: line(&object.points_px),
                 sd: sd_mm(PlaceKind::ScaleObject, object.assisted),
@@ -211,10 +223,10 @@ impl<'a> ToothPlane<'a> {
         let others = case.canals.iter().filter(|c| c.name != canal.name);
         let middle = |from: Vector2<f64>, to: Vector2<f64>| (from + to) * 0.5;
         let scale_place = match (findings.scale.source.as_str(), &file) {
-            ("file", Some(FileTrace { points, .. })) => match points.as_slice() {
-                [stop, .., tip] => Some(middle(*stop, *tip)),
-                _ => None,
-            },
+            ("file", Some(file)) => {
+                let [stop, tip] = file.ends();
+                Some(middle(stop, tip))
+            }
             ("file" | "ruler" | "ball" | "plate", _) => None,
             _ => canal
                 .reference_px
@@ -251,6 +263,21 @@ impl<'a> ToothPlane<'a> {
 }
 
 impl Observation {
+    /// The same side with what the film says of a followed line in place of its
+    /// trace, ends excepted.
+    fn read_between_ends(mut self, frame: &ToothPlane, read: &[(Point, f64)]) -> Self {
+        let last = self.points.len() - 1;
+        if !read.is_empty() {
+            let mm = |at: Point| frame.mm(frame.model.frame.film_from_detector(at));
+            let sd_mm = |sd: f64| sd * self.plane.mm_per_detector;
+            let places = read.iter().map(|(at, sd)| (mm(*at), sd_mm(*sd)));
+            let (points, sd): (Vec<_>, Vec<_>) = places.unzip();
+            self.points.splice(1..last, points);
+            self.sd.splice(1..last, sd);
+        }
+        self
+    }
+
     /// The same side with its scale multiplied by `factor`.
     pub fn rescaled(mut self, factor: f64, u_scale: f64) -> Self {
         let marks = self.reference.iter_mut().chain(self.scale_place.iter_mut());

@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
+use super::course::SpaceCourse;
 use super::error::TwoViewError;
 use super::exposures::Exposures;
 use super::findings::TwoViewFindings;
 use super::observation::{Observation, Side, names};
-use super::on_films::PairOnFilms;
 use super::pair::{MISMATCH_LIMIT_MM, Pair, views};
 use super::search::best_forms;
-use super::shared_object::{SAME_LENGTH_MM, SharedCalibration, calibrate};
-use super::summary::finish;
+use super::shared_object::{SharedCalibration, calibrate};
+use super::summary::{PairInSpace, finish};
 use super::warnings;
 use crate::case::{Case, SecondFilm};
 use crate::measure::{FilmSummary, MeasureSettings, open_case};
@@ -67,39 +67,101 @@ pub fn check_patients(patients: [Option<&str>; 2], [a, b]: [&str; 2]) -> Result<
     }
 }
 
+/// The open case of a remembered pair.
+#[derive(Clone, Copy, Debug)]
+pub struct OpenCase<'a> {
+    pub case: &'a Case,
+    pub path: &'a Path,
+    pub film: &'a FilmSummary,
+    /// What its film states of the patient.
+    pub patient: Option<&'a str>,
+}
+
+/// The second case that an open one remembers, of the same patient.
+struct Remembered {
+    exposures: Exposures,
+    case: Case,
+    film: FilmSummary,
+    names: [String; 2],
+}
+
+impl Remembered {
+    fn open(open: OpenCase, second: &SecondFilm) -> Result<Self, TwoViewError> {
+        let path = second_case_path(open.path, second);
+        let exposures = Exposures::remembered(second);
+        exposures.check()?;
+        let (case, film) = open_case(&path)?;
+        let names = [open.path, &path].map(|path| path.display().to_string());
+        let other = film.identity.patient();
+        check_patients([open.patient, other.as_deref()], [&names[0], &names[1]])?;
+        Ok(Self {
+            exposures,
+            case,
+            film: FilmSummary::from(&film),
+            names,
+        })
+    }
+
+    fn sides<'a>(&'a self, open: OpenCase<'a>) -> [Side<'a>; 2] {
+        let [a, b] = &self.names;
+        [
+            Side {
+                case: open.case,
+                film: open.film,
+                name: a,
+            },
+            Side {
+                case: &self.case,
+                film: &self.film,
+                name: b,
+            },
+        ]
+    }
+}
+
 /// What a case and the second film that it remembers say together; `None`
 /// where it remembers none.
 pub fn of_remembered(
-    case: &Case,
-    case_path: &Path,
-    film: &crate::film::OpenedFilm,
+    open: OpenCase,
     settings: &MeasureSettings,
 ) -> Option<Result<TwoViewFindings, TwoViewError>> {
-    let second = case.second_film.as_ref()?;
-    let path = second_case_path(case_path, second);
+    let second = open.case.second_film.as_ref()?;
     let find = || {
-        let exposures = Exposures::remembered(second);
-        exposures.check()?;
-        let (case_b, film_b) = open_case(&path)?;
-        let (a, b) = (case_path.display().to_string(), path.display().to_string());
-        let patients = [film, &film_b].map(|film| film.identity.patient());
-        check_patients(patients.each_ref().map(Option::as_deref), [&a, &b])?;
-        let summaries = [film, &film_b].map(FilmSummary::from);
-        let sides = [
-            Side {
-                case,
-                film: &summaries[0],
-                name: &a,
-            },
-            Side {
-                case: &case_b,
-                film: &summaries[1],
-                name: &b,
-            },
-        ];
-        two_view(sides, &exposures, settings)
+        let remembered = Remembered::open(open, second)?;
+        two_view(remembered.sides(open), &remembered.exposures, settings)
     };
     Some(find())
+}
+
+/// The courses of the canals named `canals` that a case and its remembered
+/// second film both show, each with its name, or why there is none.
+///
+/// # Errors
+/// [`TwoViewError`] where the second case cannot be used at all.
+pub fn courses_of_remembered(
+    open: OpenCase,
+    canals: &[&str],
+    settings: &MeasureSettings,
+) -> Result<Vec<(String, Result<SpaceCourse, TwoViewError>)>, TwoViewError> {
+    let Some(second) = &open.case.second_film else {
+        return Ok(Vec::new());
+    };
+    let remembered = Remembered::open(open, second)?;
+    let on_both = |name: &&&str| remembered.case.canals.iter().any(|c| c.name == **name);
+    let course = |name: &&str| {
+        let exposures = Exposures {
+            canal: Some((*name).to_owned()),
+            ..remembered.exposures.clone()
+        };
+        let found = two_view_on_films(remembered.sides(open), &exposures, settings);
+        let course = found.and_then(|found| {
+            found.course.ok_or_else(|| TwoViewError::NoFit {
+                canal: (*name).to_owned(),
+            })
+        });
+        ((*name).to_owned(), course)
+    };
+    Ok(canals.iter().filter(on_both).map(course).collect())
 }
 
 /// Where the second case is: relative paths start at the first one's folder.
@@ -132,10 +194,10 @@ pub fn two_view(
     exposures: &Exposures,
     settings: &MeasureSettings,
 ) -> Result<TwoViewFindings, TwoViewError> {
-    two_view_on_films(sides, exposures, settings).map(|(findings, _)| findings)
+    two_view_on_films(sides, exposures, settings).map(|found| found.findings)
 }
 
-/// The same, and where places in space show on the films.
+/// The same, where places in space show on the films, and the canal's course.
 ///
 /// # Errors
 /// As [`two_view`].
@@ -143,7 +205,7 @@ pub fn two_view_on_films(
     sides: [Side; 2],
     exposures: &Exposures,
     settings: &MeasureSettings,
-) -> Result<(TwoViewFindings, PairOnFilms), TwoViewError> {
+) -> Result<PairInSpace, TwoViewError> {
     exposures.check()?;
     check_pair(&sides)?;
     let canal = common_canal(&sides, exposures.canal.as_deref())?;
@@ -262,12 +324,7 @@ fn calibrated(
     sides: [Observation; 2],
     exposures: &Exposures,
 ) -> ([Observation; 2], Option<SharedCalibration>) {
-    let shared = match (&sides[0].file, &sides[1].file) {
-        (Some(a), Some(b)) if (a.true_length_mm - b.true_length_mm).abs() <= SAME_LENGTH_MM => {
-            calibrate([a, b], views(&sides, exposures))
-        }
-        _ => None,
-    };
+    let shared = calibrate(&sides, views(&sides, exposures));
     let Some(found) = shared else {
         return (sides, None);
     };

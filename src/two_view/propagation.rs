@@ -4,16 +4,18 @@
 
 use std::f64::consts::{PI, TAU};
 
-use nalgebra::{Vector2, Vector3};
+use nalgebra::{Rotation2, Vector2, Vector3};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::curves::{SpaceCurve, curves_of, net_turn_rad, total_turn_rad};
+use super::course::{FLAT_OUTPUTS, MOST_POSSIBLE, read_flat, write_flat};
+use super::curves::{SpaceCurve, curves_of, laid_flat, net_turn_rad, total_turn_rad};
 use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
 use super::geometry::place_of;
 use super::search::Candidate;
 use super::shared_object::SharedCalibration;
+use crate::geometry::StraightArcPath;
 use crate::progress::Progress;
 use crate::statistics::quantile;
 use crate::uncertainty::UncertaintyError;
@@ -24,8 +26,7 @@ use crate::units::Quantity;
 /// What is known of a pair of films beyond its points.
 #[derive(Clone, Debug)]
 pub struct Knowledge {
-    /// Angle from film A to film B, rad.
-    pub angle_rad: f64,
+    /// Of the angle from film A to film B, rad.
     pub angle_half_width_rad: f64,
     pub roll_half_width_rad: f64,
     /// Relative standard uncertainties of the scales.
@@ -50,6 +51,8 @@ pub struct Intervals {
     pub reference_to_apex_mm: Option<Quantity>,
     /// Turn, radius and half width of the plane of each curve.
     pub curves: Vec<(Quantity, Quantity, Option<f64>)>,
+    /// Courses of the draws, laid flat.
+    pub courses: Vec<StraightArcPath>,
     pub draws: usize,
 }
 
@@ -81,7 +84,8 @@ pub fn intervals(
     let curves = curves_of(&best.path);
     let possible = possible_forms(candidates);
     let inputs = inputs(films, knowledge)?;
-    let output_count = COMMON + PER_CURVE * curves.len();
+    let asked = COMMON + PER_CURVE * curves.len();
+    let output_count = asked + FLAT_OUTPUTS;
     let drawn = draw_outputs(
         &inputs,
         output_count,
@@ -103,14 +107,16 @@ pub fn intervals(
             let base = &candidate.fitted;
             let fitted =
                 solvers[chosen].solve(&copy.films, &base.parameters, Some(&base.feet), REFIT);
+            let (out, flat) = out.split_at_mut(asked);
             outputs(&fitted, &curves, copy.references, &copy.films, out);
+            write_flat(&laid_flat(&fitted.path), flat);
             // The last piece to the root's end cuts the corner at the canal's.
             out[0] += copy.beyond_canal_mm;
             out[3] += copy.beyond_canal_mm;
         },
     )?;
 
-    let mut nominal = vec![f64::NAN; output_count];
+    let mut nominal = vec![f64::NAN; asked];
     let references = knowledge.references.map(|r| r.map(|(place, _)| place));
     outputs(best, &curves, references, films, &mut nominal);
     let quantity = |output: usize| {
@@ -134,7 +140,15 @@ pub fn intervals(
             plane_half_width(planes, nominal[first + 2]),
         )
     };
+    let flat: Vec<Vec<f64>> = (asked..output_count)
+        .filter_map(|output| drawn.output(output))
+        .collect();
+    let courses = (0..drawn.draw_count().min(MOST_POSSIBLE)).filter_map(|draw| {
+        let numbers: Vec<f64> = flat.iter().map(|values| values[draw]).collect();
+        read_flat(&numbers)
+    });
     Ok(Intervals {
+        courses: courses.collect(),
         length_mm: certain(0),
         net_turn_rad: certain(1),
         total_turn_rad: certain(2),
@@ -144,12 +158,16 @@ pub fn intervals(
     })
 }
 
-/// Half width of the interval about `plane` that holds 95 % of the draws;
-/// `None` where that is nearly all round.
+/// Half width of the interval about `plane` that holds 95 % of the draws and
+/// reaches to both ends of the middle 95 % of them: seen from one side a plane
+/// scatters to one side. `None` where that is nearly all round.
 fn plane_half_width(mut planes: Vec<f64>, plane: f64) -> Option<f64> {
     planes.retain(|p| p.is_finite());
-    let mut off: Vec<f64> = planes.iter().map(|p| wrapped(p - plane).abs()).collect();
-    quantile(&mut off, 0.95).filter(|half| *half < 0.94 * PI)
+    let mut off: Vec<f64> = planes.iter().map(|p| wrapped(p - plane)).collect();
+    let low = quantile(&mut off, 0.025)?;
+    let high = quantile(&mut off, 0.975)?;
+    let half = quantile(&mut distances(off), 0.95)?;
+    Some(half.max(-low).max(high)).filter(|half| *half < 0.94 * PI)
 }
 
 /// An angle in (−π, π].
@@ -262,7 +280,10 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
     let (angle, roll, length) = (values[1], values[2], values[3]);
     let scale = Vector2::new(values[4], values[5]);
     let scales = match &knowledge.shared {
-        Some(shared) => (shared.clicks * scale).add_scalar(length),
+        Some(shared) => {
+            let turned = shared.by_angle * angle + shared.by_roll * roll;
+            (shared.clicks * scale + turned).add_scalar(length)
+        }
         None => Vector2::new(
             scale.x * knowledge.u_scales[0],
             scale.y * knowledge.u_scales[1],
@@ -273,18 +294,8 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
     let end = fitted.path.end().direction;
     let aside = aside - end * aside.dot(&end);
     let mut clicks = values[13..].chunks_exact(2);
-    let (sine, cosine) = roll.sin_cos();
-    let changed = |film: usize, point: Vector2<f64>| {
-        let point = point * (1.0 + scales[film]);
-        if film == 0 {
-            point
-        } else {
-            Vector2::new(
-                point.x * cosine - point.y * sine,
-                point.x * sine + point.y * cosine,
-            )
-        }
-    };
+    let rolls = [0.0, roll].map(Rotation2::new);
+    let changed = |film: usize, point: Vector2<f64>| rolls[film] * point * (1.0 + scales[film]);
     let copies = [0, 1].map(|f| {
         let mut film = films[f].clone();
         let last = film.points.len() - 1;
@@ -299,7 +310,7 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
             film.points[i] = changed(f, place);
         }
         if f == 1 {
-            film.view = film.view.at_angle(knowledge.angle_rad + angle);
+            film.view = film.view.turned_by(angle);
         }
         film
     });

@@ -2,7 +2,8 @@
 
 use nalgebra::Vector2;
 
-use super::curves::curves_of;
+use super::course::{SpaceCourse, course_of};
+use super::curves::{curves_of, laid_flat};
 use super::error::TwoViewError;
 use super::exposures::{Exposures, ROLL_HALF_WIDTH_RAD};
 use super::findings::{
@@ -25,8 +26,17 @@ use crate::units::Quantity;
 /// Spacing of the places printed, mm.
 const PATH_STEP_MM: f64 = 0.25;
 
-/// The findings of a pair that `candidates` were fitted to, the best first,
-/// and where places in space show on its films.
+/// What two films say together.
+#[derive(Clone, Debug)]
+pub struct PairInSpace {
+    pub findings: TwoViewFindings,
+    /// Where places in space show.
+    pub on_films: PairOnFilms,
+    /// `None` where no flat path has so many pieces.
+    pub course: Option<SpaceCourse>,
+}
+
+/// All about a pair that `candidates` were fitted to, the best first.
 pub fn finish(
     canal: String,
     pair: Pair,
@@ -34,12 +44,11 @@ pub fn finish(
     exposures: &Exposures,
     mut notes: Vec<Warning>,
     settings: &MeasureSettings,
-) -> Result<(TwoViewFindings, PairOnFilms), TwoViewError> {
+) -> Result<PairInSpace, TwoViewError> {
     let best = &candidates[0];
     let fitted = &best.fitted;
     let references = pair.references();
     let knowledge = Knowledge {
-        angle_rad: exposures.angle_rad,
         angle_half_width_rad: exposures.angle_half_width_rad,
         roll_half_width_rad: ROLL_HALF_WIDTH_RAD,
         u_scales: [0, 1].map(|f: usize| pair.observations[f].u_scale),
@@ -172,7 +181,17 @@ pub fn finish(
         draws: intervals.draws,
         warnings: notes,
     };
-    Ok((findings, on_films))
+    let path = course_of(&laid_flat(&fitted.path));
+    let course = path.map(|path| SpaceCourse {
+        findings: findings.clone(),
+        path,
+        possible: intervals.courses,
+    });
+    Ok(PairInSpace {
+        findings,
+        on_films,
+        course,
+    })
 }
 
 fn in_degrees(rad: Quantity) -> Quantity {

@@ -224,6 +224,73 @@ fn what_cannot_be_known_is_null_with_a_reason() {
     );
 }
 
+/// A corner has no radius that points could tell: no strain, and the reason.
+#[test]
+fn a_corner_has_no_strain() {
+    let folder = sample("molar-36-short", |case| {
+        let (sine, cosine) = 20f64.to_radians().sin_cos();
+        let place = |mm: f64| {
+            let (before, after) = (mm.min(6.0), (mm - 6.0).max(0.0));
+            [
+                400.0 + 20.0 * after * sine,
+                300.0 + 20.0 * (before + after * cosine),
+            ]
+        };
+        let trace: Vec<_> = (0..15).map(|mm| place(f64::from(mm))).collect();
+        case["canals"] = json!([{"name": "C", "trace_px": trace}]);
+        case["scale"] = json!({"objects": [{"kind": "ruler", "true_length_mm": 10.0,
+                                            "points_px": [[100, 100], [100, 300]]}]});
+    });
+    let found = found(folder.path(), &["--file", "25/.06"]);
+    assert!(codes(&found).contains(&"radius_not_resolved"));
+    let file = &found["canals"][0]["files"][0];
+    assert!(file["peak_strain_percent"].is_null() && file["profile"] == json!([]));
+    assert!(file["in_bend_mm"].is_number());
+}
+
+/// The standard's tolerance is in the U: of two files that are nominally one,
+/// each ± 0.02 mm (0.04 above size 60; rectangular), the ratio of the strains is
+/// 1 ± 2 (1 − √0.05) times the tolerance over the diameter (triangular, DERIVED).
+#[test]
+fn files_of_one_size_differ_by_the_tolerance_of_the_standard() {
+    let folder = sample("premolar-35-s-bend", |_| {});
+    for (file, tolerance_mm) in [("25/.02", 0.02), ("70/.02", 0.04)] {
+        let found = found(folder.path(), &["--file", file, "--file", file]);
+        let second = &found["canals"][0]["files"][1];
+        let diameter_mm = second["diameter_at_peak_mm"].as_f64().unwrap();
+        let expected = 2.0 * (1.0 - 0.05f64.sqrt()) * tolerance_mm / diameter_mm;
+        assert_eq!(second["times_first"]["value"], 1.0);
+        let u95 = second["times_first"]["u95"].as_f64().unwrap();
+        assert!(
+            (u95 / expected - 1.0).abs() < 0.15,
+            "{file}: {u95}, {expected}"
+        );
+    }
+}
+
+/// Sizes 25 to 40, each 1 mm short of the one before: stops 1 mm apart from the
+/// chart's working length on (DERIVED).
+#[test]
+fn stops_of_a_series_of_step_backs() {
+    let folder = sample("molar-36-short", |_| {});
+    let files = ["25/.02", "30/.02:1", "35/.02:2", "40/.02:3"];
+    let arguments: Vec<&str> = files.iter().flat_map(|file| ["--file", *file]).collect();
+    let found = found(folder.path(), &arguments);
+    let canal = &found["canals"][0];
+    let chart = canal["working_length_chart_mm"].as_f64().unwrap();
+    for (k, line) in canal["card"].as_array().unwrap().iter().enumerate() {
+        assert_eq!(line["stop_mm"].as_f64().unwrap(), chart - k as f64);
+    }
+    // 3 mm above the first tip the widest is the last, as wide as its own tip.
+    let shaped = canal["shaped"].as_array().unwrap();
+    let level = canal["allowance_mm"].as_f64().unwrap() + 3.0;
+    let there = shaped.iter().find(|s| s["from_apex_mm"] == level).unwrap();
+    assert_eq!(
+        (&there["file"], &there["mm"]),
+        (&json!("40/.02"), &json!(0.4))
+    );
+}
+
 /// A canal drawn as a ruler draws it: 0 with its U, and no place.
 #[test]
 fn a_straight_canal_has_no_strain_and_says_how_well_it_is_known() {

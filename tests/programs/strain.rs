@@ -5,7 +5,7 @@
 mod strain_study;
 
 use lengthfilm::phantom::CanalKind;
-use strain_study::{FilmOutcome, WallsSpec, coverage, coverage_study, study};
+use strain_study::{Coverage, FilmOutcome, WallsSpec, coverage, coverage_study, study};
 
 fn main() {
     let (mut first, mut films, mut draws) = (0, 800, 4000);
@@ -26,18 +26,11 @@ fn main() {
         ("place of the peak, mm", |o| o.place),
         ("25/.06 over 10/.02", |o| o.ratio),
     ];
-    println!("| canal | result | n | coverage, % | median error | median U |");
-    println!("|---|---|---|---|---|---|");
+    print_head("canal");
     let print = |words: &str, of_kind: &dyn Fn(&&FilmOutcome) -> bool| {
         for (name, of) in results {
             let found = coverage(outcomes.iter().filter(of_kind), of);
-            println!(
-                "| {words} | {name} | {} | {:.1} | {:+.3} | {:.3} |",
-                found.count,
-                100.0 * found.share,
-                found.median_error,
-                found.median_u95
-            );
+            print_row(words, name, found);
         }
     };
     for kind in CanalKind::ALL {
@@ -46,8 +39,7 @@ fn main() {
     print("all", &|_| true);
     let withheld = outcomes.iter().filter(|o| o.withheld).count();
     println!("\nNo strain given: {withheld} of {}.\n", outcomes.len());
-    println!("| walls | result | n | coverage, % | median error | median U |");
-    println!("|---|---|---|---|---|---|");
+    print_head("walls");
     let followed = study(first, films, draws, WallsSpec::FOLLOWED);
     let results: [(&str, Of); 2] = [
         ("tip where 25/.06 binds, mm from the apex", |o| {
@@ -58,18 +50,27 @@ fn main() {
     for (words, outcomes) in [("12 clicks each", &outcomes), ("followed", &followed)] {
         for (name, of) in results {
             let found = coverage(outcomes, of);
-            println!(
-                "| {words} | {name} | {} | {:.1} | {:+.3} | {:.3} |",
-                found.count,
-                100.0 * found.share,
-                found.median_error,
-                found.median_u95
-            );
+            print_row(words, name, found);
         }
     }
     let without = outcomes.iter().filter(|o| !o.has_widths).count();
     println!(
         "\nClicked walls that gave no widths: {without} of {}.",
         outcomes.len()
+    );
+}
+
+fn print_head(of: &str) {
+    println!("| {of} | result | n | coverage, % | median error | median U |");
+    println!("|---|---|---|---|---|---|");
+}
+
+fn print_row(words: &str, result: &str, found: Coverage) {
+    println!(
+        "| {words} | {result} | {} | {:.1} | {:+.3} | {:.3} |",
+        found.count,
+        100.0 * found.share,
+        found.median_error,
+        found.median_u95
     );
 }

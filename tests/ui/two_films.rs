@@ -10,6 +10,8 @@ use lengthfilm::desktop::StartWith;
 use lengthfilm::film::dicom::{IntraOralFilm, write_intra_oral};
 use lengthfilm::film::{Film, Polarity};
 use lengthfilm::tooth::{ToothNotation, ToothNumber};
+use lengthfilm::uncertainty::rounding::with_u95;
+use lengthfilm::units::Quantity;
 use serde_json::{Value, json};
 
 use crate::desk::{Desk, write_film};
@@ -224,6 +226,37 @@ fn what_does_not_fit_is_said() {
     assert!(!desk.says("hold no depth"));
 }
 
+/// Files are bent along the course in space where the case remembers a second
+/// film: the page says so, with the command's numbers.
+#[test]
+fn files_are_bent_along_the_course_in_space() {
+    let (_folder, [first, _]) = pair(40.0, |_| {});
+    let text = std::fs::read_to_string(&first).expect("reads");
+    let mut case: Value = serde_json::from_str(&text).expect("JSON");
+    case["second_film"] = json!({"case": "b.case.json", "angle_deg": 40.0});
+    case["canals"][0]["shaping_files"] = json!([{"size": 25, "taper": 0.06}]);
+    std::fs::write(&first, case.to_string()).expect("writes");
+    let mut desk = Desk::start(Some(StartWith::Case(first.clone())), None);
+    desk.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
+    desk.wait_until("course in space from two films");
+
+    let output = Command::new(env!("CARGO_BIN_EXE_lengthfilm"))
+        .args(["instrument", "--json"])
+        .arg(&first)
+        .output()
+        .expect("runs");
+    assert!(output.status.success(), "{output:?}");
+    let found: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let strain = &found["canals"][0]["files"][0]["peak_strain_percent"];
+    let number = |key: &str| strain[key].as_f64().expect("a number");
+    let strain = Quantity {
+        value: number("value"),
+        u95: number("u95"),
+    };
+    let said = format!("bent to about {} here", with_u95(strain, "%"));
+    assert!(desk.says(&said), "{said}: {:#?}", desk.texts());
+}
+
 /// A DICOM film of a patient, with the case of a canal on it.
 fn write_patient(folder: &Path, name: &str, patient: &str, angle_deg: f64) -> PathBuf {
     let samples = vec![20_000; 1200 * 1250];
@@ -276,6 +309,24 @@ fn a_film_of_another_patient_is_refused_before_anything_else_is_asked() {
     desk.key(Modifiers::NONE, Key::Enter);
     desk.wait_until("this film states another patient");
     assert!(desk.case().film.path.ends_with("a.dcm"));
+
+    // Nor does the command put them together.
+    let output = Command::new(env!("CARGO_BIN_EXE_lengthfilm"))
+        .arg("two-view")
+        .args([&first, &second])
+        .args(["--angle-deg", "40"])
+        .output()
+        .expect("runs");
+    let said = String::from_utf8(output.stderr).expect("text");
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(
+        said.contains("the films state different patients"),
+        "{said}"
+    );
+    assert!(
+        !said.contains("ZZYZX") && !said.contains("QUILLON"),
+        "{said}"
+    );
 
     // A case that remembers such a pair: the report says why it is not used.
     let mut case: Value =

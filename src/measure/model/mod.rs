@@ -197,6 +197,25 @@ impl Model {
         followed.unwrap_or_else(|| self.click(PlaceKind::Canal, false))
     }
 
+    /// Places between the ends of a followed canal that its bends are fitted to,
+    /// with the standard deviation of each across the line, detector frame; none
+    /// where the points of its trace serve.
+    pub fn read_places(&self, canal: usize) -> Vec<(Point, f64)> {
+        let [_, between @ .., _] = self.canals[canal].bend_points.as_slice() else {
+            return Vec::new();
+        };
+        let place = |point: &BendPoint| match *point {
+            BendPoint::Click(index) => {
+                let click = self.inputs.click(index);
+                let at = self.inputs.place(&self.nominal, index);
+                let sd = self.clicks.of(click.kind, click.assisted);
+                (self.frame.detector_from_film(at), sd)
+            }
+            BendPoint::Reading { at, error, .. } => (at, self.inputs.u_of_scalar(error)),
+        };
+        between.iter().map(place).collect()
+    }
+
     /// The best estimates as a draw.
     fn best(&self) -> Draw<'_> {
         Draw {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::instrumentation::{
-    CanalInstruments, FileFinding, InstrumentFindings, IsoColour, colour_of,
+    CanalInstruments, CourseFrom, FileFinding, InstrumentFindings, IsoColour, colour_of,
 };
 use crate::report::numbers::{ABSENT, chart};
 use crate::uncertainty::rounding::{fixed, with_u95};
@@ -191,13 +191,19 @@ fn places(canal: &CanalInstruments) -> Vec<String> {
             ),
         };
         lines.push(format!(
-            "Curve {}: {turn}{radius}{place} ({} third).",
+            "Curve {}: {turn}{radius}{place} ({}).",
             number + 1,
-            bend.third
+            bend.place_words()
         ));
     }
     if canal.bends.is_empty() && canal.trace_to_apex_mm.is_some() {
-        lines.push("No curve found on this film.".to_owned());
+        lines.push(match canal.canal_from {
+            CourseFrom::OneFilm => "No curve found on this film.".to_owned(),
+            CourseFrom::TwoFilms => "No curve found on both films.".to_owned(),
+        });
+    }
+    if canal.canal_from == CourseFrom::TwoFilms {
+        lines.push("Curves are those of the course in space from two films.".to_owned());
     }
     let thirds: Vec<String> = canal
         .thirds

@@ -52,6 +52,19 @@ fn codes(a: &Case, b: &Case, exposures: &Exposures) -> Vec<String> {
     found.warnings.into_iter().map(|w| w.code).collect()
 }
 
+/// A second film taken from 40° round.
+fn second_film(case: &str) -> SecondFilm {
+    SecondFilm {
+        case: case.to_owned(),
+        angle_deg: 40.0,
+        angle_half_width_deg: None,
+        receptor: Receptor::Turned,
+        right_is: None,
+        source_is: None,
+        extra: Default::default(),
+    }
+}
+
 /// Two small films with their cases in a folder.
 fn workspace(cases: &[Case; 2]) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
@@ -136,8 +149,12 @@ fn json_and_the_remembered_film() {
         "{text}"
     );
 
-    // The records of case A show it.
-    for ending in ["csv", "html"] {
+    // The records of case A show it: table, page, structured report.
+    for (ending, expected) in [
+        ("csv", "space_length_mm"),
+        ("html", "Length in space"),
+        ("dcm", "SPACE_LENGTH"),
+    ] {
         let out = format!("record.{ending}");
         let made = lengthfilm()
             .current_dir(folder.path())
@@ -149,12 +166,8 @@ fn json_and_the_remembered_film() {
             "{}",
             String::from_utf8_lossy(&made.stderr)
         );
-        let record = fs::read_to_string(folder.path().join(out)).unwrap();
-        let expected = if ending == "csv" {
-            "space_length_mm"
-        } else {
-            "Length in space"
-        };
+        let record = fs::read(folder.path().join(out)).unwrap();
+        let record = String::from_utf8_lossy(&record);
         assert!(record.contains(expected), "{ending}");
     }
 }
@@ -347,19 +360,68 @@ fn turned_films() {
     }
 }
 
+/// A case that remembers its second film: files are bent along the course in
+/// space, not along the flatter shadow; a second film that cannot be used is
+/// said, and the film's own course taken.
+#[test]
+fn files_are_bent_along_the_course_in_space() {
+    let instrument = |cases: &[Case; 2]| -> Value {
+        let folder = workspace(cases);
+        let output = lengthfilm()
+            .current_dir(folder.path())
+            .args(["instrument", "a.case.json", "--file", "25/.06", "--json"])
+            .output()
+            .unwrap();
+        let message = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(0), "{message}");
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let strain = |found: &Value| {
+        let file = &found["canals"][0]["files"][0]["peak_strain_percent"];
+        (
+            file["value"].as_f64().unwrap(),
+            file["u95"].as_f64().unwrap(),
+        )
+    };
+    let [mut a, b] = pair(40.0);
+    let alone = instrument(&[a.clone(), b.clone()]);
+    assert_eq!(alone["canals"][0]["canal_from"], "one_film");
+    a.second_film = Some(second_film("b.case.json"));
+    let found = instrument(&[a.clone(), b.clone()]);
+    let canal = &found["canals"][0];
+    assert_eq!(canal["canal_from"], "two_films");
+    // The arc of radius 9 begins 5 mm from the apex, 4 mm from the tip.
+    let expected = 100.0 * (0.25 + 0.06 * 4.0) / (2.0 * 9.0);
+    let (value, u95) = strain(&found);
+    assert!((value / expected - 1.0).abs() < 0.03, "{value}, {expected}");
+    assert!(u95 > 0.0 && u95 < value, "{u95}");
+    assert!(strain(&alone).0 < 0.9 * expected, "{:?}", strain(&alone));
+    let bend = &canal["bends"][0];
+    assert_eq!(
+        bend["towards"],
+        "right of film A, partly towards the source"
+    );
+    assert!((bend["radius_mm"]["value"].as_f64().unwrap() - 9.0).abs() < 0.2);
+    assert!((canal["trace_to_apex_mm"].as_f64().unwrap() - 13.0).abs() < 0.02);
+
+    let mut other = b;
+    other.tooth.as_mut().unwrap().number = "37".to_owned();
+    let refused = instrument(&[a, other]);
+    assert_eq!(refused["canals"][0]["canal_from"], "one_film");
+    let warnings = refused["warnings"].as_array().unwrap();
+    let said = warnings.iter().find(|w| w["code"] == "second_film_unused");
+    let said = said.expect("said")["text"].as_str().unwrap();
+    assert!(
+        said.contains("tooth 36") && said.contains("tooth 37"),
+        "{said}"
+    );
+}
+
 /// Another tooth's second film is refused by the case that remembers it, too.
 #[test]
 fn a_remembered_film_that_is_gone() {
     let [mut a, b] = pair(40.0);
-    a.second_film = Some(SecondFilm {
-        case: "gone.case.json".to_owned(),
-        angle_deg: 40.0,
-        angle_half_width_deg: None,
-        receptor: Receptor::Turned,
-        right_is: None,
-        source_is: None,
-        extra: Default::default(),
-    });
+    a.second_film = Some(second_film("gone.case.json"));
     let folder = workspace(&[a, b]);
     let (code, _, message) = run(folder.path(), &["a.case.json"]);
     assert_eq!(code, Some(1));

@@ -6,6 +6,7 @@ use lengthfilm::two_view::Receptor;
 use lengthfilm::two_view::geometry::{
     View, angle_between, depth_between, height_above_film_mm, place_of, tilt_of, tilt_of_stayed,
 };
+use lengthfilm::two_view::path::{Piece, Pose, SpacePath};
 use lengthfilm::two_view::shared_object::scales_of_straight_object;
 use nalgebra::{Vector2, Vector3};
 use rand::SeedableRng;
@@ -110,6 +111,20 @@ fn one_straight_object_calibrates_both_films() {
     assert!((100.0 * (alone[1] / b - 1.0) - 0.540).abs() < 0.001);
 }
 
+/// The same at any angle, here 40°: an object of known lean seen on both.
+#[test]
+fn a_straight_object_calibrates_films_at_any_angle() {
+    let between = 40f64.to_radians();
+    let lean = Vector3::new(0.11, -0.14, 1.0).normalize() * 20.0;
+    let views = [0.0, between].map(|angle| View::new(angle, Receptor::Turned, None));
+    let scales = [0.035, 0.036];
+    let shadows = [0, 1].map(|f: usize| views[f].shadow(&lean) / scales[f]);
+    let found = scales_of_straight_object(20.0, shadows, between);
+    for (found, scale) in found.into_iter().zip(scales) {
+        assert!((found / scale - 1.0).abs() < 1e-12, "{found} {scale}");
+    }
+}
+
 /// Tilts of one segment (DERIVED; the rows at 90° are the published formula).
 #[test]
 fn the_true_tilt_of_a_segment() {
@@ -211,6 +226,81 @@ fn what_a_small_angle_costs() {
         let found = (change * 1f64.to_radians()).abs();
         assert!((found - per_degree).abs() < 6e-4, "{between}: {found}");
         assert!(wrong.shadow(&place).x.is_finite());
+    }
+}
+
+/// The same by the linear law: the derivatives of the bend by both angles
+/// (DERIVED).
+#[test]
+fn the_linear_noise_of_a_bend_in_space() {
+    for (a, b, between, sd) in [
+        (20.0, 15.0, 90.0, 1.846),
+        (30.0, 30.0, 90.0, 1.600),
+        (20.0, 22.0, 30.0, 1.774),
+        (20.0, 22.0, 20.0, 2.680),
+        (20.0, 15.0, 20.0, 5.128),
+    ] {
+        let bend = |a: f64, b: f64| {
+            let tilts = [a, b].map(f64::to_radians);
+            tilt_of(tilts, f64::to_radians(between)).0.to_degrees()
+        };
+        let step = 1e-4;
+        let by_a = (bend(a + step, b) - bend(a - step, b)) / (2.0 * step);
+        let by_b = (bend(a, b + step) - bend(a, b - step)) / (2.0 * step);
+        let found = 2.0 * by_a.hypot(by_b);
+        assert!((found - sd).abs() < 6e-4, "{a} {b} {between}: {found}");
+    }
+}
+
+/// What films at right angles show of a planar arc turned by ψ out of film A
+/// (DERIVED): directions at its end, Schneider's angle and the radius at both
+/// ends on film A. That radius may be smaller than the true one.
+#[test]
+fn what_films_show_of_an_arc() {
+    let right = std::f64::consts::FRAC_PI_2;
+    let views = [0.0, right].map(|angle| View::new(angle, Receptor::Turned, None));
+    for (radius, turn, plane, ends, schneider, shown) in [
+        (8.0, 40.0, 0.0, [40.0, 0.0], 20.0, [8.0, 8.0]),
+        (8.0, 40.0, 30.0, [36.005, 22.760], 17.495, [9.238, 7.844]),
+        (8.0, 40.0, 45.0, [30.682, 30.682], 14.433, [11.314, 7.996]),
+        (8.0, 40.0, 60.0, [22.760, 36.005], 10.314, [16.0, 9.173]),
+        (8.0, 40.0, 90.0, [0.0, 40.0], 0.0, [f64::INFINITY; 2]),
+        (5.0, 60.0, 30.0, [56.310, 40.893], 26.565, [5.774, 4.228]),
+        (5.0, 60.0, 45.0, [50.768, 50.768], 22.208, [7.071, 3.494]),
+        (5.0, 60.0, 60.0, [40.893, 56.310], 16.102, [10.0, 2.894]),
+        (10.0, 25.0, 45.0, [18.249, 18.249], 8.909, [14.142, 12.291]),
+    ] {
+        let (turn, plane) = (f64::to_radians(turn), f64::to_radians(plane));
+        let arc = Piece {
+            length_mm: radius * turn,
+            turn_rad: [turn * plane.cos(), turn * plane.sin()],
+        };
+        let path = SpacePath::new(Pose::new(Vector3::zeros(), [0.0; 2]), vec![arc]);
+        let heading = |view: &View, along: f64| {
+            let pose = path.at(along);
+            view.shadow_step(&pose.place, &pose.direction)
+        };
+        for (view, end) in views.iter().zip(ends) {
+            let at_end = heading(view, arc.length_mm);
+            let found = at_end.x.atan2(at_end.y).to_degrees();
+            assert!((found - end).abs() < 6e-4, "{found}, {end}");
+        }
+        let end = views[0].shadow(&path.end().place);
+        let found = end.x.atan2(end.y).to_degrees();
+        assert!((found - schneider).abs() < 6e-4, "{found}, {schneider}");
+        for (at, expected) in [0.0, arc.length_mm].into_iter().zip(shown) {
+            // Turn of the shadow over its way, about this place.
+            let step = 1e-4;
+            let [before, after] = [-step, step].map(|step| {
+                let inside = (at + step).clamp(0.0, arc.length_mm);
+                (inside, heading(&views[0], inside))
+            });
+            let turned = before.1.perp(&after.1).atan2(before.1.dot(&after.1)).abs();
+            let way = (after.0 - before.0) * heading(&views[0], at).norm();
+            let found = way / turned;
+            let near = (1.0 / found - 1.0 / expected).abs() < 1e-4;
+            assert!(near, "R {radius}, ψ {plane}: {found}, {expected}");
+        }
     }
 }
 

@@ -4,6 +4,7 @@ mod command;
 mod coverage;
 mod geometry;
 mod reconstruction;
+mod shared;
 mod tooth036;
 
 use lengthfilm::case::{Canal, Case, StatedUncertainty, Tooth, ToothNotation};
@@ -71,6 +72,15 @@ pub fn quick() -> MeasureSettings {
 }
 
 pub fn find(a: &Case, b: &Case, exposures: &Exposures) -> Result<TwoViewFindings, TwoViewError> {
+    find_with(a, b, exposures, &quick())
+}
+
+pub fn find_with(
+    a: &Case,
+    b: &Case,
+    exposures: &Exposures,
+    settings: &MeasureSettings,
+) -> Result<TwoViewFindings, TwoViewError> {
     let (film_a, film_b) = (film("a"), film("b"));
     let sides = [
         Side {
@@ -84,7 +94,7 @@ pub fn find(a: &Case, b: &Case, exposures: &Exposures) -> Result<TwoViewFindings
             name: "b.case.json",
         },
     ];
-    two_view(sides, exposures, &quick())
+    two_view(sides, exposures, settings)
 }
 
 /// Both films of a canal through `places`, noiseless.

@@ -30,7 +30,7 @@ const TIP_SIDE: f32 = 26.0;
 
 /// What is drawn.
 pub struct Drawn<'a> {
-    /// The canal's axis and where it shows; `None`: its traced line alone.
+    /// The canal's course and where it shows; `None`: its traced line alone.
     pub place: Option<(&'a CanalAxis, &'a OnFilm)>,
     /// The chosen file.
     pub file: Option<(&'a FileFinding, &'a FileRequest)>,
@@ -65,9 +65,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, pane: &mut FilmPane, drawn: &Drawn
     pane.take_input(ui, &film, size);
     let view = pane.view;
     if let (Some((axis, on_film)), Some(pointer)) = (drawn.place, film.hover_pos()) {
-        let from_apex_mm = from_apex_at(axis, on_film, &view, pointer);
+        let from_apex_mm = on_film.from_apex_mm(view.film_from_screen(pointer));
         let on_canal = (0.0..=axis.length_mm()).contains(&from_apex_mm);
-        let foot = view.screen_from_film(on_film.on_axis(axis, from_apex_mm));
+        let foot = view.screen_from_film(on_film.place(from_apex_mm));
         if on_canal && foot.distance(pointer) <= REACH {
             moved.marked_from_apex_mm = Some(from_apex_mm);
         }
@@ -97,7 +97,7 @@ fn canal_line(desk: &Desk<'_>, drawn: &Drawn<'_>) -> Vec<FilmPoint> {
     if let Some((axis, on_film)) = drawn.place {
         let step = axis.length_mm() / LINE_SAMPLES as f64;
         return (0..=LINE_SAMPLES)
-            .map(|k| on_film.on_axis(axis, axis.length_mm() - k as f64 * step))
+            .map(|k| on_film.place(axis.length_mm() - k as f64 * step))
             .collect();
     }
     let drawings = &desk.workspace.last_reading().drawings;
@@ -107,17 +107,12 @@ fn canal_line(desk: &Desk<'_>, drawn: &Drawn<'_>) -> Vec<FilmPoint> {
     })
 }
 
-/// Distance from the apex of the place of the canal nearest to a pointer.
-fn from_apex_at(axis: &CanalAxis, on_film: &OnFilm, view: &ViewTransform, pointer: Pos2) -> f64 {
-    let at = on_film.tooth_from_film(view.film_from_screen(pointer));
-    axis.length_mm() - axis.path().project(at).length_at
-}
-
 /// The handle on the file's tip; where it has been moved to.
 fn tip_handle(ui: &Ui, view: ViewTransform, drawn: &Drawn<'_>) -> Option<f64> {
-    let (axis, on_film) = drawn.place?;
+    let (_, on_film) = drawn.place?;
     let (file, request) = drawn.file?;
-    let at = view.screen_from_film(on_film.on_axis(axis, file.tip_from_apex_mm));
+    let from_apex_at = |pointer: Pos2| on_film.from_apex_mm(view.film_from_screen(pointer));
+    let at = view.screen_from_film(on_film.place(file.tip_from_apex_mm));
     let place = Rect::from_center_size(at, Vec2::splat(TIP_SIDE));
     let id = Id::unique("instrument tip");
     let handle = ui.interact(place, id, Sense::drag());
@@ -138,13 +133,13 @@ fn tip_handle(ui: &Ui, view: ViewTransform, drawn: &Drawn<'_>) -> Option<f64> {
             true => {
                 let pressed = ui.input(|input| input.pointer.press_origin());
                 let from = pressed.unwrap_or(pointer);
-                let offset = from_apex_at(axis, on_film, &view, from) - file.tip_from_apex_mm;
+                let offset = from_apex_at(from) - file.tip_from_apex_mm;
                 ui.data_mut(|data| data.insert_temp(id, offset));
                 offset
             }
             false => ui.data(|data| data.get_temp(id)).unwrap_or(0.0),
         };
-        tip_mm = Some(from_apex_at(axis, on_film, &view, pointer) - grabbed);
+        tip_mm = Some(from_apex_at(pointer) - grabbed);
     }
     Some(tip_mm? - request.step_back_mm)
 }
@@ -169,8 +164,8 @@ fn paint_file(
     let sections: Vec<(Pos2, Vec2, Color32)> = (0..=count)
         .map(|k| {
             let mm = from + (to - from) * k as f64 / count as f64;
-            let here = view.screen_from_film(on_film.on_axis(axis, mm));
-            let beyond = view.screen_from_film(on_film.on_axis(axis, mm - SECTION_MM));
+            let here = view.screen_from_film(on_film.place(mm));
+            let beyond = view.screen_from_film(on_film.place(mm - SECTION_MM));
             let along = (here - beyond).normalized();
             let points_per_mm = (here - beyond).length() / SECTION_MM as f32;
             let diameter = request.file.diameter_mm(mm - tip_mm).unwrap_or(0.0) as f32;
@@ -208,11 +203,11 @@ fn paint_file(
 fn paint_places(
     painter: &Painter,
     view: &ViewTransform,
-    (axis, on_film): (&CanalAxis, &OnFilm),
+    (_, on_film): (&CanalAxis, &OnFilm),
     file: &FileFinding,
     font: &FontId,
 ) {
-    let at = |mm: f64| view.screen_from_film(on_film.on_axis(axis, mm));
+    let at = |mm: f64| view.screen_from_film(on_film.place(mm));
     let words = |place: Pos2, text: &str| {
         let beside = place + Vec2::new(16.0, 0.0);
         let colour = palette::FILM_TEXT;
@@ -264,7 +259,7 @@ fn paint_marked(
     mm: f64,
     font: &FontId,
 ) {
-    let place = view.screen_from_film(on_film.on_axis(axis, mm));
+    let place = view.screen_from_film(on_film.place(mm));
     painter.circle_stroke(place, 5.0, Stroke::new(3.6, palette::HALO));
     painter.circle_stroke(place, 5.0, Stroke::new(1.8, palette::APEX));
     let strain = strain_percent_at(axis, request, file.tip_from_apex_mm, mm);

@@ -9,7 +9,7 @@ use crate::desktop::state::Desk;
 use crate::desktop::state::file_chooser::{ALL_FILES, FileKind, Question, Wanted};
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
 use crate::desktop::state::open_film::OpenFilm;
-use crate::desktop::state::reading::modelled;
+use crate::desktop::state::reading::{courses, modelled};
 use crate::desktop::state::session::Session;
 use crate::desktop::ui::palette;
 use crate::instrumentation::{self, Options};
@@ -57,6 +57,7 @@ const KINDS: [(&str, &str, &[FileKind]); 3] = [
 /// What a card is made from.
 struct Order {
     case: Case,
+    case_path: PathBuf,
     film: OpenFilm,
     name: String,
     settings: MeasureSettings,
@@ -130,6 +131,11 @@ impl Saving {
         };
         let order = Box::new(Order {
             case: workspace.document.case().clone(),
+            case_path: workspace
+                .document
+                .case_path()
+                .map(PathBuf::from)
+                .unwrap_or_default(),
             film: workspace.film.clone(),
             name: workspace.case_name(),
             settings: MeasureSettings {
@@ -179,6 +185,7 @@ impl Order {
         let options = Options {
             tip_from_apex_mm: self.tip_from_apex_mm,
             settings: self.settings.clone(),
+            in_space: courses(&measured.case, &self.case_path, &self.film, &self.settings),
             ..Options::default()
         };
         let (case, found) = (&measured.case, &measured.findings);

@@ -8,7 +8,7 @@ use crate::desktop::ui::widgets::spoken;
 use crate::instrumentation::words::{
     binds_sentence, place_sentence, ratio_sentence, strain_sentence,
 };
-use crate::instrumentation::{CanalInstruments, FileFinding};
+use crate::instrumentation::{CanalInstruments, CourseFrom, FileFinding};
 use crate::report::numbers::ABSENT;
 use crate::uncertainty::rounding::{fixed, with_u95};
 
@@ -75,13 +75,20 @@ pub fn sentences(ui: &mut Ui, canal: &CanalInstruments, chosen: usize) {
         return;
     };
     ui.add_space(4.0);
-    let mut said = Vec::new();
+    let mut said = vec![format!(
+        "Files are bent along the {}.",
+        canal.canal_from.words()
+    )];
     if let Some(peak) = file.peak_strain_percent {
         said.push(strain_sentence(&file.file, peak));
         if peak.value == 0.0 {
-            said.push(
-                "On this film the canal is straight along the file: nothing bends it.".to_owned(),
-            );
+            let seen = match canal.canal_from {
+                CourseFrom::OneFilm => "On this film",
+                CourseFrom::TwoFilms => "In space",
+            };
+            said.push(format!(
+                "{seen} the canal is straight along the file: nothing bends it."
+            ));
         }
     }
     if let Some((tip, apex)) = file.peak_from_tip_mm.zip(file.peak_from_apex_mm) {

@@ -1,14 +1,16 @@
 //! What is worked out: nominal values for every frame, uncertainties beside
 //! the window.
 
+use std::path::PathBuf;
+
 use egui::Context;
-use kurbo::Point;
 
 use crate::calibration::DetectorFrame;
+use crate::case::Case;
 use crate::desktop::state::Desk;
 use crate::desktop::state::jobs::{JobEnd, JobName, Jobs};
-use crate::desktop::state::reading::{Modelled, modelled};
-use crate::instrumentation::{self, Assessment, CanalAxis, Options};
+use crate::desktop::state::reading::{Modelled, courses, modelled};
+use crate::instrumentation::{self, Assessment, CanalAxis, InSpace, Options};
 use crate::measure::{MeasureSettings, Precision, Scratch};
 use crate::units::FilmPoint;
 
@@ -27,29 +29,31 @@ struct Asked {
     tip_from_apex_mm: Option<f64>,
 }
 
-/// From mm of the tooth to the film and back.
+/// Places along a canal on the film, by their distance from the apex along its
+/// course.
 #[derive(Clone, Debug)]
 pub struct OnFilm {
     frame: DetectorFrame,
     tooth_per_detector: f64,
+    /// The canal's shadow.
+    axis: CanalAxis,
+    /// The course's length over the shadow's.
+    stretch: f64,
 }
 
 impl OnFilm {
-    /// Where a place of the axis shows on the film.
-    pub fn film_from_tooth(&self, at_mm: Point) -> FilmPoint {
-        let at = at_mm.to_vec2() / self.tooth_per_detector;
+    /// Where a place shows.
+    pub fn place(&self, from_apex_mm: f64) -> FilmPoint {
+        let at_mm = self.axis.at_mm(from_apex_mm / self.stretch);
+        let at = self.axis.path().point_at_length(at_mm).to_vec2() / self.tooth_per_detector;
         self.frame.film_from_detector(at.to_point())
     }
 
-    /// The place of a film point, mm.
-    pub fn tooth_from_film(&self, at: FilmPoint) -> Point {
-        let at = self.frame.detector_from_film(at).to_vec2();
-        (at * self.tooth_per_detector).to_point()
-    }
-
-    /// The place of an axis at a distance from the apex.
-    pub fn on_axis(&self, axis: &CanalAxis, from_apex_mm: f64) -> FilmPoint {
-        self.film_from_tooth(axis.path().point_at_length(axis.at_mm(from_apex_mm)))
+    /// Distance from the apex of the place that shows nearest to a film point.
+    pub fn from_apex_mm(&self, at: FilmPoint) -> f64 {
+        let at = self.frame.detector_from_film(at).to_vec2() * self.tooth_per_detector;
+        let along_mm = self.axis.path().project(at.to_point()).length_at;
+        (self.axis.length_mm() - along_mm) * self.stretch
     }
 }
 
@@ -57,7 +61,7 @@ impl OnFilm {
 #[derive(Clone)]
 pub struct Found {
     pub assessment: Assessment,
-    /// Of each canal with an axis.
+    /// Of each canal with an axis on the film.
     pub on_film: Vec<Option<OnFilm>>,
     /// The intervals are there.
     pub with_intervals: bool,
@@ -66,10 +70,42 @@ pub struct Found {
 /// A result beside the question it answers.
 type Answered = (Asked, Result<Found, String>);
 
+/// What a second film is asked about: a case without its files, which canals
+/// have some, and the conventions.
+#[derive(Clone, Debug, PartialEq)]
+struct Subject {
+    case_count: usize,
+    case: Case,
+    with_files: Vec<bool>,
+    settings: MeasureSettings,
+}
+
+impl Subject {
+    fn new(case: &Case, of: &Of) -> Self {
+        let mut case = case.clone();
+        let files = case.canals.iter_mut().map(|c| &mut c.shaping_files);
+        let with_files = files.map(|files| !std::mem::take(files).is_empty());
+        Self {
+            case_count: of.case_count,
+            with_files: with_files.collect(),
+            settings: of.settings.clone(),
+            case,
+        }
+    }
+}
+
+/// What a second film says.
+#[derive(Clone)]
+struct SecondFilm {
+    of: Subject,
+    says: InSpace,
+}
+
 /// The page's own work.
 #[derive(Default)]
 pub struct Work {
-    jobs: Jobs<Answered>,
+    jobs: Jobs<(Answered, Option<SecondFilm>)>,
+    second_film: Option<SecondFilm>,
     measured: Option<(Of, Result<Modelled, String>)>,
     nominal: Option<Answered>,
     drawn: Option<Answered>,
@@ -131,7 +167,12 @@ impl Work {
             return;
         };
         let found = match measured {
-            Ok(measured) => found(measured, asked, Precision::ValuesOnly),
+            Ok(measured) => {
+                let of = Subject::new(&measured.case, &asked.of);
+                let known = self.second_film.as_ref().filter(|second| second.of == of);
+                let says = known.map_or_else(InSpace::default, |second| second.says.clone());
+                found(measured, asked, Precision::ValuesOnly, says)
+            }
             Err(problem) => Err(problem.clone()),
         };
         self.nominal = Some((asked.clone(), found));
@@ -145,11 +186,23 @@ impl Work {
         let case = workspace.document.case().clone();
         let film = workspace.film.clone();
         let name = workspace.case_name();
+        let path = workspace.document.case_path().map(PathBuf::from);
+        let known = self.second_film.clone();
         self.jobs.start(ctx, JobName::Intervals, move || {
             let settings = with_precision(&asked.of.settings, Precision::Full);
-            let drawn = modelled(&case, &film, &name, &settings)
-                .and_then(|measured| found(&measured, &asked, Precision::Full));
-            (asked, drawn)
+            let measured = match modelled(&case, &film, &name, &settings) {
+                Ok(measured) => measured,
+                Err(problem) => return ((asked, Err(problem)), known),
+            };
+            let of = Subject::new(&measured.case, &asked.of);
+            let second_film = known.filter(|second| second.of == of).unwrap_or_else(|| {
+                let path = path.unwrap_or_default();
+                let says = courses(&measured.case, &path, &film, &settings);
+                SecondFilm { of, says }
+            });
+            let says = second_film.says.clone();
+            let drawn = found(&measured, &asked, Precision::Full, says);
+            ((asked, drawn), Some(second_film))
         });
     }
 
@@ -157,7 +210,11 @@ impl Work {
     pub fn poll(&mut self) {
         for end in self.jobs.poll() {
             match end {
-                JobEnd::Done(drawn) => self.drawn = Some(drawn),
+                JobEnd::Done((drawn, second_film)) => {
+                    self.drawn = Some(drawn);
+                    self.second_film = second_film;
+                    self.nominal = None;
+                }
                 // The nominal values stay.
                 JobEnd::Lost(_) => self.drawn = self.nominal.clone(),
             }
@@ -177,9 +234,15 @@ fn with_precision(settings: &MeasureSettings, precision: Precision) -> MeasureSe
     }
 }
 
-fn found(measured: &Modelled, asked: &Asked, precision: Precision) -> Result<Found, String> {
+fn found(
+    measured: &Modelled,
+    asked: &Asked,
+    precision: Precision,
+    in_space: InSpace,
+) -> Result<Found, String> {
     let options = Options {
         tip_from_apex_mm: asked.tip_from_apex_mm,
+        in_space,
         settings: with_precision(&asked.of.settings, precision),
         ..Options::default()
     };
@@ -192,9 +255,13 @@ fn found(measured: &Modelled, asked: &Asked, precision: Precision) -> Result<Fou
         .map_err(|error| error.to_string())?;
     let on_film = (0..case.canals.len()).map(|canal| {
         let shape = model.best_shape(canal, &mut Scratch::default())?;
+        let axis = assessment.film_axes[canal].clone()?;
+        let course = assessment.axes[canal].as_ref()?;
         Some(OnFilm {
             frame: model.frame,
             tooth_per_detector: shape.tooth_per_detector?,
+            stretch: course.length_mm() / axis.length_mm(),
+            axis,
         })
     });
     Ok(Found {

@@ -4,7 +4,7 @@ mod drawing;
 mod two_films;
 
 pub use drawing::{CanalDrawing, Mark, PathSample};
-pub use two_films::{OneSide, same_patient, two_films};
+pub use two_films::{OneSide, courses, same_patient, two_films};
 
 use super::open_film::OpenFilm;
 use crate::calibration::{DetectorFrame, film_scales};

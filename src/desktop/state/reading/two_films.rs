@@ -1,11 +1,14 @@
 //! The open case and that of a second film, in space.
 
+use std::path::Path;
+
 use super::complete_part;
 use crate::case::Case;
 use crate::desktop::state::open_film::OpenFilm;
+use crate::instrumentation::InSpace;
 use crate::measure::MeasureSettings;
 use crate::two_view::{
-    Exposures, PairOnFilms, Side, TwoViewFindings, check_patients, two_view_on_films,
+    Exposures, OpenCase, PairOnFilms, Side, TwoViewFindings, check_patients, two_view_on_films,
 };
 
 /// One of both cases.
@@ -49,5 +52,25 @@ pub fn two_films(
             name: b.name,
         },
     ];
-    two_view_on_films(sides, exposures, settings).map_err(|error| error.to_string())
+    let found = two_view_on_films(sides, exposures, settings).map_err(|error| error.to_string())?;
+    Ok((found.findings, found.on_films))
+}
+
+/// What the second film that a complete case remembers says of the courses of
+/// its canals with files.
+pub fn courses(
+    case: &Case,
+    case_path: &Path,
+    film: &OpenFilm,
+    settings: &MeasureSettings,
+) -> InSpace {
+    let open = OpenCase {
+        case,
+        path: case_path,
+        film: &film.summary,
+        patient: film.patient.as_deref(),
+    };
+    let with_files = case.canals.iter().filter(|c| !c.shaping_files.is_empty());
+    let canals: Vec<&str> = with_files.map(|canal| canal.name.as_str()).collect();
+    InSpace::of_remembered(open, &canals, settings)
 }
