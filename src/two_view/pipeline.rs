@@ -133,8 +133,11 @@ pub fn of_remembered(
     Some(find())
 }
 
+/// A canal's name, and its course or why there is none.
+pub type CourseOfCanal = (String, Result<SpaceCourse, TwoViewError>);
+
 /// The courses of the canals named `canals` that a case and its remembered
-/// second film both show, each with its name, or why there is none.
+/// second film both show.
 ///
 /// # Errors
 /// [`TwoViewError`] where the second case cannot be used at all.
@@ -142,7 +145,7 @@ pub fn courses_of_remembered(
     open: OpenCase,
     canals: &[&str],
     settings: &MeasureSettings,
-) -> Result<Vec<(String, Result<SpaceCourse, TwoViewError>)>, TwoViewError> {
+) -> Result<Vec<CourseOfCanal>, TwoViewError> {
     let Some(second) = &open.case.second_film else {
         return Ok(Vec::new());
     };

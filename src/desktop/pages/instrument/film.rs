@@ -65,7 +65,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, pane: &mut FilmPane, drawn: &Drawn
     pane.take_input(ui, &film, size);
     let view = pane.view;
     if let (Some((axis, on_film)), Some(pointer)) = (drawn.place, film.hover_pos()) {
-        let from_apex_mm = on_film.from_apex_mm(view.film_from_screen(pointer));
+        let from_apex_mm = on_film.distance_from_apex_mm(view.film_from_screen(pointer));
         let on_canal = (0.0..=axis.length_mm()).contains(&from_apex_mm);
         let foot = view.screen_from_film(on_film.place(from_apex_mm));
         if on_canal && foot.distance(pointer) <= REACH {
@@ -111,7 +111,8 @@ fn canal_line(desk: &Desk<'_>, drawn: &Drawn<'_>) -> Vec<FilmPoint> {
 fn tip_handle(ui: &Ui, view: ViewTransform, drawn: &Drawn<'_>) -> Option<f64> {
     let (_, on_film) = drawn.place?;
     let (file, request) = drawn.file?;
-    let from_apex_at = |pointer: Pos2| on_film.from_apex_mm(view.film_from_screen(pointer));
+    let from_apex_at =
+        |pointer: Pos2| on_film.distance_from_apex_mm(view.film_from_screen(pointer));
     let at = view.screen_from_film(on_film.place(file.tip_from_apex_mm));
     let place = Rect::from_center_size(at, Vec2::splat(TIP_SIDE));
     let id = Id::unique("instrument tip");

@@ -50,7 +50,7 @@ impl OnFilm {
     }
 
     /// Distance from the apex of the place that shows nearest to a film point.
-    pub fn from_apex_mm(&self, at: FilmPoint) -> f64 {
+    pub fn distance_from_apex_mm(&self, at: FilmPoint) -> f64 {
         let at = self.frame.detector_from_film(at).to_vec2() * self.tooth_per_detector;
         let along_mm = self.axis.path().project(at.to_point()).length_at;
         (self.axis.length_mm() - along_mm) * self.stretch
