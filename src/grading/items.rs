@@ -116,47 +116,57 @@ type Totals<'a> = BTreeMap<&'a str, (usize, usize)>;
 /// Every line of the rubric that could be judged for at least one student, the
 /// hardest first.
 pub fn items(films: &[ItemFilm]) -> Vec<Item> {
-    let mut found: BTreeMap<(Place, Measure), Met> = BTreeMap::new();
-    for (film, student, canal) in canals(films) {
-        for (measure, is_met) in judged(canal) {
-            let key = ((film, canal.name.as_str()), measure);
-            found.entry(key).or_default().push((student, is_met));
-        }
-    }
-    let totals = totals(films);
-    let items = found
-        .into_iter()
-        .map(|(((film, canal), measure), met)| Item {
-            film: film.map(str::to_owned),
-            canal: canal.to_owned(),
-            measure,
-            answers: answers(&met, &totals, 1),
-        });
-    hardest_first(items.collect(), |item| &item.answers)
+    let found = hardest_first(films, 1, judged).into_iter();
+    let item = |((film, canal), measure, answers): Answered<Measure>| Item {
+        film: film.map(str::to_owned),
+        canal: canal.to_owned(),
+        measure,
+        answers,
+    };
+    found.map(item).collect()
 }
 
 /// Every third of a canal that at least one student traced, the hardest first;
 /// none without a scale.
-pub fn levels(films: &[ItemFilm], stray_mm: f64) -> Vec<LevelItem> {
-    let mut found: BTreeMap<(Place, Third), Met> = BTreeMap::new();
+pub fn levels<'a>(films: &'a [ItemFilm], stray_mm: f64) -> Vec<LevelItem> {
+    let thirds = |canal: &'a CanalGrade| {
+        let third = move |third| Some((third, stays_within(canal, third, stray_mm)?));
+        Third::ALL.into_iter().filter_map(third)
+    };
+    let found = hardest_first(films, 0, thirds).into_iter();
+    let item = |((film, canal), third, answers): Answered<Third>| LevelItem {
+        film: film.map(str::to_owned),
+        canal: canal.to_owned(),
+        third,
+        answers,
+    };
+    found.map(item).collect()
+}
+
+/// What was asked at a place, and how it was answered.
+type Answered<'a, K> = (Place<'a>, K, Answers);
+
+/// What `asked` says of each canal was met or not, over all students, the
+/// hardest first. `own_lines`: how many of a student's lines each is itself.
+fn hardest_first<'a, K: Ord, I: Iterator<Item = (K, bool)>>(
+    films: &'a [ItemFilm],
+    own_lines: usize,
+    asked: impl Fn(&'a CanalGrade) -> I,
+) -> Vec<Answered<'a, K>> {
+    let mut found: BTreeMap<(Place, K), Met> = BTreeMap::new();
     for (film, student, canal) in canals(films) {
-        for third in Third::ALL {
-            if let Some(is_met) = stays_within(canal, third, stray_mm) {
-                let key = ((film, canal.name.as_str()), third);
-                found.entry(key).or_default().push((student, is_met));
-            }
+        for (what, is_met) in asked(canal) {
+            let key = ((film, canal.name.as_str()), what);
+            found.entry(key).or_default().push((student, is_met));
         }
     }
     let totals = totals(films);
-    let items = found
+    let mut answered: Vec<_> = found
         .into_iter()
-        .map(|(((film, canal), third), met)| LevelItem {
-            film: film.map(str::to_owned),
-            canal: canal.to_owned(),
-            third,
-            answers: answers(&met, &totals, 0),
-        });
-    hardest_first(items.collect(), |item| &item.answers)
+        .map(|((place, what), met)| (place, what, answers(&met, &totals, own_lines)))
+        .collect();
+    answered.sort_by(|a, b| a.2.met_share.total_cmp(&b.2.met_share));
+    answered
 }
 
 /// Canals of the traces that count, each with its film and student.
@@ -227,9 +237,4 @@ fn answers(met: &[(&str, bool)], totals: &Totals, own_lines: usize) -> Answers {
         met_share_ci95: wilson(count, met.len()),
         discrimination: correlation(&own, &rest),
     }
-}
-
-fn hardest_first<T>(mut items: Vec<T>, answers: impl Fn(&T) -> &Answers) -> Vec<T> {
-    items.sort_by(|a, b| answers(a).met_share.total_cmp(&answers(b).met_share));
-    items
 }

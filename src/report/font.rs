@@ -32,31 +32,39 @@ impl Face {
         }
     }
 
-    /// The file that a letter is set in.
-    fn file_with(self, c: char) -> Option<&'static FontFile> {
-        let own = Some(self.file()).filter(|file| file.has(c));
-        own.or_else(|| OTHER_LETTERS.iter().find(|file| file.has(c)))
+    /// Finds the file that a letter is set in. The face's own letters are by far
+    /// the most, so that its table is opened once.
+    fn file_finder(self) -> impl Fn(char) -> Option<&'static FontFile> {
+        let own = self.file();
+        let letters = own.font().charmap();
+        move |c| match letters.map(c) {
+            Some(_) => Some(own),
+            None => OTHER_LETTERS.iter().find(|file| file.has(c)),
+        }
     }
 
     /// The text with signs that no built-in font has shown as an empty square.
     pub fn printable(self, text: &str) -> String {
-        text.chars()
-            .map(|c| self.file_with(c).map_or('□', |_| c))
-            .collect()
+        let file_with = self.file_finder();
+        let shown = text.chars().map(|c| file_with(c).map_or('□', |_| c));
+        shown.collect()
     }
 
     /// The text in parts, each with the file that it is set in.
     pub fn runs(self, text: &str) -> Vec<(&'static FontFile, &str)> {
+        let file_with = self.file_finder();
         let mut runs: Vec<(&'static FontFile, &str)> = Vec::new();
         let mut from = 0;
         for (at, c) in text.char_indices() {
             let end = at + c.len_utf8();
-            let last = runs.last().map(|&(file, _)| file);
+            let found = file_with(c).unwrap_or(self.file());
             // A name of several words stays whole: from right to left the
             // first of them stands last.
             let joins = c.is_whitespace() || matches!(c, '\u{200c}' | '\u{200d}');
-            let kept = last.filter(|file| joins && file.has(c));
-            let file = kept.or_else(|| self.file_with(c)).unwrap_or(self.file());
+            let file = match runs.last() {
+                Some(&(last, _)) if joins && !std::ptr::eq(last, found) && last.has(c) => last,
+                _ => found,
+            };
             match runs.last_mut() {
                 Some((same, run)) if std::ptr::eq(*same, file) => *run = &text[from..end],
                 _ => {
