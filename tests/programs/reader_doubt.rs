@@ -167,6 +167,9 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
         )
     });
     let files: Vec<_> = first.chain(others).collect();
+    let drawn = truth.spec.file.iter();
+    let drawn = drawn.chain(truth.spec.clutter.second_files.iter().map(|s| &s.file));
+    let sizes: Vec<u16> = drawn.map(|f| f.size).collect();
     for (k, (line, tip, tip_visible, stop, stop_share)) in files.iter().copied().enumerate() {
         // A press where this file lies on the film and apart from the others:
         // elsewhere nobody can tell which one is meant.
@@ -208,7 +211,7 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
                 continue;
             };
             let common = with(
-                json!({ "press": k, "rank": rank, "files": files.len(),
+                json!({ "press": k, "rank": rank, "files": files.len(), "size": sizes[k],
                     "likeness": file.evidence.likeness }),
                 common.clone(),
             );
