@@ -13,14 +13,16 @@
 mod drawn;
 #[path = "../support/film_quality.rs"]
 mod film_quality;
+#[path = "../support/strip_trial.rs"]
+mod strip_trial;
 #[path = "../support/tip_shows.rs"]
 mod tip_shows;
 
 use clap::{Parser, ValueEnum};
 use film_quality::{Asked, Outcome, examine};
-use lengthfilm::assist::strip::{Weights, try_weights};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec};
 use rayon::prelude::*;
+use strip_trial::StripTrial;
 use tip_shows::TipShows;
 
 #[derive(Parser)]
@@ -42,13 +44,8 @@ struct Arguments {
     /// Only the files: no canals, no apices.
     #[arg(long)]
     files: bool,
-    /// Weights of the strip filters to try.
-    #[arg(long)]
-    tip: Option<std::path::PathBuf>,
-    #[arg(long)]
-    stop: Option<std::path::PathBuf>,
-    #[arg(long)]
-    course: Option<std::path::PathBuf>,
+    #[command(flatten)]
+    strips: StripTrial,
     /// Also how well each film shows its tips (three times as slow).
     #[arg(long)]
     tip_shows: bool,
@@ -227,16 +224,7 @@ fn main() {
         let taken = lengthfilm::assist::reader::try_weights(bytes);
         assert!(taken, "the weights are of another size");
     }
-    for (of, path) in [
-        (Weights::Tip, &arguments.tip),
-        (Weights::Stop, &arguments.stop),
-        (Weights::Course, &arguments.course),
-    ] {
-        if let Some(path) = path {
-            let bytes = std::fs::read(path).expect("the weights can be read");
-            assert!(try_weights(of, bytes), "the weights are of another size");
-        }
-    }
+    arguments.strips.begin();
     let asked = Asked {
         known_pitch: !arguments.unknown_pitch,
         files_only: arguments.files,

@@ -105,7 +105,8 @@ class Strips:
         self.size, self.width = (ROWS, COLUMNS) if course else (LONG, WIDE), 5 if course else 3
         self.pixels = torch.zeros(most, *self.size, dtype=torch.int16, device="cuda")
         self.facts = torch.zeros(most, self.width, device="cuda")
-        self.held, self.kinds, self.first = [], [], HELD[name]
+        self.held, self.kinds = [], []
+        self.first = HELD[name] if without is None else 0
 
     def grow(self, at_most=1024):
         if not all(os.path.exists(p) for p in self.paths):

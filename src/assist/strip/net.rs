@@ -77,6 +77,7 @@ const SMALL: Shape = Shape {
     planes: 16,
     folded: 40,
 };
+/// On trial only: those that were trained read films no better (docs/assist.md).
 const LARGE: Shape = Shape {
     convs: 4,
     planes: 24,
