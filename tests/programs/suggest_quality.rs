@@ -130,6 +130,17 @@ fn table(title: &str, outcomes: &[&Outcome]) {
         .map(|f| f.tip_mm <= 0.15)
         .collect();
     share("tip within 0.15 mm", &tips);
+    let shown = || files().filter(|f| f.tip_visible);
+    let several = || shown().filter(|f| f.files > 1);
+    let right: Vec<bool> = several().map(|f| f.tip_mm <= 0.15).collect();
+    share("  several files in the film", &right);
+    let others: Vec<bool> = several()
+        .map(|f| f.tip_mm > 0.15 && f.other_tip_mm <= 0.3)
+        .collect();
+    share("  several: another file's tip", &others);
+    let fine = shown().filter(|f| f.files == 1 && f.size <= 10);
+    let right: Vec<bool> = fine.map(|f| f.tip_mm <= 0.15).collect();
+    share("  one file, size 06 to 10", &right);
     let stops: Vec<bool> = files()
         .filter(|f| f.stop_share > 0.8)
         .map(|f| f.stop_mm.is_some_and(|mm| mm <= 0.2))
