@@ -19,12 +19,19 @@
 #[path = "../support/training.rs"]
 mod training;
 
+use clap::Parser;
 use lengthfilm::assist::reader::{CELL_MM, film_cells};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use training::{append_in_blocks, bytes_of};
+use training::{Rendered, append_in_blocks, bytes_of};
+
+#[derive(Parser)]
+struct Arguments {
+    #[command(flatten)]
+    rendered: Rendered,
+}
 
 /// Side of the arrays, cells of 0.1 mm: 41.6 mm.
 const SIDE: usize = 416;
@@ -126,6 +133,7 @@ fn sample(seed: u64) -> Sample {
 
 fn main() -> std::io::Result<()> {
     append_in_blocks(
+        &Arguments::parse().rendered,
         FIRST_SEED,
         BLOCK,
         |seed| vec![sample(seed)],

@@ -20,6 +20,7 @@
 #[path = "../support/training.rs"]
 mod training;
 
+use clap::Parser;
 use lengthfilm::assist::strip::{Course, End, Strip, axis};
 use lengthfilm::assist::{LocateOptions, weighed_files};
 use lengthfilm::film::Film;
@@ -29,7 +30,17 @@ use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use training::{append_in_blocks, bytes_of};
+use training::{Rendered, append_in_blocks, bytes_of};
+
+#[derive(Parser)]
+struct Arguments {
+    #[command(flatten)]
+    rendered: Rendered,
+    /// Ends on films of the test set's looks: what is trained on them tells how
+    /// much there is to see, and is never shipped.
+    #[arg(long)]
+    test_looks: bool,
+}
 
 /// Rows and columns that are written: more than the filter sees, so that
 /// training can move the strip.
@@ -37,6 +48,7 @@ const ROWS: usize = 540;
 const COLUMNS: usize = 56;
 /// Seeds of the training films; others are used nowhere else.
 const FIRST_SEED: u64 = 600_000_000;
+const FIRST_TEST_SEED: u64 = 700_000_000;
 /// Films rendered between two writes.
 const BLOCK: usize = 64;
 
@@ -241,14 +253,17 @@ fn unusual_film(spec: &mut PhantomSpec, rng: &mut ChaCha8Rng) {
 }
 
 /// Strips about the ends of a film's files, and along canals without one.
-fn ends(seed: u64) -> Vec<Sample> {
+fn ends(looks: Families, seed: u64) -> Vec<Sample> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0x57E1);
     let kind = CanalKind::ALL[(seed % 4) as usize];
     let cluttered = seed % 5 < 3;
-    let mut spec = PhantomSpec::of_families(Families::Tuning, cluttered, kind, seed);
+    let mut spec = PhantomSpec::of_families(looks, cluttered, kind, seed);
     let pitch_mm = rng.random_range(0.028..0.042);
     spec.detector.set_pitch_mm(pitch_mm);
     unusual_file(&mut spec, &mut rng);
+    if looks == Families::Tuning && rng.random_bool(0.3) {
+        unusual_film(&mut spec, &mut rng);
+    }
     let Ok(phantom) = render(&spec) else {
         return Vec::new();
     };
@@ -386,10 +401,23 @@ impl Sample {
 fn main() -> std::io::Result<()> {
     const TIP: About = About::End(End::Tip);
     const STOP: About = About::End(End::Stop);
+    let arguments = Arguments::parse();
+    let samples = |seed| {
+        if arguments.test_looks {
+            ends(Families::Test, seed)
+        } else {
+            [ends(Families::Tuning, seed), courses(seed)].concat()
+        }
+    };
     append_in_blocks(
-        FIRST_SEED,
+        &arguments.rendered,
+        if arguments.test_looks {
+            FIRST_TEST_SEED
+        } else {
+            FIRST_SEED
+        },
         BLOCK,
-        |seed| [ends(seed), courses(seed)].concat(),
+        samples,
         &[
             ("tip.i16", |s: &Sample| s.strip_of(TIP)),
             ("tip.f32", |s| s.facts_of(TIP)),

@@ -12,13 +12,12 @@
 
 #[path = "../support/strange.rs"]
 mod strange;
-
-use std::path::PathBuf;
+#[path = "../support/strip_trial.rs"]
+mod strip_trial;
 
 use clap::{Parser, ValueEnum};
 use lengthfilm::assist::raster::Region;
 use lengthfilm::assist::reader::{FilmReading, Peak, Presses, Sign};
-use lengthfilm::assist::strip::{Weights, try_weights};
 use lengthfilm::assist::{LocateOptions, weighed_files};
 use lengthfilm::phantom::{CanalKind, Families, Phantom, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
@@ -26,6 +25,7 @@ use lengthfilm::units::FilmPoint;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use strange::{Changes, Strange, strange};
+use strip_trial::StripTrial;
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Set {
@@ -42,13 +42,8 @@ struct Arguments {
     films: u64,
     #[arg(long, default_value_t = 0)]
     skip: u64,
-    /// Weights of the strip filters to try instead of those built in.
-    #[arg(long)]
-    tip: Option<PathBuf>,
-    #[arg(long)]
-    stop: Option<PathBuf>,
-    #[arg(long)]
-    course: Option<PathBuf>,
+    #[command(flatten)]
+    strips: StripTrial,
     /// Only the files: no apices.
     #[arg(long)]
     files: bool,
@@ -167,6 +162,9 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
         )
     });
     let files: Vec<_> = first.chain(others).collect();
+    let drawn = truth.spec.file.iter();
+    let drawn = drawn.chain(truth.spec.clutter.second_files.iter().map(|s| &s.file));
+    let sizes: Vec<u16> = drawn.map(|f| f.size).collect();
     for (k, (line, tip, tip_visible, stop, stop_share)) in files.iter().copied().enumerate() {
         // A press where this file lies on the film and apart from the others:
         // elsewhere nobody can tell which one is meant.
@@ -208,7 +206,7 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
                 continue;
             };
             let common = with(
-                json!({ "press": k, "rank": rank, "files": files.len(),
+                json!({ "press": k, "rank": rank, "files": files.len(), "size": sizes[k],
                     "likeness": file.evidence.likeness }),
                 common.clone(),
             );
@@ -240,16 +238,7 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
 
 fn main() {
     let arguments = Arguments::parse();
-    for (of, path) in [
-        (Weights::Tip, &arguments.tip),
-        (Weights::Stop, &arguments.stop),
-        (Weights::Course, &arguments.course),
-    ] {
-        if let Some(path) = path {
-            let bytes = std::fs::read(path).expect("the weights can be read");
-            assert!(try_weights(of, bytes), "the weights are of another size");
-        }
-    }
+    arguments.strips.begin();
     let (families, first, changes) = match arguments.set {
         Set::Plain => (Families::Tuning, 2_000_000, Changes::None),
         Set::Fitting => (Families::Tuning, 3_000_000, Changes::Fitting),

@@ -13,11 +13,17 @@
 mod drawn;
 #[path = "../support/film_quality.rs"]
 mod film_quality;
+#[path = "../support/strip_trial.rs"]
+mod strip_trial;
+#[path = "../support/tip_shows.rs"]
+mod tip_shows;
 
 use clap::{Parser, ValueEnum};
-use film_quality::{Outcome, examine};
+use film_quality::{Asked, Outcome, examine};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec};
 use rayon::prelude::*;
+use strip_trial::StripTrial;
+use tip_shows::TipShows;
 
 #[derive(Parser)]
 struct Arguments {
@@ -38,6 +44,11 @@ struct Arguments {
     /// Only the files: no canals, no apices.
     #[arg(long)]
     files: bool,
+    #[command(flatten)]
+    strips: StripTrial,
+    /// Also how well each film shows its tips (three times as slow).
+    #[arg(long)]
+    tip_shows: bool,
     /// Withhold the pixel pitch.
     #[arg(long)]
     unknown_pitch: bool,
@@ -119,6 +130,17 @@ fn table(title: &str, outcomes: &[&Outcome]) {
         .map(|f| f.tip_mm <= 0.15)
         .collect();
     share("tip within 0.15 mm", &tips);
+    let shown = || files().filter(|f| f.tip_visible);
+    let several = || shown().filter(|f| f.files > 1);
+    let right: Vec<bool> = several().map(|f| f.tip_mm <= 0.15).collect();
+    share("  several files in the film", &right);
+    let others: Vec<bool> = several()
+        .map(|f| f.tip_mm > 0.15 && f.other_tip_mm <= 0.3)
+        .collect();
+    share("  several: another file's tip", &others);
+    let fine = shown().filter(|f| f.files == 1 && f.size <= 10);
+    let right: Vec<bool> = fine.map(|f| f.tip_mm <= 0.15).collect();
+    share("  one file, size 06 to 10", &right);
     let stops: Vec<bool> = files()
         .filter(|f| f.stop_share > 0.8)
         .map(|f| f.stop_mm.is_some_and(|mm| mm <= 0.2))
@@ -183,6 +205,29 @@ fn table(title: &str, outcomes: &[&Outcome]) {
     );
 }
 
+/// How many tips are right among those that the film shows about as well.
+fn tips_by_what_shows(outcomes: &[Outcome]) {
+    type Measure = fn(&TipShows) -> f64;
+    let measures: [(&str, Measure); 2] = [
+        ("noise", |s| s.over_noise),
+        ("noise and surroundings", |s| s.over_surroundings),
+    ];
+    for (name, of) in measures {
+        println!("  tips by d′ over {name}");
+        for [low, high] in [[0.0, 1.0], [1.0, 2.0], [2.0, 4.0], [4.0, 8.0], [8.0, 1e9]] {
+            let files = outcomes.iter().flat_map(|o| &o.files);
+            let inside = files.filter(|f| {
+                let shows = f.tip_shows.as_ref().map(of);
+                shows.is_some_and(|d| (low..high).contains(&d))
+            });
+            let right: Vec<bool> = inside.map(|f| f.tip_mm <= 0.15).collect();
+            if !right.is_empty() {
+                share(&format!("  d′ from {low}"), &right);
+            }
+        }
+    }
+}
+
 fn main() {
     let arguments = Arguments::parse();
     if let Some(path) = &arguments.weights {
@@ -190,6 +235,12 @@ fn main() {
         let taken = lengthfilm::assist::reader::try_weights(bytes);
         assert!(taken, "the weights are of another size");
     }
+    arguments.strips.begin();
+    let asked = Asked {
+        known_pitch: !arguments.unknown_pitch,
+        files_only: arguments.files,
+        tip_shows: arguments.tip_shows,
+    };
     let (families, first) = match arguments.set {
         Set::Tuning => (Families::Tuning, 1_000_000),
         Set::Test => (Families::Test, 7_000_000),
@@ -200,7 +251,7 @@ fn main() {
         .map(|seed| {
             let kind = CanalKind::ALL[(seed / 2 % 4) as usize];
             let spec = PhantomSpec::of_families(families, seed % 2 == 1, kind, seed);
-            examine(&spec, !arguments.unknown_pitch, arguments.files)
+            examine(&spec, asked)
         })
         .collect();
     if arguments.each {
@@ -234,4 +285,7 @@ fn main() {
         .map(|p| (p.confidence, p.mean_mm <= 0.08 && p.p95_mm <= 0.2))
         .collect();
     reliability("canal paths", &paths);
+    if arguments.tip_shows {
+        tips_by_what_shows(&outcomes);
+    }
 }

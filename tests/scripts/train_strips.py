@@ -24,7 +24,8 @@ place of the two further cases; the rows say nothing.
 The weights are 16-bit floats, layer by layer, with the normalisation folded
 in: of each layer the weights (out, in, row, column), then the biases.
 `--without CODE` keeps strips of a kind of bone (0–2), stop (10–13) or the
-octave noise (20) out of training and measures on them.
+octave noise (20) out of training and measures on them; without it, the first
+strips are held back and measured on, kind by kind too.
 """
 
 import argparse
@@ -42,10 +43,11 @@ from train_reader import chosen, spectra, textures, tone, uniform
 
 LONG, WIDE = 540, 56  # as stored
 ROWS, COLUMNS = 192, 32  # as seen
-PLANES, FOLDED = 16, 40
 DILATIONS = (1, 2, 4, 8, 16, 32, 1)
+# Filters of 3 × 3, planes of each, numbers of a folded row (`strip/net.rs`).
+SHAPES = {"small": (2, 16, 40), "large": (4, 24, 64)}
 # Strips held back, the first ones.
-HELD = 1200
+HELD = {"tip": 2400, "stop": 2400, "course": 1200}
 # The row of the place that is asked about.
 ANCHOR = {"tip": 112, "stop": 96}
 STEP_MM = {"tip": 0.05, "stop": 0.1}
@@ -55,24 +57,27 @@ COURSE_COLUMN_MM, PRESS_MM = 0.1, 0.15
 
 
 class Strip(nn.Module):
-    """Two filters of 3 × 3 on the strip; each row's 32 columns folded into
-    40 numbers; seven filters of three rows, ever farther apart, each added to
-    what it sees; a share for each row, and two from the mean and the largest
-    of all rows."""
+    """Filters of 3 × 3 on the strip, those after the second added to what they
+    see; each row's 32 columns folded into fewer numbers; seven filters of three
+    rows, ever farther apart, each added to what it sees; a share for each row,
+    and two from the mean and the largest of all rows."""
 
-    def __init__(self, inputs):
+    def __init__(self, inputs, shape):
         super().__init__()
-        self.c0, self.n0 = nn.Conv2d(inputs, PLANES, 3, padding=1, bias=False), nn.BatchNorm2d(PLANES)
-        self.c1, self.n1 = nn.Conv2d(PLANES, PLANES, 3, padding=1, bias=False), nn.BatchNorm2d(PLANES)
-        self.fold, self.nf = nn.Conv1d(PLANES * COLUMNS, FOLDED, 1, bias=False), nn.BatchNorm1d(FOLDED)
-        self.rows = nn.ModuleList(nn.Conv1d(FOLDED, FOLDED, 3, padding=d, dilation=d, bias=False) for d in DILATIONS)
-        self.norms = nn.ModuleList(nn.BatchNorm1d(FOLDED) for _ in DILATIONS)
-        self.each = nn.Conv1d(FOLDED, 1, 1)
-        self.all = nn.Linear(2 * FOLDED, 2)
+        convs, planes, folded = shape
+        seen = [inputs] + [planes] * (convs - 1)
+        self.convs = nn.ModuleList(nn.Conv2d(i, planes, 3, padding=1, bias=False) for i in seen)
+        self.conv_norms = nn.ModuleList(nn.BatchNorm2d(planes) for _ in seen)
+        self.fold, self.nf = nn.Conv1d(planes * COLUMNS, folded, 1, bias=False), nn.BatchNorm1d(folded)
+        self.rows = nn.ModuleList(nn.Conv1d(folded, folded, 3, padding=d, dilation=d, bias=False) for d in DILATIONS)
+        self.norms = nn.ModuleList(nn.BatchNorm1d(folded) for _ in DILATIONS)
+        self.each = nn.Conv1d(folded, 1, 1)
+        self.all = nn.Linear(2 * folded, 2)
 
     def forward(self, x):
-        x = F.relu(self.n0(self.c0(x)))
-        x = F.relu(self.n1(self.c1(x)))
+        for k, (conv, norm) in enumerate(zip(self.convs, self.conv_norms)):
+            said = F.relu(norm(conv(x)))
+            x = said if k < 2 else x + said
         x = x.permute(0, 1, 3, 2).flatten(1, 2)  # plane · 32 + column, row
         x = F.relu(self.nf(self.fold(x)))
         for conv, norm in zip(self.rows, self.norms):
@@ -82,7 +87,7 @@ class Strip(nn.Module):
 
     def parts(self):
         """Weights and biases, the normalisation folded in."""
-        pairs = [(self.c0, self.n0), (self.c1, self.n1), (self.fold, self.nf), *zip(self.rows, self.norms)]
+        pairs = [*zip(self.convs, self.conv_norms), (self.fold, self.nf), *zip(self.rows, self.norms)]
         for conv, norm in pairs:
             gain = norm.weight / torch.sqrt(norm.running_var + norm.eps)
             yield conv.weight * gain.view(-1, *[1] * (conv.weight.dim() - 1)), norm.bias - norm.running_mean * gain
@@ -100,7 +105,8 @@ class Strips:
         self.size, self.width = (ROWS, COLUMNS) if course else (LONG, WIDE), 5 if course else 3
         self.pixels = torch.zeros(most, *self.size, dtype=torch.int16, device="cuda")
         self.facts = torch.zeros(most, self.width, device="cuda")
-        self.held = []
+        self.held, self.kinds = [], []
+        self.first = HELD[name] if without is None else 0
 
     def grow(self, at_most=1024):
         if not all(os.path.exists(p) for p in self.paths):
@@ -118,7 +124,8 @@ class Strips:
         self.facts[here] = torch.from_numpy(facts).cuda()
         for k, code in enumerate(facts[:, 2].astype(int)):
             kinds = (code % 10, 10 + code // 10 % 10, 20 if code >= 100 else -1)
-            first = self.count + k < HELD
+            self.kinds.append(kinds)
+            first = self.count + k < self.first
             if first if self.without is None else self.without in kinds:
                 self.held.append(self.count + k)
         self.read += take
@@ -278,7 +285,7 @@ def course_examined(net, strips, augment):
     return "  ".join(words)
 
 
-def batch(strips, index, name, augment):
+def batch(strips, index, name, augment, more=False):
     """Input (n, 3, rows, columns), wanted shares (n, rows + 2), whether anything
     is wanted."""
     n = len(index)
@@ -330,9 +337,10 @@ def batch(strips, index, name, augment):
             v = v + chosen(0.4, n)[:, None, None] * range_ * soft(bodies(n, x, y), uniform(0.3, 1.5, n))
         for share in (0.3, 0.2):
             v = v + chosen(share, n)[:, None, None] * range_ * soft(lines(n, x, y), uniform(0.3, 1.5, n))
-        rough = (chosen(0.4, n) * uniform(0, 0.16, n))[:, None, None]
-        v = v + rough * range_ * field(n, textures)
-        v = processed(v)
+        for share, most in ((0.4, 0.16), (0.3, 0.25))[: 1 + more]:
+            rough = (chosen(share, n) * uniform(0, most, n))[:, None, None]
+            v = v + rough * range_ * field(n, textures)
+        v = processed(v, 0.7, -3.4) if more else processed(v)
     # Where the place lies: shares of the rows about it.
     k = torch.arange(ROWS, device="cuda")[None].float()
     want = torch.exp(-0.5 * ((k - at[:, None]) / 0.8) ** 2)
@@ -366,7 +374,7 @@ def seen(v, m):
 
 def examined(net, strips, name, augment):
     """Share right, and stated against right by tenths, on held strips."""
-    stated, right, missing, invented = [], [], 0, 0
+    stated, right, shown, asked, missing, invented = [], [], [], [], 0, 0
     torch.manual_seed(5)
     held = strips.held[:4800]
     losses = []
@@ -383,14 +391,22 @@ def examined(net, strips, name, augment):
         ok = there & ((row - true).abs() <= r)
         stated.append(sure[ask])
         right.append(ok[ask])
+        shown.append(there[ask])
+        asked.append(torch.as_tensor(held[k : k + 300], device="cuda")[ask])
         missing += int((there & ask).sum())
         invented += int((~there & (sure > 0.9)).sum())
     stated, right = torch.cat(stated), torch.cat(right)
+    shown = torch.cat(shown)
+    asked = torch.cat(asked).tolist()
+    by_kind = []
+    for kind in (0, 1, 2, 10, 11, 12, 13, 20):
+        of = torch.tensor([kind in strips.kinds[k] for k in asked], device="cuda") & shown
+        by_kind.append(f"{kind}: {int(right[of].sum())}/{int(of.sum())}")
     tenths = []
     for t in range(10):
         of = (stated >= t / 10) & (stated < t / 10 + 0.1 + (t == 9))
         tenths.append(f"{stated[of].mean():.2f}/{right[of].float().mean():.2f} ({int(of.sum())})")
-    return f"loss {np.mean(losses):.3f}  right {int(right.sum())} of {missing}, none but > 0.9: {invented}  " + " ".join(tenths)
+    return f"loss {np.mean(losses):.3f}  right {int(right.sum())} of {missing}, none but > 0.9: {invented}  {' '.join(tenths)}\n  by kind: {'  '.join(by_kind)}"
 
 
 def main():
@@ -402,17 +418,20 @@ def main():
     parser.add_argument("--strips", type=int, default=40000)
     parser.add_argument("--batch", type=int, default=320)
     parser.add_argument("--without", type=int, default=None)
+    parser.add_argument("--shape", choices=SHAPES, default="small")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--more", action="store_true")
     args = parser.parse_args()
-    torch.manual_seed(1)
+    torch.manual_seed(args.seed)
     torch.backends.cudnn.benchmark = True
     torch.set_float32_matmul_precision("high")
     strips = Strips(args.folder, args.name, args.strips, args.without)
     course = args.name == "course"
-    while strips.count < (2000 if course else 3000):
+    while strips.count < strips.first + 800:
         if not strips.grow():
             time.sleep(1)
-    rng = np.random.default_rng(1)
-    net = Strip(4 if course else 3).cuda()
+    rng = np.random.default_rng(args.seed)
+    net = Strip(4 if course else 3, SHAPES[args.shape]).cuda()
     print(f"{sum(p.numel() for p in net.parameters())} parameters", flush=True)
     slow = copy.deepcopy(net).eval()
     optimiser = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-3)
@@ -430,7 +449,7 @@ def main():
             if course:
                 x, right = course_batch(strips, chosen_now, True)
             else:
-                x, want, ask = batch(strips, chosen_now, args.name, True)
+                x, want, ask = batch(strips, chosen_now, args.name, True, args.more)
         with torch.autocast("cuda", torch.bfloat16):
             logits = net(x)
         if course:

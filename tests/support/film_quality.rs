@@ -9,6 +9,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::drawn::mean_and_95_percent_mm;
+use super::tip_shows::{TipShows, tip_shows};
 
 /// Distance of a click from where it should be, mm, any direction.
 const CLICK_ERROR_MM: f64 = 0.15;
@@ -26,6 +27,13 @@ pub struct FileOutcome {
     pub found: bool,
     pub tip_visible: bool,
     pub tip_mm: f64,
+    /// Where asked for, of a tip that is visible.
+    pub tip_shows: Option<TipShows>,
+    /// The tip found lies this far from the nearest tip of another file.
+    pub other_tip_mm: f64,
+    /// Size by ISO and how many files the film has.
+    pub size: u16,
+    pub files: usize,
     pub stop_share: f64,
     /// Error of the stop, where one was claimed.
     pub stop_mm: Option<f64>,
@@ -68,10 +76,19 @@ fn displaced(p: FilmPoint, mm_per_px: f64, rng: &mut ChaCha8Rng) -> FilmPoint {
     )
 }
 
+/// What is asked of a film.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked {
+    pub known_pitch: bool,
+    /// No canals, no apices.
+    pub files_only: bool,
+    pub tip_shows: bool,
+}
+
 /// Renders the film and reads it.
-pub fn examine(spec: &PhantomSpec, known_pitch: bool, files_only: bool) -> Outcome {
+pub fn examine(spec: &PhantomSpec, asked: Asked) -> Outcome {
     let phantom = render(spec).expect("the drawn spec can be rendered");
-    examine_film(&phantom.film, &phantom.truth, known_pitch, files_only)
+    examine_film(&phantom.film, &phantom.truth, asked)
 }
 
 fn inside(film: &Film, p: FilmPoint) -> bool {
@@ -80,10 +97,10 @@ fn inside(film: &Film, p: FilmPoint) -> bool {
 }
 
 /// Reads one film.
-pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool, files_only: bool) -> Outcome {
+pub fn examine_film(film: &Film, truth: &Truth, asked: Asked) -> Outcome {
     let spec = &truth.spec;
     let mm_per_px = truth.mm_per_px[0];
-    let pitch_mm = known_pitch.then_some(truth.pixel_pitch_mm[0]);
+    let pitch_mm = asked.known_pitch.then_some(truth.pixel_pitch_mm[0]);
     let mut rng = ChaCha8Rng::seed_from_u64(spec.seed ^ 0x5eed);
     let locate_options = LocateOptions {
         mm_per_px: pitch_mm,
@@ -136,11 +153,25 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool, files_only: b
             continue;
         }
         let located = locate_file(film, near, &locate_options, &Progress::unwatched()).ok();
+        let drawn = spec.file.iter();
+        let mut drawn = drawn.chain(spec.clutter.second_files.iter().map(|s| &s.file));
+        let size = drawn.nth(k).map_or(0, |f| f.size);
+        let tip_shows =
+            (asked.tip_shows && tip_visible).then(|| tip_shows(spec, k, tip, mm_per_px));
+        let other_tips = truths.iter().enumerate().filter(|(other, _)| *other != k);
+        let other_tip_mm = |found: FilmPoint| {
+            let off = other_tips.map(|(_, f)| f.1.distance_px(found) * mm_per_px);
+            off.fold(f64::INFINITY, f64::min)
+        };
         files.push(match located {
             Some(found) => FileOutcome {
                 found: true,
                 tip_visible,
                 tip_mm: found.tip_px.distance_px(tip) * mm_per_px,
+                tip_shows,
+                other_tip_mm: other_tip_mm(found.tip_px),
+                size,
+                files: truths.len(),
                 stop_share,
                 stop_mm: found.stop_px.map(|p| p.distance_px(stop) * mm_per_px),
                 confidence: found.confidence,
@@ -150,6 +181,10 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool, files_only: b
                 found: false,
                 tip_visible,
                 tip_mm: f64::INFINITY,
+                tip_shows,
+                other_tip_mm: f64::INFINITY,
+                size,
+                files: truths.len(),
                 stop_share,
                 stop_mm: None,
                 confidence: 0.0,
@@ -166,7 +201,7 @@ pub fn examine_film(film: &Film, truth: &Truth, known_pitch: bool, files_only: b
     let tidy = spec.clutter.clamp.is_none()
         && spec.clutter.second_files.is_empty()
         && spec.clutter.marks == Default::default();
-    if files_only {
+    if asked.files_only {
         return Outcome {
             cluttered: !tidy,
             files,

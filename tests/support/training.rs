@@ -3,11 +3,12 @@
 use std::io::Write;
 use std::path::PathBuf;
 
-use clap::Parser;
+use clap::Args;
 use rayon::prelude::*;
 
-#[derive(Parser)]
-pub struct Arguments {
+/// What is rendered, and where to.
+#[derive(Args)]
+pub struct Rendered {
     folder: PathBuf,
     #[arg(long, default_value_t = 4000)]
     films: u64,
@@ -29,15 +30,15 @@ pub fn bytes_of<T: Copy, const N: usize>(numbers: &[T], bytes: fn(T) -> [u8; N])
 /// # Errors
 /// The folder cannot be written.
 pub fn append_in_blocks<S: Send>(
+    rendered: &Rendered,
     first_seed: u64,
     block: usize,
     samples: impl Fn(u64) -> Vec<S> + Sync,
     arrays: &[Array<S>],
 ) -> std::io::Result<()> {
-    let arguments = Arguments::parse();
-    std::fs::create_dir_all(&arguments.folder)?;
-    let first = first_seed + arguments.skip;
-    let seeds: Vec<u64> = (first..first + arguments.films).collect();
+    std::fs::create_dir_all(&rendered.folder)?;
+    let first = first_seed + rendered.skip;
+    let seeds: Vec<u64> = (first..first + rendered.films).collect();
     for block in seeds.chunks(block) {
         let samples: Vec<S> = block
             .par_iter()
@@ -48,7 +49,7 @@ pub fn append_in_blocks<S: Send>(
             std::fs::File::options()
                 .create(true)
                 .append(true)
-                .open(arguments.folder.join(name))?
+                .open(rendered.folder.join(name))?
                 .write_all(&bytes)?;
         }
     }

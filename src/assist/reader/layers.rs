@@ -58,6 +58,13 @@ impl Planes {
         &mut self.values[start..start + self.width]
     }
 
+    /// The sum with `other`, planes of the same size.
+    pub fn plus(mut self, other: &Planes) -> Self {
+        let pairs = self.values.iter_mut().zip(&other.values);
+        pairs.for_each(|(a, b)| *a += b);
+        self
+    }
+
     /// Adds `coarse`, each cell of it on two by two, and rectifies.
     pub fn join(&mut self, coarse: &Planes) {
         let (stride, len, height) = (self.stride(), self.plane_len(), self.height);

@@ -32,12 +32,10 @@ impl Weights {
         }
     }
 
-    /// Numbers in its file.
-    const fn numbers(self) -> usize {
-        let first = 9 * (self.inputs() + PLANES) * PLANES + 2 * PLANES;
-        let fold = PLANES * COLUMNS * FOLDED + FOLDED;
-        let rows = DILATIONS.len() * (3 * FOLDED * FOLDED + FOLDED);
-        first + fold + rows + (FOLDED + 1) + 2 * (2 * FOLDED + 1)
+    /// The shape whose numbers these bytes are.
+    fn shape_of(self, bytes: &[u8]) -> Option<Shape> {
+        let fits = |shape: &Shape| bytes.len() == 2 * shape.numbers(self.inputs());
+        [SMALL, LARGE].into_iter().find(fits)
     }
 
     fn built_in(self) -> &'static [u8] {
@@ -60,12 +58,43 @@ impl Weights {
 /// Puts weights on trial in place of those built in, until the program ends;
 /// false where that has been done, or they are of another size.
 pub fn try_weights(weights: Weights, bytes: Vec<u8>) -> bool {
-    bytes.len() == 2 * weights.numbers() && weights.on_trial().set(bytes).is_ok()
+    weights.shape_of(&bytes).is_some() && weights.on_trial().set(bytes).is_ok()
 }
 
-/// Planes of the first two layers, and numbers of a folded row.
-const PLANES: usize = 16;
-const FOLDED: usize = 40;
+/// How large a filter is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Shape {
+    /// Filters of 3 × 3, those after the second added to what they see.
+    convs: usize,
+    /// Planes of each.
+    planes: usize,
+    /// Numbers of a folded row.
+    folded: usize,
+}
+
+const SMALL: Shape = Shape {
+    convs: 2,
+    planes: 16,
+    folded: 40,
+};
+/// On trial only: those that were trained read films no better (docs/assist.md).
+const LARGE: Shape = Shape {
+    convs: 4,
+    planes: 24,
+    folded: 64,
+};
+
+impl Shape {
+    /// Numbers in the file of a filter that sees `inputs` planes.
+    fn numbers(self, inputs: usize) -> usize {
+        let seen = inputs + (self.convs - 1) * self.planes;
+        let convs = 9 * seen * self.planes + self.convs * self.planes;
+        let fold = self.planes * COLUMNS * self.folded + self.folded;
+        let rows = DILATIONS.len() * (3 * self.folded * self.folded + self.folded);
+        convs + fold + rows + (self.folded + 1) + 2 * (2 * self.folded + 1)
+    }
+}
+
 /// Rows between the three that each later layer sees.
 const DILATIONS: [usize; 7] = [1, 2, 4, 8, 16, 32, 1];
 
@@ -77,7 +106,8 @@ struct RowsLayer {
 }
 
 struct Net {
-    first: [Layer; 2],
+    shape: Shape,
+    convs: Vec<Layer>,
     fold: DMatrix<f32>,
     fold_biases: Vec<f32>,
     rows: Vec<RowsLayer>,
@@ -88,38 +118,41 @@ struct Net {
 }
 
 impl Net {
-    fn read(inputs: usize, bytes: &[u8]) -> Self {
+    fn read(inputs: usize, shape: Shape, bytes: &[u8]) -> Self {
+        let (planes, folded) = (shape.planes, shape.folded);
         let (pairs, _) = bytes.as_chunks::<2>();
         let mut numbers = pairs.iter().map(|b| from_half(u16::from_le_bytes(*b)));
         let mut take = |count: usize| -> Vec<f32> { numbers.by_ref().take(count).collect() };
         let mut layer = |inputs: usize| Layer {
             inputs,
-            outputs: PLANES,
+            outputs: planes,
             size: 3,
-            weights: take(inputs * PLANES * 9),
-            biases: take(PLANES),
+            weights: take(inputs * planes * 9),
+            biases: take(planes),
         };
-        let first = [layer(inputs), layer(PLANES)];
-        let seen = PLANES * COLUMNS;
-        let fold = DMatrix::from_vec(seen, FOLDED, take(seen * FOLDED));
-        let fold_biases = take(FOLDED);
+        let convs = (0..shape.convs).map(|k| layer(if k == 0 { inputs } else { planes }));
+        let convs = convs.collect();
+        let seen = planes * COLUMNS;
+        let fold = DMatrix::from_vec(seen, folded, take(seen * folded));
+        let fold_biases = take(folded);
         let rows = (0..DILATIONS.len())
             .map(|_| {
-                let weights = take(3 * FOLDED * FOLDED);
+                let weights = take(3 * folded * folded);
                 RowsLayer {
                     taps: std::array::from_fn(|tap| {
-                        DMatrix::from_fn(FOLDED, FOLDED, |i, o| weights[3 * (FOLDED * o + i) + tap])
+                        DMatrix::from_fn(folded, folded, |i, o| weights[3 * (folded * o + i) + tap])
                     }),
-                    biases: take(FOLDED),
+                    biases: take(folded),
                 }
             })
             .collect();
-        let each = take(FOLDED);
+        let each = take(folded);
         let each_bias = take(1).first().copied().unwrap_or(0.0);
-        let all = [take(2 * FOLDED), take(2 * FOLDED)];
+        let all = [take(2 * folded), take(2 * folded)];
         let all_biases = take(2);
         Self {
-            first,
+            shape,
+            convs,
             fold,
             fold_biases,
             rows,
@@ -141,15 +174,24 @@ impl Net {
         };
         let bytes = weights.on_trial().get();
         let bytes = bytes.map_or(weights.built_in(), Vec::as_slice);
-        net.get_or_init(|| Self::read(weights.inputs(), bytes))
+        let shape = weights.shape_of(bytes).unwrap_or(SMALL);
+        net.get_or_init(|| Self::read(weights.inputs(), shape, bytes))
     }
 
     /// Of each row, then of none and of beyond, before they become shares.
     fn logits(&self, input: &Planes) -> Vec<f32> {
-        let planes = self.first[0].apply(input, 1, true);
-        let planes = self.first[1].apply(&planes, 1, true);
-        let seen = DMatrix::from_fn(ROWS, PLANES * COLUMNS, |row, at| {
-            planes.row(at / COLUMNS, row)[at % COLUMNS]
+        let Shape { planes, folded, .. } = self.shape;
+        let mut convs = self.convs.iter();
+        let mut seen = convs.next().map_or_else(
+            || Planes::zeros(planes, COLUMNS, ROWS),
+            |c| c.apply(input, 1, true),
+        );
+        for (k, conv) in convs.enumerate() {
+            let said = conv.apply(&seen, 1, true);
+            seen = if k == 0 { said } else { said.plus(&seen) };
+        }
+        let seen = DMatrix::from_fn(ROWS, planes * COLUMNS, |row, at| {
+            seen.row(at / COLUMNS, row)[at % COLUMNS]
         });
         let mut rows = biased(&self.fold_biases);
         rows.gemm(1.0, &seen, &self.fold, 1.0);
@@ -177,8 +219,8 @@ impl Net {
             })
             .collect();
         for (weights, bias) in self.all.iter().zip(self.all_biases) {
-            let (means, tops) = weights.split_at(FOLDED);
-            let sum = (0..FOLDED).map(|k| {
+            let (means, tops) = weights.split_at(folded);
+            let sum = (0..folded).map(|k| {
                 let column = rows.column(k);
                 means[k] * column.sum() / ROWS as f32 + tops[k] * column.max()
             });
@@ -189,7 +231,7 @@ impl Net {
 }
 
 fn biased(biases: &[f32]) -> DMatrix<f32> {
-    DMatrix::from_fn(ROWS, FOLDED, |_, o| biases[o])
+    DMatrix::from_fn(ROWS, biases.len(), |_, o| biases[o])
 }
 
 /// The lower middle one of `values`; 0 without any.
@@ -312,7 +354,7 @@ mod tests {
             (Weights::Stop, include_bytes!("stop.check").as_slice()),
             (Weights::Course, include_bytes!("course.check").as_slice()),
         ] {
-            assert_eq!(weights.built_in().len(), 2 * weights.numbers());
+            assert!(weights.shape_of(weights.built_in()).is_some());
             let (quads, _) = bytes.as_chunks::<4>();
             let numbers: Vec<f32> = quads.iter().map(|b| f32::from_le_bytes(*b)).collect();
             let (strip, rest) = numbers.split_at(ROWS * COLUMNS);
