@@ -28,6 +28,15 @@ pub const ANGLE_HALF_WIDTH_RAD: f64 = 3.5 * std::f64::consts::PI / 180.0;
 /// source).
 pub const ROLL_HALF_WIDTH_RAD: f64 = std::f64::consts::PI / 180.0;
 
+/// Half width of the place at whose depth a film's own scale holds, mm: taken
+/// half way from reference point to apex, and a bent root's apex lies up to 2 mm
+/// off the tooth's axis (assumed, no source).
+pub const SCALE_PLACE_HALF_WIDTH_MM: f64 = 1.0;
+
+/// Half width of the detector's tilt against the film's plane, rad: 4° (assumed,
+/// no source).
+pub const TILT_HALF_WIDTH_RAD: f64 = 4.0 * std::f64::consts::PI / 180.0;
+
 /// Angles between the films that are used, degrees: below 5° depth is ten
 /// times as uncertain as the clicks (own limit).
 const LEAST_ANGLE_DEG: f64 = 5.0;

@@ -76,6 +76,15 @@ impl View {
         )
     }
 
+    /// Where what shows at `shadow` shows on a detector tilted by `tilt_rad`
+    /// about its horizontal through the foot of the central ray.
+    pub fn on_tilted_detector(&self, shadow: Vector2<f64>, tilt_rad: f64) -> Vector2<f64> {
+        let (sine, cosine) = tilt_rad.sin_cos();
+        let whole = shadow + self.centre;
+        let stretch = (cosine - whole.y * self.nearness() * sine).recip();
+        Vector2::new(whole.x * cosine, whole.y) * stretch - self.centre
+    }
+
     /// How much nearer to the source than the origin a place lies, over the
     /// origin's distance from it.
     pub fn nearness_of(&self, place: &Vector3<f64>) -> f64 {

@@ -5,6 +5,7 @@ use kurbo::Point;
 use nalgebra::Vector2;
 
 use super::error::TwoViewError;
+use super::exposures::SCALE_PLACE_HALF_WIDTH_MM;
 use super::film_plane::FilmPlane;
 use crate::calibration::DetectorUnit;
 use crate::case::{Canal, Case};
@@ -77,6 +78,9 @@ pub struct Observation {
     /// What brings places of the film to these coordinates and back.
     pub plane: FilmPlane,
 }
+
+/// Codes of scales that an object on the film gives.
+const SCALE_OBJECTS: [&str; 4] = ["file", "ruler", "ball", "plate"];
 
 /// Fewest points of a trace, as for any curvature.
 pub const FEWEST_POINTS: usize = 4;
@@ -227,7 +231,7 @@ impl<'a> ToothPlane<'a> {
                 let [stop, tip] = file.ends();
                 Some(middle(stop, tip))
             }
-            ("file" | "ruler" | "ball" | "plate", _) => None,
+            (source, _) if SCALE_OBJECTS.contains(&source) => None,
             _ => canal
                 .reference_px
                 .zip(canal.apex_px.or(canal.trace_px.last().copied()))
@@ -305,6 +309,15 @@ impl Observation {
         }
         self.plane.is_mirrored = !self.plane.is_mirrored;
         self
+    }
+
+    /// Half width of the place at whose depth the scale holds, mm; none of a
+    /// scale that an object gives, whose place counts in the scale itself.
+    pub fn scale_place_half_width_mm(&self) -> f64 {
+        match SCALE_OBJECTS.contains(&self.scale_source.as_str()) {
+            true => 0.0,
+            false => SCALE_PLACE_HALF_WIDTH_MM,
+        }
     }
 
     /// Half way between the ends of the trace, mm.

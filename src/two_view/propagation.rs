@@ -31,6 +31,11 @@ pub struct Knowledge {
     pub roll_half_width_rad: f64,
     /// Relative standard uncertainties of the scales.
     pub u_scales: [f64; 2],
+    /// How far, in depth and aside, a scale of a film's own may hold from where
+    /// it was taken to hold, mm (half width).
+    pub scale_place_half_widths_mm: [f64; 2],
+    /// Of the detector's tilt, the same for both films, rad.
+    pub tilt_half_width_rad: f64,
     /// Instead of those, what a shared file leaves unknown.
     pub shared: Option<SharedCalibration>,
     /// Standard uncertainty per coordinate of the root's end about the
@@ -249,8 +254,8 @@ pub fn noise_floor_rad(
 }
 
 /// Inputs in the order in which [`copied`] reads them: form, angle, roll,
-/// scales (shared length, then two), root's end (three), references (four),
-/// points (two each).
+/// shared length, place of the scales (two), tilt of the detector, scales (two),
+/// root's end (three), references (four), points (two each).
 fn inputs(films: &[FilmPoints; 2], knowledge: &Knowledge) -> Result<InputSet, UncertaintyError> {
     let even = |name: &str, half_width| Input::new(name, 0.0, Shape::Rectangular { half_width });
     let mut all = vec![
@@ -261,6 +266,9 @@ fn inputs(films: &[FilmPoints; 2], knowledge: &Knowledge) -> Result<InputSet, Un
             "shared length",
             knowledge.shared.map_or(0.0, |s| s.length_half_width),
         ),
+        even("depth of the scale", 1.0),
+        even("scale aside", 1.0),
+        even("tilt", knowledge.tilt_half_width_rad),
     ];
     let clicks: usize = films.iter().map(|film| film.points.len()).sum();
     all.extend((0..2 + 3 + 4 + 2 * clicks).map(|_| Input::normal("normal", 0.0, 1.0)));
@@ -278,24 +286,33 @@ struct Copy {
 /// with the noise drawn, scaled and rolled as drawn, read at the angle drawn.
 fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, values: &[f64]) -> Copy {
     let (angle, roll, length) = (values[1], values[2], values[3]);
-    let scale = Vector2::new(values[4], values[5]);
+    let (scale_place, tilt) = (Vector3::new(values[5], values[4], 0.0), values[6]);
+    let (scale, apex, reference) = (&values[7..9], &values[9..12], &values[12..16]);
+    let mut clicks = values[16..].chunks_exact(2);
+    let scale = Vector2::new(scale[0], scale[1]);
     let scales = match &knowledge.shared {
         Some(shared) => {
             let turned = shared.by_angle * angle + shared.by_roll * roll;
             (shared.clicks * scale + turned).add_scalar(length)
         }
-        None => Vector2::new(
-            scale.x * knowledge.u_scales[0],
-            scale.y * knowledge.u_scales[1],
-        ),
+        None => {
+            let own = |f: usize| {
+                let place = scale_place * knowledge.scale_place_half_widths_mm[f];
+                scale[f] * knowledge.u_scales[f] + films[f].view.nearness_of(&place)
+            };
+            Vector2::new(own(0), own(1))
+        }
     };
     // The root's end lies beside the canal's, not further along it.
-    let aside = Vector3::new(values[6], values[7], values[8]) * knowledge.apex_aside_mm;
+    let aside = Vector3::from_column_slice(apex) * knowledge.apex_aside_mm;
     let end = fitted.path.end().direction;
     let aside = aside - end * aside.dot(&end);
-    let mut clicks = values[13..].chunks_exact(2);
     let rolls = [0.0, roll].map(Rotation2::new);
-    let changed = |film: usize, point: Vector2<f64>| rolls[film] * point * (1.0 + scales[film]);
+    // The tilt is that of the holder, the same for both films.
+    let changed = |film: usize, point: Vector2<f64>| {
+        let tilted = films[film].view.on_tilted_detector(point, tilt);
+        rolls[film] * tilted * (1.0 + scales[film])
+    };
     let copies = [0, 1].map(|f| {
         let mut film = films[f].clone();
         let last = film.points.len() - 1;
@@ -317,7 +334,7 @@ fn copied(films: &[FilmPoints; 2], fitted: &Fitted, knowledge: &Knowledge, value
     let references = knowledge.references.map(|references| {
         [0, 1].map(|f| {
             let (place, sd) = references[f];
-            let noise = Vector2::new(values[9 + 2 * f], values[10 + 2 * f]) * sd;
+            let noise = Vector2::new(reference[2 * f], reference[2 * f + 1]) * sd;
             changed(f, place + noise)
         })
     });

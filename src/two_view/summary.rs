@@ -5,7 +5,7 @@ use nalgebra::Vector2;
 use super::course::{SpaceCourse, course_of};
 use super::curves::{curves_of, laid_flat};
 use super::error::TwoViewError;
-use super::exposures::{Exposures, ROLL_HALF_WIDTH_RAD};
+use super::exposures::{Exposures, ROLL_HALF_WIDTH_RAD, TILT_HALF_WIDTH_RAD};
 use super::findings::{
     CalibrationFinding, FilmAlone, OtherCanal, SpaceCurveFinding, TwoViewFindings,
 };
@@ -52,6 +52,10 @@ pub fn finish(
         angle_half_width_rad: exposures.angle_half_width_rad,
         roll_half_width_rad: ROLL_HALF_WIDTH_RAD,
         u_scales: [0, 1].map(|f: usize| pair.observations[f].u_scale),
+        scale_place_half_widths_mm: [0, 1]
+            .map(|f: usize| pair.observations[f].scale_place_half_width_mm()),
+        // A file in the canal is seen by the same rays on the same detector.
+        tilt_half_width_rad: pair.shared.map_or(TILT_HALF_WIDTH_RAD, |_| 0.0),
         shared: pair.shared,
         apex_aside_mm: pair.apex_aside_mm,
         foramen_to_apex_mm: settings.uncertainty.foramen_to_apex_mm,

@@ -326,6 +326,43 @@ fn a_case_is_opened_from_its_row() {
     assert_eq!(desk.case().canals[0].trace_px[0].x, 203.0, "ben's trace");
 }
 
+/// Opened, a case shows the name of its file, and with it the student's.
+#[test]
+fn no_case_is_opened_while_numbers_stand_for_names() {
+    let class = Class::new();
+    let mut desk = class.graded();
+    desk.click("ben");
+    desk.click("Anonymise");
+    assert!(desk.is_disabled("Open this case"));
+    desk.click("Open this case");
+    assert!(desk.says("Change files…"), "still the class");
+    assert!(!desk.says("ben"), "{:?}", desk.texts());
+    desk.click("Anonymise");
+    desk.click("Open this case");
+    desk.settle();
+    assert_eq!(desk.case().canals[0].trace_px[0].x, 203.0, "ben's trace");
+}
+
+#[test]
+fn the_tabs_stand_in_one_row_on_a_screen_1280_wide() {
+    let class = Class::new();
+    let desk = class.graded();
+    let names = [
+        "Film",
+        "Distribution",
+        "Bland–Altman",
+        "Agreement",
+        "Items",
+        "Students",
+        "Progress",
+    ];
+    let rects = names.map(|name| desk.rect_of(name));
+    for (name, rect) in names.iter().zip(&rects) {
+        assert_eq!(rect.top(), rects[0].top(), "{name}: {rects:?}");
+        assert!(rect.right() <= 1280.0, "{name}: {rects:?}");
+    }
+}
+
 /// Hand-ins often come without their film: it is that of the reference.
 #[test]
 fn a_case_without_its_film_opens_on_the_references() {

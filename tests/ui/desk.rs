@@ -320,6 +320,13 @@ impl Desk {
             .is_some()
     }
 
+    /// The button of that name cannot be pressed.
+    pub fn is_disabled(&self, label: &str) -> bool {
+        let role = egui::accesskit::Role::Button;
+        let button = self.harness.get_by_role_and_label(role, label);
+        button.accesskit_node().is_disabled()
+    }
+
     /// Everything that can be read in the window: names and values.
     pub fn texts(&self) -> Vec<String> {
         let nodes = self.harness.root().children_recursive();

@@ -64,6 +64,9 @@ fn a_set_of_blocks_is_made_graded_and_a_pair_looked_at() {
     desk.click("Pair 3: 2, passed");
     assert!(desk.says("pair 3 before"));
     assert!(desk.says("error of the transport: "));
+    // Opened, it would name the student.
+    assert!(desk.is_disabled("Open before and after"));
+    desk.click("Anonymise");
     // The pictures were not handed in: they are those of the set.
     desk.click_button("Open before and after");
     desk.wait_until("Before: block-01-before.case.json, 4 marks");

@@ -26,6 +26,31 @@ fn cone_beam(table_angle_deg: f64) -> View {
     View::new(-table_angle_deg.to_radians(), Receptor::Turned, Some(SOD))
 }
 
+/// Where rays meet a detector that leans away from the source below, in closed
+/// form: the ray to (x, y) of the upright one meets the leaning one `along` mm
+/// below the foot of the central ray (DERIVED).
+#[test]
+fn a_tilted_detector() {
+    let tilt = 4f64.to_radians();
+    let centre = Vector2::new(1.5, -6.0);
+    let view = View::new(0.0, Receptor::Turned, Some(SOD)).with_centre(centre);
+    for upright in [Vector2::new(2.0, 10.0), Vector2::new(-3.0, -4.0)] {
+        let from_foot = upright + centre;
+        let along = SOD * from_foot.y / (SOD * tilt.cos() - from_foot.y * tilt.sin());
+        let behind = along * tilt.sin();
+        let across = from_foot.x * (SOD + behind) / SOD;
+        let found = view.on_tilted_detector(upright, tilt) + centre;
+        assert!((found - Vector2::new(across, along)).norm() < 1e-12);
+        // The same height in space.
+        let height = from_foot.y * (SOD + behind) / SOD;
+        assert!((height - along * tilt.cos()).abs() < 1e-12);
+    }
+    assert_eq!(
+        view.on_tilted_detector(Vector2::new(2.0, 10.0), 0.0),
+        Vector2::new(2.0, 10.0)
+    );
+}
+
 /// Cone beam, SOD 300, SID 315 (DERIVED).
 #[test]
 fn a_point_in_a_cone_beam() {

@@ -1,6 +1,6 @@
 //! The chosen row in words, and what could not be graded.
 
-use egui::{RichText, ScrollArea, Ui};
+use egui::{Button, RichText, ScrollArea, Ui};
 
 use super::table::RowOf;
 use crate::desktop::ui::icons::{self, Icon};
@@ -10,8 +10,22 @@ use crate::grading::copies;
 use crate::grading::files::ClassGrade;
 use crate::grading::grade::{CanalGrade, TraceGrade, Verdict};
 
+/// A button that opens the files of a student; whether it was pressed. Not while
+/// numbers stand in place of names: files and their folders bear names, and the
+/// page that opens shows them.
+pub fn open_button(ui: &mut Ui, words: &str, numbers_for_names: bool) -> bool {
+    ui.add_enabled(!numbers_for_names, Button::new(words))
+        .on_disabled_hover_text("Its files may name the student: switch Anonymise off first")
+        .clicked()
+}
+
 /// Shows both; whether the chosen case is to be opened.
-pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) -> bool {
+pub fn show(
+    ui: &mut Ui,
+    class: &ClassGrade,
+    selected: Option<RowOf>,
+    numbers_for_names: bool,
+) -> bool {
     let mut opens = false;
     let has_file = match selected {
         Some(RowOf::Canal { .. } | RowOf::Missing { .. }) => true,
@@ -19,7 +33,7 @@ pub fn show(ui: &mut Ui, class: &ClassGrade, selected: Option<RowOf>) -> bool {
         None => false,
     };
     if has_file {
-        opens = ui.button("Open this case").clicked();
+        opens = open_button(ui, "Open this case", numbers_for_names);
     }
     ScrollArea::vertical()
         .id_salt("class detail")

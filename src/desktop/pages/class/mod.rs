@@ -345,7 +345,8 @@ impl ClassPage {
             "class detail",
             detail.with_min_y(detail.top() + gap),
             |ui| {
-                if detail::show(ui, shown.class(), shown.list.selected) {
+                let selected = shown.list.selected;
+                if detail::show(ui, shown.class(), selected, self.numbers_for_names) {
                     open = opened_case(shown);
                 }
             },
@@ -359,6 +360,9 @@ impl ClassPage {
         let selected = shown.list.selected;
         part(ui, "class pages", right, |ui| {
             ui.horizontal_wrapped(|ui| {
+                // Seven in one row of a window 1280 wide.
+                ui.spacing_mut().item_spacing.x = 3.0;
+                ui.spacing_mut().button_padding.x = 5.0;
                 for (tab, name) in Tab::ALL {
                     let button =
                         Button::selectable(self.tab == tab, name).frame_when_inactive(true);

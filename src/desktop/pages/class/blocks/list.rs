@@ -3,6 +3,7 @@
 use egui::{Align, Button, Layout, RichText, ScrollArea, Sense, Ui};
 use egui_extras::{Column, TableBuilder};
 
+use super::super::detail::open_button;
 use crate::case::edit::canal_in_words;
 use crate::desktop::ui::icons::{self, Icon};
 use crate::desktop::ui::palette::{self, text_scale};
@@ -115,14 +116,14 @@ pub fn pairs(ui: &mut Ui, class: &ShapingClass, selected: usize) -> Option<usize
 
 /// What was found of one pair, line by line of the rubric; `true`: it is to be
 /// looked at on the page of before and after.
-pub fn detail(ui: &mut Ui, pair: &GradedPair) -> bool {
+pub fn detail(ui: &mut Ui, pair: &GradedPair, numbers_for_names: bool) -> bool {
     let palette = palette::of(ui);
     ui.label(RichText::new(&pair.student).heading().strong());
     for path in [&pair.before, &pair.after] {
         ui.add(egui::Label::new(RichText::new(path).color(palette.quiet_text)).truncate())
             .on_hover_text(path);
     }
-    let open = ui.button("Open before and after");
+    let opens = open_button(ui, "Open before and after", numbers_for_names);
     for canal in &pair.canals {
         ui.add_space(6.0);
         let mut outcome = format!(
@@ -150,7 +151,7 @@ pub fn detail(ui: &mut Ui, pair: &GradedPair) -> bool {
         let text = without_options(&warning.text);
         ui.label(RichText::new(text).color(palette.quiet_text));
     }
-    open.clicked()
+    opens
 }
 
 /// What could not be graded, with the reasons.

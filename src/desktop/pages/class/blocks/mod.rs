@@ -235,7 +235,7 @@ impl Blocks {
                     (Tab::Pair, _, Some(pair)) => {
                         let open = ScrollArea::vertical()
                             .id_salt("block detail")
-                            .show(ui, |ui| list::detail(ui, pair));
+                            .show(ui, |ui| list::detail(ui, pair, self.numbers_for_names));
                         if open.inner {
                             self.to_open = self.chosen_pair();
                         }
