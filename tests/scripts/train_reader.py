@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Trains the film reader of `src/trace/reader` and writes its weights.
+"""Trains the film reader of `src/assist/reader` and writes its weights.
 
     cargo run --release --example assist_films -- FOLDER &
     python3 tests/scripts/train_reader.py FOLDER OUT.bin --minutes 20
