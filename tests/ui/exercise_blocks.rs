@@ -19,6 +19,9 @@ fn made(folder: &Path) -> Desk {
     desk.key(Modifiers::COMMAND, Key::A);
     desk.type_text("2");
     desk.click("practice blocks: double-curved, each scanned before and after shaping");
+    // Of a block at the edge of a limit a line stays undecided.
+    desk.click("Seed of the films");
+    desk.type_text("1");
     desk.click("Folder to write into");
     desk.type_text(&folder.join("set").to_string_lossy());
     for field in ["New passphrase", "New passphrase again"] {
@@ -57,7 +60,11 @@ fn a_set_of_blocks_is_made_graded_and_a_pair_looked_at() {
         "{:?}",
         desk.texts()
     );
-    assert!(desk.says("Ben: 1 pair, 1 passed, 4/8 points, 50 %, 1 undone"));
+    assert!(
+        desk.says("Ben: 1 pair, 1 passed, 4/8 points, 50 %, 1 undone"),
+        "{:?}",
+        desk.texts()
+    );
 
     desk.click("Anonymise");
     assert!(!desk.says("Ann") && !desk.says("Ben"), "{:?}", desk.texts());
