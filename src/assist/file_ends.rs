@@ -71,6 +71,7 @@ pub struct FileEvidence {
 /// A strip and what is said of it.
 struct Looked {
     axis: Vec<FilmPoint>,
+    strip: Strip,
     told: Told,
 }
 
@@ -89,6 +90,7 @@ fn looked_at(film: &Film, end: End, line: &[FilmPoint], px_per_mm: f64) -> Optio
     Some(Looked {
         told: Told::of(end, &strip.values),
         axis,
+        strip,
     })
 }
 
@@ -169,12 +171,14 @@ fn weighed_stop(
         rival: read.rival,
         course: to_stop,
         press_mm: read.press_mm,
+        body: 0.0,
     };
     let mut confidence = 0.0;
     if read.stop.is_some() {
         if let Some(looked) = looked_at(film, End::Stop, &line, px_per_mm) {
             let about = STOP_ROW - STOP_REACH..=STOP_ROW + STOP_REACH;
             evidence.along = looked.told.rows[about].iter().sum();
+            evidence.body = looked.strip.stop_body(STOP_ROW);
         }
         confidence = read.doubt.stop_confidence(&evidence);
     }
@@ -214,6 +218,7 @@ pub(super) fn found_file(
         rival: read.tip_rival,
         course: stop.to_tip,
         press_mm: read_line.press_mm,
+        body: 0.0,
     };
     if let Some(looked) = looked_at(film, End::Tip, &line, px_per_mm) {
         let length_px = arc_lengths_px(&line).last().copied().unwrap_or(0.0);

@@ -1,6 +1,10 @@
 //! The built-in font files: two faces, and behind them those for letters that
 //! the faces lack.
 
+use std::io::Read;
+use std::sync::OnceLock;
+
+use flate2::read::GzDecoder;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::metrics::GlyphMetrics;
 use skrifa::{FontRef, MetadataProvider};
@@ -10,59 +14,93 @@ use skrifa::{FontRef, MetadataProvider};
 pub struct FontFile {
     /// File name without ending; no two have the same.
     pub name: &'static str,
-    pub bytes: &'static [u8],
+    stored: Stored,
+}
+
+/// How the program holds a font.
+#[derive(Debug)]
+enum Stored {
+    Plain(&'static [u8]),
+    /// With gzip; unpacked when it is first wanted.
+    Packed(&'static [u8], OnceLock<Vec<u8>>),
 }
 
 macro_rules! built_in {
-    ($folder:literal, $name:literal) => {
+    ($name:literal) => {
         FontFile {
             name: $name,
-            bytes: include_bytes!(concat!("fonts/", $folder, $name, ".ttf")),
+            stored: Stored::Plain(include_bytes!(concat!("fonts/", $name, ".ttf"))),
+        }
+    };
+}
+
+/// The same, packed: seldom wanted.
+macro_rules! packed {
+    ($name:literal) => {
+        FontFile {
+            name: $name,
+            stored: Stored::Packed(
+                include_bytes!(concat!("fonts/other-letters/", $name, ".ttf.gz")),
+                OnceLock::new(),
+            ),
         }
     };
 }
 
 /// Latin, Greek and Cyrillic letters, and the signs of the records.
-pub static REGULAR: FontFile = built_in!("", "DejaVuSansCondensed");
+pub static REGULAR: FontFile = built_in!("DejaVuSansCondensed");
 /// The same in bold.
-pub static BOLD: FontFile = built_in!("", "DejaVuSansCondensed-Bold");
+pub static BOLD: FontFile = built_in!("DejaVuSansCondensed-Bold");
 /// Names of people are written in these too; the first that has a letter is
 /// taken.
 pub static OTHER_LETTERS: [FontFile; 19] = [
     // Chinese, Japanese and Korean.
-    built_in!("other-letters/", "WenQuanYiMicroHei"),
-    built_in!("other-letters/", "NotoSansArabic"),
-    built_in!("other-letters/", "NotoSansArmenian"),
-    built_in!("other-letters/", "NotoSansBengali"),
-    built_in!("other-letters/", "NotoSansDevanagari"),
-    built_in!("other-letters/", "NotoSansEthiopic"),
-    built_in!("other-letters/", "NotoSansGeorgian"),
-    built_in!("other-letters/", "NotoSansGujarati"),
-    built_in!("other-letters/", "NotoSansGurmukhi"),
-    built_in!("other-letters/", "NotoSansHebrew"),
-    built_in!("other-letters/", "NotoSansKannada"),
-    built_in!("other-letters/", "NotoSansKhmer"),
-    built_in!("other-letters/", "NotoSansLao"),
-    built_in!("other-letters/", "NotoSansMalayalam"),
-    built_in!("other-letters/", "NotoSansMyanmar"),
-    built_in!("other-letters/", "NotoSansSinhala"),
-    built_in!("other-letters/", "NotoSansTamil"),
-    built_in!("other-letters/", "NotoSansTelugu"),
-    built_in!("other-letters/", "NotoSansThai"),
+    packed!("WenQuanYiMicroHei"),
+    packed!("NotoSansArabic"),
+    packed!("NotoSansArmenian"),
+    packed!("NotoSansBengali"),
+    packed!("NotoSansDevanagari"),
+    packed!("NotoSansEthiopic"),
+    packed!("NotoSansGeorgian"),
+    packed!("NotoSansGujarati"),
+    packed!("NotoSansGurmukhi"),
+    packed!("NotoSansHebrew"),
+    packed!("NotoSansKannada"),
+    packed!("NotoSansKhmer"),
+    packed!("NotoSansLao"),
+    packed!("NotoSansMalayalam"),
+    packed!("NotoSansMyanmar"),
+    packed!("NotoSansSinhala"),
+    packed!("NotoSansTamil"),
+    packed!("NotoSansTelugu"),
+    packed!("NotoSansThai"),
 ];
 
 impl FontFile {
-    pub(super) fn font(&self) -> FontRef<'static> {
-        FontRef::new(self.bytes).expect("the built-in font is whole")
+    /// The font as a file holds it.
+    pub fn bytes(&'static self) -> &'static [u8] {
+        match &self.stored {
+            Stored::Plain(bytes) => bytes,
+            Stored::Packed(packed, unpacked) => unpacked.get_or_init(|| {
+                let mut bytes = Vec::new();
+                let read = GzDecoder::new(*packed).read_to_end(&mut bytes);
+                read.expect("the built-in font is whole");
+                bytes
+            }),
+        }
+    }
+
+    pub(super) fn font(&'static self) -> FontRef<'static> {
+        FontRef::new(self.bytes()).expect("the built-in font is whole")
     }
 
     /// It has a glyph for that letter.
-    pub(super) fn has(&self, c: char) -> bool {
+    pub(super) fn has(&'static self, c: char) -> bool {
         self.font().charmap().map(c).is_some()
     }
 
     /// Width of one line of text at a font size, without kerning.
-    pub(super) fn width(&self, text: &str, size: f64) -> f64 {
+    pub(super) fn width(&'static self, text: &str, size: f64) -> f64 {
         let font = self.font();
         let metrics = GlyphMetrics::new(&font, Size::new(size as f32), LocationRef::default());
         let map = font.charmap();

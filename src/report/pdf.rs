@@ -89,8 +89,8 @@ pub fn document(layout: &Layout, title: &str, footer: &str) -> Result<Vec<u8>, S
 struct Fonts(HashMap<&'static str, Font>);
 
 impl Fonts {
-    fn of(&mut self, file: &FontFile) -> Font {
-        let load = || Font::new(file.bytes.into(), 0).expect("the built-in font is whole");
+    fn of(&mut self, file: &'static FontFile) -> Font {
+        let load = || Font::new(file.bytes().into(), 0).expect("the built-in font is whole");
         self.0.entry(file.name).or_insert_with(load).clone()
     }
 }

@@ -227,7 +227,7 @@ fn files(strange: &Strange, truth: &Truth, common: &Value, seed: u64) -> Vec<Val
                     "other_mm": nearest_mm(found_stop.line[0], &other_stops, mm_per_px),
                     "visible": stop_share, "stated": found_stop.confidence,
                     "stop_rank": stop_rank, "course": end.course, "along": end.along, "value": end.value,
-                    "rival": end.rival, "press_mm": end.press_mm,
+                    "rival": end.rival, "press_mm": end.press_mm, "body": end.body,
                 });
                 lines.push(with(stop_row, common.clone()));
             }

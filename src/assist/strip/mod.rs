@@ -6,6 +6,7 @@
 //! asked for anywhere on the strip: unlike the film reader it knows nothing of
 //! where files usually end.
 
+mod body;
 mod course;
 mod net;
 
@@ -142,5 +143,11 @@ impl Strip {
             }
         }
         Self { columns, values }
+    }
+
+    /// How much stands beside the file where the body of a stop with its face in
+    /// row `face` would be, over the file's own opacity; about 0 in air.
+    pub fn stop_body(&self, face: usize) -> f64 {
+        body::body_beside(self, face)
     }
 }

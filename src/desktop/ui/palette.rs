@@ -129,7 +129,7 @@ pub fn add_letters(ctx: &egui::Context) {
         };
         ctx.add_font(FontInsert::new(
             file.name,
-            FontData::from_static(file.bytes),
+            FontData::from_static(file.bytes()),
             [FontFamily::Proportional, FontFamily::Monospace]
                 .map(behind)
                 .to_vec(),
