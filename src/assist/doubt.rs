@@ -37,16 +37,14 @@ const STOP_RIVAL: f64 = 1.69;
 const STOP_COURSE: f64 = 0.69;
 /// Rivals of stops count no more than this.
 const MOST_STOP_RIVAL: f64 = 3.0;
-/// A stop of which the strip along the file sees less is at most half sure: a
-/// wrong one is a wrong scale.
-const LEAST_SEEN: f64 = 0.5;
-/// The same holds where less than this of the file's own opacity stands beside
-/// it, where a stop's body would: there the file runs on in air
-/// ([`Strip::stop_body`]). On tuning films as drawn 5 of 844 right stops show
-/// less.
+/// A stop is at most half sure, as a wrong one is a wrong scale, unless both what
+/// the strip along the file sees of it and what stands beside the file where its
+/// body would be ([`Strip::stop_body`], over the file's own opacity) reach one of
+/// these pairs. Beside a file that runs on in air nothing stands. On tuning films
+/// as drawn 5 of 844 right stops reach neither pair by their body.
 ///
 /// [`Strip::stop_body`]: super::strip::Strip::stop_body
-const LEAST_BODY: f64 = 0.02;
+const LEAST_SEEN_AND_BODY: [(f64, f64); 2] = [(0.5, 0.02), (0.02, 0.1)];
 /// The filters are trained to be surer than they are of films that they have
 /// not seen: less doubt than this is none.
 const LEAST_ALONG: f64 = 0.005;
@@ -163,8 +161,9 @@ impl FileDoubt {
         let reader = STOP_VALUE * logit(stop.value) - STOP_RIVAL * stop.rival.min(MOST_STOP_RIVAL);
         let meant = STOP_COURSE * logit_within(stop.course, LEAST_COURSE);
         let fitted = logistic(STOP_ALONG * logit(stop.along) + reader + meant + STOP_SHIFT);
-        let unseen = stop.along < LEAST_SEEN || stop.body < LEAST_BODY;
-        at_most_half(fitted, self.stop_scattered || unseen)
+        let reached = |(seen, body): (f64, f64)| stop.along >= seen && stop.body >= body;
+        let shows = LEAST_SEEN_AND_BODY.into_iter().any(reached);
+        at_most_half(fitted, self.stop_scattered || !shows)
     }
 }
 
@@ -210,11 +209,19 @@ mod tests {
             ..clear
         };
         assert!(alike.tip_confidence(&blank) < 0.7);
-        assert!(alike.stop_confidence(&blank) < 0.9);
+        let unseen = EndEvidence {
+            along: 0.01,
+            ..clear
+        };
+        assert_eq!(alike.stop_confidence(&unseen), 0.5);
         // The file runs on in air.
         let bare = EndEvidence { body: 0.0, ..clear };
         assert_eq!(alike.stop_confidence(&bare), 0.5);
         assert_eq!(alike.tip_confidence(&bare), of_clear);
+        // A body stands there that the strip makes little of; or hardly one.
+        let body = |body| EndEvidence { body, ..blank };
+        assert!(alike.stop_confidence(&body(0.2)) > 0.9);
+        assert_eq!(alike.stop_confidence(&body(0.05)), 0.5);
         let scattered = FileDoubt {
             stop_scattered: true,
             ..alike
