@@ -140,6 +140,12 @@ fn row(measured: &MeasuredCase, canal: &CanalFindings) -> Vec<(String, String)> 
     in_space(measured, canal, &mut cells);
     assessment(measured, &mut cells);
     radius_intervals(curvature, &mut cells);
+    let in_space = measured.in_space(&canal.name);
+    let further = in_space.and_then(|found| found.possible_further_curve.as_ref());
+    cells.number(
+        "space_further_curve_upto_deg",
+        further.map(|further| further.turn_upto_deg),
+    );
     cells.0
 }
 

@@ -29,6 +29,9 @@ pub struct TwoViewFindings {
     /// All turning along the curve, whatever its direction.
     pub total_turn_deg: Quantity,
     pub curves: Vec<SpaceCurveFinding>,
+    /// A curve that the points neither show nor exclude; `null` without one
+    /// worth saying.
+    pub possible_further_curve: Option<FurtherCurveFinding>,
     /// Bend that a straight canal would stay below in 95 % of film pairs like
     /// this one.
     pub noise_floor_deg: f64,
@@ -77,6 +80,17 @@ pub struct SpaceCurveFinding {
     pub film_a_turn_deg: f64,
     /// What film B shows of the turn, degrees.
     pub film_b_turn_deg: f64,
+}
+
+/// A curve beside those listed that cannot be excluded.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FurtherCurveFinding {
+    /// 95 % of the draws have less of a further turn, degrees.
+    pub turn_upto_deg: f64,
+    /// Middle of its place.
+    pub from_apex_mm: f64,
+    /// Draws with such a curve, per cent.
+    pub draws_percent: f64,
 }
 
 /// What one film shows without the other.

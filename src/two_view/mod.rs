@@ -13,6 +13,7 @@ mod exposures;
 mod film_plane;
 pub mod findings;
 pub mod fit;
+mod further;
 pub mod geometry;
 mod observation;
 mod on_films;

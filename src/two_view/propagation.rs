@@ -12,6 +12,7 @@ use rand_distr::{Distribution, StandardNormal};
 use super::course::{FLAT_OUTPUTS, MOST_POSSIBLE, read_flat, write_flat};
 use super::curves::{SpaceCurve, curves_of, laid_flat, net_turn_rad, total_turn_rad};
 use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
+use super::further::{PossibleCurve, greatest_of_others, matched, possible_curve};
 use super::geometry::place_of;
 use super::search::Candidate;
 use super::shared_object::SharedCalibration;
@@ -56,13 +57,17 @@ pub struct Intervals {
     pub reference_to_apex_mm: Option<Quantity>,
     /// Turn, radius and half width of the plane of each curve.
     pub curves: Vec<(Quantity, Quantity, Option<f64>)>,
+    /// A curve beside those listed.
+    pub further: Option<PossibleCurve>,
     /// Courses of the draws, laid flat.
     pub courses: Vec<StraightArcPath>,
     pub draws: usize,
 }
 
 /// Outputs before those of the curves.
-const COMMON: usize = 4;
+const COMMON: usize = 6;
+/// Turn and place of a curve beside those listed.
+const FURTHER: [usize; 2] = [4, 5];
 const PER_CURVE: usize = 3;
 
 /// Forms less likely than this against the best are left out.
@@ -145,6 +150,9 @@ pub fn intervals(
             plane_half_width(planes, nominal[first + 2]),
         )
     };
+    let [turns, places] = FURTHER.map(|output| drawn.output(output).unwrap_or_default());
+    // Where no curve is listed the bend that may be there is in the intervals.
+    let further = (!curves.is_empty()).then(|| possible_curve(turns, places));
     let flat: Vec<Vec<f64>> = (asked..output_count)
         .filter_map(|output| drawn.output(output))
         .collect();
@@ -159,6 +167,7 @@ pub fn intervals(
         total_turn_rad: certain(2),
         reference_to_apex_mm: quantity(3),
         curves: (0..curves.len()).map(of_curve).collect(),
+        further: further.flatten(),
         draws: drawn.draw_count(),
     })
 }
@@ -181,8 +190,8 @@ pub fn wrapped(angle_rad: f64) -> f64 {
     if turned > PI { turned - TAU } else { turned }
 }
 
-/// The forms that fit almost as well, with the upper ends of their shares. A
-/// straight canal may be one with a bend too slight to be seen.
+/// The forms that fit almost as well at the draws' price of a further arc, with
+/// the upper ends of their shares. A straight canal may be one with a bend too slight to be seen.
 fn possible_forms(candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
     let best = &candidates[0];
     if best.fitted.form == Form::Arcs(0) {
@@ -192,7 +201,11 @@ fn possible_forms(candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
             return vec![(bent.clone(), 1.0)];
         }
     }
-    let weight = |c: &Candidate| (-0.5 * (c.criterion - best.criterion)).exp();
+    let least = candidates
+        .iter()
+        .map(|c| c.draw_criterion)
+        .fold(f64::INFINITY, f64::min);
+    let weight = |c: &Candidate| (-0.5 * (c.draw_criterion - least)).exp();
     let likely: Vec<&Candidate> = candidates
         .iter()
         .filter(|c| weight(c) > LEAST_WEIGHT)
@@ -228,6 +241,7 @@ fn straight_with_arc(
     Candidate {
         fitted: solver.solve(films, &parameters, Some(&straight.fitted.feet), none),
         criterion: straight.criterion,
+        draw_criterion: straight.draw_criterion,
         shortest_arc,
     }
 }
@@ -372,15 +386,15 @@ fn outputs(
         out[3] = (path.start().place - place).norm() + path.length_mm();
     }
     let found = curves_of(path);
-    let same_count = found.len() == curves.len();
-    for (i, curve) in curves.iter().enumerate() {
-        let own = if same_count {
-            Some(&found[i])
-        } else {
-            most_alike(curve, &found)
-        };
+    let own = matched(curves, &found);
+    let further = greatest_of_others(&found, &own);
+    FURTHER
+        .iter()
+        .zip(further)
+        .for_each(|(&at, value)| out[at] = value);
+    for (i, own) in own.iter().enumerate() {
         let slots = &mut out[COMMON + PER_CURVE * i..][..PER_CURVE];
-        match own {
+        match own.map(|j| &found[j]) {
             Some(own) => {
                 slots[0] = own.turn_rad;
                 slots[1] = own.radius_mm;
@@ -400,16 +414,4 @@ fn reference_in_space(
     let [a, b] = references;
     let b = Vector2::new(b.x, b.y - fitted.shift_mm());
     place_of([&films[0].view, &films[1].view], [a, b])
-}
-
-/// The curve that bends to the same side and shares most of the place.
-fn most_alike<'a>(curve: &SpaceCurve, found: &'a [SpaceCurve]) -> Option<&'a SpaceCurve> {
-    let shared = |other: &SpaceCurve| {
-        curve.start_from_apex_mm.min(other.start_from_apex_mm)
-            - curve.end_from_apex_mm.max(other.end_from_apex_mm)
-    };
-    found
-        .iter()
-        .filter(|other| other.change.dot(&curve.change) > 0.0 && shared(other) > 0.0)
-        .max_by(|a, b| shared(a).total_cmp(&shared(b)))
 }

@@ -7,7 +7,8 @@ use super::curves::{curves_of, laid_flat};
 use super::error::TwoViewError;
 use super::exposures::{Exposures, ROLL_HALF_WIDTH_RAD, TILT_HALF_WIDTH_RAD};
 use super::findings::{
-    CalibrationFinding, FilmAlone, OtherCanal, SpaceCurveFinding, TwoViewFindings,
+    CalibrationFinding, FilmAlone, FurtherCurveFinding, OtherCanal, SpaceCurveFinding,
+    TwoViewFindings,
 };
 use super::fit::{Fitted, Form};
 use super::geometry::place_of;
@@ -164,6 +165,11 @@ pub fn finish(
         net_turn_deg: in_degrees(intervals.net_turn_rad),
         total_turn_deg: in_degrees(intervals.total_turn_rad),
         curves,
+        possible_further_curve: intervals.further.map(|further| FurtherCurveFinding {
+            turn_upto_deg: further.turn_upto_rad.to_degrees(),
+            from_apex_mm: further.from_apex_mm,
+            draws_percent: 100.0 * further.share,
+        }),
         noise_floor_deg,
         mismatch_mm,
         form: match fitted.form {

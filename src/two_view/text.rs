@@ -61,6 +61,18 @@ pub fn rows(found: &TwoViewFindings) -> Vec<(String, String)> {
             ),
         );
     }
+    if let Some(further) = &found.possible_further_curve {
+        row(
+            "Further curve",
+            format!(
+                "cannot be excluded: up to {}° about {} mm from the apex, though the points do not \
+                 show one ({} % of the draws have one)",
+                fixed(further.turn_upto_deg, 0),
+                fixed(further.from_apex_mm, 1),
+                fixed(further.draws_percent, 0),
+            ),
+        );
+    }
     row(
         "Noise floor",
         format!(

@@ -9,6 +9,7 @@ use lengthfilm::case::Case;
 use lengthfilm::measure::findings::Quantity;
 use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
+use lengthfilm::statistics::quantile;
 use lengthfilm::two_view::{
     ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, Side, TwoViewFindings, two_view,
 };
@@ -86,6 +87,11 @@ pub struct PairOutcome {
     pub total: Vec<Outcome>,
     pub working_length: Vec<Outcome>,
     pub every_plane_possible: usize,
+    /// Curves not listed and the bound stated of a further one: their turn is
+    /// held where it is within it.
+    pub missed_told: usize,
+    /// Bound, degrees, where it is told of a curve that is none.
+    pub told_of_none: Vec<f64>,
     pub missed_curves: usize,
     pub spurious_curves: usize,
     pub refused: usize,
@@ -288,9 +294,11 @@ pub fn pair_outcome(
                 let net = Outcome::new(found.net_turn_deg, turn.to_degrees());
                 out.turn.push(net);
             } else {
+                let bound = found.possible_further_curve.as_ref();
+                out.missed_told += usize::from(bound.is_some());
                 let none = Quantity {
                     value: 0.0,
-                    u95: 0.0,
+                    u95: bound.map_or(0.0, |b| b.turn_upto_deg),
                 };
                 out.turn.push(Outcome::new(none, turn.to_degrees()));
             }
@@ -306,6 +314,11 @@ pub fn pair_outcome(
             Some(u95) => out.plane.push(Outcome { error: off, u95 }),
             None => out.every_plane_possible += 1,
         }
+    }
+    if let Some(further) = &found.possible_further_curve
+        && out.missed_curves == 0
+    {
+        out.told_of_none.push(further.turn_upto_deg);
     }
     out.spurious_curves = used.iter().filter(|u| !**u).count();
     out
@@ -349,7 +362,7 @@ pub fn tables(
     let mut together = head.to_owned();
     let mut apart = head.to_owned();
     let mut notes = String::from(
-        "| films apart | scales | canal | curves that are none | curves not seen | every plane possible | refused |\n|---|---|---|---|---|---|---|\n",
+        "| films apart | scales | canal | curves that are none | curves not seen | of these told as possible | told as possible where none is | up to, median | every plane possible | refused |\n|---|---|---|---|---|---|---|---|---|---|\n",
     );
     for &angle in angles_deg {
         for scaling in Scaling::ALL {
@@ -360,11 +373,19 @@ pub fn tables(
                 let name = format!("| {angle}° | {} | {} |", scaling.words(), kind_words(kind));
                 write_lines(&mut apart, &name, &found);
                 let sum = |of: fn(&PairOutcome) -> usize| found.iter().map(of).sum::<usize>();
+                let mut told: Vec<f64> = found
+                    .iter()
+                    .flat_map(|o| o.told_of_none.iter().copied())
+                    .collect();
+                let count = told.len();
+                let median =
+                    quantile(&mut told, 0.5).map_or("–".to_owned(), |m| format!("{m:.0}°"));
                 let _ = writeln!(
                     notes,
-                    "{name} {} | {} | {} | {} |",
+                    "{name} {} | {} | {} | {count} | {median} | {} | {} |",
                     sum(|o| o.spurious_curves),
                     sum(|o| o.missed_curves),
+                    sum(|o| o.missed_told),
                     sum(|o| o.every_plane_possible),
                     sum(|o| o.refused),
                 );

@@ -2,6 +2,7 @@
 
 mod command;
 mod coverage;
+mod further;
 mod geometry;
 mod reconstruction;
 mod shared;

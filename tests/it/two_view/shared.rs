@@ -10,7 +10,7 @@ use super::{PITCH_MM, case_of, find, find_with, px, shadow};
 
 /// Even places along straight pieces and arcs that start at `from`, down the
 /// axis: length, turn and plane of each piece, degrees.
-fn along(from: Vector3<f64>, pieces: &[(f64, f64, f64)], step_mm: f64) -> Vec<Vector3<f64>> {
+pub fn along(from: Vector3<f64>, pieces: &[(f64, f64, f64)], step_mm: f64) -> Vec<Vector3<f64>> {
     const FINE: usize = 200;
     let (mut place, mut heading) = (from, Vector3::z());
     let mut all = vec![place];
