@@ -6,6 +6,7 @@ use super::fit::Fitted;
 use super::geometry::angle_between;
 use super::pair::{MISMATCH_LIMIT_MM, Pair};
 use super::search::best_forms;
+use super::shared_object::SAME_LENGTH_MM;
 use crate::measure::findings::Warning;
 use crate::uncertainty::rounding::fixed;
 
@@ -141,16 +142,26 @@ pub fn of_pair(
             .filter_map(|o| o.file.as_ref().map(|f| f.true_length_mm))
             .collect();
         if let [a, b] = lengths[..] {
-            warn(
-                "file_lengths_differ",
-                format!(
-                    "The file in this canal is {} mm long on film A and {} mm on film B: it was \
-                     set anew, so it cannot calibrate both films together. Each film keeps its own \
-                     scale.",
-                    fixed(a, 2),
-                    fixed(b, 2)
-                ),
-            );
+            if (a - b).abs() > SAME_LENGTH_MM {
+                warn(
+                    "file_lengths_differ",
+                    format!(
+                        "The file in this canal is {} mm long on film A and {} mm on film B: it \
+                         was set anew, so it cannot calibrate both films together. Each film \
+                         keeps its own scale.",
+                        fixed(a, 2),
+                        fixed(b, 2)
+                    ),
+                );
+            } else {
+                warn(
+                    "file_not_shared",
+                    "The file in this canal gives no scale common to both films: no curve in \
+                     space fits both its traces. Each film keeps its own scale. Check the traces \
+                     of the file and the angle between the films."
+                        .to_owned(),
+                );
+            }
         }
         let chord = fitted.path.end().place - fitted.path.start().place;
         for (f, seen) in pair.observations.iter().enumerate() {

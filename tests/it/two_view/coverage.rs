@@ -119,3 +119,24 @@ fn lengths_without_errors_are_the_true_ones() {
         );
     }
 }
+
+/// A nearly straight canal and file whose curve in space went astray once: the
+/// length was 166 mm off with scales ten times the films' own.
+#[test]
+fn a_curve_that_goes_astray_sets_no_scale() {
+    let settings = MeasureSettings {
+        draws: 300,
+        ..MeasureSettings::default()
+    };
+    let found = pair_outcome(
+        CanalKind::NearlyStraight,
+        Scaling::SharedFile,
+        Receptor::Turned,
+        90.0,
+        20102,
+        Errors::ALL,
+        &settings,
+    );
+    let length = &found.length[0];
+    assert!(length.error.abs() < 0.5 && length.u95 < 1.0, "{length:?}");
+}
