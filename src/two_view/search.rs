@@ -28,6 +28,11 @@ pub struct Candidate {
     pub shortest_arc: f64,
 }
 
+/// A path this many times as long as the rough places one after the other has
+/// gone astray: those scatter in depth, so that they are rather too long
+/// already (own limit).
+const MOST_OF_ROUGH: f64 = 1.5;
+
 /// Heights at which the traces are compared for a first guess.
 const ROUGH_PLACES: usize = 25;
 
@@ -52,6 +57,13 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
     if rough.len() < 4 {
         return Vec::new();
     }
+    let rough_mm: f64 = rough
+        .windows(2)
+        .map(|pair| (pair[1] - pair[0]).norm())
+        .sum();
+    let is_found = |fitted: &Fitted| {
+        fitted.chi_square.is_finite() && fitted.path.length_mm() <= MOST_OF_ROUGH * rough_mm
+    };
     let spacing = films
         .iter()
         .map(|film| {
@@ -81,6 +93,7 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
             .iter()
             .take(5)
             .map(|f| solver.solve(films, &f.parameters, Some(&f.feet), FULL))
+            .filter(is_found)
             .min_by(|a, b| a.chi_square.total_cmp(&b.chi_square));
         let Some(best) = best else { continue };
         let margin = match arcs {
@@ -116,7 +129,7 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
             }
             let mut solver = Solver::new(form, 0.0);
             let fitted = solver.solve(films, &smooth_start(&rough, arcs), None, FULL);
-            if fitted.chi_square.is_finite() {
+            if is_found(&fitted) {
                 let criterion = fitted.chi_square + 2.0 * ln_m * arcs as f64 + 4.0;
                 found.push(Candidate {
                     fitted,
