@@ -6,7 +6,7 @@ use super::bends::{BendChange, compare_bends};
 use super::centre_line::CentreLine;
 use super::error::ShapingError;
 use super::findings::{CanalShaping, ShapingFindings, warning_of};
-use super::follow::follow_walls_of;
+use super::follow::{LONGEST_GAP_PX, follow_walls_of};
 use super::levels::levels_and_findings;
 use super::match_marks::match_marks_of;
 use super::model::{CanalModel, WallSet};
@@ -319,6 +319,19 @@ fn wall_set(
             walls.right_px.iter().map(place).collect(),
         ],
         sd: pair.wall_sd(walls.u_px, on_after),
+        unseen: [&walls.left_px, &walls.right_px].map(|points| unseen(walls, points)),
         on_after,
     })
+}
+
+/// Of each stretch between two of a wall's points, whether nothing was seen
+/// there.
+fn unseen(walls: &Walls, points_px: &[FilmPoint]) -> Vec<bool> {
+    if walls.u_px.is_none() {
+        return Vec::new();
+    }
+    let pairs = points_px.windows(2);
+    pairs
+        .map(|pair| pair[0].distance_px(pair[1]) > LONGEST_GAP_PX)
+        .collect()
 }

@@ -35,6 +35,10 @@ const MODEL_PX: f64 = 0.15;
 /// Share of the sections that must be seen.
 const LEAST_SEEN: f64 = 0.6;
 
+/// Points of a followed wall farther apart than this have nothing that was seen
+/// between them, px: four sections on, three are missing.
+pub(super) const LONGEST_GAP_PX: f64 = 4.0 * ROWS_PX;
+
 /// An edge farther than this from its neighbours' is another line's, px.
 const JUMP_PX: f64 = 2.0;
 

@@ -160,19 +160,30 @@ fn level_finding(
         remaining_left_mm: quantity(LevelOutput::RemainingLeft),
         remaining_right_mm: quantity(LevelOutput::RemainingRight),
         outer_side: model.outer_at(from_end_mm),
-        note: note(ratio, removed, section),
+        note: note(ratio, removed, transport, section),
     }
 }
 
 /// What is missing or odd at a level.
-fn note(ratio: Result<f64, NoRatio>, removed: [Option<Quantity>; 2], section: &Section) -> String {
+fn note(
+    ratio: Result<f64, NoRatio>,
+    removed: [Option<Quantity>; 2],
+    transport: Option<Quantity>,
+    section: &Section,
+) -> String {
     let absent = |width: f64, when: &str| {
-        (!width.is_finite()).then(|| format!("the walls {when} do not reach this level"))
+        (!width.is_finite())
+            .then(|| format!("the walls {when} do not reach this level or do not show there"))
     };
     if let Some(words) =
         absent(section.width_before, "before").or(absent(section.width_after, "after"))
     {
         return words;
+    }
+    if transport.is_none() {
+        return "in more than half of the draws a wall does not reach this level: no interval, so \
+                no numbers"
+            .to_owned();
     }
     let beyond = |q: &Quantity| q.value.abs() > q.u95;
     match ratio {

@@ -45,6 +45,9 @@ pub struct WallSet {
     pub points: [Vec<Point>; 2],
     /// Standard deviation of a point across the wall, in the same unit.
     pub sd: f64,
+    /// Of each stretch between two points of a followed wall, whether nothing was
+    /// seen there; empty where the points were clicked.
+    pub unseen: [Vec<bool>; 2],
     /// Lies on the second film.
     pub on_after: bool,
 }
@@ -201,13 +204,13 @@ impl<'a> CanalModel<'a> {
         self.place_walls(&[], &transform, &mut scratch);
         for (set, curves) in scratch.curves.iter().enumerate() {
             for &s in &self.fine {
-                let [left, right] = offsets(curves, &self.line.station(s));
+                let [left, right] = self.offsets(set, curves, &self.line.station(s));
                 if left > right {
                     return Err((set, s));
                 }
             }
         }
-        let at = |s: &f64| section(&scratch.curves, &self.line.station(*s));
+        let at = |s: &f64| self.section(&scratch.curves, &self.line.station(*s));
         let sections = self.levels.iter().map(at).collect();
         let profile = self.profile(self.fine.iter().map(at));
         let aberrations =
@@ -261,6 +264,25 @@ impl<'a> CanalModel<'a> {
         }
     }
 
+    /// Offsets of a set's walls at a section; NaN where one does not reach it or
+    /// was not seen.
+    fn offsets(&self, set: usize, curves: &[Option<WallCurve>; 2], station: &Station) -> [f64; 2] {
+        let unseen = &self.sets[set].unseen;
+        [0, 1].map(|side: usize| {
+            let curve = curves[side].as_ref();
+            let offset = curve.and_then(|curve| curve.offset_at(station, &unseen[side]));
+            offset.unwrap_or(f64::NAN)
+        })
+    }
+
+    fn section(&self, curves: &[[Option<WallCurve>; 2]], station: &Station) -> Section {
+        let at = |set: usize| {
+            let curves = curves.get(set);
+            curves.map_or([f64::NAN; 2], |curves| self.offsets(set, curves, station))
+        };
+        Section::new(at(0), at(1), at(2))
+    }
+
     fn evaluate(&self, values: &[f64], scratch: &mut Scratch, out: &mut [f64]) {
         let marks = 2 * self.pair.marks_before.len();
         let (of_marks, rest) = values.split_at(2 * marks);
@@ -294,14 +316,14 @@ impl<'a> CanalModel<'a> {
         };
         let unit = 1.0 + scales[0];
         for (level, &s) in self.levels.iter().enumerate() {
-            let section = section(&scratch.curves, &station(s));
+            let section = self.section(&scratch.curves, &station(s));
             let slots = &mut out[level * LEVEL_OUTPUTS..][..LEVEL_OUTPUTS];
             slots.copy_from_slice(&level_values(&section, unit));
         }
         let fine: Vec<Section> = self
             .fine
             .iter()
-            .map(|&s| section(&scratch.curves, &station(s)))
+            .map(|&s| self.section(&scratch.curves, &station(s)))
             .collect();
         scratch.profile = self.profile(fine.into_iter());
         let found =
@@ -331,21 +353,6 @@ pub fn level_values(section: &Section, unit: f64) -> [f64; LEVEL_OUTPUTS] {
         section.remaining_left * unit,
         section.remaining_right * unit,
     ]
-}
-
-fn offsets(curves: &[Option<WallCurve>; 2], station: &Station) -> [f64; 2] {
-    curves.each_ref().map(|curve| {
-        let offset = curve.as_ref().and_then(|curve| curve.offset_at(station));
-        offset.unwrap_or(f64::NAN)
-    })
-}
-
-fn section(curves: &[[Option<WallCurve>; 2]], station: &Station) -> Section {
-    let at = |set: usize| {
-        let curves = curves.get(set);
-        curves.map_or([f64::NAN; 2], |curves| offsets(curves, station))
-    };
-    Section::new(at(0), at(1), at(2))
 }
 
 /// Unit directions across a wall at each of its points; none for a wall that

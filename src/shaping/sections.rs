@@ -66,8 +66,9 @@ impl WallCurve {
 
     /// Signed distance from the centre line along the section at `station`,
     /// positive to the right; of several crossings the one nearest to the centre
-    /// line. `None` where the wall does not reach the section.
-    pub fn offset_at(&self, station: &Station) -> Option<f64> {
+    /// line. `None` where the wall does not reach the section, or reaches it on a
+    /// stretch between two points that is `unseen` (none where it is empty).
+    pub fn offset_at(&self, station: &Station, unseen: &[bool]) -> Option<f64> {
         let right = station.right();
         let along = |p: Point| (p - station.point).dot(station.direction);
         let mut nearest: Option<f64> = None;
@@ -77,7 +78,10 @@ impl WallCurve {
                 nearest = Some(offset);
             }
         };
-        for cubic in &self.segments {
+        for (stretch, cubic) in self.segments.iter().enumerate() {
+            if unseen.get(stretch) == Some(&true) {
+                continue;
+            }
             let [a, b, c, d] = [cubic.p0, cubic.p1, cubic.p2, cubic.p3].map(along);
             // The ends lie on both sides of the section, or on it.
             if a * d <= 0.0 {
@@ -114,7 +118,8 @@ fn crossing([a, b, c, d]: [f64; 4]) -> f64 {
     0.5 * (low + high)
 }
 
-/// What one section shows, mm; NaN where a wall does not reach it.
+/// What one section shows, mm; NaN where a wall does not reach it or was not
+/// seen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Section {
     pub width_before: f64,

@@ -464,6 +464,50 @@ fn walls_are_not_followed_on_an_empty_film() {
     assert!(lengthfilm::shaping::follow_walls(&film, &trace).is_err());
 }
 
+/// A film of the straight canal, 0.4 mm wide, edges blurred by 1.2 px, that does
+/// not show from `hidden_mm` down.
+fn film_of_straight(hidden_mm: std::ops::Range<f64>, seed: u64) -> Film {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
+    let edge = |x: f64| 0.5 * (1.0 + statrs::function::erf::erf(x / (1.2 * 2f64.sqrt())));
+    let mut samples = Vec::new();
+    for row in 0..700 {
+        let shows = !hidden_mm.contains(&(f64::from(row) / PX));
+        for column in 0..500 {
+            let x = f64::from(column) + 0.5 - 5.0 * PX;
+            let dark = if shows {
+                edge(x + 8.0) - edge(x - 8.0)
+            } else {
+                0.0
+            };
+            samples.push((40_000.0 - 20_000.0 * dark + 300.0 * noise()) as u16);
+        }
+    }
+    Film::from_samples(500, 700, 16, Polarity::HighIsOpaque, samples).unwrap()
+}
+
+/// 7.2–8.2 mm down the film no wall shows before: levels there (end at 14 mm)
+/// have no numbers, whatever the walls above and below would make of them.
+#[test]
+fn a_level_where_a_followed_wall_does_not_show_has_no_numbers() {
+    let [mut before, mut after] = [(); 2].map(|()| straight(0.2, 0.2, 0.0));
+    for (picture, hidden, seed) in [(&mut before, 7.2..8.2, 1), (&mut after, 0.0..0.0, 2)] {
+        picture.case.canals[0].walls = None;
+        follow_walls_of(picture, &film_of_straight(hidden, seed)).unwrap();
+    }
+    let found = compared(&before, &after);
+    let levels = &found.findings.canals[0].levels;
+    assert_eq!(levels.len(), 13);
+    for level in &levels[1..12] {
+        let hidden = level.from_end_mm == 6.0;
+        assert_eq!(level.width_before_mm.is_none(), hidden, "{level:?}");
+        assert_eq!(level.transport_mm.is_none(), hidden, "{level:?}");
+        assert_eq!(level.note.contains("do not show"), hidden, "{level:?}");
+        let after = level.width_after_mm.expect("shows after");
+        assert!((after.value - 0.4).abs() < 0.02, "{level:?}");
+    }
+}
+
 pub fn write_pair(folder: &Path) -> [std::path::PathBuf; 2] {
     let spec = BlockSpec::random(4);
     let [before, after] = clicked(&spec, CLICK_MM, false);
