@@ -20,22 +20,24 @@ fn mean(strip: &Strip, rows: RangeInclusive<usize>, columns: &RangeInclusive<usi
     values.map(f64::from).sum::<f64>() / count as f64
 }
 
-/// How much stands beside the file where the body of a stop with its face in row
-/// `face` would be: above the least that stands there anywhere along the strip
-/// (of a stop's steps and columns), over what the file itself does; of two sides
-/// the lesser, 0 where neither is on the film.
-pub(super) fn body_beside(strip: &Strip, face: usize) -> f64 {
-    let rows = face - FROM_FACE.end()..=face - FROM_FACE.start();
-    let high = rows.end() - rows.start();
-    let side = |columns: &RangeInclusive<usize>| {
-        let along = (0..ROWS - high).map(|row| mean(strip, row..=row + high, columns));
-        let least = along.fold(f64::INFINITY, f64::min);
-        let file = mean(strip, rows.clone(), &FILE) - least;
-        (mean(strip, rows.clone(), columns) - least) / file.max(1e-3)
-    };
-    let [left, right] = SIDES.map(|columns| side(&columns));
-    let lesser = left.min(right);
-    if lesser.is_nan() { 0.0 } else { lesser }
+impl Strip {
+    /// How much stands beside the file where the body of a stop with its face in
+    /// row `face` would be: above the least that stands there anywhere along the
+    /// strip (of a stop's steps and columns), over what the file itself does; of
+    /// two sides the lesser, 0 where neither is on the film. About 0 in air.
+    pub fn stop_body(&self, face: usize) -> f64 {
+        let rows = face - FROM_FACE.end()..=face - FROM_FACE.start();
+        let high = rows.end() - rows.start();
+        let side = |columns: &RangeInclusive<usize>| {
+            let along = (0..ROWS - high).map(|row| mean(self, row..=row + high, columns));
+            let least = along.fold(f64::INFINITY, f64::min);
+            let file = mean(self, rows.clone(), &FILE) - least;
+            (mean(self, rows.clone(), columns) - least) / file.max(1e-3)
+        };
+        let [left, right] = SIDES.map(|columns| side(&columns));
+        let lesser = left.min(right);
+        if lesser.is_nan() { 0.0 } else { lesser }
+    }
 }
 
 #[cfg(test)]
@@ -68,7 +70,7 @@ mod tests {
     fn a_file_that_runs_on_in_air_has_no_body_beside_it() {
         // The crown's edge lies in the face's row: the face itself is an edge.
         let bare = strip(|row, _| if row >= FACE { 0.5 } else { 0.1 });
-        assert!(body_beside(&bare, FACE).abs() < 1e-6);
+        assert!(bare.stop_body(FACE).abs() < 1e-6);
     }
 
     #[test]
@@ -80,12 +82,12 @@ mod tests {
             false => air_or_crown(row),
         });
         // (0.3 − 0.1)/(0.9 − 0.1)
-        assert!((body_beside(&whole, FACE) - 0.25).abs() < 1e-6);
+        assert!((whole.stop_body(FACE) - 0.25).abs() < 1e-6);
         let clamp = strip(|row, aside| match aside > 0.0 && row < FACE {
             true => 0.85,
             false => air_or_crown(row),
         });
-        assert!(body_beside(&clamp, FACE).abs() < 1e-6);
+        assert!(clamp.stop_body(FACE).abs() < 1e-6);
     }
 
     #[test]
@@ -100,7 +102,7 @@ mod tests {
                 0.1
             }
         };
-        assert!((body_beside(&strip(disc), FACE) - 0.25).abs() < 1e-6);
+        assert!((strip(disc).stop_body(FACE) - 0.25).abs() < 1e-6);
         let cut = strip(|row, aside| {
             if row < FACE {
                 f32::NAN
@@ -108,6 +110,6 @@ mod tests {
                 disc(row, aside)
             }
         });
-        assert_eq!(body_beside(&cut, FACE), 0.0);
+        assert_eq!(cut.stop_body(FACE), 0.0);
     }
 }

@@ -144,10 +144,4 @@ impl Strip {
         }
         Self { columns, values }
     }
-
-    /// How much stands beside the file where the body of a stop with its face in
-    /// row `face` would be, over the file's own opacity; about 0 in air.
-    pub fn stop_body(&self, face: usize) -> f64 {
-        body::body_beside(self, face)
-    }
 }
