@@ -140,12 +140,7 @@ fn row(measured: &MeasuredCase, canal: &CanalFindings) -> Vec<(String, String)> 
     in_space(measured, canal, &mut cells);
     assessment(measured, &mut cells);
     radius_intervals(curvature, &mut cells);
-    let in_space = measured.in_space(&canal.name);
-    let further = in_space.and_then(|found| found.possible_further_curve.as_ref());
-    cells.number(
-        "space_further_curve_upto_deg",
-        further.map(|further| further.turn_upto_deg),
-    );
+    further_curve_in_space(measured, canal, &mut cells);
     cells.0
 }
 
@@ -177,6 +172,16 @@ fn in_space(measured: &MeasuredCase, canal: &CanalFindings, cells: &mut Cells) {
             curve.map(|c| c.plane_deg),
         );
     }
+}
+
+/// A curve in space that cannot be excluded; a later column than the others.
+fn further_curve_in_space(measured: &MeasuredCase, canal: &CanalFindings, cells: &mut Cells) {
+    let found = measured.in_space(&canal.name);
+    let further = found.and_then(|f| f.possible_further_curve.as_ref());
+    cells.number(
+        "space_further_curve_upto_deg",
+        further.map(|f| f.turn_upto_deg),
+    );
 }
 
 /// The case difficulty assessment, the same in every row of a case.

@@ -181,8 +181,8 @@ fn note(
         return words;
     }
     if transport.is_none() {
-        return "in more than half of the draws a wall does not reach this level: no interval, so \
-                no numbers"
+        return "in more than half of the draws a wall does not reach this level or does not show \
+                there: no interval, so no numbers"
             .to_owned();
     }
     let beyond = |q: &Quantity| q.value.abs() > q.u95;

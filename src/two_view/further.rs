@@ -18,8 +18,8 @@ pub struct PossibleCurve {
     pub share: f64,
 }
 
-/// The curve of `listed` that each of `found` is: that which bends to the same
-/// side and shares most of its place; in order where there are as many.
+/// Which of `found` each curve of `listed` is: that which bends to the same side
+/// and shares most of its place; in order where there are as many.
 pub fn matched(listed: &[SpaceCurve], found: &[SpaceCurve]) -> Vec<Option<usize>> {
     if listed.len() == found.len() {
         return (0..found.len()).map(Some).collect();

@@ -8,7 +8,7 @@ use super::error::TwoViewError;
 use super::exposures::SCALE_PLACE_HALF_WIDTH_MM;
 use super::film_plane::FilmPlane;
 use crate::calibration::DetectorUnit;
-use crate::case::{Canal, Case};
+use crate::case::{Canal, Case, OBJECTS};
 use crate::measure::click_noise::ClickNoise;
 use crate::measure::findings::{CanalFindings, Findings};
 use crate::measure::{
@@ -79,8 +79,10 @@ pub struct Observation {
     pub plane: FilmPlane,
 }
 
-/// Codes of scales that an object on the film gives.
-const SCALE_OBJECTS: [&str; 4] = ["file", "ruler", "ball", "plate"];
+/// A scale of this source is given by an object on the film.
+fn is_of_object(scale_source: &str) -> bool {
+    OBJECTS.iter().any(|row| row.code == scale_source)
+}
 
 /// Fewest points of a trace, as for any curvature.
 pub const FEWEST_POINTS: usize = 4;
@@ -231,7 +233,7 @@ impl<'a> ToothPlane<'a> {
                 let [stop, tip] = file.ends();
                 Some(middle(stop, tip))
             }
-            (source, _) if SCALE_OBJECTS.contains(&source) => None,
+            (source, _) if is_of_object(source) => None,
             _ => canal
                 .reference_px
                 .zip(canal.apex_px.or(canal.trace_px.last().copied()))
@@ -314,9 +316,10 @@ impl Observation {
     /// Half width of the place at whose depth the scale holds, mm; none of a
     /// scale that an object gives, whose place counts in the scale itself.
     pub fn scale_place_half_width_mm(&self) -> f64 {
-        match SCALE_OBJECTS.contains(&self.scale_source.as_str()) {
-            true => 0.0,
-            false => SCALE_PLACE_HALF_WIDTH_MM,
+        if is_of_object(&self.scale_source) {
+            0.0
+        } else {
+            SCALE_PLACE_HALF_WIDTH_MM
         }
     }
 

@@ -191,7 +191,8 @@ pub fn wrapped(angle_rad: f64) -> f64 {
 }
 
 /// The forms that fit almost as well at the draws' price of a further arc, with
-/// the upper ends of their shares. A straight canal may be one with a bend too slight to be seen.
+/// the upper ends of their shares. A straight canal may be one with a bend too
+/// slight to be seen.
 fn possible_forms(candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
     let best = &candidates[0];
     if best.fitted.form == Form::Arcs(0) {
@@ -388,10 +389,9 @@ fn outputs(
     let found = curves_of(path);
     let own = matched(curves, &found);
     let further = greatest_of_others(&found, &own);
-    FURTHER
-        .iter()
-        .zip(further)
-        .for_each(|(&at, value)| out[at] = value);
+    for (at, value) in FURTHER.into_iter().zip(further) {
+        out[at] = value;
+    }
     for (i, own) in own.iter().enumerate() {
         let slots = &mut out[COMMON + PER_CURVE * i..][..PER_CURVE];
         match own.map(|j| &found[j]) {

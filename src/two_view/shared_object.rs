@@ -30,11 +30,6 @@ pub struct SharedCalibration {
 /// between the films.
 pub const SAME_LENGTH_MM: f64 = 0.05;
 
-/// A film's own scale is off by no more than this factor either way: a file that
-/// leans by 40° sets one that is 1.3 times the true (own limit). What gives more
-/// is a curve that went astray.
-const MOST_OFF: f64 = 1.4;
-
 /// Draws from which the covariance of the factors is read.
 const DRAWS: usize = 200;
 
@@ -63,8 +58,7 @@ const BESIDE_CANAL_MM: f64 = 0.05;
 const TURN_STEP_RAD: f64 = 0.01;
 
 /// The scales of both films from a file that stands in the same place on both;
-/// `None` where there is none, or its traces give no curve, or scales that are
-/// more than [`MOST_OFF`] times off the films' own.
+/// `None` where there is none, or its traces give no curve.
 pub fn calibrate(sides: &[Observation; 2], views: [View; 2]) -> Option<SharedCalibration> {
     let [a, b] = sides;
     let files = [a.file.as_ref()?, b.file.as_ref()?];
@@ -220,7 +214,5 @@ fn settle(
         }
     }
     let common = length_mm / fitted.path.length_mm();
-    let factors = [common, common * ratio];
-    let possible = |factor: &f64| (MOST_OFF.recip()..=MOST_OFF).contains(factor);
-    factors.iter().all(possible).then_some((factors, fitted))
+    Some(([common, common * ratio], fitted))
 }

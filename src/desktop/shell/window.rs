@@ -10,6 +10,7 @@ use super::frame_log::FrameLog;
 use super::{DesktopApp, Setup};
 use crate::archive::settings as archive_settings;
 use crate::desktop::state::preferences::{Preferences, STORAGE_KEY};
+use crate::desktop::ui::palette;
 
 /// Name under which the system keeps preferences and recovery copies.
 const APP_ID: &str = "lengthfilm";
@@ -51,6 +52,7 @@ pub fn run(start: StartWith) -> Result<(), DesktopError> {
             .with_drag_and_drop(true),
         ..eframe::NativeOptions::default()
     };
+    palette::unpack_letters();
     let opened = eframe::run_native(
         APP_ID,
         options,

@@ -120,6 +120,16 @@ pub fn text_scale(ui: &egui::Ui) -> f32 {
     ui.text_style_height(&TextStyle::Body) / 18.0
 }
 
+/// Unpacks the fonts of [`add_letters`] beside the caller: some 5 MB, longer
+/// than a frame.
+pub fn unpack_letters() {
+    rayon::spawn(|| {
+        for file in &OTHER_LETTERS {
+            file.bytes();
+        }
+    });
+}
+
 /// Gives the window the letters that its own fonts lack: names of people.
 pub fn add_letters(ctx: &egui::Context) {
     for file in &OTHER_LETTERS {
