@@ -3,7 +3,7 @@
 //!
 //! Residuals are the distances of the points from the curve's shadow on their
 //! film, for the two end points also along it, over the standard deviation of
-//! the point. The unknown shift between the heights of the films is one of the
+//! the point; one more for every arc that bends more sharply than canals do. The unknown shift between the heights of the films is one of the
 //! parameters. Gauss–Newton steps with Levenberg's and Marquardt's damping;
 //! lengths are kept from going below their least.
 
@@ -117,7 +117,8 @@ pub struct Fitted {
     pub form: Form,
     pub parameters: Vec<f64>,
     pub path: SpacePath,
-    /// Sum of squared residuals, each over its standard deviation.
+    /// Sum of squared residuals, each over its standard deviation, those of arcs
+    /// that bend too sharply among them.
     pub chi_square: f64,
     /// Where each point's foot lies along the path, mm; film by film.
     pub feet: Vec<Vec<f64>>,
@@ -156,6 +157,41 @@ pub struct Solver {
     row: Vec<f64>,
     shadows: Vec<Vector2<f64>>,
     slopes: Vec<Vec<Vector2<f64>>>,
+}
+
+/// A canal is not expected to bend more sharply than this, mm: where points
+/// stand close together any noise would else be a hook. About half of the
+/// sharpest radius that instruments are tested at, 2 mm (Pruett, Clement and
+/// Carnes 1997); own limit.
+const LEAST_RADIUS_MM: f64 = 1.0;
+/// Standard deviation of what an arc's length falls short of its bend at the
+/// least radius, mm (own choice, the usual click's).
+const SHARP_SD_MM: f64 = 0.05;
+
+/// An arc that bends more sharply than [`LEAST_RADIUS_MM`].
+struct SharpArc {
+    /// Its first parameter, the length; the turn follows.
+    first: usize,
+    /// What its length falls short of its bend at the least radius, mm.
+    short_mm: f64,
+    turn_rad: f64,
+}
+
+fn too_sharp(form: Form, p: &[f64]) -> impl Iterator<Item = SharpArc> + use<'_> {
+    let arcs = match form {
+        Form::Arcs(arcs) => arcs,
+        Form::Smooth(_) => 0,
+    };
+    (0..arcs).filter_map(move |i| {
+        let first = COMMON + 4 * i;
+        let turn_rad = p[first + 1].hypot(p[first + 2]);
+        let short_mm = turn_rad * LEAST_RADIUS_MM - p[first];
+        (short_mm > 0.0).then_some(SharpArc {
+            first,
+            short_mm,
+            turn_rad,
+        })
+    })
 }
 
 /// Step of the difference quotients, mm or rad.
@@ -346,6 +382,9 @@ impl Solver {
 
     fn chi_square(&self, films: &[FilmPoints; 2], p: &[f64]) -> f64 {
         let mut sum = 0.0;
+        for arc in too_sharp(self.form, p) {
+            sum += (arc.short_mm / SHARP_SD_MM).powi(2);
+        }
         for (f, film) in films.iter().enumerate() {
             let last = film.points.len() - 1;
             for (i, point) in film.points.iter().enumerate() {
@@ -359,6 +398,20 @@ impl Solver {
             }
         }
         sum
+    }
+
+    fn add_too_sharp(&mut self, p: &[f64]) {
+        for arc in too_sharp(self.form, p) {
+            let [along, across] = [1, 2].map(|i| p[arc.first + i] / arc.turn_rad);
+            let slopes = [-1.0, LEAST_RADIUS_MM * along, LEAST_RADIUS_MM * across]
+                .map(|slope| slope / SHARP_SD_MM);
+            for (i, a) in slopes.iter().enumerate() {
+                self.gradient[arc.first + i] += a * arc.short_mm / SHARP_SD_MM;
+                for (j, b) in slopes[..=i].iter().enumerate() {
+                    self.matrix[(arc.first + i, arc.first + j)] += a * b;
+                }
+            }
+        }
     }
 
     fn normal_equations(&mut self, films: &[FilmPoints; 2], p: &[f64]) {
@@ -414,6 +467,7 @@ impl Solver {
                 index += 1;
             }
         }
+        self.add_too_sharp(p);
         for i in 0..count {
             for j in 0..i {
                 self.matrix[(j, i)] = self.matrix[(i, j)];

@@ -73,6 +73,10 @@ const PER_CURVE: usize = 3;
 /// Forms less likely than this against the best are left out.
 const LEAST_WEIGHT: f64 = 0.01;
 
+/// A draw's path this many times as long as the best one has gone astray and
+/// says nothing (own limit).
+const LONGEST_DRAW: f64 = 1.5;
+
 /// Valleys of χ² in which one place of a bend is almost as good as another
 /// take more steps than the warm start suggests.
 const REFIT: Effort = Effort {
@@ -93,6 +97,7 @@ pub fn intervals(
     let best = &candidates[0].fitted;
     let curves = curves_of(&best.path);
     let possible = possible_forms(candidates);
+    let longest_mm = LONGEST_DRAW * best.path.length_mm();
     let inputs = inputs(films, knowledge)?;
     let asked = COMMON + PER_CURVE * curves.len();
     let output_count = asked + FLAT_OUTPUTS;
@@ -102,33 +107,46 @@ pub fn intervals(
         settings,
         &Progress::unwatched(),
         || {
-            let solver = |c: &Candidate| Solver::new(c.fitted.form, c.shortest_arc);
-            possible
-                .iter()
-                .map(|(c, _)| solver(c))
-                .collect::<Vec<Solver>>()
+            let solver = |p: &Possible| Solver::new(p.fitted.form, p.shortest_arc);
+            possible.iter().map(solver).collect::<Vec<Solver>>()
         },
         |values, solvers, out| {
-            let share = values[0];
-            let chosen = possible.iter().position(|(_, upto)| share < *upto);
-            let chosen = chosen.unwrap_or(0);
-            let candidate = &possible[chosen].0;
-            let copy = copied(films, &candidate.fitted, knowledge, values);
-            let base = &candidate.fitted;
-            let fitted =
-                solvers[chosen].solve(&copy.films, &base.parameters, Some(&base.feet), REFIT);
-            let (out, flat) = out.split_at_mut(asked);
-            outputs(&fitted, &curves, copy.references, &copy.films, out);
-            write_flat(&laid_flat(&fitted.path), flat);
-            // The last piece to the root's end cuts the corner at the canal's.
-            out[0] += copy.beyond_canal_mm;
-            out[3] += copy.beyond_canal_mm;
+            let chosen = |upto: fn(&Possible) -> f64| {
+                let found = possible.iter().position(|p| values[0] < upto(p));
+                found.unwrap_or(0)
+            };
+            let mut drawn = |form: usize| {
+                let base = &possible[form].fitted;
+                let copy = copied(films, base, knowledge, values);
+                let start = (&base.parameters, Some(base.feet.as_slice()));
+                let fitted = solvers[form].solve(&copy.films, start.0, start.1, REFIT);
+                let is_found = fitted.path.length_mm() <= longest_mm;
+                is_found.then_some((fitted, copy))
+            };
+            let [turns, lengths] = [chosen(|p| p.turns_upto), chosen(|p| p.lengths_upto)];
+            let of_turns = drawn(turns);
+            if let Some((fitted, _)) = &of_turns {
+                let (out, flat) = out.split_at_mut(asked);
+                turn_outputs(fitted, &curves, out);
+                write_flat(&laid_flat(&fitted.path), flat);
+            }
+            let of_lengths = match lengths == turns {
+                true => of_turns,
+                false => drawn(lengths),
+            };
+            if let Some((fitted, copy)) = &of_lengths {
+                length_outputs(fitted, copy.references, &copy.films, out);
+                // The last piece to the root's end cuts the corner at the canal's.
+                out[0] += copy.beyond_canal_mm;
+                out[3] += copy.beyond_canal_mm;
+            }
         },
     )?;
 
     let mut nominal = vec![f64::NAN; asked];
     let references = knowledge.references.map(|r| r.map(|(place, _)| place));
-    outputs(best, &curves, references, films, &mut nominal);
+    turn_outputs(best, &curves, &mut nominal);
+    length_outputs(best, references, films, &mut nominal);
     let quantity = |output: usize| {
         let value = nominal[output];
         let deviations = drawn.deviations_from(output, value)?;
@@ -190,36 +208,65 @@ pub fn wrapped(angle_rad: f64) -> f64 {
     if turned > PI { turned - TAU } else { turned }
 }
 
-/// The forms that fit almost as well at the draws' price of a further arc, with
-/// the upper ends of their shares. A straight canal may be one with a bend too
-/// slight to be seen.
-fn possible_forms(candidates: &[Candidate]) -> Vec<(Candidate, f64)> {
-    let best = &candidates[0];
-    if best.fitted.form == Form::Arcs(0) {
-        // All of the draws: the bend that the points would take, too slight
-        // to be told from noise, is then in every one.
-        if let Some(bent) = candidates.iter().find(|c| c.fitted.form == Form::Arcs(1)) {
-            return vec![(bent.clone(), 1.0)];
-        }
+/// A form that the canal may have, with the upper ends of its shares of the
+/// draws.
+struct Possible {
+    fitted: Fitted,
+    shortest_arc: f64,
+    /// Of the draws that turns are read from: a curve is listed where it is
+    /// there, an interval of turns must know that it may be.
+    turns_upto: f64,
+    /// Of the draws that lengths are read from: each form as often as it would
+    /// be found. A bend too slight to be listed hardly changes the length, its
+    /// noise in depth does.
+    lengths_upto: f64,
+}
+
+/// The forms that fit almost as well as the best. A straight canal may be one
+/// with a bend too slight to be seen.
+fn possible_forms(candidates: &[Candidate]) -> Vec<Possible> {
+    // All of the draws where the best form is straight: the bend that the points
+    // would take, too slight to be told from noise, is then in every one.
+    let bent = match candidates[0].fitted.form {
+        Form::Arcs(0) => candidates
+            .iter()
+            .position(|c| c.fitted.form == Form::Arcs(1)),
+        _ => None,
+    };
+    let shares = |criterion: fn(&Candidate) -> f64| {
+        let least = candidates
+            .iter()
+            .map(criterion)
+            .fold(f64::INFINITY, f64::min);
+        let weight = |c: &Candidate| match (-0.5 * (criterion(c) - least)).exp() {
+            weight if weight > LEAST_WEIGHT => weight,
+            _ => 0.0,
+        };
+        candidates.iter().map(weight).collect::<Vec<f64>>()
+    };
+    let mut of_turns = shares(|c| c.draw_criterion);
+    if let Some(bent) = bent {
+        of_turns.fill(0.0);
+        of_turns[bent] = 1.0;
     }
-    let least = candidates
-        .iter()
-        .map(|c| c.draw_criterion)
-        .fold(f64::INFINITY, f64::min);
-    let weight = |c: &Candidate| (-0.5 * (c.draw_criterion - least)).exp();
-    let likely: Vec<&Candidate> = candidates
-        .iter()
-        .filter(|c| weight(c) > LEAST_WEIGHT)
-        .collect();
-    let whole: f64 = likely.iter().map(|c| weight(c)).sum();
-    let mut upto = 0.0;
-    likely
-        .into_iter()
-        .map(|c| {
-            upto += weight(c) / whole;
-            (c.clone(), upto)
-        })
-        .collect()
+    let of_lengths = shares(|c| c.criterion);
+    let wholes = [&of_turns, &of_lengths].map(|shares| shares.iter().sum::<f64>());
+    let mut upto = [0.0; 2];
+    let mut possible = Vec::new();
+    for (i, candidate) in candidates.iter().enumerate() {
+        let own = [of_turns[i] / wholes[0], of_lengths[i] / wholes[1]];
+        if own == [0.0; 2] {
+            continue;
+        }
+        upto = [upto[0] + own[0], upto[1] + own[1]];
+        possible.push(Possible {
+            fitted: candidate.fitted.clone(),
+            shortest_arc: candidate.shortest_arc,
+            turns_upto: upto[0],
+            lengths_upto: upto[1],
+        });
+    }
+    possible
 }
 
 /// A straight fit as a path with one arc of no turn from one share of its length
@@ -372,20 +419,23 @@ fn film_click_sd(film: &FilmPoints, point: usize, knowledge: &Knowledge) -> f64 
     }
 }
 
-fn outputs(
+fn length_outputs(
     fitted: &Fitted,
-    curves: &[SpaceCurve],
     references: Option<[Vector2<f64>; 2]>,
     films: &[FilmPoints; 2],
     out: &mut [f64],
 ) {
     let path = &fitted.path;
     out[0] = path.length_mm();
-    out[1] = net_turn_rad(path);
-    out[2] = total_turn_rad(path);
     if let Some(place) = references.and_then(|r| reference_in_space(films, fitted, r)) {
         out[3] = (path.start().place - place).norm() + path.length_mm();
     }
+}
+
+fn turn_outputs(fitted: &Fitted, curves: &[SpaceCurve], out: &mut [f64]) {
+    let path = &fitted.path;
+    out[1] = net_turn_rad(path);
+    out[2] = total_turn_rad(path);
     let found = curves_of(path);
     let own = matched(curves, &found);
     let further = greatest_of_others(&found, &own);

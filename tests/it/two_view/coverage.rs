@@ -10,7 +10,7 @@ use lengthfilm::phantom::CanalKind;
 use lengthfilm::two_view::Receptor;
 
 use study::coverage::line;
-use study::{Errors, Outcome, Scaling, pair_outcome};
+use study::{Errors, Outcome, Scaling, found_of, pair_outcome};
 
 /// What the smooth path leaves of a corner at the canal's end, and of the form
 /// of a file of eight points, mm.
@@ -141,5 +141,42 @@ fn a_path_that_goes_astray_is_not_taken() {
         let [length, total] = [&found.length[0], &found.total[0]];
         assert!(length.error.abs() < 0.5 && length.u95 < 1.0, "{length:?}");
         assert!(total.error.abs() < 40.0 && total.u95 < 60.0, "{total:?}");
+    }
+}
+
+/// Pairs whose draws once bent to hooks and loops where clicks stand close: a
+/// nearly straight canal of 13.7 ± 119°, 186° of turning and a length of 11.3 ±
+/// 1.5 mm; an S-shaped one of 12.2 ± 8.4 mm; and one with a listed bend of
+/// 0.65 mm in radius. No file is tested at bends sharper than 2 mm (Pruett,
+/// Clement and Carnes 1997).
+#[test]
+fn close_clicks_are_no_hooks() {
+    let settings = MeasureSettings {
+        draws: 200,
+        ..MeasureSettings::default()
+    };
+    let pairs = [
+        (CanalKind::NearlyStraight, Scaling::OwnScales, 25.0, 71005),
+        (CanalKind::SShaped, Scaling::SharedFile, 90.0, 71052),
+        (CanalKind::SShaped, Scaling::OwnScales, 40.0, 71011),
+    ];
+    for (kind, scaling, angle, number) in pairs {
+        let (_, truth, found) = found_of(
+            kind,
+            scaling,
+            Receptor::Turned,
+            angle,
+            number,
+            Errors::ALL,
+            &settings,
+        );
+        let found = found.expect("a pair that can be put together");
+        let length = Outcome::new(found.length_mm, truth.orifice_to_apex_mm);
+        assert!(length.holds() && length.u95 < 0.5, "{length:?}");
+        let [net, total] = [found.net_turn_deg.u95, found.total_turn_deg.u95];
+        assert!(net < 45.0 && total < 75.0, "{net} {total}");
+        let radii = found.curves.iter().map(|c| c.radius_mm.value);
+        let sharpest = radii.fold(f64::INFINITY, f64::min);
+        assert!(sharpest > 0.9, "{sharpest}");
     }
 }
