@@ -17,6 +17,10 @@ const SECTIONS: usize = 5;
 /// of the tuning set).
 pub const COMMON_OVER_PX: f64 = 40.0;
 
+/// Edges scatter by this much more than the noise that a fit leaves tells: what
+/// the fit took up of it is gone (measured on rendered blocks of the tuning set).
+const OVER_NOISE: f64 = 1.2;
+
 /// An edge is off by what its misfit would move it by if all of it looked like a
 /// moved edge, times this (measured on rendered blocks of the tuning set).
 const OF_MISFIT: f64 = 1.0;
@@ -27,8 +31,15 @@ const SAMPLING_PX: f64 = 0.02;
 /// Offsets from an edge that are taken for the misfit there, in blurs.
 const REACH_BLURS: f64 = 3.0;
 
+/// Sections so far apart are compared for their noise: grain of several px is
+/// alike in those side by side.
+const APART: usize = 3;
+
+/// Values that a fit takes up: as many as it has free parameters.
+const FITTED: f64 = 8.0;
+
 /// Greatest distance of values whose noise is taken to hang together, px.
-const LAGS: usize = 6;
+const LAGS: usize = 12;
 
 /// The blur at a section.
 #[derive(Clone, Copy, Debug)]
@@ -58,7 +69,7 @@ pub fn doubts(kept: &[(usize, Edges)], blurs: &[Option<LocalBlur>]) -> Vec<[Doub
         let misfit = misfit_px(kept, k, side, noises[k].variance());
         let blur = blurs[*place].map_or(0.0, |blur| blur.u_px * edges.by_blur[side].abs());
         Doubt {
-            own_px: by_noise.max(scatters[side][k]).hypot(SAMPLING_PX),
+            own_px: (OVER_NOISE * by_noise.max(scatters[side][k])).hypot(SAMPLING_PX),
             common_px: (OF_MISFIT * misfit).hypot(blur).max(SAMPLING_PX),
         }
     };
@@ -77,29 +88,31 @@ struct Noise {
 }
 
 impl Noise {
-    /// Over the sections around one: what differs between neighbours, so that
-    /// misfit, which they share, is no part of it.
+    /// Over the sections around one: what differs between sections that are near,
+    /// so that misfit, which they share, is no part of it.
     fn about(kept: &[(usize, Edges)], k: usize) -> Self {
         let mut sums = [0.0; LAGS + 1];
-        let mut counts = [0usize; LAGS + 1];
-        for pair in kept[around(k, kept.len())].windows(2) {
-            let (one, other) = (&pair[0].1, &pair[1].1);
+        let mut counts = [0.0; LAGS + 1];
+        for pair in kept[around(k, kept.len())].windows(1 + APART) {
+            let (one, other) = (&pair[0].1, &pair[APART].1);
             // Values side by side along the canal's middle.
             let shift = aligned(one, other);
             let difference = |i: usize| {
                 let j = i.checked_add_signed(shift)?;
-                Some(one.residuals.get(i)? - other.residuals.get(j)?)
+                let difference = one.residuals.get(i)? - other.residuals.get(j)?;
+                (!difference.is_nan()).then_some(difference)
             };
             let differences: Vec<f64> = (0..one.residuals.len()).filter_map(difference).collect();
             for lag in 0..=LAGS {
                 let products = differences.iter().zip(differences.iter().skip(lag));
                 sums[lag] += products.map(|(a, b)| a * b).sum::<f64>();
-                counts[lag] += differences.len().saturating_sub(lag);
+                let free = differences.len() as f64 - FITTED;
+                counts[lag] += (free - lag as f64).max(1.0);
             }
         }
         // A difference has twice the variance.
         Self {
-            by_lag: std::array::from_fn(|lag| 0.5 * sums[lag] / counts[lag].max(1) as f64),
+            by_lag: std::array::from_fn(|lag| 0.5 * sums[lag] / f64::max(counts[lag], 1.0)),
         }
     }
 
@@ -141,7 +154,8 @@ fn misfit_px(kept: &[(usize, Edges)], k: usize, side: usize, noise: f64) -> f64 
         let values = kept[near.clone()].iter().filter_map(|(_, edges)| {
             let at = edges.at[side] + f64::from(step);
             let index = (at - edges.offsets.first()?).round();
-            (index >= 0.0).then(|| edges.residuals.get(index as usize).copied())?
+            let residual = (index >= 0.0).then(|| edges.residuals.get(index as usize))??;
+            (!residual.is_nan()).then_some(*residual)
         });
         let values: Vec<f64> = values.collect();
         if values.is_empty() {

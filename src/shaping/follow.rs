@@ -28,6 +28,10 @@ const JUMP_PX: f64 = 2.0;
 /// picture, and one section alone tells little of it.
 const BLUR_SECTIONS: usize = 12;
 
+/// Edges with less than this share of the contrast around are something else's,
+/// such as a reflection's.
+const LEAST_OF_USUAL: f64 = 0.25;
+
 /// Edges are looked for where those of this many sections to each side are.
 const NEAR_SECTIONS: usize = 4;
 
@@ -200,12 +204,21 @@ fn near(edges: &[Option<Edges>], i: usize) -> Option<[f64; 2]> {
     Some([of_side(0)?, of_side(1)?])
 }
 
-/// Sections whose edges agree with those beside them.
+/// Sections whose edges agree with those beside them and are as clear.
 fn without_jumps(edges: &[Option<Edges>]) -> Vec<(usize, Edges)> {
     let middle = |i: usize, side: usize| {
         let near = i.saturating_sub(3)..(i + 4).min(edges.len());
         let mut values: Vec<f64> = edges[near].iter().flatten().map(|e| e.at[side]).collect();
         quantile(&mut values, 0.5).unwrap_or(f64::NAN)
+    };
+    let usual = |i: usize| {
+        let near = i.saturating_sub(BLUR_SECTIONS)..(i + BLUR_SECTIONS + 1).min(edges.len());
+        let mut values: Vec<f64> = edges[near]
+            .iter()
+            .flatten()
+            .map(Edges::least_contrast)
+            .collect();
+        quantile(&mut values, 0.5).unwrap_or(0.0)
     };
     let agrees = |i: usize, e: &Edges| {
         [0, 1]
@@ -216,5 +229,7 @@ fn without_jumps(edges: &[Option<Edges>]) -> Vec<(usize, Edges)> {
         .iter()
         .enumerate()
         .filter_map(|(i, e)| Some((i, e.clone()?)));
-    seen.filter(|(i, e)| agrees(*i, e)).collect()
+    let is_clear = |i: usize, e: &Edges| e.least_contrast() > LEAST_OF_USUAL * usual(i);
+    seen.filter(|(i, e)| agrees(*i, e) && is_clear(*i, e))
+        .collect()
 }

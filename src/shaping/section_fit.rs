@@ -23,6 +23,10 @@ const LEAST_CONTRAST: f64 = 5.0;
 /// Edges that the noise alone leaves open by more are not seen, px.
 const MOST_NOISE_PX: f64 = 3.0;
 
+/// Grey from here up, as a share of the greatest possible, is clipped: what is
+/// stored with loss comes back a little below.
+const CLIPPED: f64 = 0.97;
+
 /// What the dye and the light may change by over the canal's width and over a
 /// background's, as a share of the contrast (one standard deviation, our own
 /// limits: the slopes are fitted, but a narrow canal cannot tell its own).
@@ -46,8 +50,15 @@ pub struct Edges {
     pub gains: [Vec<f64>; 2],
     /// Offset of each value from the line, px.
     pub offsets: Vec<f64>,
-    /// What the fit leaves of each value, grey.
+    /// What the fit leaves of each value, grey; NaN where it was not used.
     pub residuals: Vec<f64>,
+}
+
+impl Edges {
+    /// The smaller step of grey of both edges.
+    pub fn least_contrast(&self) -> f64 {
+        self.contrast[0].min(self.contrast[1])
+    }
 }
 
 /// Mean grey across the line, a value per px.
@@ -55,6 +66,9 @@ pub struct Profile {
     /// Offset of each value.
     offsets: Vec<f64>,
     values: Vec<f64>,
+    /// Too bright or too dark for the film at any of the rows: the true grey may
+    /// be anything beyond.
+    clipped: Vec<bool>,
     /// Standard deviation of one mean value from the scatter of its rows.
     noise: f64,
 }
@@ -89,14 +103,18 @@ impl Profile {
             })
             .collect();
         let mut values = vec![0.0; offsets.len()];
+        let mut clipped = vec![false; offsets.len()];
+        let most = f64::from(film.max_sample());
         let mut squares = 0.0;
-        for (value, &offset) in values.iter_mut().zip(&offsets) {
+        for (k, &offset) in offsets.iter().enumerate() {
             let samples = poses
                 .iter()
                 .map(|&(p, across)| grey(film, p + across * offset));
             let samples: Vec<f64> = samples.collect();
             let mean = samples.iter().sum::<f64>() / rows as f64;
-            *value = mean;
+            values[k] = mean;
+            let is_clipped = |s: &f64| *s >= CLIPPED * most || *s <= 0.0;
+            clipped[k] = samples.iter().any(is_clipped);
             squares += samples.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
         }
         let dof = (offsets.len() * (rows - 1)) as f64;
@@ -104,6 +122,7 @@ impl Profile {
             noise: (squares / dof / rows as f64).sqrt(),
             offsets,
             values,
+            clipped,
         }
     }
 
@@ -174,12 +193,16 @@ impl Profile {
         let width = at[TO] - at[FROM];
         let margin = (0.75 * width).clamp(6.0, 25.0).max(4.0 * at[BLUR] + 3.0);
         let window = at[FROM] - margin..=at[TO] + margin;
-        let inside = self.offsets.iter().zip(&self.values);
-        let data: Vec<(f64, f64)> = inside
-            .filter(|(x, _)| window.contains(x))
-            .map(|(&x, &v)| (x, sense * v))
+        let inside = self.offsets.iter().zip(&self.values).zip(&self.clipped);
+        let data: Vec<Value> = inside
+            .filter(|((x, _), _)| window.contains(*x))
+            .map(|((&offset, &value), &is_clipped)| Value {
+                offset,
+                grey: sense * value,
+                is_clipped,
+            })
             .collect();
-        if data.len() < PARAMETERS + 4 {
+        if data.iter().filter(|value| !value.is_clipped).count() < PARAMETERS + 4 {
             return None;
         }
         let noise = self.noise.max(1e-6 * contrast);
@@ -200,7 +223,7 @@ impl Profile {
     fn judged(&self, problem: &Problem, solved: &Solved) -> Option<Edges> {
         let at = &solved.at;
         let inverse = solved.normal.try_inverse()?;
-        let free = (problem.data.len() - PARAMETERS) as f64;
+        let free = (problem.used().count() - PARAMETERS) as f64;
         let variance = (solved.squares / free).max(self.noise * self.noise);
         let u = |k: usize| (inverse[(k, k)] * variance).sqrt();
         let [left, right] = [at[FROM], at[TO]];
@@ -215,13 +238,18 @@ impl Profile {
         let mut gains = [FROM, TO].map(|_| Vec::with_capacity(problem.data.len()));
         let mut by_blur = [0.0; 2];
         let mut residuals = Vec::with_capacity(problem.data.len());
-        for &(x, value) in problem.data {
-            let (model, mut row) = model_at(at, x);
+        for value in problem.data {
+            let (model, mut row) = model_at(at, value.offset);
+            if value.is_clipped {
+                residuals.push(f64::NAN);
+                gains.iter_mut().for_each(|of_side| of_side.push(0.0));
+                continue;
+            }
             let slope_by_blur = row[BLUR];
             if problem.known_blur {
                 row[BLUR] = 0.0;
             }
-            residuals.push(value - model);
+            residuals.push(value.grey - model);
             let moved = inverse * row;
             for (side, k) in [FROM, TO].into_iter().enumerate() {
                 gains[side].push(moved[k]);
@@ -239,16 +267,22 @@ impl Profile {
                 [0.0; 2]
             },
             gains,
-            offsets: problem.data.iter().map(|(x, _)| *x).collect(),
+            offsets: problem.data.iter().map(|value| value.offset).collect(),
             residuals,
         })
     }
 }
 
+/// Grey at an offset, of a dark canal.
+struct Value {
+    offset: f64,
+    grey: f64,
+    is_clipped: bool,
+}
+
 /// What is fitted.
 struct Problem<'a> {
-    /// Offset and grey, dark canal.
-    data: &'a [(f64, f64)],
+    data: &'a [Value],
     known_blur: bool,
     /// What ties each slope to none: the noise over the slope's spread, squared.
     slope_weights: [f64; 3],
@@ -262,6 +296,10 @@ struct Solved {
 }
 
 impl Problem<'_> {
+    fn used(&self) -> impl Iterator<Item = &Value> {
+        self.data.iter().filter(|value| !value.is_clipped)
+    }
+
     /// Levenberg and Marquardt's steps from a start.
     fn solve(&self, start: Vector) -> Option<Solved> {
         let mut at = start;
@@ -301,12 +339,12 @@ impl Problem<'_> {
         let mut squares = 0.0;
         let mut normal = Matrix::zeros();
         let mut gradient = Vector::zeros();
-        for &(x, value) in self.data {
-            let (model, mut row) = model_at(at, x);
+        for value in self.used() {
+            let (model, mut row) = model_at(at, value.offset);
             if self.known_blur {
                 row[BLUR] = 0.0;
             }
-            let residual = value - model;
+            let residual = value.grey - model;
             squares += residual * residual;
             normal += row * row.transpose();
             gradient += row * residual;
