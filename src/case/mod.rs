@@ -26,7 +26,7 @@ pub use marks::Mark;
 pub use object::{OBJECTS, ObjectRow, ObjectTool, Outline, ScaleObjectKind};
 pub use of_films::{CasesOfFilms, cases_of_films};
 pub use second_film::{Receptor, RightOfFilm, SecondFilm, SourceSide};
-pub use shaping::{ShapingFile, WallSide, Walls};
+pub use shaping::{ReadPoint, ShapingFile, WallReading, WallReadings, WallSide, Walls};
 pub use student::Student;
 pub use uncertainty::{ByPlaceKind, PlaceKind, StatedUncertainty};
 

@@ -1,4 +1,5 @@
-//! `lengthfilm block --seed N --out FOLDER [--shaping KIND] [--geometry KIND] [--json]`
+//! `lengthfilm block --seed N --out FOLDER [--shaping KIND] [--geometry KIND]
+//! [--look SET [--parts PART,…]] [--json]`
 
 use std::path::PathBuf;
 
@@ -6,12 +7,22 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::output::{CliError, print_json, print_paths};
-use crate::phantom::block::{self, BlockGeometry, BlockSpec, ShapingKind};
+use crate::phantom::Families;
+use crate::phantom::block::{self, BlockGeometry, BlockSpec, Look, LookPart, ShapingKind};
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum Geometry {
     Recurved,
     SShaped,
+    Hooked,
+    LongCurve,
+}
+
+/// Sets of looks.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum LookSet {
+    Tuning,
+    Test,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -22,6 +33,27 @@ enum Shaping {
     Zip,
     Ledge,
     Perforation,
+}
+
+/// A part of a look, by its word.
+#[derive(Clone, Copy, Debug)]
+struct Part(LookPart);
+
+impl std::str::FromStr for Part {
+    type Err = String;
+
+    fn from_str(word: &str) -> Result<Self, String> {
+        let mut parts = LookPart::ALL.into_iter();
+        parts
+            .find(|part| part.word() == word.trim())
+            .map(Self)
+            .ok_or_else(|| {
+                format!(
+                    "no such part; known: {}",
+                    LookPart::ALL.map(LookPart::word).join(", ")
+                )
+            })
+    }
 }
 
 #[derive(Debug, Args)]
@@ -35,6 +67,15 @@ pub struct Block {
     /// What the preparation did; absent: drawn.
     #[arg(long, value_enum)]
     shaping: Option<Shaping>,
+    /// Photographs that are hard to read, drawn from the seed: uneven light,
+    /// shadow, reflections, poor dye, uneven blur, grain, compression. The two
+    /// sets have no kind in common. Absent: even photographs.
+    #[arg(long, value_enum, value_name = "SET")]
+    look: Option<LookSet>,
+    /// Only these parts of the look: light, shadow, reflections, dye, blur,
+    /// grain, jpeg.
+    #[arg(long, value_delimiter = ',', value_name = "PARTS", requires = "look")]
+    parts: Vec<Part>,
     /// Folder to write into; made if need be. What an earlier run left there is
     /// replaced.
     #[arg(long, value_name = "FOLDER")]
@@ -52,6 +93,8 @@ impl Block {
             spec.geometry = match geometry {
                 Geometry::Recurved => BlockGeometry::Recurved,
                 Geometry::SShaped => BlockGeometry::SShaped,
+                Geometry::Hooked => BlockGeometry::Hooked,
+                Geometry::LongCurve => BlockGeometry::LongCurve,
             };
         }
         if let Some(shaping) = self.shaping {
@@ -64,12 +107,30 @@ impl Block {
                 Shaping::Perforation => ShapingKind::Perforation,
             };
         }
-        let files = block::write(&spec, &self.out).map_err(CliError::input)?;
+        let looks = [0, 1].map(|after| self.look_of(after));
+        let files = block::write(&spec, looks, &self.out).map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
                 "before": files.before, "after": files.after, "truth": files.truth,
             }));
         }
         print_paths([&files.before, &files.after, &files.truth])
+    }
+
+    /// The look of the photograph before (0) or after (1).
+    fn look_of(&self, after: u64) -> Look {
+        let Some(set) = self.look else {
+            return Look::default();
+        };
+        let families = match set {
+            LookSet::Tuning => Families::Tuning,
+            LookSet::Test => Families::Test,
+        };
+        let seed = self.seed.wrapping_mul(2).wrapping_add(after);
+        if self.parts.is_empty() {
+            return Look::of_families(families, seed);
+        }
+        let parts: Vec<LookPart> = self.parts.iter().map(|part| part.0).collect();
+        Look::with_all_parts(families, seed).only(&parts)
     }
 }

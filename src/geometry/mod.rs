@@ -27,7 +27,7 @@ pub use fit::{
     local_scatter_ratio,
 };
 pub use straight_arc_path::{MAX_ARCS, MAX_PIECES, Piece, Pose, StraightArcPath};
-pub use widths::{WidthError, WidthProfile, mean_width_at_end};
+pub use widths::{WallLine, WidthError, WidthProfile, mean_width_at_end};
 
 /// Why no curve could be made of the points or pieces given.
 #[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]

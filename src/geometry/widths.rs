@@ -1,6 +1,6 @@
 //! The canal's width level by level, from its two walls.
 
-use kurbo::{PathEl, Point, Vec2, flatten};
+use kurbo::{ParamCurve, PathEl, Point, Shape, Vec2, flatten};
 use thiserror::Error;
 
 use super::{DrawnCurve, StraightArcPath, right_of};
@@ -44,6 +44,27 @@ pub enum WidthError {
 pub struct WidthProfile {
     /// `[from the end, width]`, mm, ascending; straight between.
     samples: Vec<[f64; 2]>,
+    /// Stretches between samples where a wall was not seen, `[from, to]` from the
+    /// end, mm.
+    gaps: Vec<[f64; 2]>,
+}
+
+/// A wall: its points, mm, and of each stretch between two of them whether
+/// nothing was seen there (none where it is empty).
+#[derive(Clone, Copy, Debug)]
+pub struct WallLine<'a> {
+    pub points: &'a [Point],
+    pub unseen: &'a [bool],
+}
+
+impl<'a> WallLine<'a> {
+    /// A wall that is seen all along.
+    pub fn seen(points: &'a [Point]) -> Self {
+        Self {
+            points,
+            unseen: &[],
+        }
+    }
 }
 
 impl WidthProfile {
@@ -57,7 +78,10 @@ impl WidthProfile {
             .iter()
             .all(|[s, width]| s.is_finite() && (0.0..1e3).contains(width));
         if ascending && usable && samples.len() >= FEWEST_LEVELS {
-            Ok(Self { samples })
+            Ok(Self {
+                samples,
+                gaps: Vec::new(),
+            })
         } else {
             Err(WidthError::Samples)
         }
@@ -74,11 +98,24 @@ impl WidthProfile {
         for sample in &mut self.samples {
             sample[0] *= factor;
         }
+        for end in self.gaps.iter_mut().flatten() {
+            *end *= factor;
+        }
         (factor.is_finite() && factor > 0.0).then_some(self)
     }
 
-    /// Width at a place, mm; `None` beyond the profile.
+    /// Stretches where a wall was not seen, `[from, to]` from the end, mm.
+    pub fn gaps_mm(&self) -> &[[f64; 2]] {
+        &self.gaps
+    }
+
+    /// Width at a place, mm; `None` beyond the profile and where a wall was not
+    /// seen.
     pub fn width_mm(&self, from_end_mm: f64) -> Option<f64> {
+        let inside = |gap: &[f64; 2]| gap[0] < from_end_mm && from_end_mm < gap[1];
+        if self.gaps.iter().any(inside) {
+            return None;
+        }
         let pair = self
             .samples
             .windows(2)
@@ -89,32 +126,40 @@ impl WidthProfile {
 
     /// Widths between two walls (mm, tooth frame, orifice → apex) along
     /// sections normal to `path`, counted from `apex_at_mm` along it: at even
-    /// levels and where the shorter wall ends. Levels that a wall does not reach
-    /// are left out.
+    /// levels and where the shorter wall ends. Levels that a wall does not reach,
+    /// or where it was not seen, are left out.
     ///
     /// # Errors
     /// [`WidthError`].
     pub fn between_walls(
         path: &StraightArcPath,
         apex_at_mm: f64,
-        left: &[Point],
-        right: &[Point],
+        left: WallLine<'_>,
+        right: WallLine<'_>,
     ) -> Result<Self, WidthError> {
         let walls = [("left", left), ("right", right)]
-            .map(|(side, points)| polyline(points).ok_or(WidthError::NoLine { side }));
+            .map(|(side, wall)| polyline(wall).ok_or(WidthError::NoLine { side }));
         let [left, right] = walls;
         let (left, right) = (left?, right?);
         let levels = levels(path, apex_at_mm, [&left, &right]);
-        let mut samples = Vec::new();
+        let mut samples: Vec<[f64; 2]> = Vec::new();
+        let mut gaps = Vec::new();
+        let mut is_hidden = false;
         let (mut in_order, mut exchanged) = (0usize, 0usize);
         let mut first_exchanged_mm = None;
         for from_apex_mm in levels {
             let pose = path.pose_at_length(apex_at_mm - from_apex_mm);
             let across = right_of(pose.direction);
             let offsets = [&left, &right].map(|wall| crossing(wall, pose.point, across));
-            let [Some(left_at), Some(right_at)] = offsets else {
+            is_hidden |= offsets.contains(&Crossing::Unseen);
+            let [Crossing::At(left_at), Crossing::At(right_at)] = offsets else {
                 continue;
             };
+            if is_hidden {
+                let from = samples.last().map_or(0.0, |sample| sample[0]);
+                gaps.push([from, from_apex_mm]);
+                is_hidden = false;
+            }
             if right_at < left_at {
                 exchanged += 1;
                 first_exchanged_mm.get_or_insert(from_apex_mm);
@@ -127,7 +172,16 @@ impl WidthProfile {
             (0, 0) => Err(WidthError::NotBeside),
             (0, _) => Err(WidthError::Exchanged),
             (_, 0) if samples.len() < FEWEST_LEVELS => Err(WidthError::NotBeside),
-            (_, 0) => Self::new(samples),
+            (_, 0) => {
+                if is_hidden {
+                    let from = samples.last().map_or(0.0, |sample| sample[0]);
+                    gaps.push([from, apex_at_mm]);
+                }
+                Ok(Self {
+                    gaps,
+                    ..Self::new(samples)?
+                })
+            }
             _ => Err(WidthError::Crossing {
                 from_apex_mm: first_exchanged_mm.unwrap_or(0.0),
             }),
@@ -137,40 +191,42 @@ impl WidthProfile {
 
 /// Mean width between two walls (mm, tooth frame, orifice → apex) over the
 /// last `length_mm` before `apex_at_mm` along the path, on sections normal to
-/// it. `None` where the walls cross, are no lines, or leave more than half of
-/// the levels out.
+/// it. `None` where the walls cross, are no lines, were not seen at a level, or
+/// leave more than half of the levels out.
 pub fn mean_width_at_end(
     path: &StraightArcPath,
     apex_at_mm: f64,
     length_mm: f64,
-    left: &[Point],
-    right: &[Point],
+    left: WallLine<'_>,
+    right: WallLine<'_>,
 ) -> Option<f64> {
     let (left, right) = (polyline(left)?, polyline(right)?);
     let levels = (length_mm / STEP_MM).round() as usize;
-    let widths: Vec<f64> = (0..=levels)
-        .filter_map(|k| {
-            let pose = path.pose_at_length(apex_at_mm - k as f64 * STEP_MM);
-            let across = right_of(pose.direction);
-            let at = |wall: &[Point]| crossing(wall, pose.point, across);
-            Some(at(&right)? - at(&left)?)
-        })
-        .collect();
+    let mut widths = Vec::with_capacity(levels + 1);
+    for k in 0..=levels {
+        let pose = path.pose_at_length(apex_at_mm - k as f64 * STEP_MM);
+        let across = right_of(pose.direction);
+        match [&left, &right].map(|wall| crossing(wall, pose.point, across)) {
+            [Crossing::At(left), Crossing::At(right)] => widths.push(right - left),
+            [Crossing::Unseen, _] | [_, Crossing::Unseen] => return None,
+            _ => {}
+        }
+    }
     let usable = 2 * widths.len() > levels && widths.iter().all(|width| *width >= 0.0);
     usable.then(|| widths.iter().sum::<f64>() / widths.len() as f64)
 }
 
 /// Where widths are read, from the apex, ascending: even levels, the start of
 /// the path, and both ends of what both walls reach along it.
-fn levels(path: &StraightArcPath, apex_at_mm: f64, walls: [&[Point]; 2]) -> Vec<f64> {
+fn levels(path: &StraightArcPath, apex_at_mm: f64, walls: [&[WallPiece]; 2]) -> Vec<f64> {
     let longest = apex_at_mm.clamp(0.0, 100.0);
     let count = (longest / STEP_MM).floor() as usize;
     let mut levels: Vec<f64> = (0..=count).map(|k| k as f64 * STEP_MM).collect();
     let [left, right] = walls.map(|wall| {
-        let at = |point: &Point| apex_at_mm - path.project(*point).length_at;
+        let at = |point: Point| apex_at_mm - path.project(point).length_at;
         (
-            wall.last().map_or(f64::NAN, at),
-            wall.first().map_or(f64::NAN, at),
+            wall.last().map_or(f64::NAN, |piece| at(piece.to)),
+            wall.first().map_or(f64::NAN, |piece| at(piece.from)),
         )
     });
     // A hair inside, where both walls are sure to be met.
@@ -185,34 +241,65 @@ fn levels(path: &StraightArcPath, apex_at_mm: f64, walls: [&[Point]; 2]) -> Vec<
     levels
 }
 
+/// A short straight piece of a wall.
+struct WallPiece {
+    from: Point,
+    to: Point,
+    is_unseen: bool,
+}
+
 /// The curve through a wall's points in short straight pieces.
-fn polyline(points: &[Point]) -> Option<Vec<Point>> {
-    let curve = DrawnCurve::through(points).ok()?;
+fn polyline(wall: WallLine<'_>) -> Option<Vec<WallPiece>> {
+    let curve = DrawnCurve::through(wall.points).ok()?.to_bez_path();
     let mut pieces = Vec::new();
-    flatten(curve.to_bez_path(), FLATNESS_MM, |element| match element {
-        PathEl::MoveTo(point) | PathEl::LineTo(point) => pieces.push(point),
-        _ => {}
-    });
+    for (stretch, segment) in curve.segments().enumerate() {
+        let is_unseen = wall.unseen.get(stretch) == Some(&true);
+        let mut last = segment.start();
+        flatten(segment.to_path(FLATNESS_MM), FLATNESS_MM, |element| {
+            if let PathEl::LineTo(to) = element {
+                pieces.push(WallPiece {
+                    from: last,
+                    to,
+                    is_unseen,
+                });
+                last = to;
+            }
+        });
+    }
     Some(pieces)
 }
 
+/// Where a section meets a wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Crossing {
+    /// mm to the right of its centre.
+    At(f64),
+    /// On a stretch that was not seen.
+    Unseen,
+    Nowhere,
+}
+
 /// Where a section through `centre` along `across` meets a wall: the crossing
-/// nearest to the centre, mm to the right of it.
-fn crossing(wall: &[Point], centre: Point, across: Vec2) -> Option<f64> {
+/// nearest to the centre.
+fn crossing(wall: &[WallPiece], centre: Point, across: Vec2) -> Crossing {
     let along = Vec2::new(-across.y, across.x);
-    let mut nearest: Option<f64> = None;
-    for pair in wall.windows(2) {
-        let [from, to] = [pair[0] - centre, pair[1] - centre].map(|v| v.dot(along));
+    let mut nearest: Option<(f64, bool)> = None;
+    for piece in wall {
+        let [from, to] = [piece.from - centre, piece.to - centre].map(|v| v.dot(along));
         if from * to > 0.0 || from == to {
             continue;
         }
         let share = from / (from - to);
-        let offset = (pair[0].lerp(pair[1], share) - centre).dot(across);
-        if offset.abs() <= REACH_MM && nearest.is_none_or(|n| offset.abs() < n.abs()) {
-            nearest = Some(offset);
+        let offset = (piece.from.lerp(piece.to, share) - centre).dot(across);
+        if offset.abs() <= REACH_MM && nearest.is_none_or(|(n, _)| offset.abs() < n.abs()) {
+            nearest = Some((offset, piece.is_unseen));
         }
     }
-    nearest
+    match nearest {
+        Some((offset, false)) => Crossing::At(offset),
+        Some((_, true)) => Crossing::Unseen,
+        None => Crossing::Nowhere,
+    }
 }
 
 #[cfg(test)]
@@ -241,15 +328,50 @@ mod tests {
                 .collect()
         };
         // Seen from the orifice (heading down the film), +x is on the left.
-        let widths =
-            WidthProfile::between_walls(&path, path.length(), &wall(8.2), &wall(7.7)).unwrap();
+        let between = |left: f64, right: f64| {
+            let (left, right) = (wall(left), wall(right));
+            let (left, right) = (WallLine::seen(&left), WallLine::seen(&right));
+            WidthProfile::between_walls(&path, path.length(), left, right)
+        };
+        let widths = between(8.2, 7.7).unwrap();
         for [_, width] in widths.samples_mm() {
             assert!((width - 0.5).abs() < 1e-4, "{width}");
         }
-        let exchanged = WidthProfile::between_walls(&path, path.length(), &wall(7.7), &wall(8.2));
-        assert_eq!(exchanged, Err(WidthError::Exchanged));
-        let far = WidthProfile::between_walls(&path, path.length(), &wall(20.0), &wall(21.0));
-        assert_eq!(far, Err(WidthError::NotBeside));
+        assert_eq!(between(7.7, 8.2), Err(WidthError::Exchanged));
+        assert_eq!(between(20.0, 21.0), Err(WidthError::NotBeside));
+    }
+
+    /// Straight walls 0.5 mm apart with points every millimetre; the stretch from
+    /// 4 to 5 mm from the end was not seen on one side: no width there, whatever
+    /// the points above and below would make of it.
+    #[test]
+    fn where_a_wall_was_not_seen_there_is_no_width() {
+        let straight = [Piece::Straight { length: 10.0 }];
+        let path = StraightArcPath::new(Point::ORIGIN, 90f64.to_radians(), &straight).unwrap();
+        let wall =
+            |x: f64| -> Vec<Point> { (0..=10).map(|y| Point::new(x, f64::from(y))).collect() };
+        let (left, right) = (wall(0.25), wall(-0.25));
+        let mut unseen = [false; 10];
+        unseen[5] = true;
+        let hidden = WallLine {
+            points: &right,
+            unseen: &unseen,
+        };
+        let widths =
+            WidthProfile::between_walls(&path, 10.0, WallLine::seen(&left), hidden).unwrap();
+        let [[from, to]] = *widths.gaps_mm() else {
+            panic!("{:?}", widths.gaps_mm());
+        };
+        assert!((3.85..=4.0).contains(&from) && (5.0..=5.15).contains(&to));
+        assert_eq!(widths.width_mm(4.5), None);
+        assert!((widths.width_mm(3.5).unwrap() - 0.5).abs() < 1e-9);
+        assert!((widths.width_mm(6.0).unwrap() - 0.5).abs() < 1e-9);
+        let at_end = |from_end: f64| {
+            let seen = WallLine::seen(&left);
+            mean_width_at_end(&path, 10.0 - from_end, 0.5, seen, hidden)
+        };
+        assert_eq!(at_end(4.2), None);
+        assert!((at_end(0.0).unwrap() - 0.5).abs() < 1e-9);
     }
 
     #[test]
@@ -258,9 +380,13 @@ mod tests {
         let path = StraightArcPath::new(Point::ORIGIN, 90f64.to_radians(), &straight).unwrap();
         let left = [Point::new(0.6, -1.0), Point::new(-0.6, 11.0)];
         let right = [Point::new(-0.6, -1.0), Point::new(0.6, 11.0)];
-        let error = WidthProfile::between_walls(&path, 10.0, &left, &right).unwrap_err();
+        let right_wall = WallLine::seen(&right);
+        let between = |left: &[Point]| {
+            WidthProfile::between_walls(&path, 10.0, WallLine::seen(left), right_wall)
+        };
+        let error = between(&left).unwrap_err();
         assert_eq!(error, WidthError::Crossing { from_apex_mm: 0.0 });
-        let line = WidthProfile::between_walls(&path, 10.0, &left[..1], &right).unwrap_err();
+        let line = between(&left[..1]).unwrap_err();
         assert!(line.to_string().contains("left wall"));
     }
 }

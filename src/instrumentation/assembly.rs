@@ -254,6 +254,18 @@ impl<'a> Assembly<'a> {
             unresolved |= kink;
             found.push(self.file(index, request, tip_mm, kink, bends, widths));
         }
+        let files = self.input.files.iter();
+        let mut binding = files.filter_map(|request| Some(binds(&request.file, widths?)));
+        if let Some([from, to]) = binding.find_map(Result::err) {
+            self.warn(
+                "walls_not_seen",
+                format!(
+                    "Where a file binds is not known: the walls were followed and do not show \
+                     on the film {from:.1} to {to:.1} mm from the apex. Place points there by \
+                     hand."
+                ),
+            );
+        }
         if unresolved {
             self.warn(
                 "radius_not_resolved",
@@ -326,10 +338,12 @@ impl<'a> Assembly<'a> {
                 .filter(|_| reached)
                 .map(|axis| axis.in_bend_mm(file, tip_mm)),
             in_bends: parts(file, tip_mm, bends),
-            binds: widths.map(|widths| Binds {
-                passive_tip_u95_mm: self.quantity(output + 3, 1.0).map(|tip| tip.u95),
-                contact_u95_mm: self.quantity(output + 4, 1.0).map(|place| place.u95),
-                ..binds(file, widths)
+            binds: widths.and_then(|widths| {
+                Some(Binds {
+                    passive_tip_u95_mm: self.quantity(output + 3, 1.0).map(|tip| tip.u95),
+                    contact_u95_mm: self.quantity(output + 4, 1.0).map(|place| place.u95),
+                    ..binds(file, widths).ok()?
+                })
             }),
             profile: profile
                 .into_iter()
@@ -411,14 +425,21 @@ fn parts(file: &NominalFile, tip_mm: f64, bends: &[BendFinding]) -> Vec<PartFind
     bends.iter().enumerate().filter_map(part).collect()
 }
 
-fn binds(file: &NominalFile, widths: &WidthProfile) -> Binds {
+/// Where a file binds; what it would have to pass that was not seen where the
+/// canal may be narrower than anywhere else.
+fn binds(file: &NominalFile, widths: &WidthProfile) -> Result<Binds, [f64; 2]> {
     let Contact { tip_mm, contact_mm } = passive_depth(file, 0.0, widths);
+    let reach_mm = tip_mm + file.working_part_mm();
+    let is_passed = |gap: &&[f64; 2]| gap[1] > tip_mm && gap[0] < reach_mm;
+    if let Some(gap) = widths.gaps_mm().iter().find(is_passed) {
+        return Err(*gap);
+    }
     // Nothing is known apical to the traced walls.
     let end_mm = widths.samples_mm()[0][0];
-    Binds {
+    Ok(Binds {
         passive_tip_from_apex_mm: tip_mm.max(end_mm),
         passive_tip_u95_mm: None,
         contact_from_apex_mm: contact_mm,
         contact_u95_mm: None,
-    }
+    })
 }

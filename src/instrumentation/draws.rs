@@ -8,7 +8,7 @@ use super::contact::passive_depth;
 use super::file_request::FileRequest;
 use super::walls::SmoothWalls;
 use crate::case::Walls;
-use crate::geometry::{StraightArcPath, WidthError, WidthProfile};
+use crate::geometry::{StraightArcPath, WallLine, WidthError, WidthProfile};
 use crate::measure::{CanalShape, Intervals, Model, Scratch};
 use crate::progress::Progress;
 use crate::two_view::SpaceCourse;
@@ -80,8 +80,9 @@ impl<'a> CanalInput<'a> {
     /// `None` without walls.
     pub fn widths(&self) -> Option<Result<WidthProfile, WidthError>> {
         let factor = self.shape.as_ref()?.tooth_per_detector?;
-        let [left, right] = self.walls.as_ref()?.best(factor);
-        Some(between(self.film_axis.as_ref()?, &left, &right))
+        let walls = self.walls.as_ref()?;
+        let axis = self.film_axis.as_ref()?;
+        Some(between(axis, &walls.best(factor), walls.unseen()))
     }
 }
 
@@ -169,8 +170,8 @@ pub fn intervals(
                     places = later;
                     if let (Some(shape), Some(axis)) = (&shape, &axis) {
                         let factor = shape.tooth_per_detector.unwrap_or(f64::NAN);
-                        let [left, right] = walls.drawn(own, factor);
-                        let on_film = between(axis, &left, &right).ok();
+                        let drawn = walls.drawn(own, factor);
+                        let on_film = between(axis, &drawn, walls.unseen()).ok();
                         widths = on_film.and_then(|widths| widths.stretched(shape.stretch));
                     }
                 }
@@ -225,7 +226,15 @@ fn axis_of(shape: &CanalShape) -> Option<CanalAxis> {
     Some(CanalAxis::new(path, apex_at_mm))
 }
 
-fn between(axis: &CanalAxis, left: &[Point], right: &[Point]) -> Result<WidthProfile, WidthError> {
+fn between(
+    axis: &CanalAxis,
+    walls: &[Vec<Point>; 2],
+    unseen: [&[bool]; 2],
+) -> Result<WidthProfile, WidthError> {
+    let [left, right] = [0, 1].map(|side: usize| WallLine {
+        points: &walls[side],
+        unseen: unseen[side],
+    });
     WidthProfile::between_walls(axis.path(), axis.length_mm(), left, right)
 }
 

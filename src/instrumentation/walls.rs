@@ -12,7 +12,7 @@ use kurbo::{Point, Vec2};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use super::axis::CanalAxis;
-use crate::case::Walls;
+use crate::case::{WallSide, Walls};
 use crate::geometry::right_of;
 use crate::measure::Model;
 use crate::uncertainty::inputs::{Input, Shape};
@@ -20,14 +20,17 @@ use crate::uncertainty::inputs::{Input, Shape};
 /// Both walls of a canal, left and right, detector frame.
 pub struct SmoothWalls {
     walls: [SmoothWall; 2],
-    /// Standard deviation of a point.
-    sd: f64,
 }
 
 /// One wall, detector frame.
 struct SmoothWall {
     /// As placed.
     placed: Vec<Point>,
+    /// Standard deviation of each.
+    sd: Vec<f64>,
+    /// Of each stretch between two, whether nothing was seen there; empty where
+    /// none was read.
+    unseen: Vec<bool>,
     /// Across the canal at each.
     across: Vec<Vec2>,
     /// How far each is moved across onto the smooth wall.
@@ -43,15 +46,21 @@ impl SmoothWalls {
     /// The walls beside the path of `axis`, which is `factor` times the detector
     /// frame.
     pub fn new(model: &Model, axis: &CanalAxis, factor: f64, walls: &Walls) -> Self {
-        let sd = model.wall_point(walls.u_px);
-        let walls = [&walls.left_px, &walls.right_px].map(|wall| {
-            let placed: Vec<Point> = wall
+        let walls = WallSide::BOTH.map(|side| {
+            let placed: Vec<Point> = walls
+                .side(side)
                 .iter()
                 .map(|&point| model.frame.detector_from_film(point))
                 .collect();
-            SmoothWall::new(placed, axis, factor, sd)
+            let sd = model.wall_points(walls, side);
+            SmoothWall::new(placed, axis, factor, sd, walls.unseen(side))
         });
-        Self { walls, sd }
+        Self { walls }
+    }
+
+    /// Of each wall's stretches whether nothing was seen there.
+    pub fn unseen(&self) -> [&[bool]; 2] {
+        self.walls.each_ref().map(|wall| wall.unseen.as_slice())
     }
 
     /// Left and right wall in mm, `factor` mm per detector unit.
@@ -65,8 +74,9 @@ impl SmoothWalls {
     /// point, detector units.
     pub fn inputs(&self) -> impl Iterator<Item = Input> {
         self.walls.iter().flat_map(|wall| {
-            let places = wall.placed.iter().flat_map(|at| [at.x, at.y]);
-            let places = places.map(|value| Input::normal("wall", value, self.sd));
+            let places = wall.placed.iter().zip(&wall.sd);
+            let places =
+                places.flat_map(|(at, sd)| [at.x, at.y].map(|v| Input::normal("wall", v, *sd)));
             std::iter::once(Input::new("wall's stiffness", 0.5, SPLINE)).chain(places)
         })
     }
@@ -97,7 +107,13 @@ fn scaled(points: &[Point], across: &[Vec2], aside: &DVector<f64>, factor: f64) 
 }
 
 impl SmoothWall {
-    fn new(placed: Vec<Point>, axis: &CanalAxis, factor: f64, sd: f64) -> Self {
+    fn new(
+        placed: Vec<Point>,
+        axis: &CanalAxis,
+        factor: f64,
+        sd: Vec<f64>,
+        unseen: Vec<bool>,
+    ) -> Self {
         let path = axis.path();
         let feet: Vec<_> = placed
             .iter()
@@ -109,7 +125,8 @@ impl SmoothWall {
             .iter()
             .map(|&at| right_of(path.pose_at_length(at).direction))
             .collect();
-        let splines = splines(&along, &offsets, factor * sd);
+        let in_mm: Vec<f64> = sd.iter().map(|sd| factor * sd).collect();
+        let splines = splines(&along, &offsets, &in_mm);
         let mut onto = DVector::zeros(feet.len());
         for spline in &splines {
             onto += (&spline.values - &offsets) * (spline.share / factor);
@@ -120,6 +137,8 @@ impl SmoothWall {
         });
         Self {
             placed,
+            sd,
+            unseen,
             across,
             onto,
             splines: splines.collect(),
@@ -142,7 +161,12 @@ impl SmoothWall {
             which < upto
         });
         let aside = match chosen.or(self.splines.last()) {
-            Some(spline) => &spline.values + spline.deviation(&sideways) - &sideways,
+            Some(spline) => {
+                let in_sd = DVector::from_fn(steps.len(), |i, _| sideways[i] / self.sd[i]);
+                let deviation = spline.deviation(&in_sd);
+                let off = DVector::from_fn(steps.len(), |i, _| deviation[i] * self.sd[i]);
+                &spline.values + off - &sideways
+            }
             None => DVector::zeros(steps.len()),
         };
         let moved = self.placed.iter().zip(&steps);
@@ -171,9 +195,9 @@ struct Spline {
 
 impl Spline {
     /// From independent deviations of the noisy values to a deviation of the
-    /// spline as probable as these leave it: the posterior covariance over the
-    /// noise's variance is the matrix itself (Wahba G. J R Stat Soc B
-    /// 1983;45:133–50).
+    /// spline as probable as these leave it, each over its value's standard
+    /// deviation: the posterior covariance is the matrix itself (Wahba G. J R Stat
+    /// Soc B 1983;45:133–50).
     fn deviation(&self, noise: &DVector<f64>) -> DVector<f64> {
         let of = |factor: &Cholesky<f64, Dyn>| factor.l_dirty().tr_solve_lower_triangular(noise);
         let found = self.factor.as_ref().and_then(of);
@@ -181,10 +205,10 @@ impl Spline {
     }
 }
 
-/// The cubic splines that `values` at `along` with the standard deviation `sd`
-/// each may come from; the values themselves where they are too few, not in
+/// The cubic splines that `values` at `along`, each with its standard deviation
+/// `sd`, may come from; the values themselves where they are too few, not in
 /// order, or exact.
-fn splines(along: &[f64], values: &DVector<f64>, sd: f64) -> Vec<Spline> {
+fn splines(along: &[f64], values: &DVector<f64>, sd: &[f64]) -> Vec<Spline> {
     /// Standard deviations considered of the change of the second derivative
     /// over 1 mm, 1/mm: from straight walls to a ledge. All are as likely before
     /// the points are seen.
@@ -199,9 +223,12 @@ fn splines(along: &[f64], values: &DVector<f64>, sd: f64) -> Vec<Spline> {
             factor: None,
         }]
     };
-    if !(4..=MOST_POINTS).contains(&n) || !in_order || sd.is_nan() || sd <= 0.0 {
+    let is_noisy = sd.iter().all(|sd| sd.is_finite() && *sd > 0.0);
+    if !(4..=MOST_POINTS).contains(&n) || !in_order || !is_noisy {
         return as_placed();
     }
+    // Everything over its own standard deviation: noise of 1.
+    let in_sd = DVector::from_fn(n, |i, _| values[i] / sd[i]);
     let identity = DMatrix::identity(n, n);
     // Second derivatives by divided differences, over the root of their stretch.
     let mut bends = DMatrix::zeros(n - 2, n);
@@ -212,19 +239,22 @@ fn splines(along: &[f64], values: &DVector<f64>, sd: f64) -> Vec<Spline> {
         bends[(i, i)] = stretch * 2.0 / (before * both);
         bends[(i, i + 2)] = stretch * 2.0 / (after * both);
         bends[(i, i + 1)] = -bends[(i, i)] - bends[(i, i + 2)];
+        for k in i..i + 3 {
+            bends[(i, k)] *= sd[k];
+        }
     }
-    let penalty = bends.transpose() * &bends * (sd * sd);
+    let penalty = bends.transpose() * &bends;
     // Each with −2 ln of its marginal likelihood, up to a constant.
     let of_walk = |walk: f64| {
         let factor = (&identity + &penalty / (walk * walk)).cholesky()?;
-        let smooth = factor.solve(values);
-        let misfit = values.dot(&(values - &smooth)) / (sd * sd);
+        let smooth = factor.solve(&in_sd);
+        let misfit = in_sd.dot(&(&in_sd - &smooth));
         let diagonal = factor.l_dirty().diagonal();
         let log_determinant = 2.0 * diagonal.iter().map(|v| v.ln()).sum::<f64>();
         let cost = misfit + log_determinant + 2.0 * (n - 2) as f64 * walk.ln();
         let spline = Spline {
             share: 1.0,
-            values: smooth,
+            values: DVector::from_fn(n, |i, _| smooth[i] * sd[i]),
             factor: Some(factor),
         };
         Some((cost, spline))
@@ -260,7 +290,8 @@ mod tests {
 
     /// The mean of the splines, as likely as each is.
     fn smooth(along: &[f64], values: &[f64], sd: f64) -> DVector<f64> {
-        let found = splines(along, &DVector::from_column_slice(values), sd);
+        let sd = vec![sd; along.len()];
+        let found = splines(along, &DVector::from_column_slice(values), &sd);
         let parts = found.iter().map(|spline| &spline.values * spline.share);
         parts.fold(DVector::zeros(along.len()), |sum, part| sum + part)
     }
@@ -320,7 +351,7 @@ mod tests {
     fn deviations_are_as_wide_as_the_smoother_says() {
         let along = along(9);
         let wall = DVector::from_fn(9, |i, _| (0.9 * i as f64).sin());
-        for spline in splines(&along, &wall, 0.3) {
+        for spline in splines(&along, &wall, &[0.3; 9]) {
             let unit = |i: usize| DVector::from_fn(9, |k, _| f64::from(u8::from(k == i)));
             let root = (0..9).map(|i| spline.deviation(&unit(i)));
             let root = DMatrix::from_columns(&root.collect::<Vec<_>>());

@@ -1,20 +1,18 @@
 //! What a case must satisfy before anything is computed from it.
 
 use kurbo::Point;
-use thiserror::Error;
 
 use super::click_noise::LEAST_CLICK_DOF;
+use super::input_error::{DUPLICATE_DISTANCE_PX, InputError, in_range};
 use super::inputs::PlaceKind;
 use super::stated::STATED_INPUTS;
 use crate::calibration::rim_span_rad;
-use crate::case::{Canal, Case, EarlierFilm, Followed, LANDMARKS, ScaleObject, ScaleObjectKind};
-use crate::tooth::{NoSuchTooth, ToothNumber};
-use crate::uncertainty::UncertaintyError;
+use crate::case::{
+    Canal, Case, EarlierFilm, Followed, LANDMARKS, ScaleObject, ScaleObjectKind, WallReading,
+    WallSide,
+};
+use crate::tooth::ToothNumber;
 use crate::units::FilmPoint;
-
-/// Points of one trace closer than this are one point clicked twice
-/// (docs/methods.md 2), px.
-pub const DUPLICATE_DISTANCE_PX: f64 = 0.5;
 
 /// Longest length anyone can mean on a periapical film, mm: twice the longest
 /// instrument (31 mm, SEEN-2).
@@ -31,105 +29,6 @@ const MOST_LETTERS: usize = 200;
 /// 120° it is three times as uncertain as with points all around, on 60°
 /// fourteen times (DERIVED, see [`crate::calibration::u_diameter`]).
 const LEAST_RIM_RAD: f64 = 119.0 * std::f64::consts::PI / 180.0;
-
-/// An input that cannot be used: what, where, and how to mend it.
-#[derive(Debug, PartialEq, Error)]
-pub enum InputError {
-    /// A coordinate is not a finite number, or lies outside the raster.
-    #[error(
-        "{place}: point ({}, {}) px lies outside the film ({width} x {height} px); move it onto the film",
-        readable(*.x), readable(*.y)
-    )]
-    OutsideFilm {
-        place: String,
-        x: f64,
-        y: f64,
-        width: u32,
-        height: u32,
-    },
-    /// More of something than a film can show.
-    #[error("{place}: {found} {what} are more than the {most} allowed; check the file")]
-    TooMany {
-        place: String,
-        what: &'static str,
-        found: usize,
-        most: usize,
-    },
-    /// Two points of a trace are one.
-    #[error(
-        "{place}: points {first} and {second} are less than {DUPLICATE_DISTANCE_PX} px apart; delete one"
-    )]
-    Duplicate {
-        place: String,
-        first: usize,
-        second: usize,
-    },
-    /// Too few points for what they describe.
-    #[error("{place}: has {found} point(s); place at least {needed}")]
-    TooFewPoints {
-        place: String,
-        found: usize,
-        needed: usize,
-    },
-    /// A trace from the apex to the orifice: every distance along it would be
-    /// counted from the wrong end.
-    #[error(
-        "{place}: runs from the apex to the orifice; draw it from the orifice (finishing it in \
-         the window turns it round)"
-    )]
-    RunsFromApex { place: String },
-    /// A file from its tip to its stop.
-    #[error("{place}: runs from the tip to the stop; trace it from the stop face")]
-    RunsFromTip { place: String },
-    /// Points of a ball that do not tell its size.
-    #[error(
-        "{place}: its points must lie around at least a third of the rim; spread them, or place \
-         two at the ends of a diameter"
-    )]
-    Rim { place: String },
-    /// Readings without their uncertainties, or the other way round.
-    #[error("{place}: has {found} number(s); give one for each of the {needed} points")]
-    Uneven {
-        place: String,
-        found: usize,
-        needed: usize,
-    },
-    /// A number outside what it can mean.
-    #[error(
-        "{place}: {} is not possible; give a value from {least} to {greatest}",
-        format!("{found} {unit}").trim_end()
-    )]
-    OutOfRange {
-        place: String,
-        found: f64,
-        unit: &'static str,
-        least: f64,
-        greatest: f64,
-    },
-    /// A needed value is absent.
-    #[error("{place}: is missing; enter it")]
-    Missing { place: String },
-    /// A tooth number that names no tooth.
-    #[error("tooth: {0}")]
-    Tooth(#[from] NoSuchTooth),
-    /// The intervals cannot be worked out as asked.
-    #[error("uncertainty: {0}")]
-    Uncertainty(#[from] UncertaintyError),
-    /// A scale taken over from a film of another size.
-    #[error(
-        "scale.earlier_film: that film has {width} x {height} px and this one {this_width} x \
-         {this_height} px, so its scale does not hold here; take it out"
-    )]
-    OtherReceptor {
-        width: u32,
-        height: u32,
-        this_width: u32,
-        this_height: u32,
-    },
-    /// Two canals of one name.
-    #[error("canals: the name \"{name}\" is used twice; rename one")]
-    SameName { name: String },
-}
 
 /// Checks a whole case against a film of `width` × `height` px.
 ///
@@ -270,8 +169,25 @@ fn check_canal(canal: &Canal, film: &Raster) -> Result<(), InputError> {
         check_followed(followed, &format!("canal {name}: followed"), film)?;
     }
     if let Some(walls) = &canal.walls {
-        for (side, points) in [("left", &walls.left_px), ("right", &walls.right_px)] {
-            check_trace(points, &format!("canal {name}: {side} wall"), 2, film)?;
+        for side in WallSide::BOTH {
+            let (points, place) = (
+                walls.side(side),
+                format!("canal {name}: {} wall", side.word()),
+            );
+            check_trace(points, &place, 2, film)?;
+            if let Some(followed) = &walls.followed {
+                let place = format!("canal {name}: walls.followed.{}", side.word());
+                check_wall_reading(followed.side(side), points.len(), &place)?;
+            }
+        }
+        if let Some(u_px) = walls.u_px {
+            in_range(
+                &format!("canal {name}: walls.u_px"),
+                u_px,
+                "px",
+                1e-3,
+                100.0,
+            )?;
         }
     }
     for (landmark, point) in &canal.landmarks {
@@ -319,6 +235,30 @@ fn check_followed(followed: &Followed, place: &str, film: &Raster) -> Result<(),
     in_range(&over, followed.common_over_px, "px", 1.0, 1e4)
 }
 
+fn check_wall_reading(reading: &WallReading, points: usize, place: &str) -> Result<(), InputError> {
+    let counts = [
+        ("u_px", reading.u_px.len()),
+        ("common_u_px", reading.common_u_px.len()),
+    ];
+    for (key, found) in counts {
+        if found != points {
+            return Err(InputError::Uneven {
+                place: format!("{place}.{key}"),
+                found,
+                needed: points,
+            });
+        }
+    }
+    for &u_px in reading.u_px.iter().flatten() {
+        in_range(&format!("{place}.u_px"), u_px, "px", 1e-3, 100.0)?;
+    }
+    for &u_px in &reading.common_u_px {
+        in_range(&format!("{place}.common_u_px"), u_px, "px", 0.0, 100.0)?;
+    }
+    let over = format!("{place}.common_over_px");
+    in_range(&over, reading.common_over_px, "px", 1.0, 1e4)
+}
+
 fn check_trace(
     points: &[FilmPoint],
     place: &str,
@@ -360,35 +300,6 @@ fn at_most(place: &str, what: &'static str, found: usize, most: usize) -> Result
         found,
         most,
     })
-}
-
-fn in_range(
-    place: &str,
-    found: f64,
-    unit: &'static str,
-    least: f64,
-    greatest: f64,
-) -> Result<(), InputError> {
-    if (least..=greatest).contains(&found) {
-        Ok(())
-    } else {
-        Err(InputError::OutOfRange {
-            place: place.to_owned(),
-            found,
-            unit,
-            least,
-            greatest,
-        })
-    }
-}
-
-/// A coordinate in at most a few digits, however absurd it is.
-fn readable(coordinate: f64) -> String {
-    if coordinate.abs() < 1e6 {
-        coordinate.to_string()
-    } else {
-        format!("{coordinate:.1e}")
-    }
 }
 
 struct Raster {

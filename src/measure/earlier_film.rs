@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use super::check::InputError;
+use super::input_error::InputError;
 use super::model::ScaleBasis;
 use super::pipeline::{FilmSummary, measure_with_model, typed_scale};
 use super::settings::{MeasureSettings, Precision};

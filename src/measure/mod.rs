@@ -17,6 +17,7 @@ mod film_check;
 pub mod film_check_findings;
 pub mod findings;
 mod fit_warnings;
+mod input_error;
 mod input_group;
 mod inputs;
 mod intervals;
@@ -35,8 +36,8 @@ mod warnings;
 
 pub use bends::BendModel;
 pub use catalogue::LengthQuantity;
-pub use check::InputError;
 pub use earlier_film::{NoEarlierScale, earlier_film};
+pub use input_error::InputError;
 pub use input_group::InputGroup;
 pub use inputs::{ClickedPlace, Inputs, PlaceKind, Scalar, ScalarKind};
 pub use intervals::Intervals;

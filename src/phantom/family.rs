@@ -17,7 +17,8 @@ use super::random::{chance, sign};
 use super::spec::PhantomSpec;
 
 /// Sets of appearances: bone textures, clamps, noise spectra, response curves
-/// and stops of one set never occur in the other.
+/// and stops of one set never occur in the other; nor do, of practice blocks,
+/// courses, lights, shadows, reflections, dyes, blurs and grains.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Families {

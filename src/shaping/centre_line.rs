@@ -12,9 +12,20 @@ use crate::geometry::{
 pub enum CentreLine {
     /// Straight pieces and arcs fitted to the points: its direction is not
     /// thrown about by the noise of single points.
-    Fitted(Box<PathFit>),
+    Fitted(Box<FittedLine>),
     /// Too few points for a fit.
     Drawn(DrawnCurve),
+}
+
+/// A path of straight pieces and arcs fitted to points.
+#[derive(Clone, Debug)]
+pub struct FittedLine {
+    fit: PathFit,
+    /// Where the path passes each of the points, orifice → end.
+    feet: Vec<Point>,
+    /// Standard deviation of a point per coordinate, not below what the points
+    /// scatter by.
+    sd: f64,
 }
 
 /// A place on the centre line.
@@ -43,7 +54,13 @@ impl CentreLine {
         if points.len() >= 4
             && let Ok(fit) = fit_path(points, &FitOptions::new(point_sd.max(1e-6)))
         {
-            return Ok(Self::Fitted(Box::new(fit)));
+            let path = fit.straight_arc();
+            let foot = |p: &Point| path.pose_at_length(path.project(*p).length_at).point;
+            return Ok(Self::Fitted(Box::new(FittedLine {
+                feet: points.iter().map(foot).collect(),
+                sd: point_sd * fit.scatter_ratio().max(1.0),
+                fit,
+            })));
         }
         DrawnCurve::through(points).map(Self::Drawn)
     }
@@ -51,7 +68,7 @@ impl CentreLine {
     /// The fitted path.
     pub fn path(&self) -> Option<&StraightArcPath> {
         match self {
-            Self::Fitted(fit) => Some(fit.straight_arc()),
+            Self::Fitted(fitted) => Some(fitted.fit.straight_arc()),
             Self::Drawn(_) => None,
         }
     }
@@ -59,7 +76,7 @@ impl CentreLine {
     /// Length.
     pub fn length(&self) -> f64 {
         match self {
-            Self::Fitted(fit) => fit.straight_arc().length(),
+            Self::Fitted(fitted) => fitted.fit.straight_arc().length(),
             Self::Drawn(curve) => curve.length(),
         }
     }
@@ -67,7 +84,7 @@ impl CentreLine {
     /// The place `from_end` along it, counted from its end.
     pub fn station(&self, from_end: f64) -> Station {
         match self {
-            Self::Fitted(fit) => path_station(fit.straight_arc(), from_end),
+            Self::Fitted(fitted) => path_station(fitted.fit.straight_arc(), from_end),
             Self::Drawn(curve) => {
                 let length = curve.length() - from_end;
                 Station {
@@ -82,19 +99,34 @@ impl CentreLine {
     /// the end.
     pub fn from_end(&self, point: Point) -> f64 {
         match self {
-            Self::Fitted(fit) => {
-                fit.straight_arc().length() - fit.straight_arc().project(point).length_at
+            Self::Fitted(fitted) => {
+                fitted.fit.straight_arc().length()
+                    - fitted.fit.straight_arc().project(point).length_at
             }
             Self::Drawn(curve) => curve.length() - curve.project(point).length_at,
         }
     }
 
-    /// A centre line drawn about the fitted one, as its points leave it open.
-    pub fn drawn(&self, standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
+    /// How many deviates [`Self::drawn`] takes.
+    pub fn deviate_count(&self) -> usize {
         match self {
-            Self::Fitted(fit) => fit.drawn_straight_arc(standard_normal),
-            Self::Drawn(_) => None,
+            Self::Fitted(fitted) => 2 * fitted.feet.len(),
+            Self::Drawn(_) => 1,
         }
+    }
+
+    /// A centre line that the points leave possible: the path fitted again to
+    /// points drawn about those of the fitted one. Drawing its parameters instead
+    /// would send a path whose points leave an arc open anywhere.
+    pub fn drawn(&self, mut standard_normal: impl FnMut() -> f64) -> Option<StraightArcPath> {
+        let Self::Fitted(fitted) = self else {
+            return None;
+        };
+        let sd = fitted.sd;
+        let mut shaken =
+            |foot: &Point| *foot + Vec2::new(standard_normal(), standard_normal()) * sd;
+        let points: Vec<Point> = fitted.feet.iter().map(&mut shaken).collect();
+        fitted.fit.form().refit(&points).ok()
     }
 }
 

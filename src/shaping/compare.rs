@@ -6,15 +6,15 @@ use super::bends::{BendChange, compare_bends};
 use super::centre_line::CentreLine;
 use super::error::ShapingError;
 use super::findings::{CanalShaping, ShapingFindings, warning_of};
-use super::follow::{LONGEST_GAP_PX, follow_walls_of};
+use super::follow::follow_walls_of;
 use super::levels::levels_and_findings;
 use super::match_marks::match_marks_of;
-use super::model::{CanalModel, WallSet};
+use super::model::{CanalModel, WallErrors, WallSet};
 use super::pair::Pair;
 use super::picture::{Picture, open_picture};
 use super::registration_words::{pair_warnings, registration_finding};
 use super::settings::ShapingSettings;
-use crate::case::{Canal, Walls};
+use crate::case::{Canal, WallSide, Walls};
 use crate::film::OpenedFilm;
 use crate::geometry::{DrawnCurve, GeometryError};
 use crate::measure::findings::Warning;
@@ -318,20 +318,29 @@ fn wall_set(
             walls.left_px.iter().map(place).collect(),
             walls.right_px.iter().map(place).collect(),
         ],
-        sd: pair.wall_sd(walls.u_px, on_after),
-        unseen: [&walls.left_px, &walls.right_px].map(|points| unseen(walls, points)),
+        errors: WallSide::BOTH.map(|side| wall_errors(pair, walls, side, on_after)),
+        unseen: WallSide::BOTH.map(|side| walls.unseen(side)),
         on_after,
     })
 }
 
-/// Of each stretch between two of a wall's points, whether nothing was seen
-/// there.
-fn unseen(walls: &Walls, points_px: &[FilmPoint]) -> Vec<bool> {
-    if walls.u_px.is_none() {
-        return Vec::new();
+/// How well the points of a wall are known: as the film says where they were
+/// read, else as clicks are.
+fn wall_errors(pair: &Pair, walls: &Walls, side: WallSide, on_after: bool) -> WallErrors {
+    let points = walls.side(side);
+    let (click, px) = (pair.wall_click_sd(on_after), pair.one_px(on_after));
+    let read = |index: usize| walls.read_point(side, index);
+    let own = (0..points.len()).map(|i| read(i).map_or(click, |r| r.own_px * px));
+    let mut errors = WallErrors {
+        own: own.collect(),
+        ..WallErrors::default()
+    };
+    if walls.followed.is_some() {
+        let common = (0..points.len()).map(|i| read(i).map_or(0.0, |r| r.common_px * px));
+        errors.common = common.collect();
+        let apart = |i: usize| i.checked_sub(1).map(|k| points[k].distance_px(points[i]));
+        let shared = |i: usize| apart(i).map_or(0.0, |px| walls.common_share(side, px));
+        errors.shared = (0..points.len()).map(shared).collect();
     }
-    let pairs = points_px.windows(2);
-    pairs
-        .map(|pair| pair[0].distance_px(pair[1]) > LONGEST_GAP_PX)
-        .collect()
+    errors
 }

@@ -5,8 +5,8 @@
 use kurbo::{Point, Vec2};
 
 use super::error::ShapingError;
-use super::follow::grey;
 use super::picture::Picture;
+use super::section_fit::grey;
 use crate::case::Mark;
 use crate::film::Film;
 use crate::registration::{RegistrationError, Scale, Similarity, register};

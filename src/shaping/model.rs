@@ -43,13 +43,52 @@ pub struct WallSet {
     /// Points, orifice → end: mm of the first film, or detector units of the
     /// second.
     pub points: [Vec<Point>; 2],
-    /// Standard deviation of a point across the wall, in the same unit.
-    pub sd: f64,
+    /// How well they are known across the wall, in the same unit.
+    pub errors: [WallErrors; 2],
     /// Of each stretch between two points of a followed wall, whether nothing was
     /// seen there; empty where the points were clicked.
     pub unseen: [Vec<bool>; 2],
     /// Lies on the second film.
     pub on_after: bool,
+}
+
+/// How well the points of one wall are known.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WallErrors {
+    /// Standard deviation of each that no other shares.
+    pub own: Vec<f64>,
+    /// Standard deviation of each that its neighbours share; empty: nothing.
+    pub common: Vec<f64>,
+    /// What each has of the common error of the point before: 1 all of it.
+    pub shared: Vec<f64>,
+}
+
+impl WallErrors {
+    /// How many numbers are drawn for a wall.
+    fn input_count(&self) -> usize {
+        self.own.len() + self.common.len()
+    }
+
+    fn inputs(&self) -> impl Iterator<Item = Input> {
+        let own = self.own.iter().map(|&sd| Input::normal("wall", 0.0, sd));
+        let common = self.common.iter();
+        own.chain(common.map(|_| Input::normal("wall, with its neighbours", 0.0, 1.0)))
+    }
+
+    /// Deviation of each point from what was drawn (empty: none).
+    fn deviations(&self, drawn: &[f64], mut each: impl FnMut(usize, f64)) {
+        let (own, common) = drawn.split_at(self.own.len().min(drawn.len()));
+        let mut with_neighbours = 0.0;
+        for index in 0..self.own.len() {
+            let mut deviation = own.get(index).copied().unwrap_or(0.0);
+            if let Some(new) = common.get(index) {
+                let shared = if index == 0 { 0.0 } else { self.shared[index] };
+                with_neighbours = shared * with_neighbours + (1.0 - shared * shared).sqrt() * new;
+                deviation += self.common[index] * with_neighbours;
+            }
+            each(index, deviation);
+        }
+    }
 }
 
 /// One canal on both films.
@@ -126,13 +165,6 @@ impl<'a> CanalModel<'a> {
         outer_side(&self.line, from_end_mm)
     }
 
-    fn parameter_count(&self) -> usize {
-        match &self.line {
-            CentreLine::Fitted(fit) => fit.structure().parameter_count(),
-            CentreLine::Drawn(_) => 1,
-        }
-    }
-
     /// All inputs as deviations from the best estimates: marks of both films,
     /// the two scales, the centre line, then every wall point across its wall.
     fn inputs(&self) -> Result<InputSet, UncertaintyError> {
@@ -150,11 +182,10 @@ impl<'a> CanalModel<'a> {
             "scale of one film against the other",
             self.pair.u_scale_ratio,
         ));
-        let of_line = std::iter::repeat_n(normal("centre line", 1.0), self.parameter_count());
+        let of_line = std::iter::repeat_n(normal("centre line", 1.0), self.line.deviate_count());
         inputs.extend(of_line);
-        for set in &self.sets {
-            let count = set.points[0].len() + set.points[1].len();
-            inputs.extend(std::iter::repeat_n(normal("wall", set.sd), count));
+        for errors in self.sets.iter().flat_map(|set| &set.errors) {
+            inputs.extend(errors.inputs());
         }
         InputSet::new(inputs)
     }
@@ -240,15 +271,19 @@ impl<'a> CanalModel<'a> {
     fn place_walls(&self, deviations: &[f64], transform: &Similarity, scratch: &mut Scratch) {
         scratch.curves.resize_with(self.sets.len(), || [None, None]);
         let back = transform.inverse();
-        let mut next = deviations.iter().copied();
+        let mut rest = deviations;
         for (index, set) in self.sets.iter().enumerate() {
             for side in 0..2 {
+                let errors = &set.errors[side];
+                let (own, later) = rest.split_at(errors.input_count().min(rest.len()));
+                rest = later;
+                let (points, across) = (&set.points[side], &self.across[index][side]);
                 scratch.points.clear();
-                let places = set.points[side].iter().zip(&self.across[index][side]);
-                scratch.points.extend(places.map(|(&p, &across)| {
-                    let moved = p + across * next.next().unwrap_or(0.0);
-                    if set.on_after { back.map(moved) } else { moved }
-                }));
+                errors.deviations(own, |place, deviation| {
+                    let moved = points[place] + across[place] * deviation;
+                    let moved = if set.on_after { back.map(moved) } else { moved };
+                    scratch.points.push(moved);
+                });
                 let curve = &mut scratch.curves[index][side];
                 let refitted = match curve {
                     Some(curve) => curve.refit(&scratch.points).is_ok(),
@@ -287,7 +322,7 @@ impl<'a> CanalModel<'a> {
         let marks = 2 * self.pair.marks_before.len();
         let (of_marks, rest) = values.split_at(2 * marks);
         let (scales, rest) = rest.split_at(2);
-        let (of_line, of_walls) = rest.split_at(self.parameter_count());
+        let (of_line, of_walls) = rest.split_at(self.line.deviate_count());
         let moved = |points: &[Point], by: &[f64]| -> Vec<Point> {
             let pairs = points.iter().zip(by.chunks_exact(2));
             pairs

@@ -269,22 +269,24 @@ impl Pair {
         (self.frames[0].mean_pitch() * self.mm_before.unwrap_or(1.0)).recip()
     }
 
-    /// Standard deviation of a wall point across its wall: that of a click, or
-    /// `u_px` where the wall was followed. mm, or detector units of the second
-    /// film.
-    pub fn wall_sd(&self, u_px: Option<f64>, on_after: bool) -> f64 {
-        let film = usize::from(on_after);
-        let click = self.click_sd[film];
-        let frame = self.frames[film].mean_pitch();
+    /// Standard deviation of a click on a wall, mm, or detector units of the
+    /// second film.
+    pub fn wall_click_sd(&self, on_after: bool) -> f64 {
         let unit = if on_after {
             self.registration.transform.scale
         } else {
             1.0
         };
-        match (u_px, on_after) {
-            (Some(px), true) => px * frame,
-            (Some(px), false) => px * frame * self.mm_before.unwrap_or(1.0),
-            (None, _) => click * unit,
+        self.click_sd[usize::from(on_after)] * unit
+    }
+
+    /// One px, mm, or detector units of the second film.
+    pub fn one_px(&self, on_after: bool) -> f64 {
+        let px = self.frames[usize::from(on_after)].mean_pitch();
+        if on_after {
+            px
+        } else {
+            px * self.mm_before.unwrap_or(1.0)
         }
     }
 

@@ -2,9 +2,10 @@
 //! how they combine.
 
 use lengthfilm::assessment::FORM;
-use lengthfilm::case::{self, Case};
+use lengthfilm::case::{self, Case, WallReading, WallReadings, Walls};
 use lengthfilm::measure::findings::Findings;
 use lengthfilm::measure::{FilmSummary, MeasureSettings, Precision, findings_text, measure};
+use lengthfilm::units::FilmPoint;
 use serde_json::{Value, json};
 
 /// A film of 0.05 mm per px.
@@ -232,4 +233,45 @@ fn a_case_with_every_row_has_a_class() {
         let found = json_of(&case_with(entries(&rows), canals.clone(), None));
         assert_eq!(found["class"], class, "{key}");
     }
+}
+
+/// Walls followed every 5 px that do not show over the last 1.5 mm but for one
+/// point at the apex: no opening, and the warning says why.
+#[test]
+fn walls_that_do_not_show_at_the_apex_give_no_opening() {
+    let opening = |hidden: bool| {
+        let mut case = case_with(Value::Null, json!([straight("MB", 500.0, 0.0, 24.0)]), None);
+        let ys: Vec<f64> = (0..=64).map(|k| 260.0 + 5.0 * f64::from(k)).collect();
+        let shown = |y: &f64| !hidden || *y <= 550.0 || *y == 580.0;
+        let ys: Vec<f64> = ys.into_iter().filter(shown).collect();
+        let wall = |x: f64| ys.iter().map(|&y| FilmPoint::new(x, y)).collect();
+        let reading = WallReading {
+            u_px: vec![Some(0.1); ys.len()],
+            common_u_px: vec![0.1; ys.len()],
+            common_over_px: 40.0,
+            ..WallReading::default()
+        };
+        case.canals[0].walls = Some(Walls {
+            left_px: wall(504.0),
+            right_px: wall(496.0),
+            followed: Some(WallReadings {
+                left: reading.clone(),
+                right: reading,
+                ..WallReadings::default()
+            }),
+            ..Walls::default()
+        });
+        let found = found(&case, Precision::Full);
+        let is_said = found
+            .warnings
+            .iter()
+            .any(|w| w.code == "apex_opening_not_seen");
+        let json = serde_json::to_value(&found).unwrap()["assessment"].clone();
+        (row(&json, "apex_opening")["measured"].clone(), is_said)
+    };
+    let (shown, is_said) = opening(false);
+    let width = shown["value"]["value"].as_f64().unwrap();
+    assert!((width - 0.4).abs() < 0.005 && !is_said, "{shown}");
+    let (hidden, is_said) = opening(true);
+    assert!(hidden.is_null() && is_said, "{hidden}");
 }

@@ -177,6 +177,64 @@ fn walls_of_the_case_say_where_a_file_binds() {
     assert!(files[1]["binds"]["passive_tip_u95_mm"].as_f64().unwrap() > 0.0);
 }
 
+/// Walls followed every 5 px but for 3 mm in the middle of the canal: a file that
+/// would pass there may bind there, so where it binds is not known and the reason
+/// is given; a thick one that stops coronal to it is as before.
+#[test]
+fn a_file_that_passes_where_followed_walls_do_not_show_has_no_place() {
+    let write = |hidden: bool| {
+        sample("molar-36-short", |case| {
+            let trace: Vec<[f64; 2]> =
+                serde_json::from_value(case["canals"][0]["trace_px"].clone()).unwrap();
+            let lengths: Vec<f64> = trace
+                .windows(2)
+                .map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1]))
+                .collect();
+            let whole: f64 = lengths.iter().sum();
+            let mut sides = [Vec::new(), Vec::new()];
+            let mut so_far = 0.0;
+            for (pair, length) in trace.windows(2).zip(&lengths) {
+                let (dx, dy) = (pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]);
+                for k in 0..(length / 5.0) as usize {
+                    let at = 5.0 * k as f64;
+                    let share = (so_far + at) / whole;
+                    if hidden && (0.45..0.65).contains(&share) {
+                        continue;
+                    }
+                    let half = 7.0 + 12.0 * (1.0 - share);
+                    for (points, sign) in sides.iter_mut().zip([1.0, -1.0]) {
+                        points.push([
+                            pair[0][0] + (dx * at + sign * dy * half) / length,
+                            pair[0][1] + (dy * at - sign * dx * half) / length,
+                        ]);
+                    }
+                }
+                so_far += length;
+            }
+            let count = sides[0].len();
+            let reading = json!({"u_px": vec![0.1; count], "common_u_px": vec![0.1; count],
+                                 "common_over_px": 40.0});
+            case["canals"][0]["walls"] = json!({"left_px": sides[0], "right_px": sides[1],
+                "followed": {"left": reading, "right": reading}});
+        })
+    };
+    let files = ["--file", "10/.02", "--file", "80/.02"];
+    let (shown, hidden) = (write(false), write(true));
+    let (shown, hidden) = (found(shown.path(), &files), found(hidden.path(), &files));
+    let binds = |found: &Value, k: usize| found["canals"][0]["files"][k]["binds"].clone();
+    assert!(!codes(&shown).contains(&"walls_not_seen"));
+    assert!(binds(&shown, 0)["passive_tip_from_apex_mm"].is_f64());
+    assert!(binds(&hidden, 0).is_null(), "{}", binds(&hidden, 0));
+    assert!(
+        codes(&hidden).contains(&"walls_not_seen"),
+        "{:?}",
+        codes(&hidden)
+    );
+    let tip = |found: &Value| binds(found, 1)["passive_tip_from_apex_mm"].as_f64();
+    let (with, without) = (tip(&hidden), tip(&shown).unwrap());
+    assert!((with.unwrap() - without).abs() < 0.1, "{with:?} {without}");
+}
+
 #[test]
 fn what_cannot_be_known_is_null_with_a_reason() {
     let no_scale = sample("molar-36-short", |case| {

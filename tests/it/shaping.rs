@@ -21,7 +21,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use crate::support::block_pairs::{
-    CLICK_MM, clicked, matched, photographed, scanned, settings, study, table,
+    CLICK_MM, Photographing, clicked, matched, photographed, scanned, settings, study, table,
 };
 
 /// px per mm of the straight canals below.
@@ -350,12 +350,12 @@ fn intervals_hold_the_truth() {
             let pair = clicked(&spec, CLICK_MM, own_scale);
             (spec, pair)
         });
-        let tallies = study(made, 400);
+        let study = study(made, 400);
         println!(
             "{}",
-            table(&format!("clicked, own scale {own_scale}"), &tallies)
+            table(&format!("clicked, own scale {own_scale}"), &study)
         );
-        for tally in &tallies {
+        for tally in &study.tallies {
             // Levels of one pair share its registration: 40 pairs scatter by
             // some 2 %.
             assert!((0.91..=0.99).contains(&tally.share()), "{tally:?}");
@@ -372,14 +372,14 @@ fn photographs_give_the_truth_back() {
         .unwrap_or(4);
     let mut seen = 0;
     let made = (1..=pairs).map(BlockSpec::random).filter_map(|spec| {
-        let pair = photographed(&spec, false);
+        let pair = photographed(&spec, &Photographing::default()).ok();
         seen += u64::from(pair.is_some());
         Some((spec, pair?))
     });
-    let tallies = study(made, 400);
-    println!("{}", table("photographed, walls followed", &tallies));
+    let study = study(made, 400);
+    println!("{}", table("photographed, walls followed", &study));
     assert_eq!(seen, pairs, "walls were followed on every pair");
-    for tally in &tallies {
+    for tally in &study.tallies {
         assert!(tally.share() > 0.85, "{tally:?}");
         // Levels of one pair share the error of its registration: the mean of a
         // few pairs is off by chance as the pairs are, over the root of their
@@ -444,9 +444,9 @@ fn intervals_hold_the_truth_with_marks_matched_by_the_pictures() {
         let pair = matched(&spec, CLICK_MM, false).expect("marks are found");
         (spec, pair)
     });
-    let tallies = study(made, 400);
-    println!("{}", table("scanned, marks matched", &tallies));
-    for tally in &tallies {
+    let study = study(made, 400);
+    println!("{}", table("scanned, marks matched", &study));
+    for tally in &study.tallies {
         assert!(tally.share() > 0.85, "{tally:?}");
     }
 }

@@ -36,9 +36,9 @@ fn mark_as_own(case: &mut Case, handle: &Handle) {
             landmark.mark_assisted(&mut case.canals[*canal], false);
         }
         // Where a wall was followed its points were better known than a click.
-        Handle::WallPoint { canal, .. } => {
+        Handle::WallPoint { canal, side, index } => {
             if let Some(walls) = walls_mut(case, *canal) {
-                walls.u_px = None;
+                walls.forget_reading(*side, *index);
             }
         }
         _ => {}
@@ -67,7 +67,7 @@ pub fn delete(case: &mut Case, handle: &Handle) {
             }
             Handle::WallPoint { canal, side, index } => {
                 if let Some(walls) = walls_mut(case, canal) {
-                    walls.side_mut(side).remove(index);
+                    walls.remove(side, index);
                     if walls.left_px.is_empty() && walls.right_px.is_empty() {
                         case.canals[canal].walls = None;
                     }
@@ -86,12 +86,16 @@ pub fn delete(case: &mut Case, handle: &Handle) {
 /// Inserts a point on the line that `handle` belongs to, half way to its next
 /// point (last point: from the one before).
 pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
-    let line = |points: &mut Vec<FilmPoint>, index: usize| {
+    let between = |points: &[FilmPoint], index: usize| {
         let first = index.min(points.len().checked_sub(2)?);
         let (a, b) = (points[first], points[first + 1]);
         let middle = rounded(FilmPoint::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
-        points.insert(first + 1, middle);
-        Some(first + 1)
+        Some((first + 1, middle))
+    };
+    let line = |points: &mut Vec<FilmPoint>, index: usize| {
+        let (index, middle) = between(points, index)?;
+        points.insert(index, middle);
+        Some(index)
     };
     // A landmark stands for the line point it coincides with.
     let on_line = coincident(case, handle).into_iter().find(|one| {
@@ -117,8 +121,8 @@ pub fn insert_next(case: &mut Case, handle: &Handle) -> Option<Handle> {
         }
         Handle::WallPoint { canal, side, index } => {
             let walls = walls_mut(case, canal)?;
-            let index = line(walls.side_mut(side), index)?;
-            walls.u_px = None;
+            let (index, middle) = between(walls.side(side), index)?;
+            walls.insert(side, index, middle);
             Some(Handle::WallPoint { canal, side, index })
         }
         _ => None,
@@ -144,8 +148,8 @@ pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle
         Handle::WallPoint { canal, side, .. } => {
             let (canal, side) = (*canal, *side);
             let walls = walls_mut(case, canal)?;
-            let index = insert_into(walls.side_mut(side), at)?;
-            walls.u_px = None;
+            let index = place_within(walls.side(side), at)?;
+            walls.insert(side, index, at);
             Some(Handle::WallPoint { canal, side, index })
         }
         _ => None,
@@ -154,10 +158,16 @@ pub fn insert_near(case: &mut Case, on: &Handle, at: FilmPoint) -> Option<Handle
 
 /// Inserts a point between the two neighbours whose segment is nearest.
 pub(super) fn insert_into(points: &mut Vec<FilmPoint>, at: FilmPoint) -> Option<usize> {
+    let index = place_within(points, at)?;
+    points.insert(index, at);
+    Some(index)
+}
+
+/// Where a point belongs between the two neighbours whose segment is nearest;
+/// `None` where it lies on another.
+fn place_within(points: &[FilmPoint], at: FilmPoint) -> Option<usize> {
     if points.iter().any(|p| p.distance_px(at) < DUPLICATE_PX) {
         return None;
     }
-    let nearest = nearest_segment(points, at)?;
-    points.insert(nearest + 1, at);
-    Some(nearest + 1)
+    Some(nearest_segment(points, at)? + 1)
 }

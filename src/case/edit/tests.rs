@@ -237,6 +237,78 @@ fn a_moved_wall_point_is_a_click_and_an_empty_wall_is_none() {
     assert_eq!(case.canals[0].walls, None);
 }
 
+/// Of a wall that was followed a point moved or put in by hand is a click; every
+/// other keeps what the film says of it, whatever is done to the line.
+#[test]
+fn other_points_of_a_followed_wall_keep_their_readings() {
+    use crate::case::{WallReading, WallReadings, WallSide, Walls};
+    let mut case = case();
+    for y in [0.0, 60.0] {
+        place(&mut case, Tool::Trace, 0, p(50.0, y)).expect("a point");
+    }
+    let wall = |x: f64| -> Vec<_> { (0..8).map(|k| p(x, 5.0 + 5.0 * f64::from(k))).collect() };
+    let reading = |least: f64| WallReading {
+        u_px: (0..8).map(|k| Some(least + f64::from(k))).collect(),
+        common_u_px: (0..8).map(|k| 100.0 + least + f64::from(k)).collect(),
+        common_over_px: 40.0,
+        ..WallReading::default()
+    };
+    // Exchanged, and from the apex.
+    let mut reversed = Walls {
+        left_px: wall(44.0),
+        right_px: wall(56.0),
+        followed: Some(WallReadings {
+            left: reading(10.0),
+            right: reading(20.0),
+            ..WallReadings::default()
+        }),
+        ..Walls::default()
+    };
+    for side in WallSide::BOTH {
+        reversed.reverse(side);
+    }
+    case.canals[0].walls = Some(reversed);
+    finish_walls(&mut case, 0);
+    let own = |case: &Case, side: WallSide| -> Vec<Option<f64>> {
+        let walls = case.canals[0].walls.as_ref().expect("walls");
+        let points = 0..walls.side(side).len();
+        points
+            .map(|index| walls.read_point(side, index).map(|read| read.own_px))
+            .collect()
+    };
+    let from =
+        |least: f64| -> Vec<Option<f64>> { (0..8).map(|k| Some(least + f64::from(k))).collect() };
+    assert_eq!(own(&case, WallSide::Left), from(20.0));
+    assert_eq!(own(&case, WallSide::Right), from(10.0));
+
+    let (canal, side) = (0, WallSide::Left);
+    let point = |index| Handle::WallPoint { canal, side, index };
+    move_to(&mut case, &point(2), p(57.0, 15.0));
+    assert_eq!(insert_next(&mut case, &point(4)), Some(point(5)));
+    delete(&mut case, &point(0));
+    let expected = [21.0, f64::NAN, 23.0, 24.0, f64::NAN, 25.0, 26.0, 27.0];
+    let expected = expected.map(|u| (!u.is_nan()).then_some(u));
+    assert_eq!(own(&case, WallSide::Left), expected);
+    let walls = case.canals[0].walls.as_ref().expect("walls");
+    let last = walls.read_point(side, 7).expect("read");
+    assert_eq!(last.common_px, 127.0);
+
+    // Four in a row go: nothing was seen there until a hand puts a point in.
+    let right = WallSide::Right;
+    let right_point = |index| Handle::WallPoint {
+        canal,
+        side: right,
+        index,
+    };
+    for _ in 0..4 {
+        delete(&mut case, &right_point(3));
+    }
+    let unseen = |case: &Case| case.canals[0].walls.as_ref().expect("walls").unseen(right);
+    assert_eq!(unseen(&case), [false, false, true]);
+    assert!(insert_next(&mut case, &right_point(2)).is_some());
+    assert_eq!(unseen(&case), [false, false, false, false]);
+}
+
 #[test]
 fn nothing_that_was_placed_goes_to_a_second_film() {
     let mut case = with_file_and_apex();

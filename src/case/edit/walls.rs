@@ -21,14 +21,12 @@ pub(super) fn place_wall_point(
     at: FilmPoint,
 ) -> Option<Handle> {
     let walls = case.canals.get_mut(canal)?.walls.get_or_insert_default();
-    let wall = walls.side_mut(side);
     let is_same = |last: &FilmPoint| last.distance_px(at) < DUPLICATE_PX;
-    if wall.last().is_some_and(is_same) {
+    if walls.side(side).last().is_some_and(is_same) {
         return None;
     }
-    wall.push(at);
-    let index = wall.len() - 1;
-    walls.u_px = None;
+    let index = walls.side(side).len();
+    walls.insert(side, index, at);
     Some(Handle::WallPoint { canal, side, index })
 }
 
@@ -85,17 +83,16 @@ pub fn finish_walls(case: &mut Case, canal: usize) {
         return;
     };
     for side in WallSide::BOTH {
-        let wall = walls.side_mut(side);
-        if let [start, .., end] = wall[..]
+        if let [start, .., end] = walls.side(side)[..]
             && start.distance_px(first) + end.distance_px(last)
                 > start.distance_px(last) + end.distance_px(first)
         {
-            wall.reverse();
+            walls.reverse(side);
         }
     }
     let [left, right] = WallSide::BOTH.map(|side| right_of_trace(&trace, walls.side(side)));
     if left > 0.0 && right < 0.0 {
-        std::mem::swap(&mut walls.left_px, &mut walls.right_px);
+        walls.exchange();
     }
 }
 

@@ -252,36 +252,6 @@ impl PathFit {
         self.covariance.map(|matrix| matrix[i][j])
     }
 
-    /// A path of straight pieces and arcs with parameters drawn about the fitted
-    /// ones with their covariance, lengths kept from going below zero; `standard_normal` gives
-    /// the deviates. `None` without a covariance.
-    pub fn drawn_straight_arc(
-        &self,
-        mut standard_normal: impl FnMut() -> f64,
-    ) -> Option<StraightArcPath> {
-        let count = self.form.structure.parameter_count();
-        let mut factor = self.covariance?;
-        gauss_newton::factorise(&mut factor, count)?;
-        let mut deviates = [0.0; MAX_PARAMETERS];
-        for (i, deviate) in deviates[..count].iter_mut().enumerate() {
-            *deviate = factor[i][i].sqrt() * standard_normal();
-            factor[i][i] = 1.0;
-        }
-        let mut drawn = self.form.parameters;
-        for i in 0..count {
-            drawn[i] += (0..=i).map(|j| factor[i][j] * deviates[j]).sum::<f64>();
-        }
-        for (kind, index) in self.form.structure.length_indices() {
-            let least = if kind == PieceKind::Arc {
-                self.form.point_sd
-            } else {
-                0.0
-            };
-            drawn[index] = drawn[index].max(least);
-        }
-        self.form.structure.path(&drawn).ok()
-    }
-
     /// A path that the points leave possible: of the form that a `share` from 0
     /// to 1 falls on, through points drawn about its feet; `standard_normal`
     /// gives the deviates. `None` without a bent form.

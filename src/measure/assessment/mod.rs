@@ -31,6 +31,9 @@ pub fn assess(evidence: &Evidence) -> (AssessmentFinding, Vec<Warning>) {
     let none = CaseAssessment::default();
     let entered = evidence.case.assessment.as_ref().unwrap_or(&none);
     let mut warnings = entry_warnings(evidence, entered);
+    if !entered.rows.contains_key("apex_opening") {
+        warnings.extend(opening::unseen_warnings(evidence));
+    }
     let mut rows = Vec::with_capacity(FORM.len());
     let mut spreads = Vec::new();
     for row in &FORM {

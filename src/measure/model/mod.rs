@@ -23,7 +23,7 @@ use super::input_group::InputGroup;
 use super::inputs::{self, Inputs, PlaceIndex, PlaceKind, Scalar, ScalarIndex, ScalarKind};
 use super::path::ProlongedCurve;
 use crate::calibration::{DetectorFrame, DetectorUnit};
-use crate::case::ScaleObjectKind;
+use crate::case::{ScaleObjectKind, WallSide, Walls};
 use crate::curvature::{Construction, Curvature, CurvatureLandmark};
 use crate::geometry::{DrawnCurve, FitError};
 use crate::uncertainty::UncertaintyError;
@@ -190,11 +190,14 @@ impl Model {
         self.clicks.of(kind, assisted)
     }
 
-    /// Standard deviation of a point of a wall, detector units: as the film gave
-    /// it where the wall was followed (px), else that of a click.
-    pub fn wall_point(&self, followed_u_px: Option<f64>) -> f64 {
-        let followed = followed_u_px.map(|u_px| u_px * self.frame.mean_pitch());
-        followed.unwrap_or_else(|| self.click(PlaceKind::Canal, false))
+    /// Standard deviation of each point of a wall where many are taken together
+    /// as if none shared anything, detector units: as the film gave it where the
+    /// point was read, else that of a click.
+    pub fn wall_points(&self, walls: &Walls, side: WallSide) -> Vec<f64> {
+        let click = self.click(PlaceKind::Canal, false);
+        let read = walls.independent_u_px(side).into_iter();
+        read.map(|u_px| u_px.map_or(click, |u_px| u_px * self.frame.mean_pitch()))
+            .collect()
     }
 
     /// Places between the ends of a followed canal that its bends are fitted to,

@@ -5,6 +5,8 @@
 //! place.
 
 mod cases;
+mod look;
+mod look_families;
 mod photo;
 mod scan;
 mod shape;
@@ -12,6 +14,7 @@ mod spec;
 mod write;
 
 pub use cases::{CANAL, end_mm, starting_case, true_case};
+pub use look::{Blur, Dye, Grain, Jpeg, Light, Look, LookPart, Reflection, Shadow};
 pub use photo::{BlockPhoto, View, photograph};
 pub use scan::Scan;
 pub use shape::{BlockTruth, LevelTruth};

@@ -1,15 +1,17 @@
-//! A block photographed: perspective, blur, noise.
+//! A block photographed: perspective, blur, noise, and what else a look adds.
 
-use kurbo::Point;
+use kurbo::{Point, Vec2};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use statrs::function::erf::erf;
 
+use super::look::Look;
 use super::shape::BlockTruth;
 use super::spec::{BlockSpec, FACE_MM};
 use crate::film::{Film, Polarity};
 use crate::flatten::Homography;
+use crate::geometry::right_of;
 use crate::units::FilmPoint;
 
 /// Grey of what surrounds the block, of the block, of dye, and of marks.
@@ -30,6 +32,7 @@ pub struct View {
     pub blur_px: f64,
     /// Standard deviation of the noise, grey.
     pub noise: f64,
+    pub look: Look,
     pub seed: u64,
 }
 
@@ -59,6 +62,7 @@ impl View {
                 .expect("corners moved a little stay a quadrilateral"),
             blur_px: 1.1,
             noise: 2.5,
+            look: Look::default(),
             seed,
         }
     }
@@ -76,32 +80,51 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
     let block_from_photo = view.photo_from_block.inverse()?;
     let mut rng = ChaCha8Rng::seed_from_u64(view.seed);
     let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
-    let blur_mm = view.blur_px / view.photo_from_block.scale_at([0.5 * w, 0.5 * h]);
-    // Share of what lies at a signed distance inside an edge, after blur.
-    let share = |inside_mm: f64| 0.5 * (1.0 + erf(inside_mm / (blur_mm * 2f64.sqrt())));
+    let px_per_mm = view.photo_from_block.scale_at([0.5 * w, 0.5 * h]);
+    let look = &view.look;
     let grey = |p: Point| {
-        let on_block = share(p.x.min(w - p.x).min(p.y).min(h - p.y));
+        let blur_mm = |across: Vec2| look.blur_px(view.blur_px, p, across) / px_per_mm;
+        // Share of what lies at a signed distance inside an edge, after blur.
+        let share =
+            |inside_mm: f64, blur_mm: f64| 0.5 * (1.0 + erf(inside_mm / (blur_mm * 2f64.sqrt())));
+        let beside = share(p.x.min(w - p.x), blur_mm(Vec2::new(1.0, 0.0)));
+        let below = share(p.y.min(h - p.y), blur_mm(Vec2::new(0.0, 1.0)));
+        let on_block = beside.min(below);
         let foot = truth.path().project(p);
         let from_end = truth.path().length() - foot.length_at;
         let walls = truth.walls(after, from_end);
-        let within = share(foot.offset - walls[0]) - share(foot.offset - walls[1]);
-        let along = share(from_end) * share(foot.length_at);
-        let dye = (within * along).clamp(0.0, 1.0);
-        let mark = truth.marks().map(|m| share(MARK_RADIUS_MM - m.distance(p)));
+        let direction = truth.path().pose_at_length(foot.length_at).direction;
+        let across = blur_mm(right_of(direction));
+        let within = share(foot.offset - walls[0], across) - share(foot.offset - walls[1], across);
+        let ends = blur_mm(direction);
+        let along = share(from_end, ends) * share(foot.length_at, ends);
+        let half = 0.5 * (walls[1] - walls[0]);
+        let aside = (foot.offset - 0.5 * (walls[0] + walls[1])) / half;
+        let dye = (within * along).clamp(0.0, 1.0) * look.dye_at(from_end, aside, half, across);
+        let mark = truth.marks().map(|m| {
+            let away = p - m;
+            let outwards = away / away.hypot().max(1e-9);
+            share(MARK_RADIUS_MM - away.hypot(), blur_mm(outwards))
+        });
         let mark = mark.into_iter().fold(0.0, f64::max);
         let resin = RESIN + (DYE - RESIN) * dye + (MARK - RESIN) * mark;
-        SURROUND + (resin - SURROUND) * on_block
+        let block = resin * look.light_at(p, FACE_MM) + look.reflected_at(p);
+        SURROUND + (block - SURROUND) * on_block
     };
     let [width, height] = view.size_px;
-    let mut samples = Vec::with_capacity(width as usize * height as usize);
+    let grain = look.grain(view.size_px, view.seed);
+    let mut seen = Vec::with_capacity(width as usize * height as usize);
     for y in 0..height {
         for x in 0..width {
             let [u, v] = block_from_photo.map([f64::from(x) + 0.5, f64::from(y) + 0.5])?;
-            let value = grey(Point::new(u, v)) + view.noise * noise();
-            // Eight bits as a telephone has them, raised to fill sixteen.
-            samples.push(value.round().clamp(0.0, 255.0) as u16 * 257);
+            let grain = grain.get(seen.len()).copied().unwrap_or(0.0);
+            let value = grey(Point::new(u, v)) + view.noise * noise() + f64::from(grain);
+            seen.push(value.round().clamp(0.0, 255.0) as u8);
         }
     }
+    // Eight bits as a telephone has them, raised to fill sixteen.
+    let stored = look.stored(seen, view.size_px)?.into_iter();
+    let samples: Vec<u16> = stored.map(|value| u16::from(value) * 257).collect();
     Some(BlockPhoto {
         film: Film::from_samples(width, height, 16, Polarity::HighIsOpaque, samples)?,
         corners_px: [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]

@@ -5,6 +5,7 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
 
+use super::look::Look;
 use super::photo::View;
 use super::spec::FACE_MM;
 use crate::flatten::Homography;
@@ -63,6 +64,7 @@ impl Scan {
                 .expect("a turned rectangle is a quadrilateral"),
             blur_px: 1.1,
             noise: 2.5,
+            look: Look::default(),
             seed,
         }
     }

@@ -42,20 +42,22 @@ impl BlockTruth {
             turn_rad: degrees.to_radians(),
         };
         let pieces = match spec.geometry {
-            BlockGeometry::Recurved => [
+            BlockGeometry::Recurved => vec![
                 straight(7.0),
                 arc(-30.0, 6.0),
                 straight(0.5),
                 arc(35.0, 5.0),
                 straight(1.5),
             ],
-            BlockGeometry::SShaped => [
+            BlockGeometry::SShaped => vec![
                 straight(8.0),
                 arc(-30.0, 5.0),
                 straight(0.5),
                 arc(20.0, 4.5),
                 straight(3.0),
             ],
+            BlockGeometry::Hooked => vec![straight(10.0), arc(60.0, 4.5), straight(1.5)],
+            BlockGeometry::LongCurve => vec![straight(5.0), arc(40.0, 12.0), straight(2.0)],
         };
         let down = std::f64::consts::FRAC_PI_2;
         let path = StraightArcPath::new(ORIFICE_MM, down, &pieces);

@@ -19,6 +19,10 @@ pub enum BlockGeometry {
     Recurved,
     /// An S of 30° with a radius of 5 mm and 20° with a radius of 4.5 mm.
     SShaped,
+    /// Straight, then 60° with a radius of 4.5 mm near the end.
+    Hooked,
+    /// 40° with a radius of 12 mm.
+    LongCurve,
 }
 
 /// What the preparation did besides widening.

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
+use super::look::Look;
 use super::photo::{View, photograph};
 use super::shape::BlockTruth;
 use super::spec::{BlockSpec, FACE_MM};
@@ -18,11 +19,16 @@ pub struct BlockFiles {
     pub truth: PathBuf,
 }
 
-/// Photographs a block before and after into `folder` (made if need be).
+/// Photographs a block before and after, each with its look, into `folder`
+/// (made if need be).
 ///
 /// # Errors
 /// A file that cannot be written.
-pub fn write(spec: &BlockSpec, folder: &Path) -> Result<BlockFiles, PhantomError> {
+pub fn write(
+    spec: &BlockSpec,
+    looks: [Look; 2],
+    folder: &Path,
+) -> Result<BlockFiles, PhantomError> {
     let failed = |source| PhantomError::Write {
         path: folder.to_path_buf(),
         source,
@@ -35,8 +41,13 @@ pub fn write(spec: &BlockSpec, folder: &Path) -> Result<BlockFiles, PhantomError
     };
     let empty = PhantomError::Contradiction("the photograph has no pixels");
     let mut photos = Vec::new();
-    for (after, path) in [(false, &files.before), (true, &files.after)] {
-        let view = View::askew(spec.seed.wrapping_mul(2).wrapping_add(u64::from(after)));
+    let places = [(false, &files.before), (true, &files.after)];
+    for ((after, path), look) in places.into_iter().zip(looks) {
+        let seed = spec.seed.wrapping_mul(2).wrapping_add(u64::from(after));
+        let view = View {
+            look,
+            ..View::askew(seed)
+        };
         let Some(photo) = photograph(spec, after, &view) else {
             return Err(empty);
         };
@@ -46,6 +57,7 @@ pub fn write(spec: &BlockSpec, folder: &Path) -> Result<BlockFiles, PhantomError
             "corners_px": photo.corners_px,
             "marks_px": photo.marks_px,
             "photo_px_from_block_mm": view.photo_from_block.rows(),
+            "look": view.look,
         }));
     }
     let truth = BlockTruth::new(spec);

@@ -265,36 +265,6 @@ fn what_cannot_be_fitted_is_refused() {
     assert!(fit_path(&points, &FitOptions::new(f64::NAN)).is_err());
 }
 
-/// Ellipses of points drawn from the covariance have that covariance: of the
-/// net turn of drawn paths the scatter is the stated one.
-#[test]
-fn drawn_paths_scatter_as_stated() {
-    let truth = path(&[straight(7.0), arc(7.0, 45.0), straight(3.0)]);
-    let fit = fitted(&noisy(&truth, 16, 5));
-    let mut rng = ChaCha8Rng::seed_from_u64(77);
-    let mut turns = Vec::new();
-    let mut ends = Vec::new();
-    for _ in 0..4000 {
-        let drawn = fit
-            .drawn_straight_arc(|| rng.sample(StandardNormal))
-            .unwrap();
-        turns.push(drawn.turn_rad());
-        ends.push(drawn.end());
-    }
-    let mean = turns.iter().sum::<f64>() / turns.len() as f64;
-    let variance = turns.iter().map(|t| (t - mean).powi(2)).sum::<f64>() / turns.len() as f64;
-    let stated = fit.net_turn_sd_rad().unwrap();
-    close(variance.sqrt() / stated, 1.0, 0.05);
-    close(mean, fit.straight_arc().turn_rad(), 0.1 * stated);
-    // Shifts of start and length go together so that the end stays near the
-    // last point, which was clicked as well as any.
-    let away = ends
-        .iter()
-        .map(|end| end.distance_squared(fit.straight_arc().end()));
-    let scatter = (away.sum::<f64>() / ends.len() as f64).sqrt();
-    assert!(scatter < 3.0 * SD_MM, "{scatter}");
-}
-
 /// Points give a residual across the path each, both ends one along it as well;
 /// a straight line has four parameters, each arc and each further stretch its
 /// own.

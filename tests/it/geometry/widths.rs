@@ -1,10 +1,32 @@
 //! Widths between two walls against walls in closed form.
 
 use kurbo::Point;
-use lengthfilm::geometry::{StraightArcPath, WidthError, WidthProfile, mean_width_at_end};
+use lengthfilm::geometry::{self, StraightArcPath, WallLine, WidthError, WidthProfile};
 
 use super::close;
 use crate::support::pieces::{arc, straight};
+
+/// Widths between walls that are seen all along.
+fn between_walls(
+    path: &StraightArcPath,
+    apex_at_mm: f64,
+    left: &[Point],
+    right: &[Point],
+) -> Result<WidthProfile, WidthError> {
+    let (left, right) = (WallLine::seen(left), WallLine::seen(right));
+    WidthProfile::between_walls(path, apex_at_mm, left, right)
+}
+
+fn mean_width_at_end(
+    path: &StraightArcPath,
+    apex_at_mm: f64,
+    length_mm: f64,
+    left: &[Point],
+    right: &[Point],
+) -> Option<f64> {
+    let (left, right) = (WallLine::seen(left), WallLine::seen(right));
+    geometry::mean_width_at_end(path, apex_at_mm, length_mm, left, right)
+}
 
 /// Ten long, down the y axis of a film; its right is towards −x.
 fn down() -> StraightArcPath {
@@ -31,7 +53,7 @@ fn tapered_width(s: f64) -> f64 {
 #[test]
 fn straight_walls_have_their_width_at_every_level() {
     let [left, right] = tapered();
-    let profile = WidthProfile::between_walls(&down(), 10.0, &left, &right).unwrap();
+    let profile = between_walls(&down(), 10.0, &left, &right).unwrap();
     let samples = profile.samples_mm();
     assert_eq!(samples.len(), 101);
     for &[s, width] in samples {
@@ -44,7 +66,7 @@ fn straight_walls_have_their_width_at_every_level() {
     assert_eq!(profile.width_mm(-0.01), None);
     assert_eq!(profile.width_mm(10.01), None);
     // Counted from an apex that is not the path's end.
-    let short = WidthProfile::between_walls(&down(), 8.0, &left, &right).unwrap();
+    let short = between_walls(&down(), 8.0, &left, &right).unwrap();
     close(short.width_mm(1.0).unwrap(), tapered_width(3.0), 1e-9);
     assert_eq!(short.samples_mm().len(), 81);
 }
@@ -62,7 +84,7 @@ fn concentric_walls_have_one_width() {
     };
     // The path turns to its right: the right wall is the inner one.
     let (left, right) = (circle(8.4), circle(7.7));
-    let profile = WidthProfile::between_walls(&path, path.length(), &left, &right).unwrap();
+    let profile = between_walls(&path, path.length(), &left, &right).unwrap();
     assert!(profile.samples_mm().len() > 80);
     for &[_, width] in profile.samples_mm() {
         close(width, 0.7, 2e-3);
@@ -87,7 +109,7 @@ fn of_several_meetings_the_nearest_counts() {
         folded.extend((1..=20).map(|k| pair[0].lerp(pair[1], f64::from(k) / 20.0)));
     }
     let right = wall(-0.2, -0.2);
-    let profile = WidthProfile::between_walls(&down(), 10.0, &folded, &right).unwrap();
+    let profile = between_walls(&down(), 10.0, &folded, &right).unwrap();
     // Alone, among three, and alone again.
     for (s, width) in [(9.0, 0.5), (5.0, 0.5), (2.0, 1.8)] {
         close(profile.width_mm(s).unwrap(), width, 1e-3);
@@ -97,9 +119,8 @@ fn of_several_meetings_the_nearest_counts() {
 #[test]
 fn walls_that_are_none_are_told_apart() {
     let [left, right] = tapered();
-    let between = |left: &[Point], right: &[Point]| {
-        WidthProfile::between_walls(&down(), 10.0, left, right).unwrap_err()
-    };
+    let between =
+        |left: &[Point], right: &[Point]| between_walls(&down(), 10.0, left, right).unwrap_err();
     assert!(matches!(between(&right, &left), WidthError::Exchanged));
     let crossing = wall(-0.6, 0.6);
     // Crosses the right wall, which stands at −0.2 from end to end, a third of

@@ -1,6 +1,6 @@
 //! Marks and walls: what two films before and after shaping are compared by.
 
-use egui::{Id, RichText, Ui};
+use egui::{Button, Id, RichText, Ui};
 
 use super::tool_button::{line_tool_button, tool_button};
 use crate::case::WallSide;
@@ -10,6 +10,7 @@ use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::checked_field::CheckedField;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::section_heading;
+use crate::shaping;
 
 /// Shows the section.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -33,6 +34,35 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ] {
         let is_drawn = walls.side(side).len() > 1;
         line_tool_button(ui, desk, Tool::Wall(side), is_drawn, name);
+    }
+    follow_button(ui, desk);
+}
+
+/// Follows both walls of the canal on the film; afterwards they are edited like
+/// any line.
+fn follow_button(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let canal = desk.session.canal;
+    let case = desk.workspace.document.case();
+    let trace_px = case.canals.get(canal).map(|canal| canal.trace_px.clone());
+    let trace_px = trace_px.unwrap_or_default();
+    let button = Button::new("Follow both walls");
+    let response = ui
+        .add_enabled(trace_px.len() >= 2, button)
+        .on_hover_text("Finds both walls on the film along the canal's trace. Check them: any point can be moved.")
+        .on_disabled_hover_text("Trace the canal first");
+    if !response.clicked() {
+        return;
+    }
+    match shaping::follow_walls(&desk.workspace.film.film, &trace_px) {
+        Ok(followed) => {
+            let walls = Box::new(followed.walls);
+            desk.apply(Edit::TakeWalls { canal, walls });
+            let seen = 100.0 * followed.seen;
+            desk.session.notify(format!(
+                "Both walls show on {seen:.0} % of the canal's length. Check them on the film."
+            ));
+        }
+        Err(error) => desk.session.notify(format!("Walls not followed: {error}")),
     }
 }
 
