@@ -154,7 +154,7 @@ fn corners_that_are_none_are_refused() {
 #[test]
 fn the_command_writes_picture_facts_and_case() {
     let folder = tempfile::tempdir().unwrap();
-    let files = write(&spec(), folder.path()).unwrap();
+    let files = write(&spec(), Default::default(), folder.path()).unwrap();
     let truth: serde_json::Value =
         serde_json::from_slice(&std::fs::read(&files.truth).unwrap()).unwrap();
     let corners: Vec<String> = (truth["photographs"][0]["corners_px"].as_array().unwrap())

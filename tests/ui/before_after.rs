@@ -13,7 +13,7 @@ use lengthfilm::shaping::{self, ShapingFindings, ShapingSettings};
 use lengthfilm::uncertainty::rounding::{fixed, with_u95};
 use lengthfilm::units::FilmPoint;
 
-use crate::block_pairs::{CLICK_MM, clicked};
+use crate::block_pairs::{CLICK_MM, clicked, scanned};
 use crate::desk::{Desk, write_film};
 
 /// Two cases of one block on an even film.
@@ -339,6 +339,35 @@ fn marks_and_walls_are_placed_on_the_film() {
     assert_eq!(desk.case().marks[1].name, "rim");
     desk.key(Modifiers::COMMAND, Key::Z);
     assert_eq!(desk.case().marks[1].name, "2");
+}
+
+/// Both walls of a traced canal are followed at a click, as one undoable step, and
+/// come out as the library follows them.
+#[test]
+fn walls_are_followed_into_the_case() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let spec = BlockSpec::random(23);
+    let [film, _] = scanned(&spec).expect("a scan");
+    film.save_png16(&folder.path().join("block.png"))
+        .expect("written");
+    let [mut before, _] = clicked(&spec, 0.0, false);
+    before.case.canals[0].walls = None;
+    before.case.canals[0].root_outline = None;
+    let path = folder.path().join("before.case.json");
+    case::save(&before.case, &path).expect("saved");
+    let mut desk = Desk::start(Some(StartWith::Case(path)), None);
+    desk.bring_into_sight("Marks and walls: hidden");
+    desk.click("Marks and walls: hidden");
+    desk.bring_into_sight("Follow both walls");
+    desk.click("Follow both walls");
+    assert!(desk.says("Both walls show on"), "{:?}", desk.texts());
+    let walls = desk.case().canals[0].walls.clone().expect("walls");
+    let trace = &before.case.canals[0].trace_px;
+    let by_library = shaping::follow_walls(&film, trace).expect("seen");
+    assert_eq!(walls, by_library.walls);
+    assert!(walls.followed.is_some() && walls.left_px.len() > 50);
+    desk.key(Modifiers::COMMAND, Key::Z);
+    assert_eq!(desk.case().canals[0].walls, None);
 }
 
 /// The open case is one of both films: it can be saved here as on its own page.
