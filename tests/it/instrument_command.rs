@@ -218,7 +218,7 @@ fn a_file_that_passes_where_followed_walls_do_not_show_has_no_place() {
                 "followed": {"left": reading, "right": reading}});
         })
     };
-    let files = ["--file", "10/.02", "--file", "80/.02"];
+    let files = ["--file", "10/.02", "--file", "100/.02"];
     let (shown, hidden) = (write(false), write(true));
     let (shown, hidden) = (found(shown.path(), &files), found(hidden.path(), &files));
     let binds = |found: &Value, k: usize| found["canals"][0]["files"][k]["binds"].clone();

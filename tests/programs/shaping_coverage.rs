@@ -17,6 +17,8 @@ use block_pairs::{
     CLICK_MM, Photographing, Study, WallPoint, clicked, followed_points, matched, photographed,
     table,
 };
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use clap::{Parser, ValueEnum};
 use lengthfilm::phantom::Families;
 use lengthfilm::phantom::block::{BlockSpec, LookPart};
@@ -131,8 +133,18 @@ fn of_looks(arguments: &Arguments, families: Families) {
             matched,
         };
         let spec = |seed| BlockSpec::of_families(families, seed);
-        let study = arguments.study(spec, |spec| photographed(spec, &how));
+        let by_hand = AtomicUsize::new(0);
+        let study = arguments.study(spec, |spec| {
+            let pictures = photographed(spec, &how)?;
+            let named = pictures.iter().filter(|p| p.name.ends_with("by hand"));
+            by_hand.fetch_add(named.count(), Ordering::Relaxed);
+            Ok(pictures)
+        });
         println!("{}", table(title, &study));
+        println!(
+            "Photographs whose edges were not seen, corners by hand: {}.\n",
+            by_hand.into_inner()
+        );
     }
 }
 

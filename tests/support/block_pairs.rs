@@ -158,14 +158,17 @@ fn picture_of(case: Case, [width_px, height_px]: [u32; 2], name: &str) -> Pictur
 pub struct Photographing {
     /// Set of looks; `None`: even photographs.
     pub looks: Option<Families>,
-    /// The corners are found on the photograph, from clicks 2 px off; else exact.
+    /// The corners are found on the photograph, from clicks 2 px off, or placed by
+    /// hand where its edges are not seen; else exact.
     pub snapped: bool,
     /// The marks of the second picture are put where the pictures show them.
     pub matched: bool,
 }
 
-/// Standard deviation of a clicked corner that is then snapped to the edges, px.
+/// Standard deviation of a clicked corner that is then snapped to the edges, and
+/// of one placed with the magnifier, px.
 const CORNER_SD_PX: f64 = 2.0;
+const CAREFUL_CORNER_SD_PX: f64 = 1.0;
 
 impl Photographing {
     /// The look of the photograph before or after.
@@ -180,6 +183,8 @@ impl Photographing {
 pub struct FlatBlock {
     pub film: Film,
     pub pitch_mm: f64,
+    /// Its edges were not seen.
+    pub corners_by_hand: bool,
 }
 
 /// The block photographed and made flat, or why that cannot be.
@@ -201,16 +206,22 @@ pub fn flat_block(spec: &BlockSpec, after: bool, how: &Photographing) -> Result<
     if how.snapped {
         let mut rng = ChaCha8Rng::seed_from_u64(view.seed ^ 0xC0B4);
         let mut noise = || -> f64 { StandardNormal.sample(&mut rng) };
-        for corner in &mut request.corners_px {
-            corner.x += CORNER_SD_PX * noise();
-            corner.y += CORNER_SD_PX * noise();
-        }
-        request = snapped(&photo.film, &request).map_err(|_| "edges of the block not seen")?;
+        let mut clicked = |sd_px: f64| Request {
+            corners_px: photo
+                .corners_px
+                .map(|c| FilmPoint::new(c.x + sd_px * noise(), c.y + sd_px * noise())),
+            snapped: false,
+            ..request.clone()
+        };
+        let quick = clicked(CORNER_SD_PX);
+        let careful = clicked(CAREFUL_CORNER_SD_PX);
+        request = snapped(&photo.film, &quick).unwrap_or(careful);
     }
     let flattening = flattening(request, view.size_px[0], view.size_px[1])
         .map_err(|_| "corners are no rectangle")?;
     let film = flat_film(&photo.film, &flattening).ok_or("no picture")?;
     Ok(FlatBlock {
+        corners_by_hand: !flattening.request.snapped,
         film,
         pitch_mm: flattening.pitch_mm,
     })
@@ -264,7 +275,12 @@ pub fn photographed(spec: &BlockSpec, how: &Photographing) -> Result<[Picture; 2
         let followed = follow_walls(&flat.film, &canal.trace_px).map_err(|_| "walls not seen")?;
         canal.walls = Some(followed.walls);
         let size = [flat.film.width_px(), flat.film.height_px()];
-        let name = if after { "after" } else { "before" };
+        let name = match (after, flat.corners_by_hand) {
+            (false, false) => "before",
+            (true, false) => "after",
+            (false, true) => "before, corners by hand",
+            (true, true) => "after, corners by hand",
+        };
         Ok::<_, String>((picture_of(case, size, name), flat.film))
     };
     let ((before, flat_before), (mut after, flat_after)) = (picture(false)?, picture(true)?);
