@@ -129,9 +129,6 @@ struct Turn {
 /// A file that goes on so far beyond a curve shows which way the canal goes on,
 /// mm.
 const FILE_BEYOND_MM: f64 = 1.0;
-/// A file whose tip lies no farther short of the foramen shows all of the canal,
-/// mm.
-const FILE_TO_END_MM: f64 = 0.5;
 
 /// What one way of tracing gave on one film.
 #[derive(Clone, Default)]
@@ -255,8 +252,6 @@ type IsKind = (fn(&Film) -> bool, fn(&Turn) -> bool);
 struct Film {
     seed: u64,
     has_file: bool,
-    /// See [`FILE_TO_END_MM`].
-    file_to_end: bool,
     is_visible: bool,
     /// By hand, the trace that was followed, and its readings.
     ways: [Outcome; 3],
@@ -305,10 +300,6 @@ fn film(spec: &PhantomSpec, settings: &MeasureSettings, wider: f64) -> Option<Fi
     Some(Film {
         seed: spec.seed,
         has_file: spec.file.is_some(),
-        file_to_end: truth
-            .file
-            .as_ref()
-            .is_some_and(|file| file.tip_to_foramen_mm <= FILE_TO_END_MM),
         is_visible: spec.canal.calcified_apical_mm == 0.0 && found.mean_confidence >= 0.5,
         ways: [a, b, c],
         read,
@@ -340,7 +331,7 @@ pub fn table(
          |---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
     );
     let any = |_: &Turn| true;
-    let kinds: [(&str, IsKind); 7] = [
+    let kinds: [(&str, IsKind); 6] = [
         ("file in the canal", (|f| f.has_file, any)),
         (
             "– curves along the file",
@@ -350,7 +341,6 @@ pub fn table(
             "– curves that reach farther",
             (|f| f.has_file, |t| !t.along_file),
         ),
-        ("file to the canal's end", (|f| f.file_to_end, any)),
         (
             "empty canal, visible",
             (|f| !f.has_file && f.is_visible, any),
