@@ -11,7 +11,7 @@ use super::doubt::calibrated;
 use super::polyline::few_points;
 use super::raster::{Raster, Region};
 use super::reader::{FilmReading, Presses, Sign};
-use super::readings::{COMMON_OVER_MM, Reading, readings};
+use super::readings::{COMMON_OVER_MM, Reading, Sought, readings};
 use super::ridge::RidgeKind;
 use super::ridge_path::ridge_path;
 use super::scale::working_scale_mm_per_px;
@@ -145,14 +145,24 @@ pub fn follow(
         let rows = rows.min(found.path_px.len());
         (found, sure, rows)
     };
-    // Of the instrument to its tip, of the canal beyond it.
+    // Of the instrument to its tip, of the canal beyond it. Around the tip
+    // itself a stretch would show half of each.
+    let rows = found.path_px.len();
+    let metal_end = match rows - metal_rows {
+        0 => rows,
+        _ => metal_rows.saturating_sub(ROWS_AROUND_TIP),
+    };
+    let canal_start = match metal_rows {
+        0 => 0,
+        _ => (metal_rows + ROWS_AROUND_TIP).min(rows),
+    };
     let [metal, canal] = [
-        (&found.path_px[..metal_rows], true),
-        (&found.path_px[metal_rows..], false),
+        (&found.path_px[..metal_end], Sought::Metal),
+        (&found.path_px[canal_start..], Sought::Canal),
     ]
-    .map(|(line, metal)| match line.len() {
+    .map(|(line, sought)| match line.len() {
         0 | 1 => Vec::new(),
-        _ => readings(&opacity, line, mm_per_px, metal),
+        _ => readings(&opacity, line, mm_per_px, sought),
     });
     progress.reached(1.0)?;
     let points_px = few_points(&found.path_px, 0.4, 0.03 / mm_per_px);
@@ -183,6 +193,10 @@ fn check_clicks(film: &Film, clicks: &[FilmPoint]) -> Result<(), AssistError> {
         None => Ok(()),
     }
 }
+
+/// Rows of the path to either side of a file's tip that are not read: the
+/// reader's tips lie within 0.2 mm on tuning films.
+const ROWS_AROUND_TIP: usize = 2;
 
 /// A file runs where the reader says at least this.
 const ON_FILE: f64 = 0.4;

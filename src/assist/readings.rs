@@ -28,12 +28,21 @@ const METAL_SIGMAS_MM: [f64; 6] = [0.06, 0.08, 0.1, 0.13, 0.17, 0.22];
 /// The profile is fitted this many σ, and so much more, to either side.
 const WINDOW_SIGMAS: f64 = 2.2;
 const WINDOW_MORE_MM: f64 = 0.12;
-/// The centre is sought this far beside the followed line, mm.
-const REACH_MM: f64 = 0.25;
+/// The centre is sought this far beside a followed line, mm: on tuning films nine
+/// of ten places of it lie within 0.05 of the canal's, and what stands out farther
+/// aside is a neighbour. A hand's line may lie farther aside.
+const REACH_MM: f64 = 0.12;
+const REACH_BY_HAND_MM: f64 = 0.25;
+/// A place of a canal farther than this from the followed line is none of it,
+/// mm: on tuning films such places are off by more than the line is.
+const FARTHEST_CANAL_MM: f64 = 0.08;
 /// Neighbouring stretches whose ridges are taken to be equally wide, each way.
 const WIDTH_STRETCHES: usize = 3;
-/// A ridge counts as seen from this many standard errors of its height on.
-const LEAST_HEIGHT: f64 = 4.0;
+/// A ridge counts as seen from this many standard errors of its height on, on a
+/// canal and on an instrument. That one lies there the film reader has said; where
+/// it passes bone and the root's edge its ridge stands out less and its centre is
+/// still good.
+const LEAST_HEIGHT: [f64; 2] = [4.0, 2.0];
 /// A reading less certain than this says nothing, mm.
 const LARGEST_U_MM: f64 = 0.12;
 
@@ -46,8 +55,41 @@ pub(super) const COMMON_OVER_MM: f64 = 0.45;
 /// on an instrument: what lies beside a canal pulls at it. Measured on tuning
 /// films.
 const OVER_NOISE: [f64; 2] = [3.5, 1.0];
-/// What readings err alike, on a canal and on an instrument, mm.
-const COMMON_MM: [f64; 2] = [0.01, 0.004];
+/// What readings err alike, on a canal and on an instrument, mm. Along an
+/// instrument they scatter less (0.003, nine of ten films below 0.008); what the
+/// film's geometry and a stretch's bend add is in it, so that turns are held.
+const COMMON_MM: [f64; 2] = [0.01, 0.007];
+
+/// What is read along a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sought {
+    /// A bright instrument that was followed.
+    Metal,
+    /// A dark canal that was followed.
+    Canal,
+    /// A dark canal along a line placed by hand.
+    CanalByHand,
+}
+
+impl Sought {
+    fn is_metal(self) -> bool {
+        self == Self::Metal
+    }
+
+    fn reach_mm(self) -> f64 {
+        match self {
+            Self::CanalByHand => REACH_BY_HAND_MM,
+            _ => REACH_MM,
+        }
+    }
+
+    fn farthest_mm(self) -> f64 {
+        match self {
+            Self::Canal => FARTHEST_CANAL_MM,
+            _ => f64::INFINITY,
+        }
+    }
+}
 
 /// One place of a line, read from the film.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -91,8 +133,9 @@ pub(super) fn readings(
     opacity: &Raster,
     line: &[FilmPoint],
     mm_per_px: f64,
-    metal: bool,
+    sought: Sought,
 ) -> Vec<Reading> {
+    let metal = sought.is_metal();
     let px = |mm: f64| mm / mm_per_px;
     let column_px = px(COLUMN_MM).max(0.5);
     let sigmas: &[f64] = if metal {
@@ -101,7 +144,7 @@ pub(super) fn readings(
         &CANAL_SIGMAS_MM
     };
     let widest = sigmas.iter().copied().fold(0.0, f64::max);
-    let reach_mm = WINDOW_SIGMAS * widest + WINDOW_MORE_MM + REACH_MM;
+    let reach_mm = WINDOW_SIGMAS * widest + WINDOW_MORE_MM + sought.reach_mm();
     let reach = (px(reach_mm) / column_px).ceil() as usize;
     let rows_each = (STRETCH_MM / ROW_MM).round() as usize;
     let axis = resampled(line, px(ROW_MM), 2);
@@ -112,7 +155,7 @@ pub(super) fn readings(
     let sign = if metal { 1.0 } else { -1.0 };
     let sigmas: Vec<f64> = sigmas.iter().map(|mm| px(*mm) / column_px).collect();
     let search = Search {
-        reach: px(REACH_MM) / column_px,
+        reach: px(sought.reach_mm()) / column_px,
         more: px(WINDOW_MORE_MM) / column_px,
         sign,
         middle: reach,
@@ -129,23 +172,35 @@ pub(super) fn readings(
                 .collect()
         })
         .collect();
+    let other_side = Search {
+        sign: -search.sign,
+        ..search
+    };
     let stretches: Vec<Stretch> = profiles
         .into_iter()
         .enumerate()
         .filter_map(|(index, (row, profile))| {
             let width = best_width(&fits, index)?;
-            Some(Stretch {
+            let ridge = fits[index][width].clone()?;
+            // Where what was followed ends before its line does, the film shows
+            // the other: metal in place of canal.
+            let is_other = |sigma: &f64| {
+                let other = other_side.best(&profile, *sigma);
+                other.is_some_and(|other| other.mean_square() < ridge.mean_square())
+            };
+            let is_followed = sought != Sought::CanalByHand;
+            (!(is_followed && sigmas.iter().any(is_other))).then(|| Stretch {
                 middle: ribbon.axis[row],
                 across: ribbon.across[row],
                 profile,
-                ridge: fits[index][width].clone()?,
+                ridge,
             })
         })
         .collect();
     let correlation = residual_covariance(&stretches);
     stretches
         .iter()
-        .filter_map(|stretch| stretch.reading(&correlation, column_px, mm_per_px, metal))
+        .filter_map(|stretch| stretch.reading(&correlation, column_px, mm_per_px, sought))
         .collect()
 }
 
@@ -167,7 +222,7 @@ pub fn shown_stretches(
     if line.len() < 2 || all == 0 {
         return (0, 0);
     }
-    let seen = readings(&raster, line, mm_per_cell, false).len();
+    let seen = readings(&raster, line, mm_per_cell, Sought::CanalByHand).len();
     (seen.min(all), all)
 }
 
@@ -175,9 +230,11 @@ pub fn shown_stretches(
 fn profiles(ribbon: &Ribbon, rows_each: usize) -> Vec<(usize, Vec<f64>)> {
     let columns = ribbon.columns();
     let count = ribbon.axis.len() / rows_each;
+    // What is left over lies at the coronal end.
+    let first = ribbon.axis.len() % rows_each;
     (0..count)
         .map(|index| {
-            let from = index * rows_each;
+            let from = first + index * rows_each;
             let mut profile = vec![0.0; columns];
             for row in from..from + rows_each {
                 let values = &ribbon.values[row * columns..][..columns];
@@ -195,17 +252,15 @@ fn best_width(fits: &[Vec<Option<Ridge>>], index: usize) -> Option<usize> {
     let from = index.saturating_sub(WIDTH_STRETCHES);
     let to = (index + WIDTH_STRETCHES).min(fits.len() - 1);
     let cost = |width: usize| {
-        let mean_square = |ridge: &Ridge| {
-            let free = ridge.residuals.len() as f64 - 5.0;
-            (ridge.sum_of_squares / free.max(1.0)).max(1e-18).ln()
-        };
+        let log = |ridge: &Ridge| ridge.mean_square().max(1e-18).ln();
         let near = fits[from..=to].iter();
         let found: Vec<f64> = near
-            .filter_map(|fit| fit[width].as_ref().map(mean_square))
+            .filter_map(|fit| fit[width].as_ref().map(log))
             .collect();
         (!found.is_empty()).then(|| found.iter().sum::<f64>() / found.len() as f64)
     };
     (0..fits[index].len())
+        .filter(|width| fits[index][*width].is_some())
         .filter_map(|width| Some((width, cost(width)?)))
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(width, _)| width)
@@ -329,6 +384,13 @@ impl Search {
     }
 }
 
+impl Ridge {
+    /// Variance of the residuals.
+    fn mean_square(&self) -> f64 {
+        self.sum_of_squares / (self.residuals.len() as f64 - 5.0).max(1.0)
+    }
+}
+
 /// Largest distance over which residuals across are correlated, columns.
 const MOST_LAGS: usize = 24;
 
@@ -359,27 +421,26 @@ impl Stretch {
         correlation: &[f64],
         column_px: f64,
         mm_per_px: f64,
-        metal: bool,
+        sought: Sought,
     ) -> Option<Reading> {
+        let metal = sought.is_metal();
         let ridge = &self.ridge;
         debug_assert!(ridge.first + ridge.residuals.len() <= self.profile.len());
-        let free = ridge.residuals.len() as f64 - 5.0;
-        let variance = ridge.sum_of_squares / free.max(1.0);
+        let variance = ridge.mean_square();
         let u_of = |by: &[f64]| (variance * quadratic_form(by, correlation)).max(0.0).sqrt();
         let u_centre_px = u_of(&ridge.centre_by) * column_px;
-        let is_seen = ridge.height > LEAST_HEIGHT * u_of(&ridge.height_by);
+        let is_seen = ridge.height > LEAST_HEIGHT[usize::from(metal)] * u_of(&ridge.height_by);
         let is_sharp = u_centre_px * mm_per_px <= LARGEST_U_MM;
-        (is_seen && is_sharp).then(|| {
-            let offset = ridge.centre * column_px;
-            Reading {
-                at: FilmPoint::new(
-                    self.middle.x + offset * self.across[0],
-                    self.middle.y + offset * self.across[1],
-                ),
-                u_px: OVER_NOISE[usize::from(metal)] * u_centre_px,
-                common_u_px: COMMON_MM[usize::from(metal)] / mm_per_px,
-                metal,
-            }
+        let offset = ridge.centre * column_px;
+        let is_on_line = offset.abs() * mm_per_px <= sought.farthest_mm();
+        (is_seen && is_sharp && is_on_line).then(|| Reading {
+            at: FilmPoint::new(
+                self.middle.x + offset * self.across[0],
+                self.middle.y + offset * self.across[1],
+            ),
+            u_px: OVER_NOISE[usize::from(metal)] * u_centre_px,
+            common_u_px: COMMON_MM[usize::from(metal)] / mm_per_px,
+            metal,
         })
     }
 }
@@ -394,3 +455,6 @@ fn quadratic_form(by: &[f64], correlation: &[f64]) -> f64 {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,6 +2,7 @@
 
 use super::bends::{BendModel, CLEARLY};
 use super::findings::Warning;
+use super::inputs::PlaceKind;
 use super::model::Model;
 use super::warnings::warning;
 use crate::calibration::DetectorUnit;
@@ -9,6 +10,10 @@ use crate::calibration::DetectorUnit;
 /// Residuals that two curves or more need beyond their parameters for anything
 /// to be tested.
 const LEAST_DOF: usize = 3;
+
+/// Readings of the film that scatter by less than this share of a click have not
+/// left the line: the intervals are widened, and nobody need look.
+const WORTH_A_LOOK: f64 = 0.5;
 
 /// Warnings of a canal's fit: scatter beyond the stated click noise, a shape
 /// that straight pieces and arcs do not describe, too few points for its
@@ -34,11 +39,15 @@ fn scatter(model: &Model, index: usize, bends: &BendModel) -> Option<(&'static s
     }
     let stated = bends.point_sd();
     let found = stated * bends.scatter_excess();
+    let is_read = model.canals[index].angles_from() != "trace";
+    if is_read && found < WORTH_A_LOOK * model.click(PlaceKind::Canal, false) {
+        return None;
+    }
     let in_words = match model.frame.unit() {
         DetectorUnit::Mm => format!("{found:.2} mm about the fitted line, {stated:.2}"),
         DetectorUnit::Px => format!("{found:.1} px about the fitted line, {stated:.1}"),
     };
-    if model.canals[index].angles_from() != "trace" {
+    if is_read {
         let text = format!(
             "What the film shows of the canal scatters by {in_words} expected; the intervals are \
              widened accordingly. See whether the line stays on the canal, or trace it by hand."

@@ -8,7 +8,7 @@ use lengthfilm::case::{Canal, Case};
 use lengthfilm::curvature::{CurvatureQuantity, DifficultyClass};
 use lengthfilm::measure::findings::{CurvatureFindings, CurveFinding};
 use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
-use lengthfilm::phantom::{Bend, PhantomSpec, Truth, render};
+use lengthfilm::phantom::{Bend, FileTruth, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::{FilmPoint, Quantity};
 use rand::SeedableRng;
@@ -122,7 +122,13 @@ fn true_class(truth: &Truth, curves: &[TrueCurve]) -> Option<DifficultyClass> {
 struct Turn {
     error: f64,
     u95: f64,
+    /// The file goes on beyond the curve.
+    along_file: bool,
 }
+
+/// A file that goes on so far beyond a curve shows which way the canal goes on,
+/// mm.
+const FILE_BEYOND_MM: f64 = 1.0;
 
 /// What one way of tracing gave on one film.
 #[derive(Clone, Default)]
@@ -152,7 +158,14 @@ fn outcome(
     found: &CurvatureFindings,
     truth: &[TrueCurve],
     class: Option<DifficultyClass>,
+    file: Option<&FileTruth>,
 ) -> Outcome {
+    let along_file = |curve: &TrueCurve| {
+        file.is_some_and(|file| {
+            file.tip_to_foramen_mm <= 0.0
+                || curve.from_apex_mm[1] >= file.tip_to_apex_mm + FILE_BEYOND_MM
+        })
+    };
     let mut out = Outcome::default();
     let mut used = vec![false; found.curves.len()];
     for (place, curve) in truth.iter().enumerate() {
@@ -186,6 +199,7 @@ fn outcome(
             out.turns.push(Turn {
                 error: turn.value - curve.turn_deg,
                 u95: turn.u95,
+                along_file: along_file(curve),
             });
         }
     }
@@ -217,7 +231,12 @@ fn measured(truth: &Truth, canal: Canal, settings: &MeasureSettings) -> Option<O
     let found = measure(&case, &film, "angles", settings).ok()?;
     let curves = true_curves(truth);
     let class = true_class(truth, &curves);
-    let mut out = outcome(found.canals[0].curvature.as_ref()?, &curves, class);
+    let mut out = outcome(
+        found.canals[0].curvature.as_ref()?,
+        &curves,
+        class,
+        truth.file.as_ref(),
+    );
     let codes = ["readings_scatter", "click_noise_exceeded", "curve_model"];
     out.warned = found
         .warnings
@@ -226,8 +245,8 @@ fn measured(truth: &Truth, canal: Canal, settings: &MeasureSettings) -> Option<O
     Some(out)
 }
 
-/// Whether a film is of a kind that has its own rows.
-type IsKind = fn(&Film) -> bool;
+/// Whether a film and a turn on it are of a kind that has its own rows.
+type IsKind = (fn(&Film) -> bool, fn(&Turn) -> bool);
 
 /// A film and what clicks, the followed trace and the film itself say.
 struct Film {
@@ -311,21 +330,34 @@ pub fn table(
          held, % | curves not found | curves that are none | class certain, % | certain and wrong, % | warned, % |\n\
          |---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
     );
-    let kinds: [(&str, IsKind); 4] = [
-        ("file in the canal", |f| f.has_file),
-        ("empty canal, visible", |f| !f.has_file && f.is_visible),
-        ("empty canal, all", |f| !f.has_file),
-        ("read all along", |f| f.ways[2].from_film),
+    let any = |_: &Turn| true;
+    let kinds: [(&str, IsKind); 6] = [
+        ("file in the canal", (|f| f.has_file, any)),
+        (
+            "– curves along the file",
+            (|f| f.has_file, |t| t.along_file),
+        ),
+        (
+            "– curves that reach farther",
+            (|f| f.has_file, |t| !t.along_file),
+        ),
+        (
+            "empty canal, visible",
+            (|f| !f.has_file && f.is_visible, any),
+        ),
+        ("empty canal, all", (|f| !f.has_file, any)),
+        ("read all along", (|f| f.ways[2].from_film, any)),
     ];
     let ways = ["12 clicks", "followed trace", "the film"];
-    for (kind, is_kind) in kinds {
+    for (index, (kind, (is_film, is_turn))) in kinds.into_iter().enumerate() {
         for (way, words) in ways.iter().enumerate() {
             let films: Vec<&Outcome> = found
                 .iter()
-                .filter(|f| is_kind(f))
+                .filter(|f| is_film(f))
                 .map(|f| &f.ways[way])
                 .collect();
-            let turns: Vec<Turn> = films.iter().flat_map(|o| o.turns.iter().copied()).collect();
+            let turns = films.iter().flat_map(|o| o.turns.iter().copied());
+            let turns: Vec<Turn> = turns.filter(is_turn).collect();
             let n = turns.len().max(1) as f64;
             let errors = || turns.iter().map(|t| t.error.abs());
             let held = turns.iter().filter(|t| t.error.abs() <= t.u95).count() as f64;
@@ -333,9 +365,21 @@ pub fn table(
                 100.0 * films.iter().filter(|o| of(o)).count() as f64 / films.len().max(1) as f64
             };
             let sum = |of: fn(&Outcome) -> usize| films.iter().map(|o| of(o)).sum::<usize>();
+            // Of part of the curves no more than their turns can be told.
+            let of_films = match index {
+                1 | 2 => "| – | – | – | – | – |".to_owned(),
+                _ => format!(
+                    "| {} | {} | {:.0} | {:.1} | {:.0} |",
+                    sum(|o| o.missed),
+                    sum(|o| o.none),
+                    share(|o| o.certain),
+                    share(|o| o.certain_and_wrong),
+                    share(|o| o.warned),
+                ),
+            };
             let _ = writeln!(
                 out,
-                "| {kind} | {words} | {} | {} | {:.1} | {:.1} | {:.1}, {:.1} | {:+.1} | {:.1} | {} | {} | {:.0} | {:.1} | {:.0} |",
+                "| {kind} | {words} | {} | {} | {:.1} | {:.1} | {:.1}, {:.1} | {:+.1} | {:.1} {of_films}",
                 films.len(),
                 turns.len(),
                 quantile(turns.iter().map(|t| t.u95), 0.5),
@@ -344,11 +388,6 @@ pub fn table(
                 quantile(errors(), 0.9),
                 turns.iter().map(|t| t.error).sum::<f64>() / n,
                 100.0 * held / n,
-                sum(|o| o.missed),
-                sum(|o| o.none),
-                share(|o| o.certain),
-                share(|o| o.certain_and_wrong),
-                share(|o| o.warned),
             );
         }
     }

@@ -171,14 +171,25 @@ impl Trial {
 struct Shortlists([ArrayVec<Trial, STARTS>; 1 << (MAX_ARCS + 1)]);
 
 impl Shortlists {
-    fn offer(&mut self, trial: Trial, grid: usize) {
+    /// The list of the structure with these knots.
+    fn of(&mut self, knots: &Knots, grid: usize) -> &mut ArrayVec<Trial, STARTS> {
         let mut index = 0;
         let mut reached = 0;
-        for arc in trial.knots.chunks_exact(2) {
+        for arc in knots.chunks_exact(2) {
             index = 2 * index + usize::from(arc[0] > reached);
             reached = arc[1];
         }
-        let list = &mut self.0[2 * index + usize::from(reached < grid)];
+        &mut self.0[2 * index + usize::from(reached < grid)]
+    }
+
+    /// Whether a trial of that misfit could have a place.
+    fn may_take(&mut self, knots: &Knots, misfit: f64, grid: usize) -> bool {
+        let list = self.of(knots, grid);
+        !list.is_full() || list.last().is_none_or(|last| misfit < last.misfit)
+    }
+
+    fn offer(&mut self, trial: Trial, grid: usize) {
+        let list = self.of(&trial.knots, grid);
         if let Some(near) = list.iter().position(|other| other.is_near(&trial)) {
             if list[near].misfit <= trial.misfit {
                 return;
@@ -264,9 +275,7 @@ impl Regression {
     /// Offers all ways to add `arcs` more arcs after `knots`.
     fn try_knots(&self, arcs: usize, knots: &mut Knots, best: &mut Shortlists) {
         if arcs == 0 {
-            if let Some(trial) = self.trial(knots) {
-                best.offer(trial, self.grid);
-            }
+            self.try_one(knots, best);
             return;
         }
         let reached = knots.last().copied().unwrap_or(0);
@@ -281,8 +290,8 @@ impl Regression {
         }
     }
 
-    /// Solves for the turns with these knots.
-    fn trial(&self, knots: &Knots) -> Option<Trial> {
+    /// Solves for the turns with these knots, and offers them.
+    fn try_one(&self, knots: &Knots, best: &mut Shortlists) -> Option<()> {
         let ramps: ArrayVec<(usize, usize, f64), MAX_ARCS> = knots
             .chunks_exact(2)
             .map(|k| (k[0], k[1], (k[1] - k[0]) as f64 * self.step))
@@ -299,6 +308,10 @@ impl Regression {
         let right: ArrayVec<f64, MAX_ARCS> = (0..count).map(|i| matrix[i][count]).collect();
         let turns = solve_small(&mut matrix, count)?;
         let explained: f64 = turns.iter().zip(&right).map(|(t, r)| t * r).sum();
+        let misfit = self.variation - explained;
+        if !best.may_take(knots, misfit, self.grid) {
+            return None;
+        }
         let ramp_mean = |&(a, b, width): &(usize, usize, f64)| {
             (self.hinge_means[a] - self.hinge_means[b]) / width
         };
@@ -307,12 +320,14 @@ impl Regression {
             .zip(&ramps)
             .map(|(t, ramp)| t * ramp_mean(ramp))
             .sum();
-        Some(Trial {
+        let trial = Trial {
             knots: knots.clone(),
             heading: self.heading_mean - offset,
             turns,
-            misfit: self.variation - explained,
-        })
+            misfit,
+        };
+        best.offer(trial, self.grid);
+        Some(())
     }
 }
 

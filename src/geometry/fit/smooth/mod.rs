@@ -172,7 +172,7 @@ impl<'a> SmoothFamily<'a> {
         &self,
         factor: &mut Factor,
         base: f64,
-        (first, lasts): (usize, impl Iterator<Item = usize>),
+        (first, lasts): (usize, impl Iterator<Item = usize> + Clone),
         walk: usize,
         out: &mut Vec<SmoothEntry>,
     ) {

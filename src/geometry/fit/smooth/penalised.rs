@@ -1,7 +1,7 @@
 //! Least squares with the turns of a bend held together by a random walk.
 
 use super::linearised::Linearised;
-use super::{ALL, BASE, PIECES, Vector};
+use super::{ALL, BASE, Vector};
 
 /// What holds the turns of a bend together, as precisions in units of the
 /// points' variance: of the first turn, of the step from it where the slope of
@@ -32,40 +32,39 @@ impl Walk {
         let steps = count - 1 - usize::from(self.slope.is_some());
         first + steps as f64 * self.stiffness.ln()
     }
-
-    /// Entry of the penalty's matrix for so many turns.
-    fn penalty(&self, i: usize, j: usize, count: usize) -> f64 {
-        let (low, high) = (i.min(j), i.max(j));
-        if high - low > 2 {
-            return 0.0;
-        }
-        let rows = high..=(low + 2).min(count - 1);
-        let of_row = |k: usize| {
-            let (precision, entries) = self.row(k);
-            precision * entries[2 + i - k] * entries[2 + j - k]
-        };
-        rows.map(of_row).sum()
-    }
 }
 
-/// Lower Cholesky factor of a penalised normal matrix, row by row, with L⁻¹ of
-/// the right side.
+/// A penalised normal matrix with its right side, eliminated column by column:
+/// L D Lᵀ in place, D on the diagonal, L with its ones left out below it.
 ///
-/// A row needs those before it alone, and the penalty of a turn knows of the
-/// next two: stretches with one start share all rows but the last two.
+/// All entries of a column are worked on at once, and a row of the penalty comes
+/// in just before the first column it knows of goes: where a bend ends, all that
+/// is left of it are its last two rows, and longer bends of the same start go on
+/// from there.
 pub(super) struct Factor {
     first: usize,
     rows: Box<[Vector; ALL]>,
-    half: Vector,
+    /// L⁻¹ of the right side as far as eliminated.
+    right: Vector,
 }
 
-/// What so many rows of a factor come to.
+/// What the factor of a whole bend comes to.
 #[derive(Clone, Copy, Default)]
 pub(super) struct Reached {
-    rows: usize,
     pub log_determinant: f64,
-    /// Squared length of L⁻¹ of the right side.
+    /// Squared length of the right side in the measure of the inverse.
     pub explained: f64,
+}
+
+impl Reached {
+    /// With one more pivot and its part of the right side; `None` where the
+    /// matrix is not positive definite.
+    fn with(self, pivot: f64, right: f64) -> Option<Self> {
+        (pivot > 0.0).then(|| Self {
+            log_determinant: self.log_determinant + pivot.ln(),
+            explained: self.explained + right * right / pivot,
+        })
+    }
 }
 
 /// Σ aₖbₖ, as four sums that a processor can work on at once.
@@ -82,74 +81,107 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
     (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
 }
 
+/// Rows of the penalty that know of a turn: its own and the next two.
+const ROWS_EACH: usize = 3;
+
 impl Factor {
     pub fn new(first: usize) -> Self {
         Self {
             first,
             rows: Box::new([[0.0; ALL]; ALL]),
-            half: [0.0; ALL],
+            right: [0.0; ALL],
         }
     }
 
-    /// Goes on from `reached` up to row `to` of a bend of `count` turns; `None`
-    /// where the matrix is not positive definite.
-    fn advanced(
-        &mut self,
-        lin: &Linearised,
-        walk: &Walk,
-        mut reached: Reached,
-        (to, count): (usize, usize),
-    ) -> Option<Reached> {
-        let index = |i: usize| if i < BASE { i } else { self.first + i };
-        for i in reached.rows..to {
-            let (above, below) = self.rows.split_at_mut(i);
-            let row = &mut below[0];
-            let own = &lin.normal[index(i)];
-            for j in 0..=i {
-                let mut sum = own[index(j)];
-                if j >= BASE && j + 2 >= i {
-                    sum += walk.penalty(i - BASE, j - BASE, count);
-                }
-                if j == i {
-                    sum -= dot(&row[..i], &row[..i]);
-                    if sum.is_nan() || sum <= 0.0 {
-                        return None;
-                    }
-                    reached.log_determinant += sum.ln();
-                    row[i] = sum.sqrt();
-                } else {
-                    row[j] = (sum - dot(&row[..j], &above[j][..j])) / above[j][j];
-                }
+    /// The matrix of a bend of `count` turns with the first rows of its penalty.
+    fn fill(&mut self, lin: &Linearised, walk: &Walk, count: usize) {
+        let own = BASE + self.first..BASE + self.first + count;
+        for i in 0..BASE {
+            self.rows[i][..BASE].copy_from_slice(&lin.normal[i][..BASE]);
+        }
+        for (row, normal) in self.rows[BASE..].iter_mut().zip(&lin.normal[own.clone()]) {
+            row[..BASE].copy_from_slice(&normal[..BASE]);
+            row[BASE..BASE + count].copy_from_slice(&normal[own.clone()]);
+        }
+        self.right[..BASE].copy_from_slice(&lin.right[..BASE]);
+        self.right[BASE..BASE + count].copy_from_slice(&lin.right[own]);
+        for k in 0..count.min(ROWS_EACH - 1) {
+            self.add_penalty(walk, k);
+        }
+    }
+
+    fn add_penalty(&mut self, walk: &Walk, k: usize) {
+        let (precision, entries) = walk.row(k);
+        let known = ROWS_EACH - 1 - k.min(ROWS_EACH - 1);
+        for a in known..ROWS_EACH {
+            for b in known..=a {
+                self.rows[BASE + k + a + 1 - ROWS_EACH][BASE + k + b + 1 - ROWS_EACH] +=
+                    precision * entries[a] * entries[b];
             }
-            let known = dot(&row[..i], &self.half[..i]);
-            self.half[i] = (lin.right[index(i)] - known) / row[i];
-            reached.explained += self.half[i] * self.half[i];
         }
-        reached.rows = to;
-        Some(reached)
     }
 
-    /// The same for bends that end before each of `lasts`, in rising order.
+    /// Takes column `c` out of the rows below it, up to `size`.
+    fn eliminate(&mut self, c: usize, size: usize) {
+        let reciprocal = self.rows[c][c].recip();
+        let right = self.right[c];
+        let mut column = [0.0; ALL];
+        for (entry, row) in column[c + 1..size].iter_mut().zip(&self.rows[c + 1..size]) {
+            *entry = row[c];
+        }
+        for i in c + 1..size {
+            let row = &mut self.rows[i];
+            let factor = column[i] * reciprocal;
+            for (entry, other) in row[c + 1..=i].iter_mut().zip(&column[c + 1..=i]) {
+                *entry -= factor * other;
+            }
+            row[c] = factor;
+            self.right[i] -= factor * right;
+        }
+    }
+
+    /// The last two rows of a bend of which all before them are eliminated.
+    fn last_two(&self, c: usize, reached: Reached) -> Option<Reached> {
+        let [above, below] = [&self.rows[c], &self.rows[c + 1]];
+        let factor = below[c] / above[c];
+        reached.with(above[c], self.right[c])?.with(
+            below[c + 1] - factor * below[c],
+            self.right[c + 1] - factor * self.right[c],
+        )
+    }
+
+    /// What bends come to that end before each of `lasts`, in rising order;
+    /// those whose matrix is not positive definite are left out.
     pub fn of_lasts(
         &mut self,
         lin: &Linearised,
         walk: &Walk,
-        lasts: impl Iterator<Item = usize>,
+        lasts: impl Iterator<Item = usize> + Clone,
         mut put: impl FnMut(usize, Reached),
     ) {
-        /// More turns than any bend has: no row knows of its end.
-        const NO_END: usize = PIECES + 3;
-        let mut shared = Reached::default();
-        for last in lasts {
-            let count = last - self.first;
-            let rows = BASE + count;
-            let Some(common) = self.advanced(lin, walk, shared, (rows - 2, NO_END)) else {
-                return;
-            };
-            shared = common;
-            if let Some(whole) = self.advanced(lin, walk, shared, (rows, count)) {
+        let Some(longest) = lasts.clone().last() else {
+            return;
+        };
+        let mut lasts = lasts.peekable();
+        let count = longest - self.first;
+        let size = BASE + count;
+        self.fill(lin, walk, count);
+        let mut reached = Reached::default();
+        for c in 0..size - 1 {
+            let ends = |last: &usize| BASE + last - self.first == c + 2;
+            if let Some(last) = lasts.next_if(ends)
+                && let Some(whole) = self.last_two(c, reached)
+            {
                 put(last, whole);
             }
+            if c >= BASE && c + 2 < size {
+                self.add_penalty(walk, c + 2 - BASE);
+            }
+            let Some(next) = reached.with(self.rows[c][c], self.right[c]) else {
+                return;
+            };
+            reached = next;
+            self.eliminate(c, size);
         }
     }
 }
@@ -165,15 +197,39 @@ pub(super) struct Solved {
 
 impl Solved {
     pub fn new(lin: &Linearised, first: usize, last: usize, walk: &Walk) -> Option<Self> {
-        let count = last - first;
+        let turns = last - first;
+        let count = BASE + turns;
         let mut factor = Factor::new(first);
-        let rows = (BASE + count, count);
-        factor.advanced(lin, walk, Reached::default(), rows)?;
+        factor.fill(lin, walk, turns);
+        let mut roots = [0.0; ALL];
+        for c in 0..count {
+            if c >= BASE && c + 2 < count {
+                factor.add_penalty(walk, c + 2 - BASE);
+            }
+            let pivot = factor.rows[c][c];
+            if pivot.is_nan() || pivot <= 0.0 {
+                return None;
+            }
+            roots[c] = pivot.sqrt();
+            factor.eliminate(c, count);
+        }
+        // L D Lᵀ to Cholesky's form.
+        let Factor {
+            mut rows, right, ..
+        } = factor;
+        let mut half = [0.0; ALL];
+        for (i, row) in rows[..count].iter_mut().enumerate() {
+            for (entry, root) in row[..i].iter_mut().zip(&roots) {
+                *entry *= root;
+            }
+            row[i] = roots[i];
+            half[i] = right[i] / roots[i];
+        }
         Some(Self {
             first,
-            count: BASE + count,
-            factor: factor.rows,
-            half: factor.half,
+            count,
+            factor: rows,
+            half,
         })
     }
 
