@@ -11,6 +11,7 @@ use nalgebra::{DMatrix, DVector, Vector2, Vector3};
 
 use super::geometry::View;
 use super::path::{Piece, Pose, SpacePath};
+use super::sharp_arcs::too_sharp;
 
 /// The points of one film in mm of the tooth's plane, orifice → apex.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +45,15 @@ impl Form {
         match self {
             Self::Arcs(arcs) => COMMON + 4 * arcs,
             Self::Smooth(arcs) => COMMON + 2 * arcs,
+        }
+    }
+
+    /// The parameters of its arcs and the straight pieces after them, four each;
+    /// none of a smooth form.
+    fn arcs(self, p: &[f64]) -> &[f64] {
+        match self {
+            Self::Arcs(_) => &p[COMMON..],
+            Self::Smooth(_) => &[],
         }
     }
 
@@ -157,41 +167,6 @@ pub struct Solver {
     row: Vec<f64>,
     shadows: Vec<Vector2<f64>>,
     slopes: Vec<Vec<Vector2<f64>>>,
-}
-
-/// A canal is not expected to bend more sharply than this, mm: where points
-/// stand close together any noise would else be a hook. About half of the
-/// sharpest radius that instruments are tested at, 2 mm (Pruett, Clement and
-/// Carnes 1997); own limit.
-const LEAST_RADIUS_MM: f64 = 1.0;
-/// Standard deviation of what an arc's length falls short of its bend at the
-/// least radius, mm (own choice, the usual click's).
-const SHARP_SD_MM: f64 = 0.05;
-
-/// An arc that bends more sharply than [`LEAST_RADIUS_MM`].
-struct SharpArc {
-    /// Its first parameter, the length; the turn follows.
-    first: usize,
-    /// What its length falls short of its bend at the least radius, mm.
-    short_mm: f64,
-    turn_rad: f64,
-}
-
-fn too_sharp(form: Form, p: &[f64]) -> impl Iterator<Item = SharpArc> + use<'_> {
-    let arcs = match form {
-        Form::Arcs(arcs) => arcs,
-        Form::Smooth(_) => 0,
-    };
-    (0..arcs).filter_map(move |i| {
-        let first = COMMON + 4 * i;
-        let turn_rad = p[first + 1].hypot(p[first + 2]);
-        let short_mm = turn_rad * LEAST_RADIUS_MM - p[first];
-        (short_mm > 0.0).then_some(SharpArc {
-            first,
-            short_mm,
-            turn_rad,
-        })
-    })
 }
 
 /// Step of the difference quotients, mm or rad.
@@ -382,8 +357,8 @@ impl Solver {
 
     fn chi_square(&self, films: &[FilmPoints; 2], p: &[f64]) -> f64 {
         let mut sum = 0.0;
-        for arc in too_sharp(self.form, p) {
-            sum += (arc.short_mm / SHARP_SD_MM).powi(2);
+        for arc in too_sharp(self.form.arcs(p)) {
+            sum += arc.residual().powi(2);
         }
         for (f, film) in films.iter().enumerate() {
             let last = film.points.len() - 1;
@@ -401,14 +376,13 @@ impl Solver {
     }
 
     fn add_too_sharp(&mut self, p: &[f64]) {
-        for arc in too_sharp(self.form, p) {
-            let [along, across] = [1, 2].map(|i| p[arc.first + i] / arc.turn_rad);
-            let slopes = [-1.0, LEAST_RADIUS_MM * along, LEAST_RADIUS_MM * across]
-                .map(|slope| slope / SHARP_SD_MM);
+        for arc in too_sharp(self.form.arcs(p)) {
+            let first = COMMON + arc.first;
+            let slopes = arc.slopes();
             for (i, a) in slopes.iter().enumerate() {
-                self.gradient[arc.first + i] += a * arc.short_mm / SHARP_SD_MM;
+                self.gradient[first + i] += a * arc.residual();
                 for (j, b) in slopes[..=i].iter().enumerate() {
-                    self.matrix[(arc.first + i, arc.first + j)] += a * b;
+                    self.matrix[(first + i, first + j)] += a * b;
                 }
             }
         }

@@ -23,6 +23,7 @@ mod pipeline;
 mod propagation;
 pub mod search;
 pub mod shared_object;
+mod sharp_arcs;
 mod summary;
 mod text;
 mod warnings;
