@@ -61,7 +61,7 @@ fn write_canal(out: &mut String, canal: &CanalShaping) -> std::fmt::Result {
     if !canal.levels.is_empty() {
         writeln!(
             out,
-            "  from end  {:<15}{:<15}{:<16}{:<16}{:<16}centring",
+            "  from end  {:<17}{:<17}{:<17}{:<17}{:<17}centring",
             "before", "after", "left", "right", "transport"
         )?;
     }
@@ -115,7 +115,7 @@ fn write_level(out: &mut String, level: &LevelFinding) -> std::fmt::Result {
     let cell = |q: Option<Quantity>| q.map_or("–".to_owned(), |q| with_u95(q, ""));
     write!(
         out,
-        "  {:>5} mm  {:<15}{:<15}{:<16}{:<16}{:<16}{}",
+        "  {:>5} mm  {:<17}{:<17}{:<17}{:<17}{:<17}{}",
         fixed(level.from_end_mm, 1),
         cell(level.width_before_mm),
         cell(level.width_after_mm),
