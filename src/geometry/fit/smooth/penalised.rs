@@ -202,7 +202,7 @@ impl Solved {
         let mut factor = Factor::new(first);
         factor.fill(lin, walk, turns);
         let mut roots = [0.0; ALL];
-        for c in 0..count {
+        for (c, root) in roots[..count].iter_mut().enumerate() {
             if c >= BASE && c + 2 < count {
                 factor.add_penalty(walk, c + 2 - BASE);
             }
@@ -210,7 +210,7 @@ impl Solved {
             if pivot.is_nan() || pivot <= 0.0 {
                 return None;
             }
-            roots[c] = pivot.sqrt();
+            *root = pivot.sqrt();
             factor.eliminate(c, count);
         }
         // L D Lᵀ to Cholesky's form.
