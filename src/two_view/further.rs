@@ -51,9 +51,10 @@ pub fn greatest_of_others(found: &[SpaceCurve], matched: &[Option<usize>]) -> [f
         })
 }
 
-/// What the draws' further turns and their places say; `None` where too few
-/// have one.
+/// What the draws' further turns and their places say; a draw that gave no path
+/// has neither. `None` where too few have one.
 pub fn possible_curve(mut turns_rad: Vec<f64>, mut places_mm: Vec<f64>) -> Option<PossibleCurve> {
+    turns_rad.retain(|turn| turn.is_finite());
     places_mm.retain(|place| place.is_finite());
     let share = places_mm.len() as f64 / turns_rad.len().max(1) as f64;
     if share < LEAST_SHARE {
@@ -64,4 +65,23 @@ pub fn possible_curve(mut turns_rad: Vec<f64>, mut places_mm: Vec<f64>) -> Optio
         from_apex_mm: quantile(&mut places_mm, 0.5)?,
         share,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Draws that went astray say nothing, and take nothing from what others say.
+    #[test]
+    fn draws_without_a_path_are_left_out() {
+        let turns: Vec<f64> = (0..10).map(f64::from).collect();
+        let places = vec![2.0; 10];
+        let found = possible_curve(turns.clone(), places.clone());
+        assert!(found.is_some());
+        let with_astray = |of: &[f64]| [of, &[f64::NAN; 3]].concat();
+        assert_eq!(
+            possible_curve(with_astray(&turns), with_astray(&places)),
+            found
+        );
+    }
 }
