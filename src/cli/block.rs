@@ -107,7 +107,7 @@ impl Block {
                 Shaping::Perforation => ShapingKind::Perforation,
             };
         }
-        let looks = [0, 1].map(|after| self.look_of(after));
+        let looks = [false, true].map(|after| self.look_of(spec.photo_seed(after)));
         let files = block::write(&spec, looks, &self.out).map_err(CliError::input)?;
         if self.json {
             return print_json(&json!({
@@ -117,8 +117,8 @@ impl Block {
         print_paths([&files.before, &files.after, &files.truth])
     }
 
-    /// The look of the photograph before (0) or after (1).
-    fn look_of(&self, after: u64) -> Look {
+    /// The look of the photograph with that seed.
+    fn look_of(&self, seed: u64) -> Look {
         let Some(set) = self.look else {
             return Look::default();
         };
@@ -126,7 +126,6 @@ impl Block {
             LookSet::Tuning => Families::Tuning,
             LookSet::Test => Families::Test,
         };
-        let seed = self.seed.wrapping_mul(2).wrapping_add(after);
         if self.parts.is_empty() {
             return Look::of_families(families, seed);
         }

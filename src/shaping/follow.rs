@@ -23,6 +23,8 @@ const LEAST_SEEN: f64 = 0.6;
 
 /// An edge farther than this from its neighbours' is another line's, px.
 const JUMP_PX: f64 = 2.0;
+/// Neighbours are this many sections to each side.
+const JUMP_SECTIONS: usize = 3;
 
 /// Blur is taken from this many sections to each side: it changes over the
 /// picture, and one section alone tells little of it.
@@ -163,15 +165,12 @@ impl Wall<'_> {
 /// The blur at each section from those around it, as sharply as each tells it.
 fn blurs(first: &[Option<Edges>]) -> Vec<Option<LocalBlur>> {
     let at = |i: usize| {
-        let near = i.saturating_sub(BLUR_SECTIONS)..(i + BLUR_SECTIONS + 1).min(first.len());
-        let seen: Vec<&Edges> = first[near].iter().flatten().collect();
-        let mut values: Vec<f64> = seen.iter().map(|edges| edges.blur).collect();
-        let middle = quantile(&mut values, 0.5)?;
-        let mut away: Vec<f64> = values.iter().map(|blur| (blur - middle).abs()).collect();
+        let seen = || around(first, i, BLUR_SECTIONS);
+        let middle = median(seen().map(|edges| edges.blur))?;
         // A normal spread has its median deviation at 0.6745 of it.
-        let spread = quantile(&mut away, 0.5)? / 0.6745;
+        let spread = median(seen().map(|edges| (edges.blur - middle).abs()))? / 0.6745;
         let (mut sum, mut weights, mut squares) = (0.0, 0.0, 0.0);
-        for edges in seen {
+        for edges in seen() {
             let off = (edges.blur - middle).abs();
             if off > 3.0 * spread.max(0.02) {
                 continue;
@@ -190,35 +189,31 @@ fn blurs(first: &[Option<Edges>]) -> Vec<Option<LocalBlur>> {
     (0..first.len()).map(at).collect()
 }
 
+/// The sections that are seen of those from `reach` before one to `reach` behind.
+fn around(edges: &[Option<Edges>], i: usize, reach: usize) -> impl Iterator<Item = &Edges> {
+    let near = i.saturating_sub(reach)..(i + reach + 1).min(edges.len());
+    edges[near].iter().flatten()
+}
+
+fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    quantile(&mut values.collect::<Vec<f64>>(), 0.5)
+}
+
 /// Where the edges of the sections around one lie: their medians.
 fn near(edges: &[Option<Edges>], i: usize) -> Option<[f64; 2]> {
-    let around = i.saturating_sub(NEAR_SECTIONS)..(i + NEAR_SECTIONS + 1).min(edges.len());
-    let of_side = |side: usize| {
-        let mut values: Vec<f64> = edges[around.clone()]
-            .iter()
-            .flatten()
-            .map(|edges| edges.at[side])
-            .collect();
-        quantile(&mut values, 0.5)
-    };
+    let of_side = |side: usize| median(around(edges, i, NEAR_SECTIONS).map(|e| e.at[side]));
     Some([of_side(0)?, of_side(1)?])
 }
 
 /// Sections whose edges agree with those beside them and are as clear.
 fn without_jumps(edges: &[Option<Edges>]) -> Vec<(usize, Edges)> {
     let middle = |i: usize, side: usize| {
-        let near = i.saturating_sub(3)..(i + 4).min(edges.len());
-        let mut values: Vec<f64> = edges[near].iter().flatten().map(|e| e.at[side]).collect();
-        quantile(&mut values, 0.5).unwrap_or(f64::NAN)
+        let beside = around(edges, i, JUMP_SECTIONS).map(|e| e.at[side]);
+        median(beside).unwrap_or(f64::NAN)
     };
     let usual = |i: usize| {
-        let near = i.saturating_sub(BLUR_SECTIONS)..(i + BLUR_SECTIONS + 1).min(edges.len());
-        let mut values: Vec<f64> = edges[near]
-            .iter()
-            .flatten()
-            .map(Edges::least_contrast)
-            .collect();
-        quantile(&mut values, 0.5).unwrap_or(0.0)
+        let beside = around(edges, i, BLUR_SECTIONS).map(Edges::least_contrast);
+        median(beside).unwrap_or(0.0)
     };
     let agrees = |i: usize, e: &Edges| {
         [0, 1]

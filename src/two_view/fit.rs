@@ -3,9 +3,10 @@
 //!
 //! Residuals are the distances of the points from the curve's shadow on their
 //! film, for the two end points also along it, over the standard deviation of
-//! the point; one more for every arc that bends more sharply than canals do. The unknown shift between the heights of the films is one of the
-//! parameters. Gauss–Newton steps with Levenberg's and Marquardt's damping;
-//! lengths are kept from going below their least.
+//! the point; one more for every arc that bends more sharply than canals do. The
+//! unknown shift between the heights of the films is one of the parameters.
+//! Gauss–Newton steps with Levenberg's and Marquardt's damping; lengths are kept
+//! from going below their least.
 
 use nalgebra::{DMatrix, DVector, Vector2, Vector3};
 

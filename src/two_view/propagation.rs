@@ -118,8 +118,8 @@ pub fn intervals(
             let mut drawn = |form: usize| {
                 let base = &possible[form].fitted;
                 let copy = copied(films, base, knowledge, values);
-                let start = (&base.parameters, Some(base.feet.as_slice()));
-                let fitted = solvers[form].solve(&copy.films, start.0, start.1, REFIT);
+                let (start, feet) = (&base.parameters, Some(base.feet.as_slice()));
+                let fitted = solvers[form].solve(&copy.films, start, feet, REFIT);
                 let is_found = fitted.path.length_mm() <= longest_mm;
                 is_found.then_some((fitted, copy))
             };
@@ -130,9 +130,10 @@ pub fn intervals(
                 turn_outputs(fitted, &curves, out);
                 write_flat(&laid_flat(&fitted.path), flat);
             }
-            let of_lengths = match lengths == turns {
-                true => of_turns,
-                false => drawn(lengths),
+            let of_lengths = if lengths == turns {
+                of_turns
+            } else {
+                drawn(lengths)
             };
             if let Some((fitted, copy)) = &of_lengths {
                 length_outputs(fitted, copy.references, &copy.films, out);

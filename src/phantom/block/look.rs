@@ -7,7 +7,7 @@
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageFormat};
 use kurbo::{Point, Vec2};
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use serde::{Deserialize, Serialize};
@@ -163,8 +163,7 @@ pub struct Look {
 }
 
 /// A part of a look, to be switched on or off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LookPart {
     Light,
     Shadow,
@@ -202,7 +201,7 @@ impl LookPart {
 }
 
 /// Share of what lies at a signed distance inside an edge of that softness.
-fn share(inside: f64, softness: f64) -> f64 {
+pub(super) fn share(inside: f64, softness: f64) -> f64 {
     0.5 * (1.0 + erf(inside / (softness * std::f64::consts::SQRT_2)))
 }
 
@@ -212,6 +211,11 @@ fn from(place: [f64; 2], p: Point) -> Vec2 {
 
 fn normal_bell(distance: f64, sd: f64) -> f64 {
     (-0.5 * (distance / sd).powi(2)).exp()
+}
+
+/// Strength that noise about 0 leaves, 1 less `depth` at the least.
+fn patchy(noise: f32, depth: f64) -> f64 {
+    1.0 - depth * (0.5 + f64::from(noise)).clamp(0.0, 1.0)
 }
 
 /// How much of a lamp's light arrives.
@@ -353,8 +357,8 @@ impl Look {
                 length_mm,
                 depth,
             }) => {
-                let noise = gradient_noise(*seed, (from_end_mm / length_mm) as f32, 0.37);
-                1.0 - depth * (0.5 + f64::from(noise)).clamp(0.0, 1.0)
+                let along = (from_end_mm / length_mm) as f32;
+                patchy(gradient_noise(*seed, along, 0.37), *depth)
             }
             Some(Dye::Streaks {
                 seed,
@@ -363,8 +367,7 @@ impl Look {
                 depth,
             }) => {
                 let (x, y) = (from_end_mm / length_mm, across.clamp(-1.0, 1.0) * lanes);
-                let noise = gradient_noise(*seed, x as f32, y as f32 + 0.41);
-                1.0 - depth * (0.5 + f64::from(noise)).clamp(0.0, 1.0)
+                patchy(gradient_noise(*seed, x as f32, y as f32 + 0.41), *depth)
             }
             Some(Dye::Bubbles { bubbles }) => {
                 let full = |&[at, share_of_half, radius]: &[f64; 3]| {
@@ -407,19 +410,13 @@ impl Look {
         let values: Vec<f32> = (0..count)
             .map(|_| StandardNormal.sample(&mut rng))
             .collect();
+        let blurred = |values, across_px, down_px| {
+            let white = Intensities { width, values };
+            white.blurred(across_px, down_px).values
+        };
         let (sd, mut values) = match *grain {
-            Grain::Soft { sd, size_px } => (
-                sd,
-                Intensities { width, values }
-                    .blurred(size_px, size_px)
-                    .values,
-            ),
-            Grain::Bands { sd, size_px } => (
-                sd,
-                Intensities { width, values }
-                    .blurred(12.0 * size_px, size_px)
-                    .values,
-            ),
+            Grain::Soft { sd, size_px } => (sd, blurred(values, size_px, size_px)),
+            Grain::Bands { sd, size_px } => (sd, blurred(values, 12.0 * size_px, size_px)),
             Grain::Squares { sd, size_px } => {
                 let size = size_px.max(1) as usize;
                 let of = |k: usize| {
@@ -469,9 +466,4 @@ fn through_jpeg(grey: Vec<u8>, [width, height]: [u32; 2], quality: u8) -> Option
         .ok()?;
     let picture = image::load_from_memory_with_format(&bytes, ImageFormat::Jpeg).ok()?;
     Some(picture.into_luma8().into_raw())
-}
-
-/// A number within a range drawn from the generator.
-pub(super) fn within(rng: &mut ChaCha8Rng, least: f64, greatest: f64) -> f64 {
-    rng.random_range(least..greatest)
 }

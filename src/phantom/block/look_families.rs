@@ -6,7 +6,7 @@ use std::f64::consts::{PI, TAU};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::look::{Blur, Dye, Grain, Jpeg, Light, Look, LookPart, Reflection, Shadow, within};
+use super::look::{Blur, Dye, Grain, Jpeg, Light, Look, LookPart, Reflection, Shadow};
 use super::spec::{BlockGeometry, BlockSpec, FACE_MM};
 use crate::phantom::Families;
 use crate::phantom::random::chance;
@@ -56,6 +56,11 @@ impl BlockSpec {
             ..random
         }
     }
+}
+
+/// A number within a range.
+fn within(rng: &mut ChaCha8Rng, least: f64, greatest: f64) -> f64 {
+    rng.random_range(least..greatest)
 }
 
 fn place(rng: &mut ChaCha8Rng) -> [f64; 2] {

@@ -4,9 +4,8 @@ use kurbo::{Point, Vec2};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use statrs::function::erf::erf;
 
-use super::look::Look;
+use super::look::{Look, share};
 use super::shape::BlockTruth;
 use super::spec::{BlockSpec, FACE_MM};
 use crate::film::{Film, Polarity};
@@ -84,9 +83,6 @@ pub fn photograph(spec: &BlockSpec, after: bool, view: &View) -> Option<BlockPho
     let look = &view.look;
     let grey = |p: Point| {
         let blur_mm = |across: Vec2| look.blur_px(view.blur_px, p, across) / px_per_mm;
-        // Share of what lies at a signed distance inside an edge, after blur.
-        let share =
-            |inside_mm: f64, blur_mm: f64| 0.5 * (1.0 + erf(inside_mm / (blur_mm * 2f64.sqrt())));
         let beside = share(p.x.min(w - p.x), blur_mm(Vec2::new(1.0, 0.0)));
         let below = share(p.y.min(h - p.y), blur_mm(Vec2::new(0.0, 1.0)));
         let on_block = beside.min(below);

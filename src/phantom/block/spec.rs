@@ -68,6 +68,11 @@ pub struct BlockSpec {
 }
 
 impl BlockSpec {
+    /// Seed of the photograph before or after.
+    pub fn photo_seed(&self, after: bool) -> u64 {
+        self.seed.wrapping_mul(2).wrapping_add(u64::from(after))
+    }
+
     /// A block whose kind and amounts follow from the seed.
     pub fn random(seed: u64) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);

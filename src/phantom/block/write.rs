@@ -43,7 +43,7 @@ pub fn write(
     let mut photos = Vec::new();
     let places = [(false, &files.before), (true, &files.after)];
     for ((after, path), look) in places.into_iter().zip(looks) {
-        let seed = spec.seed.wrapping_mul(2).wrapping_add(u64::from(after));
+        let seed = spec.photo_seed(after);
         let view = View {
             look,
             ..View::askew(seed)
