@@ -31,7 +31,9 @@ pub mod words;
 
 pub use course::SpaceCourse;
 pub use error::TwoViewError;
-pub use exposures::{ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD};
+pub use exposures::{
+    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, SCALE_PLACE_HALF_WIDTH_MM,
+};
 pub use findings::TwoViewFindings;
 pub use geometry::Receptor;
 pub use observation::Side;

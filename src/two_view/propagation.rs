@@ -137,9 +137,11 @@ pub fn intervals(
             };
             if let Some((fitted, copy)) = &of_lengths {
                 length_outputs(fitted, copy.references, &copy.films, out);
-                // The last piece to the root's end cuts the corner at the canal's.
-                out[0] += copy.beyond_canal_mm;
-                out[3] += copy.beyond_canal_mm;
+                // A draw is a measurement of a canal whose length is known: what
+                // the path to the root's end leaves out by cutting the corner at
+                // the canal's is missing from it.
+                out[0] -= copy.beyond_canal_mm;
+                out[3] -= copy.beyond_canal_mm;
             }
         },
     )?;

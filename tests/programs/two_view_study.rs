@@ -11,7 +11,8 @@ use lengthfilm::measure::{FilmSummary, MeasureSettings};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
 use lengthfilm::statistics::quantile;
 use lengthfilm::two_view::{
-    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, Side, TwoViewFindings, two_view,
+    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, SCALE_PLACE_HALF_WIDTH_MM,
+    Side, TwoViewFindings, two_view,
 };
 use lengthfilm::units::FilmPoint;
 use nalgebra::{Rotation3, Vector3};
@@ -55,7 +56,7 @@ impl Scaling {
 #[derive(Clone, Copy, Debug)]
 pub struct Errors {
     pub clicks: f64,
-    /// Scales, or the shared file's length.
+    /// Scales and the place they hold at, or the shared file's length.
     pub scales: f64,
     /// Angle between the films and roll of one against the other.
     pub angles: f64,
@@ -97,13 +98,18 @@ pub struct PairOutcome {
     pub refused: usize,
 }
 
+/// The tooth as it lies on a film: x across, y down, z towards the source.
+fn film_from_tooth(spec: &PhantomSpec) -> Rotation3<f64> {
+    let view = &spec.view;
+    Rotation3::from_axis_angle(&Vector3::y_axis(), view.turn_deg.to_radians())
+        * Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
+        * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians())
+}
+
 /// Turn, rad, and direction it bends to of every true bend, in the frame of
 /// film A: x across, y towards the source, z down the film.
 fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
-    let view = &spec.view;
-    let film_from_tooth =
-        Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
-            * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians());
+    let film_from_tooth = film_from_tooth(spec);
     let mut heading = Vector3::y();
     let mut bends = Vec::new();
     for bend in &spec.canal.bends {
@@ -119,11 +125,21 @@ fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
     bends
 }
 
+/// Where a film's own scale holds, tooth frame, mm: half way from reference point
+/// to apex, in depth and aside of film A as far off as is stated.
+fn scale_place(truth: &Truth, errors: Errors, rng: &mut ChaCha8Rng) -> Vector3<f64> {
+    let [reference, apex] = [truth.reference_mm, truth.apex_mm].map(Vector3::from);
+    let [aside, deep] = [0, 1].map(|_| rng.random_range(-1.0..1.0));
+    let off = Vector3::new(aside, 0.0, deep) * errors.scales * SCALE_PLACE_HALF_WIDTH_MM;
+    0.5 * (reference + apex) + film_from_tooth(&truth.spec).inverse() * off
+}
+
 /// The case of one film, its inputs drawn as they may be off.
 fn case_of(
     truth: &Truth,
     scaling: Scaling,
     reading_mm: f64,
+    scale_place: Vector3<f64>,
     errors: Errors,
     rng: &mut ChaCha8Rng,
 ) -> Case {
@@ -140,7 +156,9 @@ fn case_of(
     match scaling {
         Scaling::OwnScales => {
             case.scale.objects.clear();
-            case.film.magnification = Some(sid / (sid - ofd) * (1.0 + 0.005 * z));
+            let centre = Vector3::new(0.0, 0.5 * truth.spec.reference_to_apex_mm(), 0.0);
+            let near = (film_from_tooth(&truth.spec) * (scale_place - centre)).z;
+            case.film.magnification = Some(sid / (sid - ofd - near) * (1.0 + 0.005 * z));
         }
         Scaling::SharedFile => {
             case.scale.objects.truncate(1);
@@ -219,8 +237,8 @@ pub fn found_of(
     let truths = [&spec, &second].map(|s| truth(s).expect("a phantom that can be built"));
     let reading = settings.uncertainty.reading_half_width_mm * rng.random_range(-1.0..1.0);
     let reading = errors.scales * reading;
-    let a = case_of(&truths[0], scaling, reading, errors, &mut rng);
-    let mut b = case_of(&truths[1], scaling, reading, errors, &mut rng);
+    let place = scale_place(&truths[0], errors, &mut rng);
+    let [a, mut b] = [0, 1].map(|f| case_of(&truths[f], scaling, reading, place, errors, &mut rng));
     let rolled = errors.angles * ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
     roll(&mut b, truths[1].film_size_px, rolled);
     let films = [summary(&truths[0], "a"), summary(&truths[1], "b")];
