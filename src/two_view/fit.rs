@@ -10,8 +10,9 @@
 
 use nalgebra::{DMatrix, DVector, Vector2, Vector3};
 
+use super::form::{COMMON, Form, SHIFT};
 use super::geometry::View;
-use super::path::{Piece, Pose, SpacePath};
+use super::path::{Pose, SpacePath};
 use super::sharp_arcs::too_sharp;
 
 /// The points of one film in mm of the tooth's plane, orifice → apex.
@@ -23,95 +24,6 @@ pub struct FilmPoints {
     pub sd: Vec<f64>,
     /// The same of the two ends along the canal, where more is unknown.
     pub end_sd_along: [f64; 2],
-}
-
-/// What the curve is made of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Form {
-    /// Straight pieces with this many arcs between them.
-    Arcs(usize),
-    /// This many short arcs of equal length: a curve that no few arcs follow.
-    Smooth(usize),
-}
-
-/// Parameters before those of the pieces: start (x, y, z), slopes, shift of
-/// film B along the axis, length of the first piece (all of it where smooth).
-const COMMON: usize = 7;
-const SHIFT: usize = 5;
-const FIRST_LENGTH: usize = 6;
-
-impl Form {
-    /// Number of parameters.
-    pub fn parameter_count(self) -> usize {
-        match self {
-            Self::Arcs(arcs) => COMMON + 4 * arcs,
-            Self::Smooth(arcs) => COMMON + 2 * arcs,
-        }
-    }
-
-    /// The parameters of its arcs and the straight pieces after them, four each;
-    /// none of a smooth form.
-    fn arcs(self, p: &[f64]) -> &[f64] {
-        match self {
-            Self::Arcs(_) => &p[COMMON..],
-            Self::Smooth(_) => &[],
-        }
-    }
-
-    fn rebuild(self, p: &[f64], path: &mut SpacePath) {
-        let start = Pose::new(Vector3::new(p[0], p[1], p[2]), [p[3], p[4]]);
-        let straight = |length_mm: f64| Piece {
-            length_mm,
-            turn_rad: [0.0; 2],
-        };
-        match self {
-            Self::Arcs(_) => {
-                let bends = p[COMMON..].chunks_exact(4).flat_map(|bend| {
-                    let arc = Piece {
-                        length_mm: bend[0],
-                        turn_rad: [bend[1], bend[2]],
-                    };
-                    [arc, straight(bend[3])]
-                });
-                path.rebuild(
-                    start,
-                    std::iter::once(straight(p[FIRST_LENGTH])).chain(bends),
-                );
-            }
-            Self::Smooth(arcs) => {
-                let length_mm = p[FIRST_LENGTH] / arcs as f64;
-                let turns = p[COMMON..].chunks_exact(2);
-                path.rebuild(
-                    start,
-                    turns.map(|turn| Piece {
-                        length_mm,
-                        turn_rad: [turn[0], turn[1]],
-                    }),
-                );
-            }
-        }
-    }
-
-    fn path(self, p: &[f64]) -> SpacePath {
-        let mut path = SpacePath::new(Pose::new(Vector3::zeros(), [0.0; 2]), Vec::new());
-        self.rebuild(p, &mut path);
-        path
-    }
-
-    /// Least value of a parameter.
-    fn least(self, parameter: usize, shortest_arc: f64) -> f64 {
-        match self {
-            _ if parameter < FIRST_LENGTH => f64::NEG_INFINITY,
-            Self::Smooth(_) if parameter == FIRST_LENGTH => 1.0,
-            Self::Smooth(_) => f64::NEG_INFINITY,
-            Self::Arcs(_) if parameter == FIRST_LENGTH => 0.0,
-            Self::Arcs(_) => match (parameter - COMMON) % 4 {
-                0 => shortest_arc,
-                3 => 0.0,
-                _ => f64::NEG_INFINITY,
-            },
-        }
-    }
 }
 
 /// How long to look for the least sum of squares.

@@ -13,6 +13,7 @@ mod exposures;
 mod film_plane;
 pub mod findings;
 pub mod fit;
+pub mod form;
 mod further;
 pub mod geometry;
 mod observation;

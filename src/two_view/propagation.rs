@@ -11,7 +11,8 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::course::{FLAT_OUTPUTS, MOST_POSSIBLE, read_flat, write_flat};
 use super::curves::{SpaceCurve, curves_of, laid_flat, net_turn_rad, total_turn_rad};
-use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
+use super::fit::{Effort, FilmPoints, Fitted, Solver};
+use super::form::Form;
 use super::further::{PossibleCurve, greatest_of_others, matched, possible_curve};
 use super::geometry::place_of;
 use super::search::Candidate;

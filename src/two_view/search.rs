@@ -3,7 +3,8 @@
 
 use nalgebra::{Vector2, Vector3};
 
-use super::fit::{Effort, FilmPoints, Fitted, Form, Solver};
+use super::fit::{Effort, FilmPoints, Fitted, Solver};
+use super::form::{COMMON, FIRST_LENGTH, Form};
 use super::geometry::place_of;
 use super::path::Pose;
 
@@ -104,12 +105,23 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
         let hopeless = found
             .iter()
             .any(|c| criterion > c.criterion + 2.0 * ln_m && arcs > 1);
-        found.push(Candidate {
-            fitted: best,
-            criterion,
-            draw_criterion: criterion - DRAWS_CHEAPER * ln_m * arcs.saturating_sub(1) as f64,
-            shortest_arc,
-        });
+        let tightening = tightening_starts(&best.parameters)
+            .into_iter()
+            .map(|start| {
+                let mut solver = Solver::new(Form::Tightening(arcs), shortest_arc);
+                solver.solve(films, &start, None, FULL)
+            })
+            .filter(is_found)
+            .min_by(|a, b| a.chi_square.total_cmp(&b.chi_square));
+        for fitted in std::iter::once(best).chain(tightening) {
+            let criterion = fitted.chi_square + 4.0 * ln_m * arcs as f64 + margin;
+            found.push(Candidate {
+                fitted,
+                criterion,
+                draw_criterion: criterion - DRAWS_CHEAPER * ln_m * arcs.saturating_sub(1) as f64,
+                shortest_arc,
+            });
+        }
         if hopeless {
             break;
         }
@@ -209,6 +221,35 @@ fn starts(arcs: usize) -> Vec<Vec<f64>> {
         all = longer;
     }
     all
+}
+
+/// Starts for a last bend that tightens, from the parameters of one of even
+/// curvature: begun up to twice as early, to its end or to the apex. None
+/// without a bend.
+fn tightening_starts(p: &[f64]) -> Vec<Vec<f64>> {
+    let count = p.len();
+    if count < COMMON + 4 {
+        return Vec::new();
+    }
+    // The last bend's length and those of the straight pieces beside it.
+    let (before, bend, after) = (count - 5, count - 4, count - 1);
+    let before = if count == COMMON + 4 {
+        FIRST_LENGTH
+    } else {
+        before
+    };
+    let mut starts = Vec::new();
+    for earlier in [0.0, 1.0] {
+        for later in [0.0, 1.0] {
+            let taken = (earlier * p[bend]).min(0.9 * p[before]);
+            let mut start = p.to_vec();
+            start[before] -= taken;
+            start[bend] += taken + later * p[after];
+            start[after] *= 1.0 - later;
+            starts.push(start);
+        }
+    }
+    starts
 }
 
 /// Direction of the rough places from share `from` to share `to`.

@@ -10,7 +10,8 @@ use super::findings::{
     CalibrationFinding, FilmAlone, FurtherCurveFinding, OtherCanal, SpaceCurveFinding,
     TwoViewFindings,
 };
-use super::fit::{Fitted, Form};
+use super::fit::Fitted;
+use super::form::Form;
 use super::geometry::place_of;
 use super::on_films::PairOnFilms;
 use super::pair::Pair;
@@ -174,6 +175,7 @@ pub fn finish(
         mismatch_mm,
         form: match fitted.form {
             Form::Arcs(_) => "arcs",
+            Form::Tightening(_) => "tightening",
             Form::Smooth(_) => "smooth",
         },
         reference_to_apex_mm: intervals.reference_to_apex_mm,

@@ -5,6 +5,7 @@
 //! cargo run --release --example two_view_coverage
 //! cargo run --release --example two_view_coverage -- --pairs 50 --angles 20
 //! cargo run --release --example two_view_coverage -- --without clicks,scales,angles,detector
+//! cargo run --release --example two_view_coverage -- --shapes --pairs 26
 //! ```
 //!
 //! `--without` leaves errors out: what is then still off is the model's own.
@@ -12,6 +13,9 @@
 #[path = "two_view_study.rs"]
 #[allow(dead_code, reason = "shared with the tests")]
 mod study;
+
+#[path = "two_view_shapes.rs"]
+mod shapes;
 
 use clap::{Parser, ValueEnum};
 use lengthfilm::measure::MeasureSettings;
@@ -37,6 +41,9 @@ struct Arguments {
     /// The receptor stays, the tube moves.
     #[arg(long)]
     stayed: bool,
+    /// Canals that are no straight pieces and arcs, with every error.
+    #[arg(long, conflicts_with_all = ["without", "stayed"])]
+    shapes: bool,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -69,6 +76,10 @@ fn main() {
         detector: share(ErrorKind::Detector),
     };
     let numbers = arguments.first..arguments.first + arguments.pairs;
+    if arguments.shapes {
+        print!("{}", shapes::tables(numbers, &arguments.angles, &settings));
+        return;
+    }
     print!(
         "{}",
         study::tables(numbers, &arguments.angles, receptor, errors, &settings)

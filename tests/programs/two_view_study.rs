@@ -8,7 +8,7 @@ use std::ops::Range;
 use lengthfilm::case::Case;
 use lengthfilm::measure::findings::Quantity;
 use lengthfilm::measure::{FilmSummary, MeasureSettings};
-use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, case_from_truth, truth};
+use lengthfilm::phantom::{CanalKind, PhantomSpec, Truth, ViewSpec, case_from_truth, truth};
 use lengthfilm::statistics::quantile;
 use lengthfilm::two_view::{
     ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, SCALE_PLACE_HALF_WIDTH_MM,
@@ -30,7 +30,9 @@ use coverage::{kind_words, row};
 
 /// Seeds used by nothing else.
 const FIRST_SEED: u64 = 47_000_000;
-const CLICK_MM: f64 = 0.05;
+pub const CLICK_MM: f64 = 0.05;
+/// Relative, of a typed magnification.
+pub const SCALE_U: f64 = 0.005;
 
 /// Where the scales of a pair come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,8 +101,7 @@ pub struct PairOutcome {
 }
 
 /// The tooth as it lies on a film: x across, y down, z towards the source.
-fn film_from_tooth(spec: &PhantomSpec) -> Rotation3<f64> {
-    let view = &spec.view;
+pub fn film_from_tooth(view: &ViewSpec) -> Rotation3<f64> {
     Rotation3::from_axis_angle(&Vector3::y_axis(), view.turn_deg.to_radians())
         * Rotation3::from_axis_angle(&Vector3::z_axis(), view.inclination_deg.to_radians())
         * Rotation3::from_axis_angle(&Vector3::x_axis(), view.lean_deg.to_radians())
@@ -109,7 +110,7 @@ fn film_from_tooth(spec: &PhantomSpec) -> Rotation3<f64> {
 /// Turn, rad, and direction it bends to of every true bend, in the frame of
 /// film A: x across, y towards the source, z down the film.
 fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
-    let film_from_tooth = film_from_tooth(spec);
+    let film_from_tooth = film_from_tooth(&spec.view);
     let mut heading = Vector3::y();
     let mut bends = Vec::new();
     for bend in &spec.canal.bends {
@@ -125,13 +126,19 @@ fn true_bends(spec: &PhantomSpec) -> Vec<(f64, f64)> {
     bends
 }
 
-/// Where a film's own scale holds, tooth frame, mm: half way from reference point
-/// to apex, in depth and aside of film A as far off as is stated.
-fn scale_place(truth: &Truth, errors: Errors, rng: &mut ChaCha8Rng) -> Vector3<f64> {
-    let [reference, apex] = [truth.reference_mm, truth.apex_mm].map(Vector3::from);
+/// How far, in depth and aside of film A, a film's own scale holds from where it
+/// is taken to, tooth frame, mm.
+pub fn scale_off(view: &ViewSpec, rng: &mut ChaCha8Rng) -> Vector3<f64> {
     let [aside, deep] = [0, 1].map(|_| rng.random_range(-1.0..1.0));
-    let off = Vector3::new(aside, 0.0, deep) * errors.scales * SCALE_PLACE_HALF_WIDTH_MM;
-    0.5 * (reference + apex) + film_from_tooth(&truth.spec).inverse() * off
+    let off = Vector3::new(aside, 0.0, deep) * SCALE_PLACE_HALF_WIDTH_MM;
+    film_from_tooth(view).inverse() * off
+}
+
+/// Magnification at `place` of a tooth about `centre` (tooth frame, mm).
+pub fn magnification_at(view: &ViewSpec, centre: Vector3<f64>, place: Vector3<f64>) -> f64 {
+    let near = (film_from_tooth(view) * (place - centre)).z;
+    let sid = view.source_to_detector_mm;
+    sid / (sid - view.object_to_detector_mm - near)
 }
 
 /// The case of one film, its inputs drawn as they may be off.
@@ -157,8 +164,8 @@ fn case_of(
         Scaling::OwnScales => {
             case.scale.objects.clear();
             let centre = Vector3::new(0.0, 0.5 * truth.spec.reference_to_apex_mm(), 0.0);
-            let near = (film_from_tooth(&truth.spec) * (scale_place - centre)).z;
-            case.film.magnification = Some(sid / (sid - ofd - near) * (1.0 + 0.005 * z));
+            let magnification = magnification_at(view, centre, scale_place);
+            case.film.magnification = Some(magnification * (1.0 + SCALE_U * z));
         }
         Scaling::SharedFile => {
             case.scale.objects.truncate(1);
@@ -171,7 +178,7 @@ fn case_of(
 }
 
 /// Turns every point of a case about its film's middle.
-fn roll(case: &mut Case, size_px: [u32; 2], angle_rad: f64) {
+pub fn roll(case: &mut Case, size_px: [u32; 2], angle_rad: f64) {
     let [x, y] = size_px.map(|n| 0.5 * f64::from(n));
     let (sine, cosine) = angle_rad.sin_cos();
     let turn = |p: &mut FilmPoint| {
@@ -237,7 +244,11 @@ pub fn found_of(
     let truths = [&spec, &second].map(|s| truth(s).expect("a phantom that can be built"));
     let reading = settings.uncertainty.reading_half_width_mm * rng.random_range(-1.0..1.0);
     let reading = errors.scales * reading;
-    let place = scale_place(&truths[0], errors, &mut rng);
+    let [reference, apex] = [truths[0].reference_mm, truths[0].apex_mm].map(Vector3::from);
+    // A stream of its own: the pairs keep their clicks.
+    let mut off = ChaCha8Rng::seed_from_u64(FIRST_SEED + number);
+    off.set_stream(10_000 + kind as u64);
+    let place = 0.5 * (reference + apex) + scale_off(&spec.view, &mut off) * errors.scales;
     let [a, mut b] = [0, 1].map(|f| case_of(&truths[f], scaling, reading, place, errors, &mut rng));
     let rolled = errors.angles * ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
     roll(&mut b, truths[1].film_size_px, rolled);
