@@ -11,12 +11,16 @@ pub enum Form {
     Arcs(usize),
     /// The same, the last one no arc but a bend that tightens evenly to its end.
     Tightening(usize),
+    /// A canal that bends from orifice to apex to one side, its curvature growing
+    /// or falling evenly and its plane turning evenly.
+    Even,
     /// This many short arcs of equal length: a curve that no few arcs follow.
     Smooth(usize),
 }
 
 /// Parameters before those of the pieces: start (x, y, z), slopes, shift of
-/// film B along the axis, length of the first piece (all of it where smooth).
+/// film B along the axis, length of the first piece (all of it where no piece
+/// has a length of its own).
 pub(super) const COMMON: usize = 7;
 pub(super) const SHIFT: usize = 5;
 pub(super) const FIRST_LENGTH: usize = 6;
@@ -24,22 +28,25 @@ pub(super) const FIRST_LENGTH: usize = 6;
 /// Arcs that a bend which tightens is made of: within 0.02 mm of the clothoid
 /// for a bend of 60° over 10 mm.
 const TIGHTENING_ARCS: usize = 6;
+/// The same of a canal that bends from orifice to apex.
+const EVEN_ARCS: usize = 12;
 
 impl Form {
     /// Number of parameters.
     pub fn parameter_count(self) -> usize {
         match self {
             Self::Arcs(arcs) | Self::Tightening(arcs) => COMMON + 4 * arcs,
+            Self::Even => COMMON + 4,
             Self::Smooth(arcs) => COMMON + 2 * arcs,
         }
     }
 
     /// The parameters of its arcs and the straight pieces after them, four each;
-    /// none of a smooth form.
+    /// none of the other forms.
     pub(super) fn arcs(self, p: &[f64]) -> &[f64] {
         match self {
             Self::Arcs(_) | Self::Tightening(_) => &p[COMMON..],
-            Self::Smooth(_) => &[],
+            Self::Even | Self::Smooth(_) => &[],
         }
     }
 
@@ -70,6 +77,27 @@ impl Form {
                     std::iter::once(straight(p[FIRST_LENGTH])).chain(bends),
                 );
             }
+            // Its turn; how far its curvature grows from the middle to the end,
+            // relative, as a hyperbolic tangent so that it never bends to the
+            // other side; the angle that its plane turns by.
+            Self::Even => {
+                let [x, y, growth, twist] = [0, 1, 2, 3].map(|i| p[COMMON + i]);
+                let growth = growth.tanh();
+                let count = EVEN_ARCS as f64;
+                path.rebuild(
+                    start,
+                    (0..EVEN_ARCS).map(|k| {
+                        let from_middle = (k as f64 + 0.5) / count - 0.5;
+                        let size = (1.0 + 2.0 * growth * from_middle) / count;
+                        let (sine, cosine) = (twist * from_middle).sin_cos();
+                        Piece {
+                            length_mm: p[FIRST_LENGTH] / count,
+                            turn_rad: [x * cosine - y * sine, x * sine + y * cosine]
+                                .map(|turn| turn * size),
+                        }
+                    }),
+                );
+            }
             Self::Smooth(arcs) => {
                 let length_mm = p[FIRST_LENGTH] / arcs as f64;
                 let turns = p[COMMON..].chunks_exact(2);
@@ -94,8 +122,8 @@ impl Form {
     pub(super) fn least(self, parameter: usize, shortest_arc: f64) -> f64 {
         match self {
             _ if parameter < FIRST_LENGTH => f64::NEG_INFINITY,
-            Self::Smooth(_) if parameter == FIRST_LENGTH => 1.0,
-            Self::Smooth(_) => f64::NEG_INFINITY,
+            Self::Even | Self::Smooth(_) if parameter == FIRST_LENGTH => 1.0,
+            Self::Even | Self::Smooth(_) => f64::NEG_INFINITY,
             _ if parameter == FIRST_LENGTH => 0.0,
             Self::Arcs(_) | Self::Tightening(_) => match (parameter - COMMON) % 4 {
                 0 => shortest_arc,
@@ -110,6 +138,27 @@ impl Form {
 mod tests {
     use super::*;
 
+    /// The same clothoid as a canal that bends from its orifice.
+    #[test]
+    fn an_even_change_is_a_clothoid() {
+        let (length, turn) = (10.0, 60f64.to_radians());
+        let p = [
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            length,
+            0.0,
+            0.0,
+            2.0 * turn,
+            0.0,
+        ];
+        let path = Form::Even.path(&p);
+        follows_clothoid(&path, 0.0, length, turn);
+    }
+
     /// A bend of 60° over 10 mm whose curvature grows evenly from none: the
     /// Fresnel integrals by the midpoint rule.
     #[test]
@@ -118,14 +167,18 @@ mod tests {
         let p = [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2.0, length, turn, 0.0, 0.0];
         let path = Form::Tightening(1).path(&p);
         assert!((path.length_mm() - 12.0).abs() < 1e-12);
-        let mut place = Vector3::new(0.0, 0.0, 2.0);
+        follows_clothoid(&path, 2.0, length, turn);
+    }
+
+    fn follows_clothoid(path: &SpacePath, from_mm: f64, length: f64, turn: f64) {
+        let mut place = Vector3::new(0.0, 0.0, from_mm);
         let steps = 10_000;
         for k in 0..steps {
             let heading = turn * ((f64::from(k) + 0.5) / f64::from(steps)).powi(2);
             let step = length / f64::from(steps);
             place += Vector3::new(heading.sin(), 0.0, heading.cos()) * step;
             if (k + 1) % 500 == 0 {
-                let along = 2.0 + f64::from(k + 1) * step;
+                let along = from_mm + f64::from(k + 1) * step;
                 let off = (path.at(along).place - place).norm();
                 assert!(off < 0.02, "{along}: {off}");
             }

@@ -105,15 +105,10 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
         let hopeless = found
             .iter()
             .any(|c| criterion > c.criterion + 2.0 * ln_m && arcs > 1);
-        let tightening = tightening_starts(&best.parameters)
-            .into_iter()
-            .map(|start| {
-                let mut solver = Solver::new(Form::Tightening(arcs), shortest_arc);
-                solver.solve(films, &start, None, FULL)
-            })
-            .filter(is_found)
-            .min_by(|a, b| a.chi_square.total_cmp(&b.chi_square));
-        for fitted in std::iter::once(best).chain(tightening) {
+        let others = other_forms(arcs, &best, |form, start| {
+            Solver::new(form, shortest_arc).solve(films, start, None, FULL)
+        });
+        for fitted in std::iter::once(best).chain(others.into_iter().filter(is_found)) {
             let criterion = fitted.chi_square + 4.0 * ln_m * arcs as f64 + margin;
             found.push(Candidate {
                 fitted,
@@ -221,6 +216,33 @@ fn starts(arcs: usize) -> Vec<Vec<f64>> {
         all = longer;
     }
     all
+}
+
+/// Forms of as many parameters as one of `arcs` arcs, fitted from its best: the
+/// last bend tightening, and for one bend a canal that bends all the way.
+fn other_forms(arcs: usize, best: &Fitted, solve: impl Fn(Form, &[f64]) -> Fitted) -> Vec<Fitted> {
+    let p = &best.parameters;
+    let mut tried = vec![(Form::Tightening(arcs), tightening_starts(p))];
+    if arcs == 1 {
+        tried.push((Form::Even, even_starts(p, best.path.length_mm())));
+    }
+    let best_of = |(form, starts): (Form, Vec<Vec<f64>>)| {
+        let fits = starts.iter().map(|start| solve(form, start));
+        fits.min_by(|a, b| a.chi_square.total_cmp(&b.chi_square))
+    };
+    tried.into_iter().filter_map(best_of).collect()
+}
+
+/// Starts for a canal that bends all the way, from the parameters of one arc:
+/// evenly, or little at the orifice.
+fn even_starts(p: &[f64], length_mm: f64) -> Vec<Vec<f64>> {
+    let start = |growth: f64| {
+        let mut start = p[..COMMON].to_vec();
+        start[FIRST_LENGTH] = length_mm;
+        start.extend([p[COMMON + 1], p[COMMON + 2], growth, 0.0]);
+        start
+    };
+    [0.0, 1.0].map(start).to_vec()
 }
 
 /// Starts for a last bend that tightens, from the parameters of one of even

@@ -176,6 +176,7 @@ pub fn finish(
         form: match fitted.form {
             Form::Arcs(_) => "arcs",
             Form::Tightening(_) => "tightening",
+            Form::Even => "even",
             Form::Smooth(_) => "smooth",
         },
         reference_to_apex_mm: intervals.reference_to_apex_mm,
