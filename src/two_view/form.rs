@@ -1,5 +1,7 @@
 //! What a path in space is made of, and the parameters that say how.
 
+use std::f64::consts::FRAC_PI_2;
+
 use nalgebra::Vector3;
 
 use super::path::{Piece, Pose, SpacePath};
@@ -12,7 +14,7 @@ pub enum Form {
     /// The same, the last one no arc but a bend that tightens evenly to its end.
     Tightening(usize),
     /// A canal that bends from orifice to apex to one side, its curvature growing
-    /// or falling evenly and its plane turning evenly.
+    /// or falling evenly and its plane turning evenly, by a quarter turn at most.
     Even,
     /// This many short arcs of equal length: a curve that no few arcs follow.
     Smooth(usize),
@@ -78,11 +80,11 @@ impl Form {
                 );
             }
             // Its turn; how far its curvature grows from the middle to the end,
-            // relative, as a hyperbolic tangent so that it never bends to the
-            // other side; the angle that its plane turns by.
+            // relative, and how far its plane turns, over a quarter turn: both as
+            // hyperbolic tangents, so that it is one bend to one side.
             Self::Even => {
                 let [x, y, growth, twist] = [0, 1, 2, 3].map(|i| p[COMMON + i]);
-                let growth = growth.tanh();
+                let (growth, twist) = (growth.tanh(), FRAC_PI_2 * twist.tanh());
                 let count = EVEN_ARCS as f64;
                 path.rebuild(
                     start,
