@@ -63,6 +63,28 @@ impl Fitted {
     }
 }
 
+/// A path whose shadow on a film is this many times as long as the trace there
+/// folds back between the points (own limit).
+const MOST_OF_TRACE: f64 = 1.05;
+/// Distance between the places that a shadow's length is taken from, mm.
+const SHADOW_STEP_MM: f64 = 0.25;
+
+impl Fitted {
+    /// Whether its shadow on a film folds back between the points there.
+    pub fn folds_back(&self, films: &[FilmPoints; 2]) -> bool {
+        let places = self.path.places(SHADOW_STEP_MM);
+        films.iter().any(|film| {
+            let shadow: Vec<_> = places.iter().map(|p| film.view.shadow(p)).collect();
+            // Written so that NaN folds back.
+            !(way_mm(&shadow) <= MOST_OF_TRACE * way_mm(&film.points))
+        })
+    }
+}
+
+fn way_mm(line: &[Vector2<f64>]) -> f64 {
+    line.windows(2).map(|pair| (pair[1] - pair[0]).norm()).sum()
+}
+
 fn shifted(shadow: Vector2<f64>, film: usize, shift_mm: f64) -> Vector2<f64> {
     Vector2::new(shadow.x, shadow.y + if film == 1 { shift_mm } else { 0.0 })
 }

@@ -63,6 +63,8 @@ pub struct Intervals {
     /// Courses of the draws, laid flat.
     pub courses: Vec<StraightArcPath>,
     pub draws: usize,
+    /// Draws that gave a length.
+    pub draws_found: usize,
 }
 
 /// Outputs before those of the curves.
@@ -121,7 +123,8 @@ pub fn intervals(
                 let copy = copied(films, base, knowledge, values);
                 let (start, feet) = (&base.parameters, Some(base.feet.as_slice()));
                 let fitted = solvers[form].solve(&copy.films, start, feet, REFIT);
-                let is_found = fitted.path.length_mm() <= longest_mm;
+                let is_found =
+                    fitted.path.length_mm() <= longest_mm && !fitted.folds_back(&copy.films);
                 is_found.then_some((fitted, copy))
             };
             let [turns, lengths] = [chosen(|p| p.turns_upto), chosen(|p| p.lengths_upto)];
@@ -182,6 +185,7 @@ pub fn intervals(
         let numbers: Vec<f64> = flat.iter().map(|values| values[draw]).collect();
         read_flat(&numbers)
     });
+    let lengths = drawn.output(0).unwrap_or_default();
     Ok(Intervals {
         courses: courses.collect(),
         length_mm: certain(0),
@@ -191,6 +195,7 @@ pub fn intervals(
         curves: (0..curves.len()).map(of_curve).collect(),
         further: further.flatten(),
         draws: drawn.draw_count(),
+        draws_found: lengths.iter().filter(|length| length.is_finite()).count(),
     })
 }
 

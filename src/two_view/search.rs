@@ -63,7 +63,9 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
         .map(|pair| (pair[1] - pair[0]).norm())
         .sum();
     let is_found = |fitted: &Fitted| {
-        fitted.chi_square.is_finite() && fitted.path.length_mm() <= MOST_OF_ROUGH * rough_mm
+        fitted.chi_square.is_finite()
+            && fitted.path.length_mm() <= MOST_OF_ROUGH * rough_mm
+            && !fitted.folds_back(films)
     };
     let spacing = films
         .iter()

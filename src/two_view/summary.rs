@@ -68,6 +68,10 @@ pub fn finish(
         seed: 1,
     };
     let intervals = propagation::intervals(&pair.films, &candidates, &knowledge, draws)?;
+    // Clicks that do not hold the path together leave nothing to be told.
+    if 2 * intervals.draws_found < intervals.draws {
+        return Err(TwoViewError::NoFit { canal });
+    }
     let length = fitted.path.length_mm();
     let straight = candidates
         .iter()
