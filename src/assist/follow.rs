@@ -71,6 +71,11 @@ impl FollowedPath {
             u_px: numbers(|r| r.u_px),
             common_u_px: numbers(|r| r.common_u_px),
             common_over_px: rounded(COMMON_OVER_MM / self.mm_per_px),
+            on_instrument: if self.readings.iter().any(|r| r.metal) {
+                self.readings.iter().map(|r| r.metal).collect()
+            } else {
+                Vec::new()
+            },
             ..Followed::default()
         })
     }

@@ -26,6 +26,10 @@ pub struct Followed {
     pub common_u_px: Vec<f64>,
     /// Way along the line over which that is shared, px.
     pub common_over_px: f64,
+    /// Whether each was read on an instrument in the canal, not on the canal
+    /// itself; absent: none is known to be.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub on_instrument: Vec<bool>,
     /// Keys unknown to this version.
     #[serde(flatten)]
     pub extra: Map<String, Value>,
@@ -41,6 +45,8 @@ impl Followed {
             let mut next = kept.iter().copied();
             numbers.retain(|_| next.next().unwrap_or(false));
         }
+        let mut next = kept.iter().copied();
+        self.on_instrument.retain(|_| next.next().unwrap_or(false));
     }
 
     /// On a film whose columns are `x` and whose rows are `y` times as many.

@@ -231,6 +231,14 @@ fn check_followed(followed: &Followed, place: &str, film: &Raster) -> Result<(),
             in_range(&format!("{place}.{key}"), u_px, "px", 1e-3, 100.0)?;
         }
     }
+    let kinds = followed.on_instrument.len();
+    if kinds != 0 && kinds != points {
+        return Err(InputError::Uneven {
+            place: format!("{place}.on_instrument"),
+            found: kinds,
+            needed: points,
+        });
+    }
     let over = format!("{place}.common_over_px");
     in_range(&over, followed.common_over_px, "px", 1.0, 1e4)
 }

@@ -49,7 +49,7 @@ pub use pipeline::{
     FilmSummary, MeasureError, load_measurable, measure, measure_file, measure_with_model,
     open_case, typed_scale,
 };
-pub use settings::{InputUncertainty, MeasureSettings, Precision};
+pub use settings::{InputUncertainty, MeasureSettings, Precision, ReadFollowed};
 pub use stated::{STATED_INPUTS, StatedInput};
 pub use text::{
     budget_words, capitalised, findings_text, leading_words, percent_words, result_name, tip_words,

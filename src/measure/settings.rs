@@ -43,11 +43,9 @@ pub struct MeasureSettings {
     pub least_spacing_in_noise: f64,
     /// Additive and proportion length farther apart than this warn, mm.
     pub length_difference_limit_mm: f64,
-    /// Bends of a followed line are fitted to what the film says of it, in place
-    /// of the points of its trace. Off: on films of looks that the design never
-    /// saw the class is then too often sure and wrong (docs/accuracy.md, Angles
-    /// from the film).
-    pub read_followed: bool,
+    /// What bends of a followed line are fitted to in place of the points of its
+    /// trace.
+    pub read_followed: ReadFollowed,
     /// Power of the evidence by which forms of a followed line share, see
     /// [`crate::geometry::FitOptions::form_power`].
     pub read_form_power: f64,
@@ -192,6 +190,18 @@ impl Default for InputUncertainty {
     }
 }
 
+/// Which readings of a followed line count.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ReadFollowed {
+    Nothing,
+    /// Those on an instrument that goes on to the end of the trace.
+    #[default]
+    Instrument,
+    /// All: on films of looks that the design never saw the class is then too
+    /// often sure and wrong (docs/accuracy.md, Angles from the film).
+    Everything,
+}
+
 impl Default for MeasureSettings {
     fn default() -> Self {
         Self {
@@ -204,7 +214,7 @@ impl Default for MeasureSettings {
             plausible_mm_per_px: PLAUSIBLE_MM_PER_PX,
             least_spacing_in_noise: LEAST_SPACING_IN_NOISE,
             length_difference_limit_mm: LENGTH_DIFFERENCE_LIMIT_MM,
-            read_followed: false,
+            read_followed: ReadFollowed::default(),
             read_form_power: 0.35,
             s_shape_least_turn_rad: 10.0_f64.to_radians(),
             uncertainty: InputUncertainty::default(),

@@ -29,6 +29,10 @@ pub struct Candidate {
     pub shortest_arc: f64,
 }
 
+/// Bends that are no arcs are asked for from this many residuals on, twice the
+/// parameters of one bend (own limit): fewer points do not tell them apart.
+const FEWEST_FOR_OTHERS: usize = 2 * (COMMON + 4);
+
 /// A path this many times as long as the rough places one after the other has
 /// gone astray: those scatter in depth, so that they are rather too long
 /// already (own limit).
@@ -107,9 +111,13 @@ pub fn best_forms(films: &[FilmPoints; 2]) -> Vec<Candidate> {
         let hopeless = found
             .iter()
             .any(|c| criterion > c.criterion + 2.0 * ln_m && arcs > 1);
-        let others = other_forms(arcs, &best, |form, start| {
-            Solver::new(form, shortest_arc).solve(films, start, None, FULL)
-        });
+        let others = if residuals < FEWEST_FOR_OTHERS {
+            Vec::new()
+        } else {
+            other_forms(arcs, &best, |form, start| {
+                Solver::new(form, shortest_arc).solve(films, start, None, FULL)
+            })
+        };
         for fitted in std::iter::once(best).chain(others.into_iter().filter(is_found)) {
             let criterion = fitted.chi_square + 4.0 * ln_m * arcs as f64 + margin;
             found.push(Candidate {

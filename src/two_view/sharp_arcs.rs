@@ -15,6 +15,8 @@ pub(super) struct SharpArc {
     pub first: usize,
     /// What its length falls short of its bend at the least radius, mm.
     short_mm: f64,
+    /// Least mean radius, mm.
+    least_mm: f64,
     /// Direction of its turn.
     towards: [f64; 2],
 }
@@ -28,22 +30,29 @@ impl SharpArc {
     /// Slopes of the residual by the arc's length and both parts of its turn.
     pub fn slopes(&self) -> [f64; 3] {
         let [along, across] = self.towards;
-        [-1.0, LEAST_RADIUS_MM * along, LEAST_RADIUS_MM * across].map(|slope| slope / SHARP_SD_MM)
+        [-1.0, self.least_mm * along, self.least_mm * across].map(|slope| slope / SHARP_SD_MM)
     }
 }
 
 /// The sharp ones of `arcs`: length, both parts of the turn, rad, and the length
-/// of the straight piece after it, four numbers each.
-pub(super) fn too_sharp(arcs: &[f64]) -> impl Iterator<Item = SharpArc> {
-    arcs.chunks_exact(4).enumerate().filter_map(|(i, arc)| {
-        let turn_rad = arc[1].hypot(arc[2]);
-        let short_mm = turn_rad * LEAST_RADIUS_MM - arc[0];
-        (short_mm > 0.0).then(|| SharpArc {
-            first: 4 * i,
-            short_mm,
-            towards: [arc[1] / turn_rad, arc[2] / turn_rad],
+/// of the straight piece after it, four numbers each. The last one bends
+/// `last_tighter` times as sharply at its end as on average.
+pub(super) fn too_sharp(arcs: &[f64], last_tighter: f64) -> impl Iterator<Item = SharpArc> {
+    let count = arcs.len() / 4;
+    arcs.chunks_exact(4)
+        .enumerate()
+        .filter_map(move |(i, arc)| {
+            let turn_rad = arc[1].hypot(arc[2]);
+            let tighter = if i + 1 == count { last_tighter } else { 1.0 };
+            let least_mm = tighter * LEAST_RADIUS_MM;
+            let short_mm = turn_rad * least_mm - arc[0];
+            (short_mm > 0.0).then(|| SharpArc {
+                first: 4 * i,
+                short_mm,
+                least_mm,
+                towards: [arc[1] / turn_rad, arc[2] / turn_rad],
+            })
         })
-    })
 }
 
 #[cfg(test)]
@@ -58,15 +67,19 @@ mod tests {
         let (sine, cosine) = 0.7f64.sin_cos();
         let arcs = |length: f64| [1.2, turn, 0.0, 3.0, length, turn * cosine, turn * sine, 1.0];
         let own = arcs(0.6);
-        let found: Vec<SharpArc> = too_sharp(&own).collect();
+        let found: Vec<SharpArc> = too_sharp(&own, 1.0).collect();
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].first, 4);
         assert!((found[0].residual() - (turn - 0.6) / 0.05).abs() < 1e-12);
-        assert_eq!(too_sharp(&arcs(1.2)).count(), 0);
+        assert_eq!(too_sharp(&arcs(1.2), 1.0).count(), 0);
+        assert_eq!(too_sharp(&arcs(1.2), 11.0 / 6.0).count(), 1);
         for (i, slope) in found[0].slopes().into_iter().enumerate() {
             let mut moved = own;
             moved[4 + i] += 1e-6;
-            let next = too_sharp(&moved).next().expect("still sharp").residual();
+            let next = too_sharp(&moved, 1.0)
+                .next()
+                .expect("still sharp")
+                .residual();
             let quotient = (next - found[0].residual()) / 1e-6;
             assert!((quotient - slope).abs() < 1e-4, "{i}: {quotient} {slope}");
         }

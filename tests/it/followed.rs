@@ -7,8 +7,8 @@ use lengthfilm::case::edit::{Handle, move_to, suggest_trace};
 use lengthfilm::case::{Canal, Case};
 use lengthfilm::curvature::CurvatureQuantity;
 use lengthfilm::measure::findings::CurvatureFindings;
-use lengthfilm::measure::{FilmSummary, MeasureSettings, measure};
-use lengthfilm::phantom::{CanalKind, Families, Phantom, PhantomSpec, render};
+use lengthfilm::measure::{FilmSummary, MeasureSettings, ReadFollowed, measure};
+use lengthfilm::phantom::{CanalKind, Families, Phantom, PhantomSpec, render, truth};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
 use serde_json::Value;
@@ -18,6 +18,16 @@ fn spec() -> PhantomSpec {
     let with_file = |seed: &u64| spec_of(*seed).file.is_some();
     let seed = (9_710_000..9_710_050).find(with_file);
     spec_of(seed.expect("three of four films show a file"))
+}
+
+/// The same, the file's tip as far short of the canal's end, mm.
+fn spec_with_tip(short_mm: std::ops::Range<f64>) -> PhantomSpec {
+    let is_so = |spec: &PhantomSpec| {
+        let file = truth(spec).expect("a phantom that can be built").file;
+        file.is_some_and(|file| short_mm.contains(&file.tip_to_foramen_mm))
+    };
+    let mut specs = (9_710_000..9_710_200).map(spec_of);
+    specs.find(is_so).expect("tips lie anywhere")
 }
 
 fn spec_of(seed: u64) -> PhantomSpec {
@@ -42,6 +52,10 @@ fn case_with(phantom: &Phantom, canal: Canal) -> Case {
 }
 
 fn curvature(phantom: &Phantom, case: &Case) -> CurvatureFindings {
+    curvature_by(phantom, case, ReadFollowed::Everything)
+}
+
+fn curvature_by(phantom: &Phantom, case: &Case, read_followed: ReadFollowed) -> CurvatureFindings {
     let film = FilmSummary {
         width_px: phantom.truth.film_size_px[0],
         height_px: phantom.truth.film_size_px[1],
@@ -49,7 +63,7 @@ fn curvature(phantom: &Phantom, case: &Case) -> CurvatureFindings {
     };
     let settings = MeasureSettings {
         draws: 1000,
-        read_followed: true,
+        read_followed,
         ..MeasureSettings::default()
     };
     let mut found = measure(case, &film, "followed", &settings).expect("findings");
@@ -88,12 +102,39 @@ fn the_film_is_read_where_it_was_followed() {
     assert_eq!(suggested.canals[0].followed, case.canals[0].followed);
 }
 
+/// Unasked, angles come from the film where the instrument goes on to the end of
+/// the line, and are told more narrowly than by its trace.
+#[test]
+fn an_instrument_to_the_end_is_read() {
+    let phantom = render(&spec_with_tip(-0.5..0.1)).expect("a film");
+    let canal = followed(&phantom).canal("MB");
+    let traced = Canal {
+        followed: None,
+        ..canal.clone()
+    };
+    let [read, traced] = [canal, traced].map(|canal| {
+        let case = case_with(&phantom, canal);
+        curvature_by(&phantom, &case, ReadFollowed::default())
+    });
+    assert_eq!(
+        [&*read.angles_from, &*traced.angles_from],
+        ["film", "trace"]
+    );
+    let turn = |found: &CurvatureFindings| found[CurvatureQuantity::NetTurn].expect("a turn");
+    let curves = phantom.truth.curves.iter();
+    let truth: f64 = curves.map(|c| c.projected_turn_deg).sum();
+    let (read, traced) = (turn(&read), turn(&traced));
+    assert!((read.value - truth).abs() <= read.u95, "{read:?} {truth}");
+    assert!(read.u95 < 0.7 * traced.u95, "{read:?} {traced:?}");
+}
+
 /// What the command `follow` prints as `canal` can be put into a case and
-/// measured; the angles of `measure` come from its trace.
+/// measured; the angles of `measure` come from its trace where the file ends short
+/// of it.
 #[test]
 fn the_canal_of_follow_goes_into_a_case() {
     let folder = tempfile::tempdir().expect("a folder");
-    let spec = spec();
+    let spec = spec_with_tip(2.0..4.0);
     let phantom = render(&spec).expect("a film");
     let png = "film.png";
     phantom.save_png(&folder.path().join(png)).expect("written");

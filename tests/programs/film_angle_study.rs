@@ -139,7 +139,8 @@ struct Outcome {
     certain: bool,
     certain_and_wrong: bool,
     warned: bool,
-    from_film: bool,
+    /// Its angles come from the film, or from film and trace.
+    is_read: bool,
 }
 
 fn overlap_mm(found: &CurveFinding, truth: &TrueCurve) -> f64 {
@@ -211,7 +212,7 @@ fn outcome(
         out.certain = likeliest.is_some_and(|class| shares.of(class) >= 0.95);
         out.certain_and_wrong = out.certain && likeliest != class;
     }
-    out.from_film = found.angles_from == "film";
+    out.is_read = found.angles_from != "trace";
     out
 }
 
@@ -346,7 +347,7 @@ pub fn table(
             (|f| !f.has_file && f.is_visible, any),
         ),
         ("empty canal, all", (|f| !f.has_file, any)),
-        ("read all along", (|f| f.ways[2].from_film, any)),
+        ("angles read from the film", (|f| f.ways[2].is_read, any)),
     ];
     let ways = ["12 clicks", "followed trace", "the film"];
     for (index, (kind, (is_film, is_turn))) in kinds.into_iter().enumerate() {
@@ -402,7 +403,7 @@ pub fn table(
                 film.has_file,
                 film.is_visible,
                 film.read,
-                film.ways[2].from_film,
+                film.ways[2].is_read,
                 film.ways[2].warned,
                 turns.join(", ")
             );

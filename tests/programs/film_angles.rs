@@ -14,7 +14,7 @@ mod study;
 
 use clap::{Parser, ValueEnum};
 use lengthfilm::assist::{FollowOptions, FollowedPath, Reading, follow};
-use lengthfilm::measure::MeasureSettings;
+use lengthfilm::measure::{MeasureSettings, ReadFollowed};
 use lengthfilm::phantom::{CanalKind, Families, PhantomSpec, Truth, render};
 use lengthfilm::progress::Progress;
 use lengthfilm::units::FilmPoint;
@@ -43,6 +43,9 @@ struct Arguments {
     /// Monte Carlo draws of each film.
     #[arg(long, default_value_t = 1000)]
     draws: usize,
+    /// Which readings count.
+    #[arg(long, value_enum, default_value_t = Read::Instrument)]
+    read: Read,
     /// Another power of the evidence by which forms share.
     #[arg(long)]
     form_power: Option<f64>,
@@ -52,6 +55,21 @@ struct Arguments {
     /// Another uncertainty of a followed line's ends, mm.
     #[arg(long)]
     end_mm: Option<f64>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Read {
+    Instrument,
+    Everything,
+}
+
+impl From<Read> for ReadFollowed {
+    fn from(read: Read) -> Self {
+        match read {
+            Read::Instrument => Self::Instrument,
+            Read::Everything => Self::Everything,
+        }
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -262,7 +280,7 @@ fn main() {
         What::Angles => {
             let mut settings = MeasureSettings {
                 draws: arguments.draws,
-                read_followed: true,
+                read_followed: arguments.read.into(),
                 ..MeasureSettings::default()
             };
             if let Some(power) = arguments.form_power {

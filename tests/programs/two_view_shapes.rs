@@ -129,15 +129,15 @@ fn clicked(
 /// What one pair gave: length, net and total turn, of a canal in one plane the
 /// turn of each curve and, bent to one side, the plane.
 #[derive(Clone, Debug, Default)]
-struct PairOutcome {
-    length: Vec<Outcome>,
-    net: Vec<Outcome>,
-    total: Vec<Outcome>,
-    turn: Vec<Outcome>,
-    plane: Vec<Outcome>,
+pub struct PairOutcome {
+    pub length: Vec<Outcome>,
+    pub net: Vec<Outcome>,
+    pub total: Vec<Outcome>,
+    pub turn: Vec<Outcome>,
+    pub plane: Vec<Outcome>,
     /// Another number of curves is listed than the canal has.
-    other_count: usize,
-    refused: usize,
+    pub other_count: usize,
+    pub refused: usize,
 }
 
 type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
@@ -244,7 +244,13 @@ fn expose(family: Family, angle_deg: f64, number: u64, settings: &MeasureSetting
     }
 }
 
-fn outcome(family: Family, angle_deg: f64, number: u64, settings: &MeasureSettings) -> PairOutcome {
+/// One pair's results beside the truth; every second canal is twisted.
+pub fn outcome(
+    family: Family,
+    angle_deg: f64,
+    number: u64,
+    settings: &MeasureSettings,
+) -> PairOutcome {
     let exposed = expose(family, angle_deg, number, settings);
     let (shape, course) = (&exposed.shape, &exposed.course);
     let mut out = PairOutcome::default();

@@ -360,7 +360,7 @@ fn walls_are_followed_into_the_case() {
     desk.click("Marks and walls: hidden");
     desk.bring_into_sight("Follow both walls");
     desk.click("Follow both walls");
-    assert!(desk.says("Both walls show on"), "{:?}", desk.texts());
+    desk.wait_until("Both walls show on");
     let walls = desk.case().canals[0].walls.clone().expect("walls");
     let trace = &before.case.canals[0].trace_px;
     let by_library = shaping::follow_walls(&film, trace).expect("seen");

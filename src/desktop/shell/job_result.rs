@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::assist::AssistError;
 use crate::case::{Case, EarlierFilm};
-use crate::desktop::state::assist::Suggestion;
+use crate::desktop::state::assist::{NoSuggestion, Suggestion};
 use crate::desktop::state::offers::Offers;
 use crate::desktop::state::open_film::OpenFilm;
 use crate::desktop::state::reading::Reading;
@@ -75,7 +75,7 @@ pub(super) enum JobResult {
         /// Revision the request was made at.
         revision: u64,
         of: Arc<Pyramid>,
-        found: Result<Suggestion, AssistError>,
+        found: Result<Suggestion, NoSuggestion>,
     },
     LookedOver {
         of: Arc<Pyramid>,

@@ -10,7 +10,7 @@ use super::job_result::{JobResult, Purpose};
 use crate::assist::AssistError;
 use crate::case::edit::{self, Tool, new_case};
 use crate::case::{EarlierFilm, Landmark, Tooth};
-use crate::desktop::state::assist::{LastSuggestion, Suggestion};
+use crate::desktop::state::assist::{LastSuggestion, NoSuggestion, Suggestion};
 use crate::desktop::state::document::Document;
 use crate::desktop::state::edit::Edit;
 use crate::desktop::state::jobs::{JobEnd, JobName};
@@ -264,7 +264,7 @@ impl DesktopApp {
         &mut self,
         revision: u64,
         of: &Arc<Pyramid>,
-        found: Result<Suggestion, AssistError>,
+        found: Result<Suggestion, NoSuggestion>,
     ) {
         let cancelled = self
             .session
@@ -294,6 +294,7 @@ impl DesktopApp {
                 let index = self.session.canal;
                 let apex = case.canals.get(index).and_then(|canal| canal.apex_px);
                 self.session.tool = match (&suggestion, apex) {
+                    (Suggestion::Walls { .. }, _) => self.session.tool,
                     (Suggestion::File { .. }, None) => Tool::Landmark(Landmark::Apex),
                     _ => Tool::Select,
                 };
@@ -302,7 +303,7 @@ impl DesktopApp {
                         .filter(|&object| case.scale.objects[object].true_length_mm.is_none());
                 }
             }
-            Err(AssistError::Cancelled) => {}
+            Err(NoSuggestion::Assist(AssistError::Cancelled)) => {}
             Err(problem) => self
                 .session
                 .notify(format!("No suggestion: {problem}. Nothing was changed")),

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use thiserror::Error;
+
 use super::long_job::LongJob;
 use super::open_film::OpenFilm;
 use crate::assist::{
@@ -10,24 +12,47 @@ use crate::assist::{
 };
 use crate::case::Case;
 use crate::case::edit::{self, Tool};
+use crate::shaping::{FollowError, FollowedWalls, follow_walls};
 use crate::units::FilmPoint;
 
-/// What clicks with an assisting tool have asked for.
+/// What has been asked of the film.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Request {
-    pub tool: Tool,
     /// Canal that gets the suggestion.
     pub canal: usize,
-    pub clicks: Vec<FilmPoint>,
+    pub sought: Sought,
 }
 
-/// Clicks that `tool` needs; 0 for tools that place points themselves.
-pub fn clicks_needed(tool: Tool) -> usize {
-    match tool {
-        Tool::FindFile => 1,
-        Tool::FollowCanal => 2,
-        _ => 0,
+/// What is looked for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Sought {
+    /// The file near a click.
+    File(FilmPoint),
+    /// The canal through clicks.
+    Canal(Vec<FilmPoint>),
+    /// Both walls along a trace.
+    Walls(Vec<FilmPoint>),
+}
+
+impl Sought {
+    /// What `tool` looks for with these clicks; `None` while more are needed, and
+    /// of a tool that places points itself.
+    pub fn of_tool(tool: Tool, clicks: &[FilmPoint]) -> Option<Self> {
+        match (tool, clicks) {
+            (Tool::FindFile, [near]) => Some(Self::File(*near)),
+            (Tool::FollowCanal, [_, _]) => Some(Self::Canal(clicks.to_vec())),
+            _ => None,
+        }
     }
+}
+
+/// Why there is no suggestion.
+#[derive(Debug, Error)]
+pub enum NoSuggestion {
+    #[error(transparent)]
+    Assist(#[from] AssistError),
+    #[error(transparent)]
+    Walls(#[from] FollowError),
 }
 
 impl Request {
@@ -39,25 +64,32 @@ impl Request {
         film: &OpenFilm,
         mm_per_px: Option<f64>,
         wake: impl Fn() + Send + Sync + 'static,
-    ) -> impl FnOnce() -> Result<Suggestion, AssistError> + Send + 'static {
+    ) -> impl FnOnce() -> Result<Suggestion, NoSuggestion> + Send + 'static {
         let film = Arc::clone(&film.film);
         let canal = self.canal;
         move || {
-            job.watched(wake, |progress| {
-                if let (Tool::FindFile, [near]) = (self.tool, &self.clicks[..]) {
+            job.watched(wake, |progress| match self.sought {
+                Sought::File(near) => {
                     let options = LocateOptions { mm_per_px };
-                    return locate_file(&film, *near, &options, progress)
-                        .map(|found| Suggestion::File { canal, found });
+                    let found = locate_file(&film, near, &options, progress)?;
+                    Ok(Suggestion::File { canal, found })
                 }
-                let options = FollowOptions {
-                    bright: false,
-                    mm_per_px,
-                };
-                follow(&film, &self.clicks, &options, progress).map(|found| Suggestion::Canal {
-                    canal,
-                    found,
-                    mm_per_px,
-                })
+                Sought::Canal(clicks) => {
+                    let options = FollowOptions {
+                        bright: false,
+                        mm_per_px,
+                    };
+                    let found = follow(&film, &clicks, &options, progress)?;
+                    Ok(Suggestion::Canal {
+                        canal,
+                        found,
+                        mm_per_px,
+                    })
+                }
+                Sought::Walls(trace_px) => {
+                    let found = follow_walls(&film, &trace_px)?;
+                    Ok(Suggestion::Walls { canal, found })
+                }
             })
         }
     }
@@ -76,6 +108,10 @@ pub enum Suggestion {
         /// Scale it was looked for with.
         mm_per_px: Option<f64>,
     },
+    Walls {
+        canal: usize,
+        found: FollowedWalls,
+    },
 }
 
 impl Suggestion {
@@ -84,6 +120,7 @@ impl Suggestion {
         match self {
             Self::File { .. } => "Find file",
             Self::Canal { .. } => "Follow canal",
+            Self::Walls { .. } => "Follow both walls",
         }
     }
 
@@ -104,21 +141,36 @@ impl Suggestion {
             } => {
                 edit::suggest_trace(case, *canal, &found.points_px, found.followed(), *mm_per_px);
             }
+            Self::Walls { canal, found } => {
+                if let Some(canal) = case.canals.get_mut(*canal) {
+                    canal.walls = Some(found.walls.clone());
+                }
+            }
         }
     }
 
     /// What was found and how surely, for the status line.
     pub fn words(&self) -> String {
-        let (what, confidence) = match self {
-            Self::File { found, .. } => ("File", found.confidence),
-            Self::Canal { found, .. } => ("Canal", found.mean_confidence),
-        };
-        let seen = confidence_in_words(confidence);
         match self {
-            Self::File { found, .. } if found.stop_px.is_none() => {
-                format!("Tip suggested, {seen}; no stop on the film: no scale from this file")
+            Self::File { found, .. } => {
+                let seen = confidence_in_words(found.confidence);
+                match found.stop_px {
+                    Some(_) => format!("File suggested, {seen}"),
+                    None => format!(
+                        "Tip suggested, {seen}; no stop on the film: no scale from this file"
+                    ),
+                }
             }
-            _ => format!("{what} suggested, {seen}"),
+            Self::Canal { found, .. } => {
+                let seen = confidence_in_words(found.mean_confidence);
+                format!("Canal suggested, {seen}")
+            }
+            Self::Walls { found, .. } => {
+                let seen = 100.0 * found.seen;
+                format!(
+                    "Both walls show on {seen:.0} % of the canal's length. Check them on the film."
+                )
+            }
         }
     }
 }

@@ -6,7 +6,7 @@ use super::offers::Offer;
 use super::own_click_noise::OwnClickNoise;
 use crate::assessment::FormRow;
 use crate::case::edit::{self, Handle, Tool, name_of};
-use crate::case::{Case, EarlierFilm, SecondFilm, ShapingFile, Student, Tooth, Walls};
+use crate::case::{Case, EarlierFilm, SecondFilm, ShapingFile, Student, Tooth};
 use crate::curvature::DifficultyClass;
 use crate::measure::{PlaceKind, StatedInput, click_noise};
 use crate::units::FilmPoint;
@@ -121,11 +121,6 @@ pub enum Edit {
     FinishWalls {
         canal: usize,
     },
-    /// Walls that were followed on the film, in place of those there.
-    TakeWalls {
-        canal: usize,
-        walls: Box<Walls>,
-    },
     RenameMark {
         index: usize,
         name: String,
@@ -185,7 +180,6 @@ impl Edit {
             Self::InsertOnLine { .. } | Self::InsertAfter(_) => "Insert point",
             Self::FinishTrace { .. } => "Finish the canal at its apex",
             Self::FinishWalls { .. } => "Set the walls in order",
-            Self::TakeWalls { .. } => "Follow the walls",
             Self::RenameMark { .. } => "Rename mark",
             Self::Suggestion(suggestion) => suggestion.label(),
             Self::TakeOffer { offer, .. } => offer.label(),
@@ -230,7 +224,6 @@ impl Edit {
             | Self::InsertAfter(_)
             | Self::FinishTrace { .. }
             | Self::FinishWalls { .. }
-            | Self::TakeWalls { .. }
             | Self::Suggestion(_)
             | Self::TakeOffer { .. } => return None,
         })
@@ -304,11 +297,6 @@ impl Edit {
             Self::InsertAfter(handle) => return edit::insert_next(case, &handle),
             Self::FinishTrace { canal, joins_px } => edit::finish_trace(case, canal, joins_px),
             Self::FinishWalls { canal } => edit::finish_walls(case, canal),
-            Self::TakeWalls { canal, walls } => {
-                if let Some(canal) = case.canals.get_mut(canal) {
-                    canal.walls = Some(*walls);
-                }
-            }
             Self::RenameMark { index, name } => edit::rename_mark(case, index, &name),
             Self::Suggestion(suggestion) => suggestion.apply(case),
             Self::TakeOffer {

@@ -172,8 +172,7 @@ impl<'a> Entry<'a> {
             .collect();
 
         let click = self.clicks.of(PlaceKind::Canal, assisted);
-        let read = || fit_points(canal, self.frame, click);
-        let bend_points = settings.read_followed.then(read).flatten();
+        let bend_points = fit_points(canal, self.frame, click, settings.read_followed);
         let bend_points = bend_points.unwrap_or_default();
         let bend_points: Vec<_> = bend_points
             .into_iter()

@@ -10,9 +10,10 @@
 use kurbo::{Point, Vec2};
 
 use crate::calibration::DetectorFrame;
-use crate::case::Canal;
+use crate::case::{Canal, Followed};
 use crate::geometry::{DrawnCurve, right_of, unit};
 use crate::measure::inputs::{PlaceIndex, ScalarIndex};
+use crate::measure::settings::ReadFollowed;
 
 /// Fewer stretches than this are no line.
 const FEWEST_STRETCHES: usize = 4;
@@ -22,6 +23,10 @@ const FARTHEST_CLICKS: f64 = 6.0;
 
 /// Points of the trace count where no stretch lies within so many stretches.
 const GAP: f64 = 2.5;
+/// An instrument goes on to the end of the trace where its last stretch lies
+/// within so many of it (0.6 mm): what a path beyond a tip makes of a faint canal
+/// would else be bends that are none (docs/accuracy.md, Angles from the film).
+const TO_THE_END: f64 = 1.3;
 
 /// A point that bends are fitted to.
 #[derive(Clone, Copy, Debug)]
@@ -56,17 +61,31 @@ pub struct ReadStretch {
     pub u: f64,
 }
 
-/// The points of the fit in order along a canal that was followed; `None` where
-/// its trace has to do. `click` is the standard deviation of a click on it,
-/// detector units.
-pub fn fit_points(canal: &Canal, frame: DetectorFrame, click: f64) -> Option<Vec<Source>> {
+/// The points of the fit in order along a canal that was followed, of the readings
+/// that are to count; `None` where its trace has to do. `click` is the standard
+/// deviation of a click on it, detector units.
+pub fn fit_points(
+    canal: &Canal,
+    frame: DetectorFrame,
+    click: f64,
+    which: ReadFollowed,
+) -> Option<Vec<Source>> {
     let followed = canal.followed.as_ref()?;
+    if which == ReadFollowed::Nothing {
+        return None;
+    }
+    let instrument_alone = which == ReadFollowed::Instrument;
     let trace = canal.trace_px.iter();
     let trace: Vec<Point> = trace.map(|p| frame.detector_from_film(*p)).collect();
     let curve = DrawnCurve::through(&trace).ok()?;
     let over = followed.common_over_px * frame.mean_pitch();
-    let stretches = stretches(canal, frame, &curve, FARTHEST_CLICKS * click);
+    let farthest = FARTHEST_CLICKS * click;
+    let stretches = stretches(followed, frame, &curve, farthest, instrument_alone);
     if stretches.len() < FEWEST_STRETCHES {
+        return None;
+    }
+    let to_the_end = |s: &ReadStretch| curve.length() - s.station <= TO_THE_END * over;
+    if instrument_alone && !stretches.last().is_some_and(to_the_end) {
         return None;
     }
     let is_read = |station: f64| {
@@ -99,24 +118,27 @@ struct Sums {
     common: f64,
 }
 
-/// The readings within `farthest` of the trace, taken together stretch by
-/// stretch.
+/// The readings within `farthest` of the trace, of all or of those on an
+/// instrument, taken together stretch by stretch.
 fn stretches(
-    canal: &Canal,
+    followed: &Followed,
     frame: DetectorFrame,
     curve: &DrawnCurve,
     farthest: f64,
+    instrument_alone: bool,
 ) -> Vec<ReadStretch> {
-    let Some(followed) = &canal.followed else {
-        return Vec::new();
-    };
     let (length, pitch) = (curve.length(), frame.mean_pitch());
     let count = (length / (followed.common_over_px * pitch))
         .round()
         .max(1.0);
     let mut sums = vec![Sums::default(); count as usize];
     let uncertainties = followed.u_px.iter().zip(&followed.common_u_px);
-    for (&point, (u_px, common_px)) in followed.points_px.iter().zip(uncertainties) {
+    for (index, (&point, (u_px, common_px))) in
+        followed.points_px.iter().zip(uncertainties).enumerate()
+    {
+        if instrument_alone && followed.on_instrument.get(index) != Some(&true) {
+            continue;
+        }
         let at = frame.detector_from_film(point);
         let foot = curve.project(at);
         let beside = foot.length_at > 0.0 && foot.length_at < length;
@@ -151,7 +173,6 @@ fn stretches(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::Followed;
     use crate::units::FilmPoint;
 
     /// A straight canal with a reading every 10 px where `is_read` holds, 1 px
@@ -178,8 +199,8 @@ mod tests {
         }
     }
 
-    fn sources(canal: &Canal) -> Option<(Vec<usize>, Vec<ReadStretch>)> {
-        let found = fit_points(canal, DetectorFrame::without_pitch(), 2.0)?;
+    fn sources(canal: &Canal, which: ReadFollowed) -> Option<(Vec<usize>, Vec<ReadStretch>)> {
+        let found = fit_points(canal, DetectorFrame::without_pitch(), 2.0, which)?;
         let (mut clicks, mut stretches) = (Vec::new(), Vec::new());
         for source in found {
             match source {
@@ -194,7 +215,8 @@ mod tests {
     /// common part stays.
     #[test]
     fn readings_of_a_stretch_count_once() {
-        let (clicks, stretches) = sources(&followed(|_| true)).expect("a line");
+        let (clicks, stretches) =
+            sources(&followed(|_| true), ReadFollowed::Everything).expect("a line");
         assert_eq!(clicks, [0, 5], "the ends alone");
         assert_eq!(stretches.len(), 12);
         for stretch in stretches {
@@ -208,8 +230,30 @@ mod tests {
     /// no line.
     #[test]
     fn the_trace_counts_where_nothing_was_read() {
-        let (clicks, _) = sources(&followed(|y| y < 250.0)).expect("a line");
+        let (clicks, _) =
+            sources(&followed(|y| y < 250.0), ReadFollowed::Everything).expect("a line");
         assert_eq!(clicks, [0, 4, 5]);
-        assert!(sources(&followed(|y| y < 100.0)).is_none());
+        assert!(sources(&followed(|y| y < 100.0), ReadFollowed::Everything).is_none());
+    }
+
+    /// Of a canal with an instrument the readings on it alone count, and only
+    /// where it goes on to the end of the trace.
+    #[test]
+    fn an_instrument_counts_where_it_goes_on_to_the_end() {
+        let with_instrument = |upto: f64| {
+            let mut canal = followed(|_| true);
+            if let Some(followed) = &mut canal.followed {
+                let places = followed.points_px.iter();
+                followed.on_instrument = places.map(|p| p.y < upto).collect();
+            }
+            sources(&canal, ReadFollowed::Instrument)
+        };
+        let (clicks, stretches) = with_instrument(500.0).expect("to the end");
+        assert_eq!((clicks, stretches.len()), (vec![0, 5], 12));
+        let (clicks, stretches) = with_instrument(480.0).expect("to near the end");
+        assert_eq!((clicks, stretches.len()), (vec![0, 5], 12));
+        assert!(with_instrument(460.0).is_none());
+        assert!(sources(&followed(|_| true), ReadFollowed::Instrument).is_none());
+        assert!(sources(&followed(|_| true), ReadFollowed::Nothing).is_none());
     }
 }

@@ -2,7 +2,7 @@
 //! point, other canals, readings of a followed line. Closed forms (DERIVED).
 
 use lengthfilm::case::{Case, Followed, ScaleObject, ScaleObjectKind, SourceSide};
-use lengthfilm::measure::MeasureSettings;
+use lengthfilm::measure::{MeasureSettings, ReadFollowed};
 use lengthfilm::two_view::{Exposures, Receptor, TwoViewFindings};
 use nalgebra::Vector3;
 
@@ -228,15 +228,16 @@ fn readings_of_followed_lines_count_where_asked_for() {
         });
         case
     };
-    let [by_clicks, by_film] = [false, true].map(|read_followed| {
-        let settings = MeasureSettings {
-            read_followed,
-            draws: 400,
-            ..MeasureSettings::default()
-        };
-        let exposures = Exposures::new(40.0, Receptor::Turned);
-        find_with(&case_at(0.0), &case_at(40.0), &exposures, &settings).expect("usable")
-    });
+    let [by_clicks, by_film] =
+        [ReadFollowed::Nothing, ReadFollowed::Everything].map(|read_followed| {
+            let settings = MeasureSettings {
+                read_followed,
+                draws: 400,
+                ..MeasureSettings::default()
+            };
+            let exposures = Exposures::new(40.0, Receptor::Turned);
+            find_with(&case_at(0.0), &case_at(40.0), &exposures, &settings).expect("usable")
+        });
     let turn = by_film.curves[0].turn_deg;
     assert!((turn.value - 30.0).abs() < 1.0, "{turn:?}");
     let by_hand = by_clicks.total_turn_deg;

@@ -6,11 +6,11 @@ use super::tool_button::{line_tool_button, tool_button};
 use crate::case::WallSide;
 use crate::case::edit::Tool;
 use crate::desktop::state::Desk;
+use crate::desktop::state::assist::{Request, Sought};
 use crate::desktop::state::edit::Edit;
 use crate::desktop::ui::checked_field::CheckedField;
 use crate::desktop::ui::palette;
 use crate::desktop::ui::widgets::section_heading;
-use crate::shaping;
 
 /// Shows the section.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -50,19 +50,9 @@ fn follow_button(ui: &mut Ui, desk: &mut Desk<'_>) {
         .add_enabled(trace_px.len() >= 2, button)
         .on_hover_text("Finds both walls on the film along the canal's trace. Check them: any point can be moved.")
         .on_disabled_hover_text("Trace the canal first");
-    if !response.clicked() {
-        return;
-    }
-    match shaping::follow_walls(&desk.workspace.film.film, &trace_px) {
-        Ok(followed) => {
-            let walls = Box::new(followed.walls);
-            desk.apply(Edit::TakeWalls { canal, walls });
-            let seen = 100.0 * followed.seen;
-            desk.session.notify(format!(
-                "Both walls show on {seen:.0} % of the canal's length. Check them on the film."
-            ));
-        }
-        Err(error) => desk.session.notify(format!("Walls not followed: {error}")),
+    if response.clicked() {
+        let sought = Sought::Walls(trace_px);
+        desk.session.assist_request = Some(Request { canal, sought });
     }
 }
 

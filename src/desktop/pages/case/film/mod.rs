@@ -301,12 +301,10 @@ fn ask_for_suggestion(desk: &mut Desk<'_>, at: FilmPoint) {
     let session = &mut desk.session;
     session.grip = Grip::Asking;
     session.assist_clicks.push(at);
-    if session.assist_clicks.len() >= assist::clicks_needed(session.tool) {
-        session.assist_request = Some(assist::Request {
-            tool: session.tool,
-            canal: session.canal,
-            clicks: std::mem::take(&mut session.assist_clicks),
-        });
+    if let Some(sought) = assist::Sought::of_tool(session.tool, &session.assist_clicks) {
+        session.assist_clicks.clear();
+        let canal = session.canal;
+        session.assist_request = Some(assist::Request { canal, sought });
     }
 }
 
