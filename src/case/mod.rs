@@ -39,6 +39,7 @@ mod landmark;
 mod marks;
 mod object;
 mod of_films;
+mod resized;
 mod second_film;
 mod segments;
 mod shaping;

@@ -11,7 +11,6 @@ use crate::film::{Film, FilmCache, OpenedFilm, Polarity};
 use crate::measure::FilmSummary;
 use crate::progress::Progress;
 use crate::statistics::correlation;
-use crate::units::FilmPoint;
 
 /// A case to grade, its points in px of the reference's film.
 #[derive(Clone, Debug)]
@@ -312,7 +311,7 @@ impl Submission {
             ));
             let per_raster_px = 1.0 / (scale[0] * scale[1]).sqrt();
             self.own = Some(OwnNumbers::of(&self.case, &own.summary, per_raster_px)?);
-            scale_points(&mut self.case, scale);
+            self.case.scale_points(scale);
         }
         Ok(self)
     }
@@ -333,31 +332,4 @@ pub fn file_stem(path: &Path) -> String {
         .strip_suffix(".case.json")
         .or(name.strip_suffix(".json"));
     stem.unwrap_or(&name).to_owned()
-}
-
-fn scale_points(case: &mut Case, [x, y]: [f64; 2]) {
-    let scale = |p: &mut FilmPoint| *p = FilmPoint::new(p.x * x, p.y * y);
-    for object in &mut case.scale.objects {
-        object.points_px.iter_mut().for_each(scale);
-    }
-    for canal in &mut case.canals {
-        canal.trace_px.iter_mut().for_each(scale);
-        if let Some(followed) = &mut canal.followed {
-            followed.scale([x, y]);
-        }
-        canal.landmarks.values_mut().for_each(scale);
-        let tip = canal.file.as_mut().and_then(|f| f.tip_px.as_mut());
-        for place in [
-            canal.reference_px.as_mut(),
-            canal.apex_px.as_mut(),
-            canal.foramen_px.as_mut(),
-            tip,
-        ] {
-            place.into_iter().for_each(scale);
-        }
-    }
-    // A typed pitch holds on the old raster.
-    if let Some([row, column]) = &mut case.film.pixel_pitch_mm {
-        (*row, *column) = (*row / y, *column / x);
-    }
 }
