@@ -225,6 +225,15 @@ impl WithSpan {
 }
 
 impl CurvatureFindings {
+    /// What angles are read from, where that is not the trace alone.
+    pub fn angles_from_words(&self) -> Option<&'static str> {
+        match self.angles_from.as_str() {
+            "film" => Some("the line the film shows"),
+            "film_and_trace" => Some("the line the film shows, and the trace"),
+            _ => None,
+        }
+    }
+
     /// A number with its 95 % interval in words and `unit` after it: ± U, or
     /// low–high where it is seldom even (radii).
     pub fn words(&self, row: &QuantityRow, unit: &str) -> Option<String> {

@@ -101,10 +101,8 @@ fn write_canal(out: &mut String, canal: &CanalFindings) -> std::fmt::Result {
 }
 
 fn write_curvature(out: &mut String, curvature: &CurvatureFindings) -> std::fmt::Result {
-    match curvature.angles_from.as_str() {
-        "film" => line(out, "Angles from", "the line the film shows")?,
-        "film_and_trace" => line(out, "Angles from", "the line the film shows, and the trace")?,
-        _ => {}
+    if let Some(words) = curvature.angles_from_words() {
+        line(out, "Angles from", words)?;
     }
     for row in QUANTITIES.iter().filter(|row| row.has_interval) {
         if let Some(text) = curvature.words(row, row.dimension.sign()) {

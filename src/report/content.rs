@@ -321,6 +321,12 @@ fn curvature_table(canals: &[&CanalFindings]) -> Table {
         let cells = canals.iter().map(|canal| cell(canal));
         table.row(std::iter::once(name).chain(cells).collect());
     };
+    let angles_from = |canal: &CanalFindings| canal.curvature.as_ref()?.angles_from_words();
+    if canals.iter().any(|canal| angles_from(canal).is_some()) {
+        line("Angles from".to_owned(), &|canal| {
+            angles_from(canal).unwrap_or("the trace").to_owned()
+        });
+    }
     for row in QUANTITIES.iter().filter(|row| row.has_interval) {
         let name = format!("{}, {}", capitalised(row.name), row.dimension.sign());
         line(name, &|canal| {

@@ -75,8 +75,8 @@ impl Fitted {
         let places = self.path.places(SHADOW_STEP_MM);
         films.iter().any(|film| {
             let shadow: Vec<_> = places.iter().map(|p| film.view.shadow(p)).collect();
-            // Written so that NaN folds back.
-            !(way_mm(&shadow) <= MOST_OF_TRACE * way_mm(&film.points))
+            let shadow_mm = way_mm(&shadow);
+            shadow_mm.is_nan() || shadow_mm > MOST_OF_TRACE * way_mm(&film.points)
         })
     }
 }

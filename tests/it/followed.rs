@@ -120,6 +120,8 @@ fn an_instrument_to_the_end_is_read() {
         [&*read.angles_from, &*traced.angles_from],
         ["film", "trace"]
     );
+    let words = [&read, &traced].map(CurvatureFindings::angles_from_words);
+    assert_eq!(words, [Some("the line the film shows"), None]);
     let turn = |found: &CurvatureFindings| found[CurvatureQuantity::NetTurn].expect("a turn");
     let curves = phantom.truth.curves.iter();
     let truth: f64 = curves.map(|c| c.projected_turn_deg).sum();

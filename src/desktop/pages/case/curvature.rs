@@ -15,6 +15,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, found: &CurvatureFindings) {
     ui.label(RichText::new("Curvature").heading());
     difficulty(ui, found);
     let quiet = palette::of(ui).quiet_text;
+    if let Some(words) = found.angles_from_words() {
+        ui.label(RichText::new(format!("Angles from {words}")).color(quiet));
+    }
     for (n, curve) in found.curves.iter().enumerate() {
         named_value(ui, &format!("Curve {}", n + 1), &curve_in_words(curve));
         if let (Some(start), Some(end)) = (curve.start_from_apex_mm, curve.end_from_apex_mm) {
