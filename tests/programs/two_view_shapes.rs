@@ -6,11 +6,11 @@
 use std::fmt::Write as _;
 
 use lengthfilm::case::{Canal, Case};
-use lengthfilm::measure::{FilmSummary, MeasureSettings};
+use lengthfilm::measure::MeasureSettings;
 use lengthfilm::phantom::shapes::{Family, Shape};
 use lengthfilm::phantom::{CanalKind, PhantomSpec, ViewSpec};
 use lengthfilm::two_view::{
-    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, Side, TwoViewFindings, two_view,
+    ANGLE_HALF_WIDTH_RAD, Exposures, ROLL_HALF_WIDTH_RAD, Receptor, TwoViewFindings,
 };
 use lengthfilm::units::FilmPoint;
 use nalgebra::{Rotation3, Unit, Vector3};
@@ -19,8 +19,10 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
-use super::study::coverage::{Outcome, row};
-use super::study::{CLICK_MM, SCALE_U, film_from_tooth, magnification_at, roll, scale_off};
+use super::study::{
+    CLICK_MM, Outcome, ResultOf, SCALE_U, film_from_tooth, magnification_at, put_together, roll,
+    scale_off, write_rows,
+};
 
 /// Seeds used by nothing else.
 const FIRST_SEED: u64 = 61_000_000;
@@ -140,9 +142,7 @@ pub struct PairOutcome {
     pub refused: usize,
 }
 
-type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
-
-const RESULTS: [(&str, ResultOf); 5] = [
+const RESULTS: [ResultOf<PairOutcome>; 5] = [
     ("length, mm", |o| &o.length),
     ("net turn, °", |o| &o.net),
     ("total turn, °", |o| &o.total),
@@ -221,26 +221,15 @@ fn expose(family: Family, angle_deg: f64, number: u64, settings: &MeasureSetting
         FILM_PX,
         ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0),
     );
-    let films = ["a", "b"].map(|name| FilmSummary {
-        width_px: FILM_PX[0],
-        height_px: FILM_PX[1],
-        sha256: name.to_owned(),
-        ..FilmSummary::default()
-    });
-    let side = |case, film, name| Side { case, film, name };
-    let sides = [side(&a, &films[0], "a"), side(&b, &films[1], "b")];
-    let found = two_view(
-        sides,
-        &Exposures::new(angle_deg, Receptor::Turned),
-        settings,
-    );
+    let exposures = Exposures::new(angle_deg, Receptor::Turned);
+    let found = put_together([&a, &b], [FILM_PX; 2], &exposures, settings);
     Exposed {
         shape,
         course,
         apex,
         view,
         is_twisted,
-        found: found.ok(),
+        found,
     }
 }
 
@@ -309,8 +298,8 @@ pub fn tables(
     for &angle in angles_deg {
         for (twisted, words) in [(false, "one"), (true, "turns")] {
             let of = all.iter().filter(|o| o.0 == angle && o.2 == twisted);
-            let of: Vec<&PairOutcome> = of.map(|o| &o.3).collect();
-            write_rows(&mut out, &format!("| {angle}° | {words} |"), &of);
+            let name = format!("| {angle}° | {words} |");
+            write_rows(&mut out, &name, of.map(|o| &o.3), &RESULTS);
         }
     }
     let _ = write!(
@@ -323,17 +312,10 @@ pub fn tables(
     for family in Family::ALL {
         let of: Vec<&PairOutcome> = all.iter().filter(|o| o.1 == family).map(|o| &o.3).collect();
         let name = format!("| {} |", family.words());
-        write_rows(&mut out, &name, &of);
+        write_rows(&mut out, &name, of.iter().copied(), &RESULTS);
         let sum = |count: fn(&PairOutcome) -> usize| of.iter().map(|o| count(o)).sum::<usize>();
         let (other, refused) = (sum(|o| o.other_count), sum(|o| o.refused));
         let _ = writeln!(notes, "{name} {} | {other} | {refused} |", of.len());
     }
     out + &notes
-}
-
-fn write_rows(out: &mut String, name: &str, found: &[&PairOutcome]) {
-    for (result, of) in RESULTS {
-        let outcomes: Vec<Outcome> = found.iter().flat_map(|o| of(o)).copied().collect();
-        out.push_str(&row(&format!("{name} {result} |"), result, &outcomes));
-    }
 }

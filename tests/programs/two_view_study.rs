@@ -198,14 +198,23 @@ pub fn roll(case: &mut Case, size_px: [u32; 2], angle_rad: f64) {
     }
 }
 
-fn summary(truth: &Truth, name: &str) -> FilmSummary {
-    FilmSummary {
-        width_px: truth.film_size_px[0],
-        height_px: truth.film_size_px[1],
-
+/// What both films of these cases say, their columns and rows `sizes_px`.
+pub fn put_together(
+    [a, b]: [&Case; 2],
+    sizes_px: [[u32; 2]; 2],
+    exposures: &Exposures,
+    settings: &MeasureSettings,
+) -> Option<TwoViewFindings> {
+    let summary = |name: &str, [width_px, height_px]: [u32; 2]| FilmSummary {
+        width_px,
+        height_px,
         sha256: name.to_owned(),
         ..FilmSummary::default()
-    }
+    };
+    let films = [summary("a", sizes_px[0]), summary("b", sizes_px[1])];
+    let side = |case, film, name| Side { case, film, name };
+    let sides = [side(a, &films[0], "a"), side(b, &films[1], "b")];
+    two_view(sides, exposures, settings).ok()
 }
 
 /// Both films of one phantom tooth, put together.
@@ -252,22 +261,11 @@ pub fn found_of(
     let [a, mut b] = [0, 1].map(|f| case_of(&truths[f], scaling, reading, place, errors, &mut rng));
     let rolled = errors.angles * ROLL_HALF_WIDTH_RAD * rng.random_range(-1.0..1.0);
     roll(&mut b, truths[1].film_size_px, rolled);
-    let films = [summary(&truths[0], "a"), summary(&truths[1], "b")];
-    let sides = [
-        Side {
-            case: &a,
-            film: &films[0],
-            name: "a",
-        },
-        Side {
-            case: &b,
-            film: &films[1],
-            name: "b",
-        },
-    ];
-    let found = two_view(sides, &Exposures::new(angle_deg, receptor), settings);
+    let sizes_px = [0, 1].map(|f| truths[f].film_size_px);
+    let exposures = Exposures::new(angle_deg, receptor);
+    let found = put_together([&a, &b], sizes_px, &exposures, settings);
     let [first, _] = truths;
-    (spec, first, found.ok())
+    (spec, first, found)
 }
 
 /// One pair's results beside the truth.
@@ -368,10 +366,11 @@ pub fn study(
     numbers.into_par_iter().map(outcome).collect()
 }
 
-type ResultOf = fn(&PairOutcome) -> &Vec<Outcome>;
+/// The name of a result in a table, and how to find it in what a pair gave.
+pub type ResultOf<T> = (&'static str, fn(&T) -> &Vec<Outcome>);
 
-/// The results of the table, with how to find them.
-pub const RESULTS: [(&str, ResultOf); 5] = [
+/// The results of the table.
+const RESULTS: [ResultOf<PairOutcome>; 5] = [
     ("length, mm", |o| &o.length),
     ("working length, mm", |o| &o.working_length),
     ("turn per curve, °", |o| &o.turn),
@@ -400,7 +399,7 @@ pub fn tables(
                 let numbers = numbers.clone();
                 let found = study(kind, scaling, receptor, angle, numbers, errors, settings);
                 let name = format!("| {angle}° | {} | {} |", scaling.words(), kind_words(kind));
-                write_lines(&mut apart, &name, &found);
+                write_rows(&mut apart, &name, found.iter(), &RESULTS);
                 let sum = |of: fn(&PairOutcome) -> usize| found.iter().map(of).sum::<usize>();
                 let mut told: Vec<f64> = found
                     .iter()
@@ -421,15 +420,21 @@ pub fn tables(
                 all.extend(found);
             }
             let name = format!("| {angle}° | {} | all four kinds |", scaling.words());
-            write_lines(&mut together, &name, &all);
+            write_rows(&mut together, &name, all.iter(), &RESULTS);
         }
     }
     format!("{together}\n{apart}\n{notes}")
 }
 
-fn write_lines(out: &mut String, name: &str, found: &[PairOutcome]) {
-    for (result, of) in RESULTS {
-        let outcomes: Vec<Outcome> = found.iter().flat_map(of).copied().collect();
+/// A row of each result of these pairs.
+pub fn write_rows<'a, T: 'a>(
+    out: &mut String,
+    name: &str,
+    found: impl Iterator<Item = &'a T> + Clone,
+    results: &[ResultOf<T>],
+) {
+    for (result, of) in results {
+        let outcomes: Vec<Outcome> = found.clone().flat_map(of).copied().collect();
         out.push_str(&row(&format!("{name} {result} |"), result, &outcomes));
     }
 }
